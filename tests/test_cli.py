@@ -1,0 +1,192 @@
+"""The command line: what it refuses, and how; help, version, layout of its answers."""
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner
+
+from tipmech import CAUTION, __version__
+from tipmech.cli import app
+
+run = CliRunner()
+EXPERIMENTS = Path(__file__).parents[1] / "experiments"
+
+GOOD = """
+start = "lumen"
+[wire]
+preset = "workhorse"
+[tip_shape]
+bend_deg = 30.0
+[vessel]
+lumen_diameter_mm = 3.0
+[tear]
+start_mm = 20.0
+[false_channel]
+room_mm = 2.0
+[support]
+distance_mm = 8.0
+[[moves]]
+advance_mm = 20.0
+"""
+
+# (what is replaced, by what, the field named, the value named)
+BAD = [
+    ("start_mm = 20.0", "start_mm = 60.0", "tear.start_mm", "60"),
+    ("start_mm = 20.0", "start_mm = -1.0", "tear.start_mm", "-1"),
+    ("start_mm = 20.0", "start_mm = nan", "tear.start_mm", "nan"),
+    ("start_mm = 20.0", "start_mm = 20.0\nlength_mm = 0.0", "tear.length_mm", "0"),
+    ("start_mm = 20.0", "start_mm = 20.0\nmouth_gap_mm = 4.0", "tear.mouth_gap_mm", "4"),
+    ("start_mm = 20.0", "start_mm = 20.0\nhalf_width_mm = 5.0", "tear.half_width_mm", "5"),
+    ("start_mm = 20.0", 'start_mm = 20.0\nfree_lip = "both"', "tear.free_lip", "both"),
+    ("start_mm = 20.0", "", "tear.start_mm", "missing"),
+    ("start_mm = 20.0", "start = 20.0", "tear.start", "20"),
+    ("lumen_diameter_mm = 3.0", "lumen_diameter_mm = 0.1", "vessel.lumen_diameter_mm", "0.1"),
+    ("lumen_diameter_mm = 3.0", "lumen_diameter_mm = 3.0\ntaper_mm_per_mm = -0.0275", "vessel.lumen_diameter_mm", "3"),
+    ("lumen_diameter_mm = 3.0", "lumen_diameter_mm = 3.0\ntaper_mm_per_mm = -0.05", "vessel.taper_mm_per_mm", "-0.05"),
+    ("lumen_diameter_mm = 3.0", "wall_youngs_modulus_mpa = -0.6", "vessel.wall_youngs_modulus_mpa", "-0.6"),
+    ("lumen_diameter_mm = 3.0", 'centreline = "arc"', "vessel.bend_radius_mm", "missing"),
+    ("lumen_diameter_mm = 3.0", "bend_deg = 30.0", "vessel.bend_deg", "30"),
+    ("lumen_diameter_mm = 3.0", 'centreline = "spiral"', "vessel.centreline", "spiral"),
+    ("lumen_diameter_mm = 3.0", 'lumen_diameter_mm = 6.0\ncentreline = "arc"\nbend_radius_mm = 3.0\nbend_deg = 20',
+     "vessel.bend_radius_mm", "3"),
+    ("room_mm = 2.0", "room_mm = 9.0", "false_channel.room_mm", "9"),
+    ("room_mm = 2.0", "length_mm = 40.0", "false_channel.length_mm", "40"),
+    ("room_mm = 2.0", "thickness_mm = 3.5", "false_channel.thickness_mm", "3.5"),
+    ("room_mm = 2.0", "fracture_energy_j_m2 = inf", "false_channel.fracture_energy_j_m2", "inf"),
+    ("room_mm = 2.0", "front_stiffness_n_m = -600.0", "false_channel.front_stiffness_n_m", "-600"),
+    ("room_mm = 2.0", "length_mm = 0.8", "tear.lip_length_mm", "1"),
+    ("distance_mm = 8.0", "distance_mm = -2.0", "support.distance_mm", "-2"),
+    ("distance_mm = 8.0", "distance_mm = 30.0", "support.distance_mm", "30"),
+    ("distance_mm = 8.0", "tilt_deg = 60.0", "support.tilt_deg", "60"),
+    ("distance_mm = 8.0", "offset_mm = [1.4, 0.0]", "support.offset_mm", "[1.4"),
+    ("distance_mm = 8.0", "inner_diameter_mm = 0.3", "support.inner_diameter_mm", "0.3"),
+    ("distance_mm = 8.0", "inner_diameter_mm = 3.0", "support.inner_diameter_mm", "3"),
+    ("bend_deg = 30.0", "bend_deg = 95.0", "tip_shape.bend_deg", "95"),
+    ("bend_deg = 30.0", "bend_deg = 70.0\nbend_length_mm = 8.0", "tip_shape.bend_deg", "70"),
+    ("bend_deg = 30.0", 'bend_deg = "thirty"', "tip_shape.bend_deg", "thirty"),
+    ("advance_mm = 20.0", "advance_mm = -3.0", "moves[1].advance_mm", "-3"),
+    ("advance_mm = 20.0", "advance_mm = 60.0", "moves[1].advance_mm", "60"),
+    ("advance_mm = 20.0", "withdraw_mm = 6.0", "moves[1].withdraw_mm", "6"),
+    ("advance_mm = 20.0", "advance_mm = 3.0\nturn_deg = 5.0", "moves[1].advance_mm", "turn_deg"),
+    ("advance_mm = 20.0", "", "moves[1].advance_mm", "nothing"),
+    ('preset = "workhorse"', 'preset = "no_such_wire"', "wire.preset", "no_such_wire"),
+    ('preset = "workhorse"', "", "wire.preset", ""),
+    ('preset = "workhorse"', 'preset = "workhorse"\ntip_load_gf = 1.0\nsoftness = 0.5', "wire.softness", "0.5"),
+    ('start = "lumen"', 'start = "pocket"', "support.distance_mm", "8"),
+    ('start = "lumen"', "local = {angle_deg = 30.0}", "local", "given"),
+    ('start = "lumen"', "seed = -1", "seed", "-1"),
+    ('start = "lumen"', "when = 2020-01-01", "", "date"),
+    ('start = "lumen"', "start = ", "", "TOML"),
+    ("advance_mm = 20.0", "advance_mm = 20.0\n[stop]\nat_first_curl = false", "stop.at_first_curl", "false"),
+    ("advance_mm = 20.0", "advance_mm = 20.0\n[numerics]\nelements = 5", "numerics.elements", "5"),
+]  # fmt: skip
+
+
+def refused(result, *words):
+    """Exit code 2 and one sentence on stderr with these words, nothing else."""
+    assert result.exit_code == 2, result.output
+    assert result.stdout == ""
+    assert len(result.stderr.strip().splitlines()) == 1, result.stderr
+    for word in words:
+        assert word in result.stderr, result.stderr
+    assert "Traceback" not in result.stderr
+
+
+@pytest.mark.parametrize(("old", "new", "field", "value"), BAD, ids=[f"{f or 'file'}={n}"[:60] for _, n, f, _ in BAD])
+def test_bad_case_files_are_refused_in_one_sentence(tmp_path, monkeypatch, old, new, field, value):
+    monkeypatch.chdir(tmp_path)
+    assert old in GOOD
+    file = tmp_path / "case.toml"
+    file.write_text(GOOD.replace(old, new))
+    result = run.invoke(app, ["advance", str(file)])
+    refused(result, str(file), field, value, "allowed")
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["case.toml"]
+
+
+def test_a_local_angle_that_does_not_fit_is_refused(tmp_path):
+    file = tmp_path / "case.toml"
+    text = GOOD.replace('start = "lumen"', 'start = "local"\nlocal = {angle_deg = 80.0}').replace(
+        "distance_mm = 8.0", ""
+    )
+    file.write_text(text)
+    refused(run.invoke(app, ["advance", str(file)]), str(file), "local.angle_deg", "80", "3.75 to")
+
+
+@pytest.mark.parametrize("command", ["advance", "map", "threshold"])
+def test_files_that_are_not_there_or_not_text_are_refused(tmp_path, command):
+    refused(run.invoke(app, [command, str(tmp_path / "none.toml")]), "none.toml", "no such file")
+    refused(run.invoke(app, [command, str(tmp_path)]), str(tmp_path), "folder")
+    (tmp_path / "binary.toml").write_bytes(bytes(range(200, 256)))
+    refused(run.invoke(app, [command, str(tmp_path / "binary.toml")]), "binary.toml", "UTF-8")
+
+
+def test_unknown_wire_is_refused():
+    refused(run.invoke(app, ["wire", "no_such_wire"]), "no_such_wire")
+
+
+def test_good_file_is_checked_without_running(tmp_path):
+    file = tmp_path / "case.toml"
+    file.write_text(GOOD)
+    result = run.invoke(app, ["advance", str(file), "--check"])
+    assert result.exit_code == 0, result.output
+    assert str(file) in result.stdout
+    answer = json.loads(run.invoke(app, ["advance", str(file), "--check", "--json"]).stdout)
+    assert answer == {"checked": [str(file)], "ok": True, "caution": CAUTION}
+    assert [p.name for p in tmp_path.iterdir()] == ["case.toml"]
+
+
+def test_wire_writes_its_figures_once(tmp_path):
+    out = tmp_path / "out"
+    first = run.invoke(app, ["wire", "workhorse", "--out", str(out), "--json"])
+    assert first.exit_code == 0, first.output
+    answer = json.loads(first.stdout)
+    wire = answer["wires"][0]
+    assert wire["tip_load_5mm_gf"] > wire["tip_load_10mm_gf"] > wire["tip_load_15mm_gf"] > 0
+    low, high = wire["tip_load_10mm_free_tip_gf"], wire["tip_load_10mm_pinned_gf"]
+    assert low < wire["tip_load_10mm_gf"] <= high * 1.001
+    assert sorted(p.name for p in out.iterdir()) == ["wire.json", "wire.png"]
+    assert json.loads((out / "wire.json").read_text())["caution"] == CAUTION
+    refused(run.invoke(app, ["wire", "workhorse", "--out", str(out)]), str(out), "--overwrite")
+
+
+def test_help_of_every_command_carries_the_caution():
+    names = [c.name or c.callback.__name__ for c in app.registered_commands]
+    assert names == ["wire", "advance", "map", "threshold", "validate"]
+    for arguments in ([], *([n] for n in names)):
+        text = run.invoke(app, [*arguments, "--help"]).stdout
+        assert CAUTION in " ".join(text.split()), arguments
+
+
+def test_version():
+    assert run.invoke(app, ["--version"]).stdout.strip() == f"tipmech {__version__}"
+
+
+def test_help_loads_nothing_heavy():
+    code = (
+        "import sys, tipmech.cli\n"
+        "heavy = {'numpy', 'scipy', 'numba', 'matplotlib', 'pydantic', 'xarray', 'pandas', 'pyvista', 'rich.table'}\n"
+        "sys.exit(', '.join(sorted(heavy & set(sys.modules))) or 0)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr
+
+
+def test_advance_writes_a_complete_folder_once(tmp_path):
+    file, out = tmp_path / "case.toml", tmp_path / "out"
+    file.write_text(GOOD.replace("advance_mm = 20.0", "advance_mm = 1.0"))
+    done = run.invoke(app, ["advance", str(file), "--out", str(out), "--json"])
+    assert done.exit_code == 0, done.output
+    answer = json.loads(done.stdout)
+    names = ["outcome.json", "record.nc", "section.png", "strip.png"]
+    assert sorted(p.name for p in out.iterdir()) == names
+    assert sorted(Path(p).name for p in answer["files"]) == names
+    stored = json.loads((out / "outcome.json").read_text())
+    assert stored["caution"] == CAUTION
+    assert stored["values"] == answer["values"]
+    assert set(stored["units"]) <= set(stored["values"])
+    before = {p.name: p.read_bytes() for p in out.iterdir()}
+    refused(run.invoke(app, ["advance", str(file), "--out", str(out)]), str(out), "--overwrite")
+    assert {p.name: p.read_bytes() for p in out.iterdir()} == before

@@ -1,0 +1,131 @@
+from math import degrees, radians
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from tipmech.checks import InputError
+from tipmech.files.scene import read_case
+from tipmech.outcome import LABEL_WORDS, STOP_WORDS, Label, Stop
+
+EXPERIMENTS = Path(__file__).parents[3] / "experiments"
+
+
+def write(folder: Path, text: str) -> Path:
+    path = folder / "case.toml"
+    path.write_text(text)
+    return path
+
+
+@pytest.mark.parametrize("name", ["advance_demo", "local_presentation"])
+def test_shipped_cases_are_readable(name):
+    asked = read_case(EXPERIMENTS / f"{name}.toml")
+    assert asked.case.scene.start == "lumen"
+    assert asked.title.startswith("demo")
+
+
+def test_units_and_defaults(tmp_path):
+    asked = read_case(
+        write(
+            tmp_path,
+            """seed = 7
+            [wire]
+            preset = "workhorse"
+            tip_load_gf = 0.5
+            friction = 0.2
+            [tip_shape]
+            bend_deg = 45
+            [vessel]
+            centreline = "s"
+            bend_radius_mm = 12
+            bend_deg = 30
+            wall_youngs_modulus_mpa = 0.5
+            [tear]
+            start_mm = 20
+            azimuth_deg = 90
+            [false_channel]
+            front_force_mn = 12
+            pressure_kpa = -1
+            [support]
+            tilt_deg = 10
+            offset_mm = [0.1, -0.2]
+            [[moves]]
+            advance_mm = 5
+            [[moves]]
+            turn_deg = 90
+            [[moves]]
+            withdraw_mm = 2
+            """,
+        )
+    )
+    case, scene = asked.case, asked.case.scene
+    assert asked.tip_load_gf == 0.5
+    assert case.seed == 7
+    assert case.friction == 0.2
+    assert case.tip_shape.angle == pytest.approx(radians(45))
+    assert scene.wall.youngs_modulus == pytest.approx(0.5e6)
+    assert scene.centreline.length == pytest.approx(50e-3 + 2 * 12e-3 * radians(30))
+    assert scene.channel.front_force == pytest.approx(12e-3)
+    assert scene.channel.pressure == pytest.approx(-1e3)
+    assert scene.support.tilt_azimuth == pytest.approx(radians(90))  # toward the tear unless stated
+    assert scene.support.offset == pytest.approx((1e-4, -2e-4))
+    assert scene.support.distance == pytest.approx(8e-3)
+    assert [(m.kind, round(m.amount, 6)) for m in case.moves] == [
+        ("advance", 0.005), ("turn", round(radians(90), 6)), ("withdraw", 0.002),
+    ]  # fmt: skip
+    assert case.drive.stiffness == pytest.approx(300.0)
+
+
+@pytest.mark.parametrize("bend", ["", 'centreline = "arc"\nbend_radius_mm = 10\nbend_deg = 60'])
+@pytest.mark.parametrize("angle", [15, 40])
+def test_local_presentation_aims_at_the_upstream_lip(tmp_path, angle, bend):
+    path = write(
+        tmp_path,
+        f"""start = "local"
+        [wire]
+        preset = "workhorse"
+        [local]
+        angle_deg = {angle}
+        free_length_mm = 2.0
+        standoff_mm = 1.0
+        [vessel]
+        {bend}
+        [tear]
+        start_mm = 27
+        azimuth_deg = 30
+        """,
+    )
+    scene = read_case(path).case.scene
+    line, support, tear = scene.centreline, scene.support, scene.tear
+    centre, tangent, e1, e2 = (v[0] for v in line.frame(np.array([tear.start - support.distance])))
+    mouth = centre + support.offset[0] * e1 + support.offset[1] * e2
+    side = np.cos(support.tilt_azimuth) * e1 + np.sin(support.tilt_azimuth) * e2
+    axis = np.cos(support.tilt) * tangent + np.sin(support.tilt) * side
+    foot, along, f1, f2 = (v[0] for v in line.frame(np.array([tear.start])))
+    outward = np.cos(tear.azimuth) * f1 + np.sin(tear.azimuth) * f2
+    np.testing.assert_allclose(mouth + 3e-3 * axis, foot + 1.5e-3 * outward, atol=1e-9)
+    assert degrees(np.arccos(axis @ along)) == pytest.approx(angle, abs=1e-6)
+
+
+def test_the_design_s_own_bend_is_used_without_a_tip_shape(tmp_path):
+    wire = (Path(__file__).parents[3] / "tipmech/wire/presets/workhorse.toml").read_text()
+    kept = (
+        wire.replace("[[core]]", "[bend]\nangle_deg = 25.0\nlength_mm = 3.0\n\n[[core]]", 1)
+        if "[bend]" not in wire
+        else wire
+    )
+    (tmp_path / "own.toml").write_text(kept)
+    asked = read_case(write(tmp_path, '[wire]\nfile = "own.toml"\n[tear]\nstart_mm = 20\n'))
+    assert asked.case.tip_shape.angle == pytest.approx(asked.design.bend.angle)
+    assert asked.case.tip_shape.angle > 0.0
+
+
+def test_a_mistake_in_the_wire_file_names_it(tmp_path):
+    with pytest.raises(InputError, match="none.toml"):
+        read_case(write(tmp_path, '[wire]\nfile = "none.toml"\n[tear]\nstart_mm = 20\n'))
+
+
+def test_every_code_has_its_own_words():
+    assert set(LABEL_WORDS) == set(Label)
+    assert set(STOP_WORDS) == set(Stop)
+    assert LABEL_WORDS[Label.FALSE_LUMEN_CURLED] != STOP_WORDS[Stop.OUTER_WALL_PIERCED]

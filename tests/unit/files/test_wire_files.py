@@ -1,0 +1,104 @@
+import math
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from tipmech.files.common import InputError
+from tipmech.files.wire import read_wire, write_wire
+from tipmech.wire.design import Design, profile
+from tipmech.wire.materials import MATERIALS, Material
+from tipmech.wire.parts import Coil, Taper
+from tipmech.wire.presets import FOLDER, PRESETS, preset_path
+from tipmech.wire.tip import Bend, Surface, Tip
+
+GOOD = preset_path("soft_twin_strand").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("name", PRESETS)
+def test_presets_are_valid_invented_and_long_enough(name: str) -> None:
+    design = read_wire(name)
+    assert "invented" in design.note
+    p = profile(design)
+    assert p.distance[-1] >= 80e-3
+    assert p.name == design.name
+    again = read_wire(preset_path(name))
+    assert again == design
+
+
+def test_every_preset_file_is_listed() -> None:
+    assert sorted(p.stem for p in FOLDER.glob("*.toml")) == sorted(PRESETS)
+    assert len(PRESETS) >= 6
+
+
+def test_presets_are_ordered_by_class() -> None:
+    at = np.array([5e-3])
+    order = ["very_soft", "soft_twin_strand", "workhorse", "intermediate", "stiff_tapered"]
+    bending = [profile(read_wire(name)).at("EI1", at)[0] for name in order]
+    assert bending == sorted(bending)
+
+
+def test_units_come_in_once(tmp_path: Path) -> None:
+    design = read_wire("soft_twin_strand")
+    core = design.parts[0]
+    assert isinstance(core, Taper)
+    assert core.diameters[0] == pytest.approx(0.03e-3)
+    assert core.distances[-1] == pytest.approx(0.3)
+    assert design.tip.diameter == pytest.approx(0.356e-3)
+
+
+def test_a_design_survives_writing_and_reading(tmp_path: Path) -> None:
+    own = Material("own_alloy", 210e9, 80e9, 8000.0, 0.008, "yield", (189e9, 231e9), 'measured "here"')
+    core = Taper(own, (0.0, 20e-3, 0.1), (0.05e-3, 0.0612345e-3, 0.2e-3))
+    coil = Coil(MATERIALS["steel_304"], 0.0, 30e-3, 0.05e-3, 0.25e-3, 0.4e-3, 6, "left", 0.3e-3)
+    tip, surface = Tip("flat", 0.3e-3, 0.05e-3), Surface("hydrophobic", 0.2)
+    design = Design("a \\ b", (core, coil), tip, surface, "bonded", Bend(math.radians(30.0), 2e-3), "note")
+    write_wire(design, tmp_path / "w.toml")
+    back = read_wire(tmp_path / "w.toml")
+    assert back.coupling == "bonded" and back.name == design.name and back.surface == surface
+    assert back.bend.angle == pytest.approx(design.bend.angle)
+    assert profile(back).EI1 == pytest.approx(profile(design).EI1, rel=1e-10)
+    assert back.parts[0].material.source == own.source
+    with pytest.raises(InputError, match="exists"):
+        write_wire(design, tmp_path / "w.toml")
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "words"),
+    [
+        ('material = "nothing"', "", "name"),
+        ('"steel_304"', '"stell"', r"field 'core\[1\]\.material' is 'stell'; allowed: one of steel_304"),
+        ("diameter_mm = 0.356", "diameter_mm = nan", r"field 'tip\.diameter_mm' is nan; allowed: .* at least 0\.1"),
+        ("diameter_mm = 0.356", "diameter_mm = 3.56", r"'tip\.diameter_mm' is 3\.56; allowed: .* at most 2"),
+        ("diameter_mm = 0.356", "diameter_mm = 0.5", r"field 'tip\.diameter' is 0\.5 mm; allowed: at most .*0\.356 mm"),
+        ("diameter_mm = 0.356", "diametre_mm = 0.356", r"'tip\.diametre_mm'"),
+        ('kind = "hydrophilic"', 'kind = "wet"', r"'surface\.kind' is 'wet'; allowed: one of \"bare\""),
+        ('kind = "hydrophilic"', 'kind = "bare"\nfriction = -0.1', r"'surface\.friction' is -0\.1"),
+        ("[0.0, 15.0, 40.0,", "[0.0, 15.0, 5.0,", r"'core\[1\]\.distance_mm' is \(0.*each larger than the one before"),
+        (
+            "[0.03, 0.034, 0.10,",
+            "[0.03, -0.034, 0.10,",
+            r"'core\[1\]\.diameter_mm\[2\]' is -0\.034; allowed: .* at least 0\.005",
+        ),
+        ("[0.03, 0.034, 0.10,", "[0.03, 0.10,", r"'core\[1\]\.diameter_mm'.*6 values"),
+        ("[0.03, 0.034, 0.10,", "[0.30, 0.034, 0.10,", "core 1 and strand 1.*overlap of 0.048 mm at 0.002 mm"),
+        ("pitch_mm = 0.066", "pitch_mm = 0.05", r"'coil\[1\]\.pitch_mm' is 0\.05; allowed: at least 0\.05509 mm"),
+        ("end_mm = 15.0", "end_mm = 0.0", r"'strand\[1\]\.end_mm' is 0; allowed: .* greater than 0"),
+        ('coupling = "sliding"', 'coupling = "glued"', '"sliding", "bonded"'),
+    ],
+)
+def test_wrong_files_get_one_sentence(tmp_path: Path, old: str, new: str, words: str) -> None:
+    text = GOOD.replace(old, new, 1) if old in GOOD else 'note = ""\n'
+    path = tmp_path / "wire.toml"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(InputError, match=words) as caught:
+        read_wire(path)
+    assert str(caught.value).startswith(f"{path}: ")
+    assert "\n" not in str(caught.value)
+
+
+def test_neither_file_nor_preset() -> None:
+    with pytest.raises(InputError, match="one of very_soft"):
+        read_wire("verysoft")
+    with pytest.raises(InputError, match="no such file"):
+        read_wire("missing.toml")

@@ -1,0 +1,144 @@
+from dataclasses import replace
+from math import cos, pi, sin
+
+import numpy as np
+import pytest
+from PIL import Image
+from synthetic import HEIGHT, LUMEN, RADIUS, make_case, make_outcome, make_record
+
+from tipmech import CAUTION
+from tipmech.show.animate import animate
+from tipmech.show.section import save_section, section_figure
+from tipmech.show.strip import choose_instants, film_strip, save_strip
+from tipmech.show.style import add_note, new_figure
+from tipmech.show.view import bending_strain, lifted_gap, project, rest_gap, support_axis, wires
+from tipmech.vessel.build import build_walls
+from tipmech.vessel.scene import Centreline
+from tipmech.vessel.walls import stand_off
+
+
+@pytest.mark.parametrize("azimuth", [0.0, 0.7, -2.5])
+@pytest.mark.parametrize(
+    "line",
+    [
+        Centreline.straight(50e-3),
+        Centreline.arc(10e-3, 9e-3, 1.5, 20e-3, plane=0.4),
+        Centreline.s_curve(5e-3, 8e-3, 1.0, 20e-3),
+    ],
+)
+def test_projection_returns_the_coordinates_a_point_was_made_from(line, azimuth):
+    rng = np.random.default_rng(1)
+    s = rng.uniform(-5e-3, line.length + 3e-3, 200)
+    depth, lateral = rng.uniform(-1.5e-3, 1.9e-3, 200), rng.uniform(-1e-3, 1e-3, 200)
+    point, _, e1, e2 = line.frame(s)
+    out, across = cos(azimuth) * e1 + sin(azimuth) * e2, cos(azimuth) * e2 - sin(azimuth) * e1
+    got = project(line, azimuth, (point + depth[:, None] * out + lateral[:, None] * across).reshape(20, 10, 3))
+    for value, wanted in zip(got, (s, depth, lateral), strict=True):
+        assert value.shape == (20, 10)
+        np.testing.assert_allclose(value.ravel(), wanted, atol=3e-7)
+
+
+def test_bending_strain_of_a_circle():
+    turn = np.linspace(0, pi, 200)
+    circle = 4e-3 * np.column_stack([np.cos(turn), np.sin(turn), 0 * turn])
+    np.testing.assert_allclose(bending_strain(circle, np.full(200, 0.2e-3)), 0.05, rtol=1e-4)
+
+
+def test_drawn_flap_at_rest_is_the_one_the_contact_uses():
+    scene = make_case().scene
+    walls = build_walls(scene, 2 * RADIUS, 5e-6)
+    for s in (22.0e-3, 22.3e-3, 23.4e-3, 25e-3, 26.7e-3, 27e-3):
+        assert rest_gap(scene, np.array([s]), 27e-3)[0] == pytest.approx(stand_off(walls, s, 27e-3)[0], abs=1e-12)
+
+
+def test_flap_is_drawn_over_the_wire_in_the_false_channel():
+    record = make_record()
+    wire = wires(record, [-1])[0]
+    inside = (wire.side == 2) & (wire.s > 22.1e-3) & (wire.s < 26.5e-3)
+    assert inside.sum() > 3
+    gap = lifted_gap(record.case.scene, wire.s[inside], float(record.front[-1]), wire)
+    roof = LUMEN + HEIGHT - gap
+    assert np.all(roof <= wire.depth[inside] - wire.radius[inside] + 1e-9)
+
+
+def test_support_is_drawn_where_the_scene_puts_it():
+    case = make_case(Centreline.arc(8e-3, 12e-3, 1.0, 25e-3), azimuth=0.6)
+    s, depth = support_axis(case, 1e-3)
+    assert s[1] == pytest.approx(12e-3, abs=1e-6)
+    assert depth[1] == pytest.approx(0.0, abs=1e-6)
+    assert depth[0] < depth[1]
+
+
+def test_instants_come_from_the_record():
+    record, outcome = make_record(), make_outcome()
+    chosen = choose_instants(record, outcome)
+    rows, texts = [r for r, _ in chosen], " | ".join(t for _, t in chosen)
+    assert rows == sorted(set(rows))
+    assert 5 <= len(rows) <= 8
+    assert (rows[0], rows[-1]) == (0, len(record.feed) - 1)
+    for word in ("start", "reaches the tear", "enters the false lumen", "first curl", "largest push", "end"):
+        assert word in texts
+    reached = next(r for r, t in chosen if "reaches" in t)
+    assert record.feed[reached - 1] < outcome.reached <= record.feed[reached]
+    never = replace(outcome, reached=float("nan"), entered=float("nan"), curled=float("nan"))
+    assert "enters" not in " ".join(t for _, t in choose_instants(record, never))
+
+
+def test_strip_says_outcome_sides_and_caution(tmp_path):
+    figure = film_strip(make_record(Centreline.arc(15e-3, 12e-3, 1.0, 25e-3), azimuth=0.4), make_outcome())
+    words = " ".join(t.get_text() for t in figure.texts)
+    assert "Outcome: false lumen, curled" in words
+    assert CAUTION in " ".join(words.split())
+    inside = " ".join(t.get_text() for ax in figure.axes for t in ax.texts)
+    assert "true lumen" in inside
+    assert "false lumen" in inside
+    for ax in figure.axes[:2]:
+        assert ax.get_aspect() == 1.0
+    with Image.open(save_strip(make_record(), make_outcome(), tmp_path / "strip.png")) as image:
+        assert image.info["Comment"] == CAUTION
+        assert min(image.size) > 1200
+    assert [p.name for p in tmp_path.iterdir()] == ["strip.png"]
+
+
+def test_section_drawing_dimensions_everything(tmp_path):
+    case = make_case()
+    figure = section_figure(case)
+    words = " ".join(t.get_text() for ax in figure.axes for t in ax.texts)
+    for text in (
+        "lumen 3", "window 2", "false channel 5", "support to tear 8", "mouth gap 0.25", "flap 0.35", "lip radius 0.1",
+        "wire 0.356", "room W 2", "thickness t 0.2", "half-width 1", "azimuth 0", "front (notch)", "true lumen",
+    ):  # fmt: skip
+        assert text in words, text
+    assert CAUTION in " ".join(" ".join(t.get_text() for t in figure.texts).split())
+    for start in ("lumen", "pocket"):
+        scene = replace(case.scene, start=start, channel=replace(case.scene.channel, thickness=0.0))
+        assert save_section(replace(case, scene=scene), tmp_path / f"{start}.png").stat().st_size > 20_000
+
+
+def test_animation_moves_and_carries_the_caution(tmp_path):
+    seen = []
+    record = make_record()
+    short = replace(record, **{n: getattr(record, n)[::8] for n in (
+        "feed", "positions", "side", "front", "lead_s", "push", "force_front", "tip_force"
+    )})  # fmt: skip
+    path = animate(
+        short, make_outcome(), tmp_path / "a.gif", on_progress=lambda done, total: seen.append((done, total))
+    )
+    with Image.open(path) as image:
+        assert image.n_frames == len(short.feed)
+        assert image.info["comment"] == CAUTION.encode()
+        first = np.asarray(image.convert("RGB")).astype(int)
+        image.seek(image.n_frames - 1)
+        assert np.abs(np.asarray(image.convert("RGB")).astype(int) - first).max() > 50
+    assert seen[-1] == (len(short.feed), len(short.feed))
+
+
+def test_note_is_wrapped_into_the_figure():
+    for width in (5.0, 9.0, 15.0):
+        figure = new_figure(width, 3.0)
+        add_note(figure, "first line " * 30)
+        figure.canvas.draw()
+        box = figure.texts[0].get_window_extent()
+        assert 0 <= box.x0
+        assert box.x1 <= figure.bbox.width
+        assert CAUTION in " ".join(figure.texts[0].get_text().split())

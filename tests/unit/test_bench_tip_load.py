@@ -1,0 +1,128 @@
+from math import inf, isnan
+
+import numpy as np
+import pytest
+
+from tipmech import closed_forms as cf
+from tipmech.bench.tip_load import LONG_TRAVEL, TRAVEL, TipLoad, tip_load, tip_load_band
+from tipmech.profile import Profile, uniform
+
+EI = 5e-8
+
+
+def wire(scale: float = 1.0) -> Profile:
+    return uniform(scale * EI, 50e-3)
+
+
+def ribbon(ratio: float) -> Profile:
+    """Flat section: EI2 = ratio EI1."""
+    one = np.ones(2)
+    bend, stiff = EI * one, 300.0 * one
+    return Profile(
+        np.array([0.0, 50e-3]), bend, ratio * bend, bend, stiff, 0.4 * stiff, 1e-4 * one, one, 1e-4, 0.1, "ribbon"
+    )
+
+
+@pytest.fixture(scope="module")
+def stuck() -> TipLoad:
+    return tip_load(wire(), 10e-3, travel=LONG_TRAVEL)
+
+
+def test_force_is_that_of_a_pinned_column(stuck: TipLoad) -> None:
+    assert isnan(stuck.slipped_at)
+    for travel in (TRAVEL, LONG_TRAVEL):
+        exact = cf.pinned_elastica(EI, 10e-3, travel).axial
+        assert stuck.force_within(travel) == pytest.approx(exact, rel=5e-3)
+    assert stuck.force == stuck.force_within(LONG_TRAVEL) > stuck.force_within(TRAVEL)
+
+
+def test_the_lateral_force_is_that_of_a_pinned_column(stuck: TipLoad) -> None:
+    exact = cf.pinned_elastica(EI, 10e-3, float(stuck.shortening[-1]))
+    assert stuck.lateral[-1] == pytest.approx(exact.lateral, rel=1e-2)
+    assert stuck.angle[-1] == pytest.approx(exact.angle, rel=1e-2)
+
+
+def test_the_record_is_whole(stuck: TipLoad) -> None:
+    n = len(stuck.displacement)
+    assert stuck.displacement[0] == 0.0 and stuck.displacement[-1] == pytest.approx(LONG_TRAVEL)
+    assert np.any(np.isclose(stuck.displacement, TRAVEL, rtol=1e-9))
+    assert np.all(np.diff(stuck.displacement) > 0.0)
+    assert stuck.shapes.shape == (n, 61, 3) and np.all(np.isfinite(stuck.shapes))
+    assert stuck.penetration < 0.05
+    np.testing.assert_allclose(stuck.shapes[:, 0], 0.0)
+    assert np.hypot(*stuck.shapes[0, -1, :2]) == pytest.approx(1e-3 * 10e-3, rel=1e-2)  # the stated offset
+    for words in ("10 mm", "1 mm of travel", "friction 0.2", "offset 0.1 %"):
+        assert words in stuck.definition
+
+
+def test_the_tip_slips_where_friction_ends() -> None:
+    """The lateral over the axial force reaches mu; then the tip lets go and the force falls for good."""
+    test = tip_load(wire(), 5e-3, travel=LONG_TRAVEL)
+    before = test.displacement < test.slipped_at
+    shortenings = np.linspace(0.5e-3, 1e-3, 200)
+    ratio = [p.lateral / p.axial for p in (cf.pinned_elastica(EI, 5e-3, s) for s in shortenings)]
+    expected = float(np.interp(0.2, ratio, shortenings))
+    assert test.slipped_at == pytest.approx(expected, rel=0.03)
+    assert test.force == pytest.approx(np.max(test.axial[before]))
+    assert np.max(test.axial[~before]) < 0.5 * test.force
+    np.testing.assert_allclose(test.lateral[~before], 0.2 * test.axial[~before], rtol=0.02)
+
+
+def test_weak_friction_snaps_and_stays_solved() -> None:
+    for friction in (0.02, 0.05, 0.1):
+        test = tip_load(wire(), 10e-3, friction=friction, travel=LONG_TRAVEL)
+        assert 0.0 < test.slipped_at < LONG_TRAVEL
+        # the peak comes before the slip, at most the pinned column's force
+        assert test.force <= cf.pinned_elastica(EI, 10e-3, test.slipped_at).axial * 1.001
+
+
+def test_band_spans_the_end_conditions() -> None:
+    band = tip_load_band(wire(), 10e-3)
+    assert band.free == pytest.approx(cf.euler_load(EI, 10e-3, "clamped-free"), rel=0.02)
+    assert band.pinned == pytest.approx(cf.euler_load(EI, 10e-3, "clamped-pinned"), rel=0.02)
+    assert band.free < band.bench <= band.pinned * (1.0 + 1e-9)
+
+
+def test_load_is_proportional_to_stiffness() -> None:
+    """A smooth function for a root finder: uniform wires' loads over EI agree."""
+    loads = [tip_load(wire(s)).force / s for s in (0.2, 1.0, 1.7, 20.0)]
+    np.testing.assert_allclose(loads, loads[1], rtol=2e-3)
+
+
+def test_a_ribbon_folds_over_its_flat_side() -> None:
+    """Turning the section by 90 degrees changes the plane of the fold and nothing else."""
+    flat, upright = tip_load(ribbon(4.0)), tip_load(ribbon(0.25))
+    assert flat.force == pytest.approx(4.0 * upright.force, rel=5e-3)
+    assert np.max(np.abs(flat.shapes[:, :, 0])) < 1e-6 * np.max(np.abs(flat.shapes[:, :, 1]))
+    assert np.max(np.abs(upright.shapes[:, :, 1])) < 1e-6 * np.max(np.abs(upright.shapes[:, :, 0]))
+
+
+def test_elements_do_not_decide() -> None:
+    coarse, fine = tip_load(wire(), elements=30).force, tip_load(wire(), elements=120).force
+    assert coarse == pytest.approx(fine, rel=3e-3)
+
+
+def test_a_smaller_offset_comes_nearer_to_the_perfect_column() -> None:
+    exact = cf.pinned_elastica(EI, 10e-3, TRAVEL).axial
+    errors = [abs(tip_load(wire(), offset=o, elements=120).force / exact - 1.0) for o in (4e-3, 1e-3, 2e-4)]
+    assert errors[0] > errors[1] > errors[2]
+
+
+@pytest.mark.parametrize(
+    ("argument", "value"),
+    [("free_length", 0.0), ("free_length", 60e-3), ("free_length", float("nan")), ("friction", -0.1),
+     ("friction", float("nan")), ("travel", 0.0), ("travel", 5e-3), ("offset", 0.0), ("offset", 0.2),
+     ("elements", 4)],
+)  # fmt: skip
+def test_wrong_arguments_are_named(argument: str, value: float) -> None:
+    with pytest.raises(ValueError, match=argument):
+        tip_load(wire(), **{argument: value})  # type: ignore[arg-type]
+
+
+def test_force_within_refuses_what_was_not_run(stuck: TipLoad) -> None:
+    with pytest.raises(ValueError, match="travel"):
+        stuck.force_within(2e-3)
+
+
+def test_pinned_never_slips() -> None:
+    assert isnan(tip_load(wire(), 5e-3, friction=inf, travel=LONG_TRAVEL).slipped_at)

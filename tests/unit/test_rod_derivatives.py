@@ -1,0 +1,183 @@
+"""Energy, gradient and Hessian of the rod at random large states."""
+
+import numpy as np
+import pytest
+
+from tipmech.rod.band import HALF, WIDTH, factor, solve
+from tipmech.rod.elastic import RodArrays, apply_step, assemble_elastic, clamp_moment, elastic_energy
+from tipmech.rod.stability import tangent
+from tipmech.rod.statics import fix
+
+N = 6
+SIZE = 6 * N + 3
+
+
+def random_rod(rng: np.random.Generator, *, clamped: bool = True) -> RodArrays:
+    length = rng.uniform(0.5, 1.0, N)
+    span = np.concatenate([[length[0] / 2], (length[1:] + length[:-1]) / 2, [length[-1] / 2]])
+    bend = rng.uniform(1.0, 3.0, (N + 1, 3))
+    if not clamped:
+        bend[N] = 0.0
+    clamps = rng.normal(size=(2, 4))
+    clamps /= np.linalg.norm(clamps, axis=1)[:, None]
+    return RodArrays(length, span, rng.uniform(1.0, 3.0, (N, 3)), bend, rng.normal(size=(N + 1, 3)) * 0.5, clamps)
+
+
+def random_state(rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray]:
+    q = rng.normal(size=(N, 4))
+    return rng.normal(size=(N + 1, 3)), q / np.linalg.norm(q, axis=1)[:, None]
+
+
+def dense(band: np.ndarray) -> np.ndarray:
+    n = band.shape[0]
+    full = np.zeros((n, n))
+    for i in range(n):
+        for k in range(max(0, HALF - i), WIDTH):
+            full[i, i + k - HALF] = full[i + k - HALF, i] = band[i, k]
+    return full
+
+
+def assembled(rod: RodArrays, x: np.ndarray, q: np.ndarray) -> tuple[float, np.ndarray, np.ndarray]:
+    grad, band = np.zeros(SIZE), np.zeros((SIZE, WIDTH))
+    energy = assemble_elastic(rod, x, q, grad, band)
+    return energy, grad, dense(band)
+
+
+def moved(x: np.ndarray, q: np.ndarray, step: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    x_new, q_new = np.empty_like(x), np.empty_like(q)
+    apply_step(x, q, step, 1.0, x_new, q_new)
+    return x_new, q_new
+
+
+def extrapolated(f, h: float):  # type: ignore[no-untyped-def]
+    """Central difference at 0 extrapolated twice (error of order h^6)."""
+    d = [(f(s) - f(-s)) / (2.0 * s) for s in (h, h / 2, h / 4)]
+    once = [(4.0 * d[1] - d[0]) / 3.0, (4.0 * d[2] - d[1]) / 3.0]
+    return (16.0 * once[1] - once[0]) / 15.0
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_gradient_is_the_energys(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    rod = random_rod(rng)
+    x, q = random_state(rng)
+    energy, grad, _ = assembled(rod, x, q)
+    assert energy == pytest.approx(elastic_energy(rod, x, q), rel=1e-14)
+    unit = np.eye(SIZE)
+    for i in range(SIZE):
+        slope = extrapolated(lambda s, i=i: elastic_energy(rod, *moved(x, q, s * unit[i])), 0.02)
+        assert grad[i] == pytest.approx(slope, rel=1e-6, abs=1e-6 * np.max(np.abs(grad)))
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_hessian_is_the_symmetric_part_of_the_gradients_derivative(seed: int) -> None:
+    """The assembled gradient lives in each state's own frames: its derivative is H plus half a commutator."""
+    rng = np.random.default_rng(seed)
+    rod = random_rod(rng)
+    x, q = random_state(rng)
+    _, grad, hessian = assembled(rod, x, q)
+    unit = np.eye(SIZE)
+    derivative = np.stack(
+        [extrapolated(lambda s, i=i: assembled(rod, *moved(x, q, s * unit[i]))[1], 0.02) for i in range(SIZE)], axis=1
+    )
+    scale = np.max(np.abs(hessian))
+    np.testing.assert_allclose(hessian, 0.5 * (derivative + derivative.T), atol=1e-6 * scale, rtol=0.0)
+    half = np.zeros((SIZE, SIZE))
+    for j in range(N):
+        k = 6 * j + 3
+        g = grad[k : k + 3]
+        half[k : k + 3, k : k + 3] = 0.5 * np.array([[0.0, -g[2], g[1]], [g[2], 0.0, -g[0]], [-g[1], g[0], 0.0]])
+    away = 0.5 * (derivative - derivative.T)
+    np.testing.assert_allclose(np.abs(away), np.abs(half), atol=1e-6 * scale, rtol=0.0)
+
+
+def test_hessian_is_the_energys_second_difference() -> None:
+    rng = np.random.default_rng(11)
+    rod = random_rod(rng)
+    x, q = random_state(rng)
+    _, _, hessian = assembled(rod, x, q)
+    for _ in range(40):
+        a = rng.normal(size=SIZE)
+        a /= np.linalg.norm(a)
+        values = []
+        for h in (0.02, 0.01):
+            f = [elastic_energy(rod, *moved(x, q, s * a)) for s in (-h, 0.0, h)]
+            values.append((f[0] - 2.0 * f[1] + f[2]) / h**2)
+        assert a @ hessian @ a == pytest.approx((4.0 * values[1] - values[0]) / 3.0, rel=1e-5, abs=1e-5)
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_objective(seed: int) -> None:
+    """A rigid motion of rod and clamps changes no energy and turns the forces with it."""
+    rng = np.random.default_rng(seed)
+    rod = random_rod(rng)
+    x, q = random_state(rng)
+    energy, grad, hessian = assembled(rod, x, q)
+    p = rng.normal(size=4)
+    p /= np.linalg.norm(p)
+    w, v = p[0], p[1:]
+    turn = np.eye(3) + 2.0 * w * _skew(v) + 2.0 * _skew(v) @ _skew(v)
+    other = rod._replace(clamps=_turned(p, rod.clamps))
+    e2, g2, h2 = assembled(other, x @ turn.T + rng.normal(size=3), _turned(p, q))
+    assert e2 == pytest.approx(energy, rel=1e-12)
+    big = np.eye(SIZE)
+    for i in range(N + 1):
+        big[6 * i : 6 * i + 3, 6 * i : 6 * i + 3] = turn
+    np.testing.assert_allclose(g2, big @ grad, atol=1e-12 * np.max(np.abs(grad)), rtol=0.0)
+    np.testing.assert_allclose(h2, big @ hessian @ big.T, atol=1e-12 * np.max(np.abs(hessian)), rtol=0.0)
+
+
+def _skew(v: np.ndarray) -> np.ndarray:
+    return np.array([[0.0, -v[2], v[1]], [v[2], 0.0, -v[0]], [-v[1], v[0], 0.0]])
+
+
+def _turned(p: np.ndarray, q: np.ndarray) -> np.ndarray:
+    """Quaternions p q."""
+    w = p[0] * q[:, 0] - q[:, 1:] @ p[1:]
+    v = p[0] * q[:, 1:] + q[:, :1] * p[1:] + np.cross(p[1:], q[:, 1:])
+    return np.concatenate([w[:, None], v], axis=1)
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_inertia_counts_negative_eigenvalues(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    rod = random_rod(rng, clamped=seed % 2 == 0)
+    x, q = random_state(rng)
+    band = tangent(rod, x, q, fix(N, x=0, y=0, z=0))
+    expected = int(np.sum(np.linalg.eigvalsh(dense(band)) < 0.0))
+    fac = np.empty_like(band)
+    assert factor(band, fac, 0.0) == expected
+    b = rng.normal(size=(2, SIZE))
+    y = b.copy()
+    solve(fac, y)
+    np.testing.assert_allclose(dense(band) @ y.T, b.T, atol=1e-8)
+
+
+def test_inertia_sees_both_kinds() -> None:
+    """The random states above are of use only if some of them are indefinite."""
+    counts = set()
+    for seed in range(20):
+        rng = np.random.default_rng(seed)
+        rod = random_rod(rng, clamped=seed % 2 == 0)
+        x, q = random_state(rng)
+        band = tangent(rod, x, q, fix(N, x=0, y=0, z=0))
+        counts.add(int(np.sum(np.linalg.eigvalsh(dense(band)) < 0.0)))
+    assert len(counts) > 2
+
+
+@pytest.mark.parametrize("end", [0, 1])
+def test_clamp_moment_is_minus_the_energys_slope(end: int) -> None:
+    rng = np.random.default_rng(3)
+    rod = random_rod(rng)
+    x, q = random_state(rng)
+    moment = np.array(clamp_moment(rod, q, end))
+    for a in range(3):
+
+        def energy(s: float, a: int = a) -> float:
+            clamps = rod.clamps.copy()
+            turn = np.array([np.cos(s / 2), 0.0, 0.0, 0.0])
+            turn[1 + a] = np.sin(s / 2)
+            clamps[end] = _turned(clamps[end], turn[None, :])[0]
+            return elastic_energy(rod._replace(clamps=clamps), x, q)
+
+        assert moment[a] == pytest.approx(-extrapolated(energy, 0.02), rel=1e-6, abs=1e-7)

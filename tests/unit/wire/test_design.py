@@ -1,0 +1,143 @@
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from tipmech.checks import FieldError
+from tipmech.wire import sections
+from tipmech.wire.design import STEP, Design, least_bend_radii, profile
+from tipmech.wire.materials import MATERIALS
+from tipmech.wire.parts import Coil, Jacket, Part, Ribbon, Strand, Taper
+from tipmech.wire.tip import Bend, Surface, Tip
+
+STEEL, PLATINUM = MATERIALS["steel_304"], MATERIALS["platinum_nickel_10"]
+SOFT = MATERIALS["polyurethane_soft_filled"]
+CORE = Taper(STEEL, (0.0, 20e-3, 100e-3), (0.05e-3, 0.06e-3, 0.20e-3))
+COIL = Coil(PLATINUM, 0.0, 30e-3, 0.06e-3, 0.296e-3, 0.078e-3)
+JACKET = Jacket(SOFT, 0.0, 100e-3, 0.44e-3, 0.36e-3)
+TIP = Tip("dome", 0.356e-3, 0.178e-3)
+
+
+def design(*parts: Part, **changes: object) -> Design:
+    values = {"tip": Tip("dome", 0.04e-3, 0.02e-3), "surface": Surface("bare"), **changes}
+    return Design("test", parts, **values)  # type: ignore[arg-type]
+
+
+def test_sliding_parts_add_at_every_distance() -> None:
+    p = profile(design(CORE, COIL, tip=TIP))
+    for s in (0.0, 7e-3, 29.9e-3, 30.1e-3, 80e-3):
+        at = np.array([s])
+        expected = CORE.rigidity(at)[:, 0] + (COIL.rigidity(at)[:, 0] if s < 30e-3 else 0.0)
+        for row, key in enumerate(sections.KEYS):
+            assert p.at(key, at)[0] == pytest.approx(expected[row], rel=3e-4), key
+
+
+def test_a_taper_is_resolved() -> None:
+    s = np.linspace(0.0, 100e-3, 5001)
+    got = profile(design(CORE)).at("EI1", s)
+    assert np.max(np.abs(got / CORE.rigidity(s)[0] - 1.0)) < 3e-4
+
+
+def test_a_part_ends_within_two_close_knots() -> None:
+    p = profile(design(CORE, COIL, tip=TIP))
+    near = p.distance[np.abs(p.distance - 30e-3) < 10 * STEP]
+    assert near == pytest.approx([30e-3 - STEP, 30e-3 + STEP], abs=1e-12)
+    beside_the_core = p.at("EI1", near) - CORE.rigidity(near)[0]
+    assert beside_the_core == pytest.approx([COIL.rigidity(near)[0, 0], 0.0], rel=1e-6, abs=1e-18)
+    assert p.at("radius", near) == pytest.approx([0.178e-3, CORE.diameter(near)[1] / 2.0])
+
+
+def test_coil_and_ribbon_carry_where_the_core_ends_short() -> None:
+    core = Taper(STEEL, (20e-3, 100e-3), (0.06e-3, 0.20e-3))
+    ribbon = Ribbon(STEEL, 0.0, 20e-3, 0.1e-3, 0.03e-3)
+    p = profile(design(core, ribbon, replace(COIL, end=60e-3), tip=TIP))
+    at = np.array([10e-3])
+    assert p.at("EI1", at)[0] == pytest.approx(COIL.rigidity(at)[0, 0] + 193e9 * 0.1e-3 * 0.03e-3**3 / 12.0)
+    assert p.at("EI2", at)[0] > 5.0 * p.at("EI1", at)[0]
+    alone = profile(design(core, replace(COIL, end=60e-3), tip=TIP))
+    assert alone.at("EA", at)[0] == pytest.approx(COIL.rigidity(at)[3, 0])
+
+
+def test_bounds_are_ordered() -> None:
+    strand = Strand(STEEL, 0.0, 15e-3, 0.03e-3, 1.5e-3, 0.05e-3)
+    closed = replace(COIL, pitch=0.06e-3)
+    assert closed.touching and not COIL.touching
+    d = design(CORE, strand, closed, JACKET, tip=TIP)
+    sliding, touching, bonded = profile(d, "sliding"), profile(d, "sliding", touching=True), profile(d, "bonded")
+    for key in ("EI1", "EI2", "GJ", "EA", "GA"):
+        low, middle, high = (getattr(p, key) for p in (sliding, touching, bonded))
+        assert np.all(low <= middle) and np.all(middle <= high), key
+    assert touching.EI1[0] - sliding.EI1[0] == pytest.approx(closed.rigidity(np.zeros(1))[3, 0] * 0.148e-3**2)
+    assert np.array_equal(sliding.mass, bonded.mass)
+    assert profile(replace(d, coupling="bonded")).EI1[0] == bonded.EI1[0] > touching.EI1[0]
+
+
+def test_coaxial_solid_parts_bend_alike_bonded_or_sliding() -> None:
+    d = design(CORE, JACKET, tip=TIP)
+    assert profile(d, "bonded").EI1 == pytest.approx(profile(d, "sliding").EI1)
+
+
+@pytest.mark.parametrize(
+    ("parts", "changes", "words"),
+    [
+        ((), {}, "at least one core"),
+        ((replace(CORE, distances=(0.0, 20e-3, 79e-3)),), {}, "at least 80 mm"),
+        ((replace(CORE, distances=(1e-3, 20e-3, 100e-3)),), {}, "cover every distance"),
+        (
+            (Taper(STEEL, (0.0, 10e-3), (5e-5, 5e-5)), Taper(STEEL, (11e-3, 0.1), (5e-5, 5e-5))),
+            {},
+            "missing from 10 mm to 11 mm",
+        ),
+        (
+            (CORE, replace(COIL, end=95e-3, mean_diameter=0.22e-3)),
+            {"tip": Tip("dome", 0.2e-3, 0.1e-3)},
+            "core 1 and coil 1",
+        ),
+        ((CORE, replace(CORE)), {}, "core 1 and core 2"),
+        ((CORE, COIL, replace(JACKET, inner_diameter=0.30e-3)), {"tip": TIP}, "coil 1 and jacket 1"),
+        ((CORE, Strand(STEEL, 0.0, 10e-3, 0.03e-3, 1e-3, 0.035e-3)), {}, "core 1 and strand 1"),
+        ((CORE,), {"tip": TIP}, "tip.diameter"),
+        ((CORE,), {"bend": Bend(0.5, 0.2)}, "bend.length"),
+    ],
+)
+def test_parts_that_do_not_fit_are_refused(parts: tuple[Part, ...], changes: dict[str, object], words: str) -> None:
+    with pytest.raises(FieldError, match=words):
+        design(*parts, **changes)
+
+
+@pytest.mark.parametrize(
+    ("make", "words"),
+    [
+        (lambda: replace(COIL, pitch=0.05e-3), "pitch"),
+        (lambda: replace(COIL, filars=6, pitch=0.36e-3), "at least 0.3[0-9]+ mm"),
+        (lambda: replace(COIL, mean_diameter=0.1e-3), "mean_diameter"),
+        (lambda: replace(COIL, end=0.0), "end"),
+        (lambda: replace(COIL, start=-1e-3), "start"),
+        (lambda: replace(CORE, diameters=(1e-4, 1e-4)), "3 values"),
+        (lambda: replace(CORE, diameters=(1e-4, float("nan"), 1e-4)), "diameter"),
+        (lambda: Ribbon(STEEL, 0.0, 1e-2, 0.03e-3, 0.1e-3), "thickness"),
+        (lambda: replace(JACKET, outer_diameter=0.3e-3), "outer_diameter"),
+        (lambda: Tip("flat", 0.3e-3, 0.2e-3), "corner_radius"),
+        (lambda: Surface("bare", 1.5), "friction"),
+    ],
+)
+def test_wrong_parts_are_refused(make: object, words: str) -> None:
+    with pytest.raises(FieldError, match=words):
+        make()  # type: ignore[operator]
+
+
+def test_yield_curvature_of_each_part() -> None:
+    d = design(CORE, COIL, tip=TIP)
+    k = d.yield_curvature(np.array([0.0, 50e-3]))
+    assert k["core 1"][0] == pytest.approx(0.009 / 0.025e-3)
+    assert np.isnan(k["coil 1"][1])
+    assert k["coil 1"][0] > 5.0 * k["core 1"][0]
+    radii = least_bend_radii(d, within=5e-3)
+    assert set(radii) == {"core 1", "coil 1"}
+    # reference: a 0.05 mm steel core takes a set at a bend radius of 2.8 mm
+    assert radii["core 1"] == pytest.approx(2.8e-3 * CORE.diameter(np.array([5e-3]))[0] / 0.05e-3, rel=0.01)
+
+
+def test_surface_gives_the_median_of_its_kind_unless_stated() -> None:
+    assert Surface("hydrophilic").median == 0.04
+    assert profile(design(CORE, surface=Surface("bare", 0.31))).friction == 0.31

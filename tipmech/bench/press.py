@@ -1,0 +1,225 @@
+"""A wire clamped at one end and pressed end-on by a plate: increments, friction, snaps. theory, "Bench tests".
+
+The plate is moved; every recorded state is a stable static equilibrium. Increments are cut where Newton fails; where
+that does not help the wire snaps (a stuck tip lets go): the plate is held and the wire relaxes under drag.
+"""
+
+from dataclasses import dataclass, replace
+from math import isnan, pi
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..profile import Profile
+from ..rod.elastic import Array, RodArrays
+from ..rod.from_profile import rod_from_profile
+from ..rod.stability import critical_mode, tangent
+from ..rod.statics import ROUND_OFF, BoolArray, Equilibrium, NotConvergedError, Potential, equilibrium, fix
+from .plate import Plate
+
+PENETRATION = 0.01  # of the tip's radius at the largest load expected: the plate's stiffness follows from it
+PENETRATION_LIMIT = 0.05  # of the tip's radius; beyond it the run is refused
+EXPECTED = 4.0 * pi**2  # largest load expected, times max EI/L^2 (clamped-clamped column)
+SLIP = 1e-4  # of the free length: elastic slip under a friction force of 20 EI/L^2
+FRICTION_CHANGE = 0.01  # of the friction limit: the lagged normal force is iterated until the force changes by less
+FRICTION_PASSES = 8  # cap of that iteration, else the increment is cut
+FIRST_STEP = 0.25  # of the axial shortening at the load expected
+GROWTH = 2.0  # of the increment after an easy one
+LARGEST_STEP = 1.0 / 16.0  # of the travel
+SLIP_STEP = 1.0 / 128.0  # of the travel: the onset of slip is located this finely
+RELAX_STEP = 1.0 / 500.0  # of the travel: an increment failing at this size is a snap: hold the plate and relax
+RELAX_LINE = 100.0  # EI/L^4: line stiffness (N/m2) of the drag to the last shape; twice a snap's fastest growth
+RELAX_STEPS = 2000  # cap of relaxation steps
+RELAX_REST = 1e-7  # of the free length: a relaxation step smaller than this is at rest
+EASY, HARD = 8, 120  # Newton iterations: grow the increment up to EASY, cut it beyond HARD
+RESIDUAL = 1e-7  # of max EI/L^2
+NUDGE = 1e-3  # of the free length, along the critical mode when a state is unstable
+
+
+@dataclass
+class Press:
+    """A wire under a plate that comes down in increments, and what has been recorded so far.
+
+    rod, fixed, x, q : the rod, its prescribed unknowns, its present state
+    plate : plate and friction after the last increment
+    pressed : normal force, N
+    displacement, step, travel : plate travel so far, next increment, travel in all, m
+    residual : largest residual force accepted, N
+    touch : height of the tip at first touch, m
+    tip_radius : m
+    natural : natural curvature of the offset, 1/m
+    rows : displacement, axial force, shortening, lateral force, tip angle of each recorded state
+    shapes : node positions of each recorded state
+    slipped_at : travel at the first slip, m (nan: none)
+    depth : deepest indentation of the plate over the tip's radius
+    """
+
+    rod: RodArrays
+    fixed: BoolArray
+    x: Array
+    q: Array
+    plate: Plate
+    pressed: float
+    displacement: float
+    step: float
+    travel: float
+    residual: float
+    touch: float
+    tip_radius: float
+    natural: float
+    rows: list[tuple[float, float, float, float, float]]
+    shapes: list[Array]
+    slipped_at: float
+    depth: float
+
+    @classmethod
+    def start(
+        cls, profile: Profile, length: float, friction: float, travel: float, offset: float, elements: int
+    ) -> "Press":
+        """Clamp the wire, let it take its natural shape, and put the plate at its tip."""
+        lengths = np.full(elements, length / elements)
+        curvature = 2.0 * offset / length
+        natural = np.zeros((elements + 1, 3))
+        natural[:, _soft_axis(profile, length)] = curvature
+        rod, x, q = rod_from_profile(profile, lengths, natural)
+        scale = float(np.max(rod.bend)) / length**2
+        fixed = fix(elements, x=0, y=0, z=0)
+        residual = max(RESIDUAL * scale, ROUND_OFF * float(np.max(rod.stretch)) * elements)
+        rest = equilibrium(rod, x, q, fixed=fixed, residual=residual)
+        tip = rest.x[-1].copy()
+        expected = EXPECTED * float(np.max(rod.bend[:, :2])) / length**2
+        plate = Plate(
+            point=tip.copy(),
+            normal=np.array([0.0, 0.0, -1.0]),
+            stiffness=expected / (PENETRATION * profile.tip_radius),
+            stick_stiffness=20.0 * scale / (SLIP * length),
+            friction=friction,
+            traction=np.zeros(3),
+            anchor=tip.copy(),
+        )
+        axial = float(np.sum(rod.length / rod.stretch[:, 2])) + 1.0 / plate.stiffness
+        first = min(FIRST_STEP * expected * axial, LARGEST_STEP * travel)
+        return cls(
+            rod, fixed, rest.x, rest.q, plate, 0.0, 0.0, first, travel, residual, float(tip[2]), profile.tip_radius,
+            curvature, [(0.0, 0.0, 0.0, 0.0, float(curvature * length))], [rest.x], float("nan"), 0.0,
+        )  # fmt: skip
+
+    def advance(self, goal: float) -> None:
+        """One converged increment of plate travel, cut as often as needed; a snap is relaxed with the plate held."""
+        while True:
+            target = min(self.displacement + self.step, goal)
+            size = target - self.displacement
+            point = self.plate.point.copy()
+            point[2] = self.touch - target
+            plate = replace(self.plate, point=point)
+            found = self._solve(plate)
+            if found is not None and self._slip_begins(found[0], found[1], found[2]) and size > SLIP_STEP * self.travel:
+                found = None
+            elif found is None and size <= RELAX_STEP * self.travel:
+                found = self._relax(plate)
+            if found is not None:
+                state, plate, pressed, effort = found
+                self._accept(target, state, plate, pressed)
+                if effort <= EASY:
+                    self.step = min(GROWTH * size, LARGEST_STEP * self.travel)
+                return
+            self.step = 0.5 * size
+
+    def _slip_begins(self, state: Equilibrium, plate: Plate, pressed: float) -> bool:
+        return isnan(self.slipped_at) and plate.friction > 0.0 and plate.friction_force(state.x[-1], pressed)[1]
+
+    def _relax(self, plate: Plate) -> tuple[Equilibrium, Plate, float, int]:
+        """Follow a snap with the plate held: steps of drag toward the last shape, friction along the way, to rest."""
+        length = float(np.sum(self.rod.length))
+        drag = RELAX_LINE * float(np.max(self.rod.bend)) / length**4 * self.rod.span[:, None]
+        x, q, pressed = self.x, self.q, self.pressed
+        for _ in range(RELAX_STEPS):
+            state = equilibrium(
+                self.rod, x, q, fixed=self.fixed, potential=_dragged(plate.potential(pressed), x, drag),
+                residual=self.residual, max_iterations=HARD,
+            )  # fmt: skip
+            moved = float(np.max(np.abs(state.x - x)))
+            plate = plate.advanced(state.x[-1], pressed)
+            x, q, pressed = state.x, state.q, plate.normal_force(state.x[-1])
+            if moved < RELAX_REST * length:
+                break
+        self.x, self.q, self.pressed = x, q, pressed
+        found = self._solve(plate)
+        if found is None:
+            message = f"tip-load test: no stable equilibrium at {self.displacement * 1e3:.4g} mm of travel"
+            raise NotConvergedError(message, state)
+        return found
+
+    def _solve(self, plate: Plate) -> tuple[Equilibrium, Plate, float, int] | None:
+        """Equilibrium under the plate, the lagged normal force iterated; None: not found, cut the increment."""
+        pressed, x, q, effort = self.pressed, self.x, self.q, 0
+        for _ in range(FRICTION_PASSES):
+            state = self._equilibrium(plate, pressed, x, q)
+            if state is None:
+                return None
+            effort = max(effort, len(state.residuals))
+            x, q = state.x, state.q
+            now = plate.normal_force(x[-1])
+            before, _ = plate.friction_force(x[-1], pressed)
+            after, _ = plate.friction_force(x[-1], now)
+            change = float(np.linalg.norm(after - before))
+            if plate.friction == 0.0 or change <= FRICTION_CHANGE * plate.limit(now):
+                return state, plate, now, effort
+            pressed = now
+        return None
+
+    def _equilibrium(self, plate: Plate, pressed: float, x: Array, q: Array) -> Equilibrium | None:
+        """Stable equilibrium next to (x, q), nudged along the critical mode off an unstable one; None: not found."""
+        potential = plate.potential(pressed)
+        for _ in range(3):
+            try:
+                state = equilibrium(
+                    self.rod, x, q, fixed=self.fixed, potential=potential, residual=self.residual, max_iterations=HARD
+                )
+            except (NotConvergedError, ArithmeticError):
+                return None
+            if state.stable:
+                return state
+            mode = critical_mode(tangent(self.rod, state.x, state.q, self.fixed, potential), self.fixed)
+            shift = np.stack([mode[a::6] for a in range(3)], axis=1)
+            x, q = state.x + NUDGE * float(np.sum(self.rod.length)) * shift, state.q
+        return None
+
+    def _accept(self, target: float, state: Equilibrium, plate: Plate, pressed: float) -> None:
+        tip = state.x[-1]
+        force, slips = plate.friction_force(tip, pressed)
+        self.x, self.q, self.pressed, self.displacement = state.x, state.q, pressed, target
+        self.plate = plate.advanced(tip, pressed)
+        self.depth = max(self.depth, plate.penetration(tip) / self.tip_radius)
+        if self.depth > PENETRATION_LIMIT:
+            raise ArithmeticError(f"tip-load test: the plate yields by {self.depth:.3g} of the tip's radius")
+        if slips and plate.friction > 0.0 and isnan(self.slipped_at):
+            self.slipped_at = target
+        angle = _tip_angle(self.rod, state)
+        self.rows.append((target, pressed, self.touch - float(tip[2]), float(np.linalg.norm(force)), angle))
+        self.shapes.append(state.x)
+
+
+def _dragged(potential: Potential, x0: Array, line: Array) -> Potential:
+    """The potential plus a drag 1/2 line |x - x0|^2 of each node; `line` (N + 1, 1), N/m."""
+    eye = line[:, :, None] * np.eye(3)
+
+    def energy(x: Array) -> tuple[float, Array, Array]:
+        value, g, h = potential(x)
+        away = x - x0
+        return value + 0.5 * float(np.sum(line * away * away)), g + line * away, h + eye
+
+    return energy
+
+
+def _soft_axis(profile: Profile, length: float) -> int:
+    """Section axis (0 or 1) of the lower bending rigidity over the free length."""
+    middle: NDArray[np.float64] = np.array([0.25, 0.5, 0.75]) * length
+    return 0 if np.sum(profile.at("EI1", middle)) <= np.sum(profile.at("EI2", middle)) else 1
+
+
+def _tip_angle(rod: RodArrays, state: Equilibrium) -> float:
+    """Rotation of the tip's tangent from the clamp's axis, rad: last frame's axis, carried half an element on."""
+    axis = 1.0 - 2.0 * (state.q[-2:, 1] ** 2 + state.q[-2:, 2] ** 2)
+    last = np.arccos(np.clip(axis, -1.0, 1.0))
+    return float(last[1] + 0.5 * (last[1] - last[0]) * rod.length[-1] / rod.span[-2])

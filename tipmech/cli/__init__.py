@@ -1,0 +1,181 @@
+"""The command line: reads arguments, calls the rooms, prints tables and paths. Nothing is computed here. Floor 7.
+
+Imports of ours stand inside the commands, so that `tipmech --help` does not load numpy, numba or matplotlib.
+"""
+
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+from typer.core import TyperGroup
+
+from .. import CAUTION, __version__
+from ..checks import InputError
+
+BAD_INPUT = 2
+FAILED_CHECK = 1
+
+File = Annotated[Path, typer.Argument(help="TOML file in the users' units (mm, mN, gf, degrees).", show_default=False)]
+Out = Annotated[Path | None, typer.Option("--out", help="Folder for results (default: results/NAME OF THE FILE).")]
+Json = Annotated[bool, typer.Option("--json", help="Print JSON for machines instead of tables.")]
+Check = Annotated[bool, typer.Option("--check", help="Read and check the file, then stop.")]
+Overwrite = Annotated[bool, typer.Option("--overwrite", help="Replace results that are already there.")]
+Workers = Annotated[int | None, typer.Option("--workers", min=1, help="Processes (default: what the file says).")]
+
+
+class Group(TyperGroup):
+    """Commands whose mistakes in the input end as one sentence on stderr and exit code 2."""
+
+    def invoke(self, ctx: Any) -> Any:
+        """Run a command."""
+        try:
+            return super().invoke(ctx)
+        except InputError as error:
+            typer.echo(str(error), err=True)
+        except OSError as error:
+            if error.filename is None:
+                raise
+            typer.echo(f"{error.filename}: {error.strerror}; allowed: a path that can be used", err=True)
+        raise typer.Exit(BAD_INPUT)
+
+
+app = typer.Typer(
+    cls=Group,
+    name="tipmech",
+    help=f"Mechanics of a guidewire tip at a dissected coronary wall.\n\n{CAUTION}",
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+)
+
+
+def main() -> None:
+    """Entry point of the `tipmech` command."""
+    app()
+
+
+def _version(show: bool) -> None:
+    if show:
+        typer.echo(f"tipmech {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def options(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version.")
+    ] = False,
+) -> None:
+    """Hold the options of the whole tool; its help text is set above."""
+
+
+@app.command(epilog=CAUTION)
+def wire(
+    files: Annotated[list[str], typer.Argument(help="Wire files (TOML) or names of presets.", show_default=False)],
+    out: Annotated[Path | None, typer.Option("--out", help="Folder for results (default: results/wire_NAMES).")] = None,
+    as_json: Json = False,
+    check: Check = False,
+    overwrite: Overwrite = False,
+) -> None:
+    """Stiffness profile and bench figures of a wire, or of several side by side."""
+    from ..files.wire import read_wire
+
+    designs = [read_wire(name) for name in files]
+    if check:
+        return _checked(files, as_json)
+    from .wire import run
+
+    names = "_".join(Path(f).stem for f in files)
+    return run(designs, out or Path("results") / f"wire_{names}"[:80], as_json=as_json, overwrite=overwrite)
+
+
+@app.command(epilog=CAUTION)
+def advance(
+    file: File,
+    out: Out = None,
+    gif: Annotated[bool, typer.Option("--gif", help="Draw an animated GIF too.")] = False,
+    as_json: Json = False,
+    check: Check = False,
+    overwrite: Overwrite = False,
+) -> None:
+    """One insertion: outcome, forces, film strip, section drawing of the tear, animation on request."""
+    from ..files.scene import read_case
+
+    asked = read_case(file)
+    if check:
+        return _checked([str(file)], as_json)
+    from .advance import run
+
+    return run(asked, out or _results(file), gif=gif, as_json=as_json, overwrite=overwrite)
+
+
+@app.command("map", epilog=CAUTION)
+def map_command(
+    file: File,
+    out: Out = None,
+    workers: Workers = None,
+    as_json: Json = False,
+    check: Check = False,
+    overwrite: Overwrite = False,
+) -> None:
+    """Entry, curl and extension over tip load x commanded approach angle; a killed map goes on."""
+    from ..files.study import check_map
+
+    if check:
+        check_map(file)
+        return _checked([str(file)], as_json)
+    from .study import run_map_file
+
+    return run_map_file(file, out or _results(file), workers, as_json=as_json, overwrite=overwrite)
+
+
+@app.command(epilog=CAUTION)
+def threshold(
+    file: File,
+    out: Out = None,
+    workers: Workers = None,
+    as_json: Json = False,
+    check: Check = False,
+    overwrite: Overwrite = False,
+) -> None:
+    """Front resistance at which the tip curls before it drives the front on, over tip load x angle."""
+    from ..files.study import check_threshold
+
+    if check:
+        check_threshold(file)
+        return _checked([str(file)], as_json)
+    from .study import run_threshold_file
+
+    return run_threshold_file(file, out or _results(file), workers, as_json=as_json, overwrite=overwrite)
+
+
+@app.command(epilog=CAUTION)
+def validate(
+    as_json: Json = False,
+    out: Annotated[
+        Path | None, typer.Option("--out", help="Folder for validation.json (default: none written).")
+    ] = None,
+    overwrite: Overwrite = False,
+) -> None:
+    """Table of checks: computed, reference, error, tolerance, source. Exit code 1 when one fails."""
+    from .validate import run
+
+    if not run(out, as_json=as_json, overwrite=overwrite):
+        raise typer.Exit(FAILED_CHECK)
+
+
+def _results(file: Path) -> Path:
+    """Default folder for what comes out of a file."""
+    return Path("results") / file.stem
+
+
+def _checked(files: list[str], as_json: bool) -> None:
+    """Say that the files passed their checks."""
+    if as_json:
+        import json
+
+        typer.echo(json.dumps({"checked": files, "ok": True, "caution": CAUTION}))
+        return
+    for file in files:
+        typer.echo(f"{file}: checked, no mistakes found")

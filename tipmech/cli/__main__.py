@@ -1,0 +1,5 @@
+"""`python -m tipmech.cli`."""
+
+from . import main
+
+main()

@@ -1,0 +1,102 @@
+"""`tipmech advance`: run one insertion, classify it, write record, pictures and outcome."""
+
+from dataclasses import asdict
+from math import degrees, isfinite
+from pathlib import Path
+from typing import Any
+
+from ..files.case_wire import at_tip_load
+from ..files.scene import CaseFile
+from ..insertion.classify import classify
+from ..insertion.record import Outcome, Record
+from ..insertion.record_file import save
+from ..insertion.run import advance
+from ..outcome import LABEL_WORDS, STOP_WORDS, Label, Shape, Stop, Where
+from ..show.animate import animate
+from ..show.section import save_section
+from ..show.strip import save_strip
+from .terminal import finish, guard, print_json, print_table, progress, write_json
+
+RECORD, STRIP, SECTION, OUTCOME, GIF = "record.nc", "strip.png", "section.png", "outcome.json", "animation.gif"
+MM = 1e3
+
+UNITS = {
+    "reached": "m",
+    "entered": "m",
+    "curled": "m",
+    "extended": "m",
+    "extension": "m",
+    "opened_area": "m2",
+    "feed_past_tear": "m",
+    "max_push": "N",
+    "max_tip_force": "N",
+    "contact_angle": "rad",
+    "tip_angle_change": "rad",
+}
+
+
+def run(asked: CaseFile, folder: Path, *, gif: bool, as_json: bool, overwrite: bool) -> None:
+    """Run the case of a file and write everything into `folder`."""
+    guard(folder, (RECORD, STRIP, SECTION, OUTCOME, GIF), overwrite)
+    case = at_tip_load(asked).case
+    with progress("insertion", quiet=as_json) as report:
+        record = advance(case, lambda share: report(share, 1.0))
+    outcome = classify(record)
+    # outcome.json goes first and comes back last: a folder that holds it is complete
+    for name in (OUTCOME, GIF):
+        (folder / name).unlink(missing_ok=True)
+    paths = [save(record, folder / RECORD, overwrite=overwrite)]
+    paths += [save_strip(record, outcome, folder / STRIP), save_section(case, folder / SECTION)]
+    if gif:
+        with progress("animation", quiet=as_json) as report:
+            paths.append(animate(record, outcome, folder / GIF, on_progress=report))
+    facts = outcome_facts(asked, record, outcome)
+    paths.append(write_json(facts, folder / OUTCOME))
+    if as_json:
+        print_json({**facts, "files": paths})
+        return
+    print_table(asked.title or asked.source.stem, ("outcome", ""), outcome_rows(record, outcome))
+    finish(paths)
+
+
+def outcome_facts(asked: CaseFile, record: Record, outcome: Outcome) -> dict[str, Any]:
+    """Outcome as plain data: words, codes, SI values and their units."""
+    return {
+        "title": asked.title,
+        "case_file": str(asked.source),
+        "wire": record.case.profile.name,
+        "outcome": LABEL_WORDS[Label(outcome.label)],
+        "where": Where(outcome.where).name.lower(),
+        "shape": Shape(outcome.shape).name.lower(),
+        "stop": STOP_WORDS[Stop(outcome.stop)],
+        "values": asdict(outcome),
+        "units": UNITS,
+    }
+
+
+def outcome_rows(record: Record, outcome: Outcome) -> list[tuple[str, str]]:
+    """Rows of the printed table, in users' units."""
+
+    def mm(value: float) -> str:
+        return f"{value * MM:.2f} mm" if isfinite(value) else "never"
+
+    angle = outcome.contact_angle
+    return [
+        ("label", LABEL_WORDS[Label(outcome.label)]),
+        ("tip is in", Where(outcome.where).name.lower().replace("_", " ")),
+        ("shape", Shape(outcome.shape).name.lower().replace("_", " ")),
+        ("ended because", STOP_WORDS[Stop(outcome.stop)]),
+        ("reached the tear at feed", mm(outcome.reached)),
+        ("entered, after that", mm(outcome.entered)),
+        ("curled, after that", mm(outcome.curled)),
+        ("plane extended by 0.5 mm, after that", mm(outcome.extended)),
+        ("extension of the plane", mm(outcome.extension)),
+        ("newly opened area", f"{outcome.opened_area * 1e6:.3f} mm²"),
+        ("largest push", f"{outcome.max_push * 1e3:.2f} mN"),
+        ("largest tip force", f"{outcome.max_tip_force * 1e3:.2f} mN"),
+        ("angle at first contact with a lip", f"{degrees(angle):.1f}°" if isfinite(angle) else "no contact"),
+        ("jammed against the front", "yes: the order of its snaps decides" if outcome.jammed else "no"),
+        ("energy audit error", f"{abs(outcome.audit_error) * 100:.2f} %"),
+        ("increments, Newton iterations", f"{outcome.increments}, {outcome.iterations}"),
+        ("wire", record.case.profile.name),
+    ]

@@ -1,0 +1,111 @@
+"""What the commands share: progress with time left, tables, JSON, and the guard against overwriting."""
+
+import json
+import os
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from math import isfinite
+from pathlib import Path
+from typing import Any
+
+import typer
+
+from .. import CAUTION, __version__
+from ..checks import InputError
+
+Report = Callable[[float, float], None]
+"""Progress: (done, total)."""
+
+
+@contextmanager
+def progress(title: str, *, quiet: bool = False) -> Iterator[Report]:
+    """Progress bar with time left on stderr while the block runs; gives the callback (done, total)."""
+    from rich.console import Console
+    from rich.progress import (
+        BarColumn,
+        Progress,
+        TaskProgressColumn,
+        TextColumn,
+        TimeElapsedColumn,
+        TimeRemainingColumn,
+    )
+
+    columns = (
+        TextColumn("{task.description}"),
+        BarColumn(),
+        TaskProgressColumn(),
+        TextColumn("left"),
+        TimeRemainingColumn(),
+        TextColumn("elapsed"),
+        TimeElapsedColumn(),
+    )
+    with Progress(*columns, console=Console(stderr=True), transient=True, disable=quiet) as bar:
+        task = bar.add_task(title, total=None)
+
+        def report(done: float, total: float) -> None:
+            bar.update(task, completed=done, total=total)
+
+        yield report
+
+
+def print_table(title: str, head: Sequence[str], rows: Iterable[Sequence[str]], *, numbers: bool = False) -> None:
+    """Print a table: first column left, the others right; `numbers`: those are never broken over lines."""
+    from rich.console import Console
+    from rich.markup import escape
+    from rich.table import Table
+
+    table = Table(title=title, title_justify="left", header_style="bold")
+    for k, name in enumerate(head):
+        table.add_column(name, justify="left" if k == 0 else "right", overflow="fold", no_wrap=k > 0 and numbers)
+    for row in rows:
+        table.add_row(*(escape(cell) for cell in row))
+    Console().print(table)
+
+
+def finish(paths: Sequence[Path]) -> None:
+    """Print the paths of what was written, then the caution."""
+    for path in paths:
+        typer.echo(str(path))
+    typer.echo(CAUTION)
+
+
+def print_json(data: Any) -> None:
+    """Print plain data as one JSON document; nan and infinities become null."""
+    typer.echo(json.dumps(clean(data), allow_nan=False))
+
+
+def write_json(data: Any, path: Path) -> Path:
+    """Write plain data as JSON, under a temporary name first, with version and caution."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    temporary = path.with_name(f".{path.name}.{os.getpid()}.part")
+    whole = {"tipmech_version": __version__, "caution": CAUTION, **clean(data)}
+    try:
+        temporary.write_text(json.dumps(whole, indent=1, allow_nan=False) + "\n", encoding="utf-8")
+        os.replace(temporary, path)
+    finally:
+        temporary.unlink(missing_ok=True)
+    return path
+
+
+def clean(data: Any) -> Any:
+    """Plain Python data: arrays and numpy numbers unpacked, paths as text, nan and infinities as None."""
+    if isinstance(data, dict):
+        return {str(k): clean(v) for k, v in data.items()}
+    if isinstance(data, tuple | list):
+        return [clean(v) for v in data]
+    if hasattr(data, "tolist"):
+        return clean(data.tolist())
+    if isinstance(data, float):
+        return data if isfinite(data) else None
+    return data if isinstance(data, bool | int | str) or data is None else str(data)
+
+
+def guard(folder: Path, names: Sequence[str], overwrite: bool) -> None:
+    """Refuse to write `names` into `folder` when one is there already, unless told to overwrite."""
+    if folder.exists() and not folder.is_dir():
+        raise InputError(f"{folder}: is a file; allowed: a folder for the results")
+    there = [name for name in names if (folder / name).exists()]
+    if there and not overwrite:
+        raise InputError(
+            f"{folder}: already holds {', '.join(there)}; allowed: another --out, or --overwrite to replace"
+        )

@@ -1,0 +1,199 @@
+"""A case file: TOML in the user's units -> the SI scene and case, with the checks across fields.
+
+Every mistake raises `InputError` with one sentence. The tables and their ranges are in scene_tables.py.
+"""
+
+from dataclasses import dataclass
+from math import cos, radians, sin
+from pathlib import Path
+
+from ..insertion.case import Case, Drive, Move, Numerics, StopRules, TipShape
+from ..profile import Profile
+from ..vessel.aim import aimed_support
+from ..vessel.scene import Centreline, FalseChannel, Lumen, Scene, Support, Tear, Wall
+from ..wire.design import Design, profile
+from ..wire.presets import PRESETS
+from .common import FieldError, load, named
+from .scene_checks import angle_range, check_moves, check_support_fits, check_vessel, check_wire_fits
+from .scene_tables import CaseTables, LocalTable, MoveTable, SceneTables
+from .wire import read_wire
+
+MM = 1e-3
+
+
+@dataclass(frozen=True)
+class CaseFile:
+    """What a case file asked for.
+
+    `case.profile` is the design's own profile with `softness` applied. When `tip_load_gf` is set, the caller still
+    has to find the softness factor that gives this tip load (a bench run) and put the softened profile in.
+    """
+
+    case: Case
+    design: Design
+    tip_load_gf: float | None
+    start: str
+    title: str
+    source: Path
+
+
+def read_case(path: str | Path) -> CaseFile:
+    """Read a case file and check it, alone and across fields.
+
+    Raises
+    ------
+    InputError
+        one sentence: file, field, value, what is allowed
+    """
+    path = Path(path)
+    tables = load(path, CaseTables)
+    wire = tables.wire
+    with named(path, "wire."):
+        if wire.preset is not None and wire.preset not in PRESETS:
+            raise FieldError("preset", wire.preset, f"one of {', '.join(PRESETS)}")
+        design = read_wire(wire.preset if wire.preset is not None else path.parent / str(wire.file))
+        stock = profile(design, wire.coupling)
+        stock = stock.softened(wire.softness) if wire.softness != 1.0 else stock
+    with named(path):
+        scene = scene_of(tables)
+        shape = _tip_shape(tables, design)
+        check_wire_fits(scene, stock, shape)
+        check_moves(tables)
+        case = _case(tables, scene, stock, shape)
+    return CaseFile(case, design, wire.tip_load_gf, tables.start, tables.title, path)
+
+
+def _tip_shape(tables: CaseTables, design: Design) -> TipShape:
+    """Tip shape of [tip_shape]; without that table the design's own bend, rolled toward azimuth 0."""
+    table = tables.tip_shape
+    if table is None:
+        return TipShape(design.bend.angle, design.bend.length, 0.0)
+    return TipShape(radians(table.bend_deg), table.bend_length_mm * MM, radians(table.roll_deg))
+
+
+def _case(tables: CaseTables, scene: Scene, stock: Profile, shape: TipShape) -> Case:
+    """Case in SI of checked tables."""
+    n, d = tables.numerics, tables.drive
+    friction = tables.wire.friction
+    return Case(
+        profile=stock,
+        scene=scene,
+        tip_shape=shape,
+        friction=stock.friction if friction is None else friction,
+        moves=tuple(_move(m) for m in tables.moves),
+        static_ratio=tables.wire.static_ratio,
+        drive=Drive(d.stiffness_n_mm / MM, d.force_cap_n, d.rate_mm_s * MM),
+        stop=StopRules(tables.stop.advance_past_tear_mm * MM, tables.stop.at_first_curl),
+        numerics=Numerics(
+            elements=n.elements,
+            length=n.length_mm * MM,
+            increment=n.increment_mm * MM,
+            smoothing=n.smoothing_um * 1e-6,
+            slip_length=n.slip_length_um * 1e-6,
+            viscosity=n.viscosity_n_s_m2,
+            imperfection=n.imperfection,
+            tolerance=n.tolerance,
+        ),
+        seed=tables.seed,
+    )
+
+
+def _move(table: MoveTable) -> Move:
+    """One move in SI."""
+    if table.advance_mm is not None:
+        return Move("advance", table.advance_mm * MM)
+    if table.withdraw_mm is not None:
+        return Move("withdraw", table.withdraw_mm * MM)
+    return Move("turn", radians(table.turn_deg or 0.0))
+
+
+def scene_of(tables: SceneTables) -> Scene:
+    """Scene in SI of the scene tables, with the checks across fields (`FieldError`)."""
+    v, t, f = tables.vessel, tables.tear, tables.false_channel
+    centreline = _centreline(tables)
+    lumen = Lumen(v.lumen_diameter_mm / 2 * MM, v.taper_mm_per_mm)
+    wall = Wall(v.wall_youngs_modulus_mpa * 1e6, v.flap_thickness_mm * MM, v.breach_toughness_j_m2)
+    tear = Tear(
+        start=t.start_mm * MM,
+        length=t.length_mm * MM,
+        gap=t.mouth_gap_mm * MM,
+        lip_radius=t.lip_radius_mm * MM,
+        half_width=t.half_width_mm * MM,
+        azimuth=radians(t.azimuth_deg),
+        free_lip=t.free_lip,
+        lip_length=t.lip_length_mm * MM,
+    )
+    channel = FalseChannel(
+        length=f.length_mm * MM,
+        room=f.room_mm * MM,
+        thickness=f.thickness_mm * MM,
+        fracture_energy=f.fracture_energy_j_m2,
+        front_shape=f.front_shape,
+        front_force=None if f.front_force_mn is None else f.front_force_mn * 1e-3,
+        front_stiffness=f.front_stiffness_n_m,
+        pressure=f.pressure_kpa * 1e3,
+        front_friction=f.front_friction,
+    )
+    check_vessel(centreline, lumen, wall, tear, channel)
+    support = _support(tables, centreline, lumen, tear)
+    return Scene(centreline, lumen, wall, tear, channel, support, "pocket" if tables.start == "pocket" else "lumen")
+
+
+def _centreline(tables: SceneTables) -> Centreline:
+    """Centreline of [vessel]."""
+    v = tables.vessel
+    lead, tail = v.lead_mm * MM, v.tail_mm * MM
+    if v.centreline == "straight":
+        return Centreline.straight(lead + tail)
+    radius, angle = (v.bend_radius_mm or 0.0) * MM, radians(v.bend_deg or 0.0)
+    outer = v.lumen_diameter_mm / 2 * MM + v.flap_thickness_mm * MM
+    if radius <= outer:
+        raise FieldError(
+            "vessel.bend_radius_mm", v.bend_radius_mm, f"greater than lumen radius plus flap, {outer / MM:g}"
+        )
+    make = Centreline.arc if v.centreline == "arc" else Centreline.s_curve
+    return make(lead, radius, angle, tail)
+
+
+def _support(tables: SceneTables, line: Centreline, lumen: Lumen, tear: Tear) -> Support:
+    """Support of the tables, by the way the insertion starts."""
+    s = tables.support
+    inner = s.inner_diameter_mm / 2 * MM
+    if tables.start == "pocket":
+        return Support(0.0, 0.0, tear.azimuth, (0.0, 0.0), inner, s.friction)
+    if tables.start == "local":
+        return _local_support(tables.local or LocalTable(), inner, s.friction, line, lumen, tear)
+    distance = 8.0 if s.distance_mm is None else s.distance_mm
+    if not 0.0 < distance * MM <= tear.start:
+        raise FieldError(
+            "support.distance_mm",
+            distance,
+            f"greater than 0 (a support that ends before the tear) and at most tear.start_mm, {tear.start / MM:g}",
+        )
+    offset = s.offset_mm or (0.0, 0.0)
+    tilt = radians(s.tilt_deg or 0.0)
+    azimuth = tear.azimuth if s.tilt_azimuth_deg is None else radians(s.tilt_azimuth_deg)
+    support = Support(distance * MM, tilt, azimuth, (offset[0] * MM, offset[1] * MM), inner, s.friction)
+    check_support_fits(support, lumen.radius + lumen.taper * (tear.start - distance * MM))
+    return support
+
+
+def _local_support(
+    table: LocalTable, inner: float, friction: float, line: Centreline, lumen: Lumen, tear: Tear
+) -> Support:
+    """Support aimed at the upstream lip; its mouth, free length plus stand-off behind the lip, must lie in the lumen.
+
+    The tip starts at the mouth; the first `free_length` of feed brings it, free of any wall, `standoff` before the lip.
+    """
+    reach = (table.free_length_mm + table.standoff_mm) * MM
+    radius = lumen.radius + lumen.taper * tear.start
+
+    def fits(angle: float) -> bool:
+        return abs(radius - reach * sin(angle)) + inner * cos(angle) <= radius
+
+    angle = radians(table.angle_deg)
+    if not fits(angle):
+        raise FieldError("local.angle_deg", table.angle_deg, f"{angle_range(fits)} (what fits this lumen)")
+    if reach * cos(angle) > tear.start:
+        raise FieldError("tear.start_mm", tear.start / MM, f"at least {reach * cos(angle) / MM:.3f} with this [local]")
+    return aimed_support(line, lumen, tear, angle, reach, inner, friction)

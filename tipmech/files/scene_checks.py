@@ -1,0 +1,150 @@
+"""Checks of a case across fields: tear and false channel in the vessel, support, wire and angle in the lumen, moves.
+
+Each raises `FieldError` with the field as the user writes it and the value in the user's unit.
+"""
+
+from collections.abc import Callable
+from math import cos, hypot, pi, sin
+
+import numpy as np
+
+from ..insertion.case import TipShape
+from ..profile import Profile
+from ..vessel.scene import Centreline, FalseChannel, Lumen, Scene, Support, Tear, Wall
+from .common import FieldError
+from .scene_tables import CaseTables
+
+MM = 1e-3
+RIGID_TIP = 2e-3  # m, stretch of the support behind its mouth that is straight and tilted (J)
+ANGLE_STEPS = 361  # commanded angles tried between 0 and 90 degrees for the range named in a message
+END_MARGIN = 1e-3  # m of vessel left beyond the false channel
+
+
+def check_vessel(line: Centreline, lumen: Lumen, wall: Wall, tear: Tear, channel: FalseChannel) -> None:
+    """Check tear and false channel against the vessel; lengths in the messages are in mm."""
+    narrowest = lumen.radius + min(0.0, lumen.taper * line.length)
+    if narrowest < 0.1 * MM:
+        low = (0.1 * MM - lumen.radius) / line.length
+        raise FieldError("vessel.taper_mm_per_mm", lumen.taper, f"at least {low:.4f}, so that the lumen stays open")
+    if tear.end > line.length - END_MARGIN:
+        room = (line.length - END_MARGIN - tear.length) / MM
+        if room <= 0:
+            raise FieldError("tear.length_mm", tear.length / MM, f"shorter than the vessel of {line.length / MM:g} mm")
+        raise FieldError(
+            "tear.start_mm",
+            tear.start / MM,
+            f"at most {room:.4g}, so that the tear lies in the vessel of {line.length / MM:.4g} mm",
+        )
+    longest = (line.length - END_MARGIN - tear.end) / MM
+    if channel.length / MM > longest:
+        raise FieldError(
+            "false_channel.length_mm", channel.length / MM, f"at most {longest:.4g}, where the vessel ends (less 1 mm)"
+        )
+    radius = lumen.radius + lumen.taper * tear.end
+    half = pi * (radius + wall.flap_thickness)
+    if channel.room > half:
+        raise FieldError(
+            "false_channel.room_mm", channel.room / MM, f"at most half the circumference at the flap, {half / MM:.3f}"
+        )
+    if tear.half_width > half / 2:
+        raise FieldError(
+            "tear.half_width_mm", tear.half_width / MM, f"at most a quarter circumference, {half / MM / 2:.3f}"
+        )
+    across = 2 * radius + wall.flap_thickness
+    if tear.gap > across:
+        raise FieldError("tear.mouth_gap_mm", tear.gap / MM, f"at most flap plus lumen, {across / MM:.3f}")
+    if channel.thickness > across:
+        raise FieldError(
+            "false_channel.thickness_mm", channel.thickness / MM, f"at most flap plus lumen, {across / MM:.3f}"
+        )
+    if tear.lip_length > channel.length and tear.free_lip == "downstream":
+        raise FieldError(
+            "tear.lip_length_mm", tear.lip_length / MM, f"at most the false channel's length, {channel.length / MM:g}"
+        )
+
+
+def check_support_fits(support: Support, radius: float) -> None:
+    """Check that the support's mouth and its straight tilted end (2 mm, (J)) lie in the lumen of `radius` m."""
+    if support.inner_radius >= radius:
+        raise FieldError(
+            "support.inner_diameter_mm", 2e3 * support.inner_radius, f"less than the lumen, {2e3 * radius:.3f}"
+        )
+    away = hypot(*support.offset) + support.inner_radius
+    if away > radius:
+        allowed = f"a length of at most {(radius - support.inner_radius) / MM:.3f}, so that the mouth lies in the lumen"
+        raise FieldError("support.offset_mm", [x / MM for x in support.offset], allowed)
+
+    def fits(tilt: float) -> bool:
+        step = RIGID_TIP * sin(tilt)
+        back = hypot(
+            support.offset[0] - step * cos(support.tilt_azimuth), support.offset[1] - step * sin(support.tilt_azimuth)
+        )
+        return back + support.inner_radius * cos(tilt) <= radius
+
+    if not fits(support.tilt):
+        raise FieldError(
+            "support.tilt_deg", in_degrees(support.tilt), f"{angle_range(fits)} (what fits the lumen from this offset)"
+        )
+
+
+def angle_range(fits: Callable[[float], bool]) -> str:
+    """Words for the angles between 0 and 90 degrees that fit."""
+    good = [a for a in np.linspace(0.0, pi / 2, ANGLE_STEPS) if fits(float(a))]
+    return f"{in_degrees(good[0]):g} to {in_degrees(good[-1]):g}" if good else "none, no angle fits"
+
+
+def in_degrees(angle: float) -> float:
+    """Degrees, rounded to a hundredth."""
+    return round(float(np.degrees(angle)), 2)
+
+
+def check_wire_fits(scene: Scene, stock: Profile, shape: TipShape) -> None:
+    """Check the wire and its bent tip against support and lumen, and the commanded angle against 90 degrees."""
+    thickest = 2 * float(stock.radius.max())
+    lumen = scene.lumen
+    narrowest = 2 * (lumen.radius + min(0.0, lumen.taper * scene.centreline.length))
+    if thickest >= narrowest:
+        raise FieldError(
+            "vessel.lumen_diameter_mm",
+            2 * lumen.radius / MM,
+            f"a lumen everywhere wider than the wire's {thickest / MM:.3f} (its narrowest is {narrowest / MM:.3f})",
+        )
+    if thickest >= 2 * scene.support.inner_radius:
+        raise FieldError(
+            "support.inner_diameter_mm",
+            2 * scene.support.inner_radius / MM,
+            f"greater than the wire's {thickest / MM:.3f}",
+        )
+    if scene.start == "pocket" or shape.angle == 0.0:
+        return
+    free = narrowest - thickest
+    across = shape.length * (1.0 - cos(shape.angle)) / shape.angle
+    if across > free:
+        raise FieldError(
+            "tip_shape.bend_deg",
+            in_degrees(shape.angle),
+            f"a bend whose height ({across / MM:.2f} mm) fits the free lumen of {free / MM:.2f} mm",
+        )
+    toward = cos(shape.roll - scene.tear.azimuth)
+    commanded = scene.support.tilt * cos(scene.support.tilt_azimuth - scene.tear.azimuth) + shape.angle * toward
+    if commanded > pi / 2 + 1e-9:
+        raise FieldError(
+            "tip_shape.bend_deg",
+            in_degrees(shape.angle),
+            f"tilt plus bend toward the tear of at most 90 (here {in_degrees(commanded):g})",
+        )
+
+
+def check_moves(tables: CaseTables) -> None:
+    """Check that the moves never feed out more wire than is modelled, nor draw it back behind its start."""
+    feed, longest = 0.0, tables.numerics.length_mm
+    for i, move in enumerate(tables.moves, start=1):
+        feed += (move.advance_mm or 0.0) - (move.withdraw_mm or 0.0)
+        if feed > longest:
+            raise FieldError(
+                f"moves[{i}].advance_mm",
+                move.advance_mm,
+                f"moves that add up to at most numerics.length_mm, {longest:g}",
+            )
+        if feed < -1e-9:
+            raise FieldError(f"moves[{i}].withdraw_mm", move.withdraw_mm, "at most what was advanced before")

@@ -1,0 +1,192 @@
+"""Tables of a case file as the user writes them: fields with unit, range and default. No conversion here.
+
+Defaults marked (J) are proposed without data; docs/parameters.md lists them.
+"""
+
+from typing import Annotated, Literal, Self
+
+from pydantic import Field, model_validator
+
+from .common import FieldError, Model, Name
+
+Degrees = Annotated[float, Field(ge=-360, le=360)]
+
+
+class WireTable(Model):
+    """[wire]: which wire. One of `preset` and `file`; at most one of `tip_load_gf` and `softness`."""
+
+    preset: Name | None = None
+    file: Annotated[str, Field(min_length=1, max_length=400)] | None = None
+    coupling: Literal["sliding", "bonded"] = "sliding"
+    tip_load_gf: Annotated[float, Field(gt=0, le=60)] | None = None
+    softness: Annotated[float, Field(gt=0, le=100)] = 1.0
+    friction: Annotated[float, Field(ge=0, le=1)] | None = None
+    static_ratio: float = Field(default=1.0, ge=1, le=3)
+
+    @model_validator(mode="after")
+    def _one_wire(self) -> Self:
+        if (self.preset is None) == (self.file is None):
+            raise FieldError("preset", self.preset, "exactly one of preset and file in [wire]")
+        if self.tip_load_gf is not None and self.softness != 1.0:
+            raise FieldError("softness", self.softness, "at most one of softness and tip_load_gf in [wire]")
+        return self
+
+
+class TipShapeTable(Model):
+    """[tip_shape]: bend of the preshaped tip (no table: the design's own); roll 0 = toward azimuth 0."""
+
+    bend_deg: float = Field(default=0.0, ge=0, le=180)
+    bend_length_mm: float = Field(default=2.5, ge=0.3, le=20)
+    roll_deg: Degrees = 0.0
+
+
+class VesselTable(Model):
+    """[vessel]: centreline, lumen and wall. `taper_mm_per_mm` is the change of the radius (< 0 = narrowing)."""
+
+    centreline: Literal["straight", "arc", "s"] = "straight"
+    lead_mm: float = Field(default=25.0, gt=0, le=300)
+    tail_mm: float = Field(default=25.0, gt=0, le=300)
+    bend_radius_mm: Annotated[float, Field(ge=2, le=500)] | None = None
+    bend_deg: Annotated[float, Field(gt=0, le=180)] | None = None
+    lumen_diameter_mm: float = Field(default=3.0, ge=0.5, le=10)
+    taper_mm_per_mm: float = Field(default=0.0, ge=-0.05, le=0.05)
+    wall_youngs_modulus_mpa: float = Field(default=0.6, ge=0.01, le=100)
+    flap_thickness_mm: float = Field(default=0.35, ge=0.05, le=1.5)
+    breach_toughness_j_m2: float = Field(default=600.0, ge=10, le=20000)
+
+    @model_validator(mode="after")
+    def _bend(self) -> Self:
+        for name in ("bend_radius_mm", "bend_deg"):
+            value = getattr(self, name)
+            if self.centreline == "straight" and value is not None:
+                raise FieldError(name, value, 'nothing here when centreline = "straight"')
+            if self.centreline != "straight" and value is None:
+                raise FieldError(name, "missing", f'a number, because centreline = "{self.centreline}"')
+        return self
+
+
+class TearTable(Model):
+    """[tear]: the window in the intima and its lips (dimensioned in `tipmech advance`'s section drawing)."""
+
+    start_mm: float = Field(ge=0, le=700)
+    length_mm: float = Field(default=2.0, ge=0.2, le=30)
+    mouth_gap_mm: float = Field(default=0.25, ge=0, le=20)
+    lip_radius_mm: float = Field(default=0.1, ge=0.02, le=0.5)
+    half_width_mm: float = Field(default=1.0, ge=0.1, le=10)
+    azimuth_deg: Degrees = 0.0
+    free_lip: Literal["downstream", "upstream"] = "downstream"
+    lip_length_mm: float = Field(default=1.0, ge=0.1, le=10)
+
+
+class FalseChannelTable(Model):
+    """[false_channel]: the pocket behind the flap and its front. `front_force_mn` replaces G_c times width."""
+
+    length_mm: float = Field(default=5.0, ge=0.2, le=100)
+    room_mm: float = Field(default=2.0, ge=0.1, le=30)
+    thickness_mm: float = Field(default=0.0, ge=0, le=20)
+    fracture_energy_j_m2: float = Field(default=35.0, ge=0, le=5000)
+    front_shape: Literal["notch", "flat"] = "notch"
+    front_force_mn: Annotated[float, Field(ge=0, le=10000)] | None = None
+    front_stiffness_n_m: float = Field(default=600.0, ge=10, le=100000)
+    pressure_kpa: float = Field(default=0.0, ge=-20, le=20)
+    front_friction: float = Field(default=0.2, ge=0, le=2)
+
+
+class SupportTable(Model):
+    """[support]: the support catheter. Its mouth lies `distance_mm` before the tear; None = see `read_case`."""
+
+    distance_mm: Annotated[float, Field(ge=-1000, le=200)] | None = None
+    tilt_deg: Annotated[float, Field(ge=0, le=90)] | None = None
+    tilt_azimuth_deg: Degrees | None = None
+    offset_mm: Annotated[tuple[float, float], Field()] | None = None
+    inner_diameter_mm: float = Field(default=0.45, ge=0.1, le=3)
+    friction: float = Field(default=0.04, ge=0, le=1)
+
+
+class LocalTable(Model):
+    """[local], only with start = "local": the support aims the tip at the upstream lip of the tear.
+
+    With `free_length_mm` out of the support the tip stands `standoff_mm` before the lip at `angle_deg`.
+    """
+
+    angle_deg: float = Field(default=30.0, ge=0, le=90)
+    free_length_mm: float = Field(default=2.5, ge=2, le=3)
+    standoff_mm: float = Field(default=1.0, ge=0.2, le=5)
+
+
+class DriveTable(Model):
+    """[drive]: the hand, a displacement through a series spring with a force cap."""
+
+    stiffness_n_mm: float = Field(default=0.3, ge=0.01, le=10)
+    force_cap_n: float = Field(default=0.3, ge=0.005, le=10)
+    rate_mm_s: float = Field(default=1.0, ge=0.01, le=100)
+
+
+class MoveTable(Model):
+    """[[moves]]: exactly one of advance, withdraw and turn."""
+
+    advance_mm: Annotated[float, Field(gt=0, le=300)] | None = None
+    withdraw_mm: Annotated[float, Field(gt=0, le=300)] | None = None
+    turn_deg: Annotated[float, Field(ge=-7200, le=7200)] | None = None
+
+    @model_validator(mode="after")
+    def _one_kind(self) -> Self:
+        given = [k for k in ("advance_mm", "withdraw_mm", "turn_deg") if getattr(self, k) is not None]
+        if len(given) != 1:
+            what = " and ".join(given) or "nothing"
+            raise FieldError("advance_mm", what, "exactly one of advance_mm, withdraw_mm and turn_deg in each move")
+        return self
+
+
+class StopTable(Model):
+    """[stop]: a run ends at its first curl (self-contact of a folded wire is not modelled)."""
+
+    advance_past_tear_mm: float = Field(default=10.0, gt=0, le=200)
+    at_first_curl: Literal[True] = True
+
+
+class NumericsTable(Model):
+    """[numerics]: settings that must not decide the outcome; leave them out unless you test that."""
+
+    elements: int = Field(default=120, ge=20, le=1000)
+    length_mm: float = Field(default=50.0, ge=5, le=400)
+    increment_mm: float = Field(default=0.1, ge=0.005, le=1)
+    smoothing_um: float = Field(default=5.0, ge=0.5, le=20)
+    slip_length_um: float = Field(default=5.0, ge=0.1, le=50)
+    viscosity_n_s_m2: float = Field(default=10.0, ge=0.01, le=1000)
+    imperfection: float = Field(default=2e-3, ge=0, le=0.05)
+    tolerance: float = Field(default=1e-4, ge=1e-9, le=1e-2)
+
+
+class SceneTables(Model):
+    """The tables that describe the scene; shared by case files and study files."""
+
+    start: Literal["lumen", "pocket", "local"] = "lumen"
+    vessel: VesselTable = VesselTable()
+    tear: TearTable
+    false_channel: FalseChannelTable = FalseChannelTable()
+    support: SupportTable = SupportTable()
+    local: LocalTable | None = None
+
+    @model_validator(mode="after")
+    def _support_by_start(self) -> Self:
+        if self.start != "local" and self.local is not None:
+            raise FieldError("local", "given", 'a [local] table only with start = "local"')
+        for name in ("distance_mm", "tilt_deg", "tilt_azimuth_deg", "offset_mm"):
+            value = getattr(self.support, name)
+            if self.start != "lumen" and value is not None:
+                raise FieldError(f"support.{name}", value, f'nothing here, because start = "{self.start}" sets it')
+        return self
+
+
+class CaseTables(SceneTables):
+    """A whole case file."""
+
+    title: Annotated[str, Field(max_length=200)] = ""
+    seed: int = Field(default=0, ge=0, lt=2**63)
+    wire: WireTable
+    tip_shape: TipShapeTable | None = None
+    drive: DriveTable = DriveTable()
+    moves: Annotated[tuple[MoveTable, ...], Field(min_length=1, max_length=200)] = (MoveTable(advance_mm=20.0),)
+    stop: StopTable = StopTable()
+    numerics: NumericsTable = NumericsTable()

@@ -1,0 +1,168 @@
+"""Study files: TOML in the user's units -> the spec of a map or of a threshold study, in SI.
+
+`check_*` reads and checks a file; `read_*` also finds the softness factor of every tip load, which runs the bench.
+"""
+
+from collections.abc import Callable
+from math import radians
+from pathlib import Path
+from typing import Literal, TypeVar
+
+from ..bench.tip_load import tip_load
+from ..insertion.case import Numerics
+from ..profile import Profile
+from ..rod.statics import NotConvergedError
+from ..study.run_threshold import ThresholdSpec
+from ..study.spec import Bench, Shared, StudySpec, soften_to
+from ..units import UNITS
+from ..wire.design import profile
+from ..wire.presets import PRESETS
+from .common import FieldError, fail, load, named
+from .scene_tables import NumericsTable
+from .study_tables import LocalStudyTable, MapTables, StudyTables, ThresholdTables
+from .wire import read_wire
+
+MM, UM, GF = UNITS["mm"], UNITS["um"], UNITS["gf"]
+
+TablesT = TypeVar("TablesT", bound=StudyTables)
+
+
+def check_map(path: str | Path) -> MapTables:
+    """Read and check a map file, wire and geometry included, without running the bench."""
+    return _check(path, MapTables)
+
+
+def check_threshold(path: str | Path) -> ThresholdTables:
+    """Read and check a threshold file, wire and geometry included, without running the bench."""
+    return _check(path, ThresholdTables)
+
+
+def read_map(path: str | Path, bench: Bench | None = None) -> StudySpec:
+    """Spec of a map file: its wires are the softness family at the wanted bench tip loads.
+
+    Parameters
+    ----------
+    bench : callable, optional
+        tip-load bench to use (profile -> N); the simulated bench at the file's free length if left out
+
+    Raises
+    ------
+    InputError
+        one sentence: file, field, value, what is allowed
+    """
+    tables = check_map(path)
+    local = tables.local or LocalStudyTable()
+    return _spec(path, tables, bench, tables.presentation, local)
+
+
+def read_threshold(path: str | Path, bench: Bench | None = None) -> ThresholdSpec:
+    """Spec of a threshold file; arguments as for `read_map`."""
+    tables = check_threshold(path)
+    ladder = tables.ladder
+    study = _spec(path, tables, bench, "approach", LocalStudyTable())
+    with named(path):
+        return ThresholdSpec(study, ladder.low, ladder.high, ladder.count, ladder.tolerance)
+
+
+def _check(path: str | Path, model: type[TablesT]) -> TablesT:
+    """Tables of a file after the checks that need the wire."""
+    tables = load(path, model)
+    with named(path):
+        _check_wire(tables, _base(path, tables))
+    return tables
+
+
+def _base(path: str | Path, tables: StudyTables) -> Profile:
+    """Profile of the file's wire."""
+    wire = tables.wire
+    if wire.preset is not None and wire.preset not in PRESETS:
+        fail(path, "wire.preset", wire.preset, f"one of {', '.join(PRESETS)}")
+    with named(path, "wire."):
+        name = wire.preset if wire.preset is not None else Path(path).parent / str(wire.file)
+        return profile(read_wire(name), wire.coupling)
+
+
+def _check_wire(tables: StudyTables, base: Profile) -> None:
+    """Check that the wire passes through the support, which fits the lumen up to the tear."""
+    thickest, bore = 2 * float(base.radius.max()) / MM, tables.scene.support_inner_diameter_mm
+    if thickest >= bore:
+        raise FieldError("scene.support_inner_diameter_mm", bore, f"greater than the wire's diameter, {thickest:.3f}")
+
+
+def bench_of(free_length: float) -> Callable[[Profile], float]:
+    """The simulated tip-load bench at a free length (m), as a function from a profile to its tip load (N)."""
+
+    def bench(wire: Profile) -> float:
+        return float(tip_load(wire, free_length).force)
+
+    return bench
+
+
+def _spec(
+    path: str | Path,
+    tables: StudyTables,
+    bench: Bench | None,
+    presentation: Literal["approach", "local"],
+    local: LocalStudyTable,
+) -> StudySpec:
+    """Study spec in SI of checked tables."""
+    base = _base(path, tables)
+    loads = tuple(x * GF for x in tables.tip_loads_gf)
+    used = bench if bench is not None else bench_of(tables.wire.bench_free_length_mm * MM)
+    try:
+        factors, wires = soften_to(base, loads, used)
+    except FieldError as error:
+        fail(path, "tip_loads_gf", error.value / GF, error.allowed)
+    except NotConvergedError:
+        allowed = f"loads at which the bench finds an equilibrium for the softness family of '{base.name}'"
+        fail(path, "tip_loads_gf", list(tables.tip_loads_gf), allowed)
+    with named(path):
+        return StudySpec(
+            name=tables.title,
+            base=base,
+            tip_loads=loads,
+            factors=factors,
+            wires=wires,
+            angles=tuple(radians(a) for a in tables.angles_deg),
+            scrambles=tables.scrambles,
+            points=tables.points_per_scramble,
+            seed=tables.seed,
+            scene=tables.scene.scene(),
+            shared=_shared(tables),
+            bend_length=tables.bend_length_mm * MM,
+            roll_half_range=radians(tables.roll_half_range_deg),
+            presentation=presentation,
+            local_free_length=local.free_length_mm * MM,
+            local_standoff=local.standoff_mm * MM,
+            feed_extra=tables.feed_extra_mm * MM,
+            advance_past_tear=tables.advance_past_tear_mm * MM,
+            numerics=_numerics(tables.numerics),
+            workers=tables.workers,
+        )
+
+
+def _shared(tables: StudyTables) -> Shared:
+    s = tables.shared
+    return Shared(
+        fracture_energy=s.fracture_energy_j_m2,
+        breach_toughness=s.breach_toughness_j_m2,
+        force_cap=s.force_cap_n,
+        drive_stiffness=s.drive_stiffness_n_mm / MM,
+        front_shape=s.front_shape,
+        front_friction=s.front_friction,
+        static_ratio=s.static_ratio,
+        friction=tables.wire.friction,
+    )
+
+
+def _numerics(n: NumericsTable) -> Numerics:
+    return Numerics(
+        elements=n.elements,
+        length=n.length_mm * MM,
+        increment=n.increment_mm * MM,
+        smoothing=n.smoothing_um * UM,
+        slip_length=n.slip_length_um * UM,
+        viscosity=n.viscosity_n_s_m2,
+        imperfection=n.imperfection,
+        tolerance=n.tolerance,
+    )

@@ -1,0 +1,302 @@
+"""Reading and writing a wire's construction as TOML: user units in, a `Design` in SI out.
+
+A wire file, distances counted from the tip's end::
+
+    name = "Example"                    # shown everywhere
+    note = "invented"
+    coupling = "sliding"                # or "bonded": which bound the simulation uses
+    [tip]
+    end = "dome"                        # or "flat"
+    diameter_mm = 0.356
+    corner_radius_mm = 0.178
+    [surface]
+    kind = "hydrophobic"                # bare, hydrophobic, hydrophilic; friction = ... overrides its median
+    [bend]                              # optional preshape
+    angle_deg = 30.0
+    length_mm = 2.5
+    [[core]]                            # round, piecewise linear
+    material = "steel_304"
+    distance_mm = [0.0, 20.0, 300.0]
+    diameter_mm = [0.05, 0.08, 0.34]
+
+and `[[ribbon]]`, `[[strand]]`, `[[coil]]`, `[[jacket]]`, `[[material]]` as in the classes below.
+"""
+
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+from pydantic import Field
+
+from ..checks import FieldError, InputError
+from ..units import from_si, si_fields
+from ..wire.design import Design
+from ..wire.materials import MATERIALS, Material
+from ..wire.parts import Coil, Jacket, Part, Ribbon, Strand, Taper
+from ..wire.presets import PRESETS, preset_path
+from ..wire.tip import Bend, Surface, Tip
+from .common import Model, Name, fail, load, named
+
+LONGEST = 4000.0  # mm, longer than any guidewire
+THICKEST = 2.0  # mm, beyond the largest guidewires (0.038 inch is 0.97 mm)
+
+
+class TipTable(Model):
+    """`[tip]`: the wire's end."""
+
+    end: Literal["dome", "flat"]
+    diameter_mm: float = Field(ge=0.1, le=THICKEST)
+    corner_radius_mm: float = Field(gt=0, le=THICKEST / 2)
+
+
+class SurfaceTable(Model):
+    """`[surface]`: its kind gives the median friction, unless stated."""
+
+    kind: Literal["bare", "hydrophobic", "hydrophilic"]
+    friction: float | None = Field(default=None, ge=0, le=1)
+
+
+class BendTable(Model):
+    """`[bend]`: preshape of the tip."""
+
+    angle_deg: float = Field(ge=0, le=180)
+    length_mm: float = Field(gt=0, le=30)
+
+
+class CoreTable(Model):
+    """`[[core]]`: round core, piecewise linear diameter."""
+
+    material: Name
+    distance_mm: tuple[Annotated[float, Field(ge=0, le=LONGEST)], ...] = Field(min_length=2, max_length=100)
+    diameter_mm: tuple[Annotated[float, Field(ge=0.005, le=THICKEST)], ...] = Field(min_length=2, max_length=100)
+
+
+class SpanTable(Model):
+    """A part with constant data over a range of distance from the tip."""
+
+    material: Name
+    start_mm: float = Field(ge=0, le=LONGEST)
+    end_mm: float = Field(gt=0, le=LONGEST)
+
+
+class RibbonTable(SpanTable):
+    """`[[ribbon]]`: flat core piece on the axis."""
+
+    width_mm: float = Field(gt=0, le=THICKEST)
+    thickness_mm: float = Field(ge=0.005, le=THICKEST)
+
+
+class StrandTable(SpanTable):
+    """`[[strand]]`: second strand of a twin-strand core."""
+
+    wire_diameter_mm: float = Field(ge=0.005, le=THICKEST)
+    pitch_mm: float = Field(gt=0, le=100)
+    offset_mm: float = Field(gt=0, le=THICKEST)
+
+
+class CoilTable(SpanTable):
+    """`[[coil]]`: pitch = axial length of one turn of one filar."""
+
+    wire_diameter_mm: float = Field(ge=0.005, le=THICKEST)
+    mean_diameter_mm: float = Field(gt=0, le=THICKEST)
+    mean_diameter_end_mm: float | None = Field(default=None, gt=0, le=THICKEST)
+    pitch_mm: float = Field(gt=0, le=20)
+    filars: int = Field(default=1, ge=1, le=24)
+    hand: Literal["right", "left"] = "right"
+
+
+class JacketTable(SpanTable):
+    """`[[jacket]]`: polymer tube."""
+
+    outer_diameter_mm: float = Field(gt=0, le=THICKEST)
+    inner_diameter_mm: float = Field(gt=0, le=THICKEST)
+
+
+class MaterialTable(Model):
+    """`[[material]]`: a material of the user's own, with its source."""
+
+    name: Name
+    youngs_modulus_GPa: float = Field(gt=0, le=600)
+    shear_modulus_GPa: float = Field(gt=0, le=300)
+    density_g_per_cm3: float = Field(ge=0.5, le=25)
+    yield_strain_percent: float = Field(gt=0, le=100)
+    source: str = Field(min_length=3, max_length=400)
+
+
+class WireFile(Model):
+    """A whole wire file."""
+
+    name: Name
+    note: str = Field(default="", max_length=400)
+    coupling: Literal["sliding", "bonded"] = "sliding"
+    tip: TipTable
+    surface: SurfaceTable
+    bend: BendTable | None = None
+    core: tuple[CoreTable, ...] = Field(default=(), max_length=20)
+    ribbon: tuple[RibbonTable, ...] = Field(default=(), max_length=20)
+    strand: tuple[StrandTable, ...] = Field(default=(), max_length=20)
+    coil: tuple[CoilTable, ...] = Field(default=(), max_length=20)
+    jacket: tuple[JacketTable, ...] = Field(default=(), max_length=20)
+    material: tuple[MaterialTable, ...] = Field(default=(), max_length=20)
+
+
+KINDS: dict[str, type[Part]] = {"core": Taper, "ribbon": Ribbon, "strand": Strand, "coil": Coil, "jacket": Jacket}
+PLURALS = {"distance": "distances", "diameter": "diameters"}  # arrays in a file -> fields of Taper
+
+
+def read_wire(source: str | Path) -> Design:
+    """Wire design from a preset's name or from a TOML file.
+
+    Raises
+    ------
+    InputError
+        one sentence naming file, field, value and what is allowed
+    """
+    if str(source) in PRESETS:
+        source = preset_path(str(source))
+    elif not Path(source).exists() and Path(source).suffix == "":
+        raise InputError(f"wire is '{source}'; allowed: the path of a TOML file, or one of {', '.join(PRESETS)}")
+    return design_of(source, load(source, WireFile))
+
+
+def design_of(path: str | Path, table: WireFile) -> Design:
+    """Design in SI from a checked wire file; `path` only names the file in messages."""
+    materials = dict(MATERIALS)
+    for i, own in enumerate(table.material):
+        with _translated(path, f"material[{i + 1}]"):
+            materials[own.name] = _material(own)
+    parts: list[Part] = []
+    for key, kind in KINDS.items():
+        for i, row in enumerate(getattr(table, key)):
+            parts.append(_part(path, f"{key}[{i + 1}]", kind, row, materials))
+    with _translated(path, "tip"):
+        tip = Tip(**si_fields(table.tip.model_dump()))
+    bend = Bend(**si_fields(table.bend.model_dump())) if table.bend else Bend()
+    with _translated(path, ""):
+        return Design(
+            table.name, tuple(parts), tip, Surface(**table.surface.model_dump()), table.coupling, bend, table.note
+        )
+
+
+def _part(path: str | Path, place: str, kind: type[Part], row: Any, materials: dict[str, Material]) -> Part:
+    """One part in SI."""
+    values = si_fields(row.model_dump())
+    if values["material"] not in materials:
+        fail(
+            path,
+            f"{place}.material",
+            values["material"],
+            f"one of {', '.join(materials)}, or a [[material]] of this file",
+        )
+    values["material"] = materials[values["material"]]
+    if kind is Taper:
+        values = {PLURALS.get(key, key): value for key, value in values.items()}
+    with _translated(path, place):
+        try:
+            return kind(**values)
+        except FieldError as error:
+            name = next((raw for raw in row.model_dump() if raw in (f"{error.field}_mm", error.field)), error.field)
+            raise FieldError(name, getattr(row, name, error.value), error.allowed) from None
+
+
+def _material(own: MaterialTable) -> Material:
+    """A user's own material in SI."""
+    data = si_fields(own.model_dump())
+    E = data["youngs_modulus"]
+    return Material(
+        own.name,
+        E,
+        data["shear_modulus"],
+        data["density"],
+        data["yield_strain"],
+        "yield",
+        (0.9 * E, 1.1 * E),
+        own.source,
+    )
+
+
+def _translated(path: str | Path, place: str) -> Any:
+    """`named`, with the field's place in front."""
+    return named(path, f"{place}." if place else "")
+
+
+def write_wire(design: Design, path: str | Path) -> None:
+    """Write a design as a wire file that `read_wire` reads back to the same design.
+
+    Raises
+    ------
+    InputError
+        when the file exists already
+    """
+    lines = [f"name = {_toml(design.name)}", f"note = {_toml(design.note)}", f"coupling = {_toml(design.coupling)}"]
+    lines += _table(
+        "[tip]", end=design.tip.end, diameter_mm=design.tip.diameter, corner_radius_mm=design.tip.corner_radius
+    )
+    lines += _table("[surface]", kind=design.surface.kind, friction=design.surface.friction)
+    if design.bend.angle > 0.0:
+        lines += _table("[bend]", angle_deg=design.bend.angle, length_mm=design.bend.length)
+    used = {part.material.name: part.material for part in design.parts}
+    for own in used.values():
+        if MATERIALS.get(own.name) != own:
+            lines += _table(
+                "[[material]]",
+                name=own.name,
+                youngs_modulus_GPa=own.E,
+                shear_modulus_GPa=own.G,
+                density_g_per_cm3=own.density,
+                yield_strain_percent=own.yield_strain,
+                source=own.source,
+            )
+    for part in design.parts:
+        lines += _part_lines(part)
+    try:
+        with Path(path).open("x", encoding="utf-8") as file:
+            file.write("\n".join(lines) + "\n")
+    except FileExistsError:
+        raise InputError(f"{path}: this file exists; allowed: a path that is free") from None
+    except OSError as error:
+        raise InputError(
+            f"{path}: cannot be written ({error.strerror}); allowed: a path in a writable folder"
+        ) from None
+
+
+def _part_lines(part: Part) -> list[str]:
+    """Lines of one part."""
+    key = next(k for k, kind in KINDS.items() if isinstance(part, kind))
+    if isinstance(part, Taper):
+        return _table("[[core]]", material=part.material.name, distance_mm=part.distances, diameter_mm=part.diameters)
+    values = {name: value for name, value in vars(part).items() if name != "material"}
+    lengths = {name if isinstance(value, int | str) else f"{name}_mm": value for name, value in values.items()}
+    return _table(f"[[{key}]]", material=part.material.name, **lengths)
+
+
+def _table(header: str, **fields: Any) -> list[str]:
+    """Lines of one table; fields with a unit's suffix are converted to it, None is left out."""
+    lines = ["", header]
+    for name, value in fields.items():
+        if value is not None:
+            lines.append(f"{name} = {_toml(_user(name, value))}")
+    return lines
+
+
+def _user(name: str, value: Any) -> Any:
+    """Value in the unit of the field's suffix, rounded to 12 digits so that 0.05 stays 0.05."""
+    factors = {"_mm": "mm", "_deg": "deg", "_GPa": "GPa", "_percent": "percent", "_cm3": "g_per_cm3"}
+    unit = next((u for end, u in factors.items() if name.endswith(end)), None)
+    if unit is None:
+        return value
+    if isinstance(value, tuple):
+        return [_user(name, v) for v in value]
+    return float(f"{from_si(value, unit):.12g}")
+
+
+def _toml(value: Any) -> str:
+    """A TOML value."""
+    if isinstance(value, str):
+        escaped = value.replace("\\", "\\\\").replace('"', '\\"').replace("\n", "\\n").replace("\t", "\\t")
+        return f'"{escaped}"'
+    if isinstance(value, list):
+        return f"[{', '.join(_toml(v) for v in value)}]"
+    return repr(value)
+
+
+__all__ = ["FieldError", "WireFile", "design_of", "read_wire", "write_wire"]

@@ -1,0 +1,1 @@
+"""An insertion: case, contact, solve, feed, record, outcome."""

@@ -1,0 +1,137 @@
+"""The outcome of an insertion from its record: where the tip is, the wire's shape, extension, one label.
+
+The only place where "entered", "curled" and "extended" are defined; it can be applied again to stored records.
+"""
+
+import numpy as np
+
+from ..outcome import Label, Shape, Stop, Where
+from .record import Array, Outcome, Record
+
+ENTERED = 0.5e-3  # m beyond the downstream lip that count as entered
+EXTENDED = 0.5e-3  # m of new plane that count as extended
+CURL_HOLD = 0.3e-3  # m of feed a curl must last
+JAMMED = 4e-3  # m of feed between touching the front and the event: beyond it outcomes hang on the order of snaps
+
+
+def first(feed: Array, condition: "np.typing.NDArray[np.bool_]") -> float:
+    """Feed at the first row where the condition holds, m (nan: never)."""
+    hits = np.flatnonzero(condition)
+    return float(feed[hits[0]]) if len(hits) else float("nan")
+
+
+def curl_start(record: Record) -> float:
+    """Feed at which a curl that lasted CURL_HOLD began, m (nan: none).
+
+    Curled: the tip's tangent points against the channel's axis and the leading point is ahead of the tip by at
+    least one wire diameter.
+    """
+    diameter = 2.0 * float(record.case.profile.radius[0])
+    ahead = record.lead_s - record.tip_s >= diameter
+    curled = ahead & (record.tip_angle > 0.5 * np.pi)
+    start = float("nan")
+    for feed, now in zip(record.feed, curled, strict=True):
+        if not now:
+            start = float("nan")
+        elif np.isnan(start):
+            start = float(feed)
+        elif feed - start >= CURL_HOLD - 1e-9:
+            return start
+    return float("nan")
+
+
+def _where(record: Record, entered: float, reached: float) -> Where:
+    """Channel at the end."""
+    tip_false = bool(record.side[-1, -1] == 2)
+    if record.stop == Stop.NOT_CONVERGED:
+        return Where.NOT_SOLVED
+    if record.stop == Stop.OUTER_WALL_PIERCED:
+        return Where.OUTER_WALL
+    if record.stop == Stop.FLAP_PIERCED:
+        return Where.REENTERED if tip_false else Where.FALSE_LUMEN
+    if record.stop == Stop.INTIMA_PIERCED:
+        return Where.FALSE_LUMEN
+    if not np.isnan(entered) and record.lead_false_s[-1] > record.case.scene.tear.end:
+        return Where.FALSE_LUMEN
+    return Where.BEFORE_TEAR if np.isnan(reached) else Where.TRUE_LUMEN
+
+
+def _shape(record: Record, curled: float, since: int) -> Shape:
+    """Shape at the end; `since` is the row from which a change of the stability count is buckling."""
+    if not np.isnan(curled):
+        return Shape.CURLED
+    diameter = 2.0 * float(record.case.profile.radius[0])
+    if record.lead_s[-1] - record.tip_s[-1] >= diameter:
+        return Shape.BIGHT_LEADING
+    return Shape.BUCKLED if np.any(record.count_met[since:] > 0) else Shape.STRAIGHT
+
+
+def _label(where: Where, shape: Shape, reached: float, extended_first: bool) -> Label:
+    """The single label, in order of precedence."""
+    if where == Where.NOT_SOLVED:
+        return Label.NOT_SOLVED
+    if where == Where.OUTER_WALL:
+        return Label.THROUGH_OUTER_WALL
+    if where == Where.FALSE_LUMEN:
+        if extended_first:
+            return Label.FALSE_LUMEN_EXTENDED
+        return Label.FALSE_LUMEN_CURLED if shape == Shape.CURLED else Label.FALSE_LUMEN_NEITHER
+    if where == Where.REENTERED:
+        return Label.REENTERED
+    if np.isnan(reached):
+        return Label.NEVER_REACHED_THE_TEAR
+    curled = shape in (Shape.CURLED, Shape.BUCKLED)
+    return Label.TRUE_LUMEN_CURLED_OR_BUCKLED if curled else Label.TRUE_LUMEN
+
+
+def classify(record: Record) -> Outcome:
+    """Outcome of a record: where x shape x extension, events counted in feed since the tear was reached."""
+    if len(record.feed) == 0:
+        return _nothing(record)
+    scene = record.case.scene
+    reached = first(record.feed, record.lead_s >= scene.tear.start)
+    entered = first(record.feed, record.lead_false_s >= scene.tear.end + ENTERED)
+    if record.stop in (Stop.FLAP_PIERCED, Stop.INTIMA_PIERCED) and np.isnan(entered) and record.side[-1, -1] != 2:
+        entered = float(record.feed[-1])
+    curled = curl_start(record)
+    growth = record.front - (scene.tear.end + scene.channel.length)
+    extended = first(record.feed, growth > EXTENDED)
+    touched = first(record.feed, record.force_front > 0.0)
+    zero = reached if not np.isnan(reached) else 0.0
+    since = int(np.searchsorted(record.feed, entered if not np.isnan(entered) else zero))
+    where = _where(record, entered, reached)
+    shape = _shape(record, curled, since)
+    extended_first = not np.isnan(extended) and not extended > curled
+    event = curled if not np.isnan(curled) else float(record.feed[-1])
+    stuck = not np.isnan(touched) and event - touched > JAMMED
+    return Outcome(
+        where=int(where),
+        shape=int(shape),
+        label=int(_label(where, shape, reached, extended_first)),
+        stop=int(record.stop),
+        reached=reached,
+        entered=entered - zero,
+        curled=curled - zero,
+        extended=extended - zero,
+        entered_before_curl=not np.isnan(entered) and not entered > curled,
+        extension=float(growth[-1]),
+        opened_area=float(record.opened_area[-1]),
+        feed_past_tear=float(record.feed[-1]) - zero if not np.isnan(reached) else 0.0,
+        max_push=float(np.max(record.push)),
+        max_tip_force=float(np.max(record.tip_force)),
+        contact_angle=record.contact_angle,
+        tip_angle_change=float(record.tip_angle[-1] - record.tip_angle[min(since, len(record.feed) - 1)]),
+        jammed=stuck and np.isnan(extended),
+        audit_error=float(record.audit_error[-1]),
+        increments=len(record.feed),
+        iterations=int(np.sum(record.iterations)),
+    )
+
+
+def _nothing(record: Record) -> Outcome:
+    """Outcome of a run that found no equilibrium even inside the support."""
+    nan = float("nan")
+    return Outcome(
+        int(Where.NOT_SOLVED), int(Shape.STRAIGHT), int(Label.NOT_SOLVED), int(record.stop), nan, nan, nan, nan, False,
+        0.0, 0.0, 0.0, 0.0, 0.0, nan, 0.0, False, nan, 0, 0,
+    )  # fmt: skip

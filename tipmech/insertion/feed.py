@@ -1,0 +1,385 @@
+"""The whole insertion in one compiled loop: feed, solve, hold and relax, keep, record, stop.
+
+theory, section "An increment": viscosity carries the wire through a snap and nothing else.
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+
+from ..kernel import kernel, kernel_with_memory
+from ..rod.band import solve
+from ..rod.elastic import copy_rows, elastic_energy
+from ..rod.small import rotation
+from ..vessel.walls import FALSE, WINDOW, locate
+from .commit import (
+    L_ENERGY,
+    L_PUSH,
+    WORKS,
+    Ledger,
+    account,
+    change_channels,
+    close_balance,
+    lag_friction,
+    push_and_torque,
+    settle,
+    stored_energy,
+)
+from .points import E_CONTACT, F_FRONT, NORMAL, RELEASED, STUCK, Array, IntArray, mark_edges
+from .solve import S_FEED, S_FRONT, S_HELD, S_LIP, Model, Work, assemble, inertia, newton, update_tangents
+
+LAG_PASSES, LAG_CHANGE = 6, 0.01  # friction is iterated inside the increment until it changes by < 1 %
+VISCOUS_SHARE = 0.01  # of the push: above it the feed is held and the wire relaxes
+RELAX_STEPS, RELAX_GROWTH = 60, 1.6
+HOLDS = 4  # times an increment may be held again after the front was let go
+START_NUDGES = 8
+SMALLEST = 1.0 / 128.0  # of an increment, before a solve is given up
+CURL_HOLD = 0.3e-3  # m of feed a curl must last
+TURN_RATE = np.pi  # rad/s
+NUDGE = 2e-6  # m along the critical mode when the stability count is not zero
+
+# history columns
+(
+    H_FEED,
+    H_TURN,
+    H_PUSH,
+    H_TORQUE,
+    H_TIP_FORCE,
+    H_TIP_ANGLE,
+    H_TIP_S,
+    H_LEAD_S,
+    H_LEAD_FALSE_S,
+    H_F_TRUE,
+    H_F_FALSE,
+    H_F_LIP,
+    H_F_FRONT,
+    H_FRONT,
+    H_AREA,
+    H_LIP,
+    H_ELASTIC,
+    H_CONTACT,
+    H_DRIVE,
+    H_STUCK,
+    H_RELEASED,
+    H_MET,
+    H_ITERATIONS,
+    H_HELD,
+    H_WORKS,
+) = range(25)
+COLUMNS = H_WORKS + WORKS
+
+
+class Settings(NamedTuple):
+    """Numbers of the loop. viscosity, N s/m2; rate, m/s; tolerance, N; quiet: viscous force
+    always allowed, N; cap: force cap, N; past_tear, m; first_curl:
+    stop there; breach, N; front_width, m; start: upstream lip, m; diameter, m; home: side of new points; gain:
+    audit's test factor."""
+
+    viscosity: float
+    rate: float
+    tolerance: float
+    quiet: float
+    cap: float
+    past_tear: float
+    first_curl: bool
+    breach: float
+    front_width: float
+    diameter: float
+    gain: float
+
+
+class History(NamedTuple):
+    """Recorded increments: scalars (n, COLUMNS), positions (n, N + 1, 3), frames (n, N, 4), side (n, N + 1)."""
+
+    scalars: Array
+    positions: Array
+    frames: Array
+    side: IntArray
+
+
+@kernel
+def turn_base(m: Model, base: Array, angle: float) -> None:
+    """Clamp's frame turned by `angle` (rad) about its own axis from the starting frame `base`."""
+    c, s = np.cos(0.5 * angle), np.sin(0.5 * angle)
+    m.rod.clamps[0, 0] = base[0] * c - base[3] * s
+    m.rod.clamps[0, 1] = base[1] * c + base[2] * s
+    m.rod.clamps[0, 2] = base[2] * c - base[1] * s
+    m.rod.clamps[0, 3] = base[3] * c + base[0] * s
+
+
+@kernel
+def equilibrate(m: Model, w: Work, drag: float, tolerance: float) -> int:
+    """Newton with the lagged normal forces iterated; returns iterations, negative if not solved."""
+    total = 0
+    for _ in range(LAG_PASSES):
+        n = newton(m, w, drag, tolerance)
+        if n < 0:
+            return n - total
+        total += n
+        if lag_friction(m) < LAG_CHANGE:
+            return total
+    return -1 - total
+
+
+@kernel
+def finish(m: Model, w: Work, led: Ledger, drag: float, turn: float, s: Settings) -> float:
+    """Book and keep a converged step; returns the summed viscous force, N."""
+    viscous = account(m, w, led, drag, turn, s.gain)
+    margin = settle(m, w, led)
+    assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
+    elastic = elastic_energy(m.rod, w.x, w.q)
+    close_balance(led, stored_energy(m, w, elastic), margin)
+    if change_channels(m, w):
+        assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
+        led.scalars[L_ENERGY] = stored_energy(m, w, elastic)
+    return viscous
+
+
+@kernel
+def begin(m: Model, w: Work, led: Ledger) -> None:
+    """Note the state at the start of a step; the finer contact near edges is chosen here, its energy change booked."""
+    copy_rows(w.xs, w.x)
+    copy_rows(w.qs, w.q)
+    update_tangents(w)
+    mark_edges(m.pts, m.mem, m.walls, m.tube, w.x)
+    assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
+    led.scalars[L_ENERGY] = stored_energy(m, w, elastic_energy(m.rod, w.x, w.q))
+
+
+@kernel
+def restore(m: Model, w: Work, lip: float) -> None:
+    """Go back to the start of the step, friction limits included."""
+    copy_rows(w.x, w.xs)
+    copy_rows(w.q, w.qs)
+    w.state[S_LIP] = lip
+    assemble(m, w, w.x, w.q, lip, 0.0, NORMAL)
+    lag_friction(m)
+
+
+@kernel
+def hold(m: Model, w: Work, led: Ledger, dt: float, turn: float, s: Settings, counts: IntArray) -> int:
+    """Feed and front held, let the wire relax with growing time steps; returns steps, negative if not solved."""
+    w.state[S_HELD] = 1.0
+    steps = 0
+    while steps < RELAX_STEPS:
+        lip = w.state[S_LIP]
+        begin(m, w, led)
+        n = equilibrate(m, w, s.viscosity / dt, s.tolerance)
+        if n < 0:
+            restore(m, w, lip)
+            dt *= 0.25
+            steps += 5
+            counts[0] -= n
+            continue
+        counts[0] += n
+        viscous = finish(m, w, led, s.viscosity / dt, turn, s)
+        steps += 1
+        if viscous < max(VISCOUS_SHARE * abs(led.scalars[L_PUSH]), s.quiet):
+            w.state[S_HELD] = 0.0
+            return steps
+        dt *= RELAX_GROWTH
+    w.state[S_HELD] = 0.0
+    return -steps
+
+
+@kernel
+def stability(m: Model, w: Work) -> tuple[int, int]:
+    """Negative eigenvalues of the static tangent with friction stuck and released."""
+    assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, RELEASED)
+    released = inertia(w)
+    if released == 0:
+        return 0, 0
+    assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, STUCK)
+    return inertia(w), released
+
+
+@kernel
+def nudge(m: Model, w: Work) -> None:
+    """Move the wire by NUDGE along the critical mode, to the side it was already moving to."""
+    assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, STUCK)
+    if inertia(w) < 0:
+        return
+    n = w.grad.shape[0]
+    for i in range(n):
+        w.rhs[0, i] = (w.x[i // 6, i % 6] - w.xs[i // 6, i % 6]) if i % 6 < 3 else 0.0
+        w.rhs[0, i] += 1e-9 * np.sin(0.7 * i)
+    for _ in range(4):
+        solve(w.fac, w.rhs[:1])
+        largest = 0.0
+        for i in range(n):
+            if i % 6 < 3:
+                largest = max(largest, abs(w.rhs[0, i]))
+        for i in range(n):
+            w.rhs[0, i] *= NUDGE / largest
+    sign = 0.0
+    for i in range(n):
+        if i % 6 < 3:
+            sign += w.rhs[0, i] * (w.x[i // 6, i % 6] - w.xs[i // 6, i % 6])
+    from_here = 1.0 if sign >= 0.0 else -1.0
+    for i in range(n):
+        if i % 6 < 3:
+            w.x[i // 6, i % 6] += from_here * w.rhs[0, i]
+
+
+@kernel
+def advance_step(
+    m: Model, w: Work, led: Ledger, feed: float, turn: float, dt: float, s: Settings, counts: IntArray
+) -> int:
+    """One step of feed (m) and turn (rad) to new totals; 0 when solved, -1 when not (nothing done), -2 when not
+    after a snap. counts: iterations, held steps,
+    negative eigenvalues stuck and released at its end, largest stuck count met."""
+    lip, old_feed = w.state[S_LIP], w.state[S_FEED]
+    begin(m, w, led)
+    w.state[S_FEED] = feed
+    n = equilibrate(m, w, s.viscosity / dt, s.tolerance)
+    if n < 0:
+        counts[0] -= n
+        w.state[S_FEED] = old_feed
+        restore(m, w, lip)
+        return -1
+    counts[0] += n
+    viscous = finish(m, w, led, s.viscosity / dt, turn, s)
+    counts[2], counts[3] = stability(m, w)
+    counts[4] = max(counts[4], counts[2])
+    for _ in range(HOLDS):
+        quiet = viscous < max(VISCOUS_SHARE * abs(led.scalars[L_PUSH]), s.quiet)
+        if quiet and counts[2] == 0:
+            break
+        if counts[2] > 0:
+            nudge(m, w)
+        steps = hold(m, w, led, dt, turn, s, counts)
+        counts[1] += abs(steps)
+        # let the front go again at the held feed
+        lip = w.state[S_LIP]
+        begin(m, w, led)
+        n = equilibrate(m, w, s.viscosity / dt, s.tolerance)
+        if n < 0:
+            restore(m, w, lip)
+            return -2
+        counts[0] += n
+        viscous = finish(m, w, led, s.viscosity / dt, turn, s)
+        counts[2], counts[3] = stability(m, w)
+    return 0
+
+
+@kernel
+def settle_start(m: Model, w: Work, led: Ledger, dt: float, s: Settings, counts: IntArray) -> int:
+    """Bring the shaped wire in the support to a stable equilibrium; returns its count of negative eigenvalues."""
+    for _ in range(START_NUDGES):
+        counts[2], counts[3] = stability(m, w)
+        if counts[2] == 0:
+            break
+        begin(m, w, led)
+        nudge(m, w)
+        hold(m, w, led, dt, 0.0, s, counts)
+    return counts[2]
+
+
+@kernel
+def tip_tangent(m: Model, w: Work) -> float:
+    """Cosine between the tip's tangent and the channel's axis at the tip; 1 inside the support."""
+    n = m.pts.element.shape[0]
+    s = m.mem.place[n - 1, 0]
+    if s < 0.0:
+        return 1.0
+    j = w.q.shape[0] - 1
+    frame = rotation((w.q[j, 0], w.q[j, 1], w.q[j, 2], w.q[j, 3]))
+    p = locate(m.walls.pieces, m.walls.azimuth, w.x[j + 1, 0], w.x[j + 1, 1], w.x[j + 1, 2])
+    return frame[2] * p.t[0] + frame[5] * p.t[1] + frame[8] * p.t[2]
+
+
+@kernel
+def record(m: Model, w: Work, led: Ledger, turn: float, counts: IntArray, hist: History, row: int) -> None:
+    """Write the present state into row `row` of the history."""
+    h = hist.scalars[row]
+    n = m.pts.element.shape[0]
+    last = n - 1
+    h[:] = 0.0
+    push, torque = push_and_torque(m, w)
+    h[H_FEED], h[H_TURN], h[H_PUSH], h[H_TORQUE] = w.state[S_FEED], turn, push, torque
+    lead, lead_false = -1.0, np.nan
+    for i in range(n):
+        s = m.mem.place[i, 0]
+        if s < 0.0:
+            continue
+        end = s + m.pts.radius[i]
+        lead = max(lead, end)
+        f = m.mem.force[i, 0] if m.mem.tube[i] == 0 else 0.0
+        if m.mem.side[i] == FALSE:
+            if not lead_false >= end:
+                lead_false = end
+            h[H_F_FALSE] += f + m.mem.force[i, 1] + m.mem.force[i, 2]
+        elif m.mem.side[i] == WINDOW:
+            h[H_F_LIP] += f + m.mem.force[i, 1]
+        else:
+            h[H_F_TRUE] += f + m.mem.force[i, 1]
+        j = m.pts.element[i] + (1 if m.pts.xi[i] > 0.5 else 0)
+        hist.side[row, j] = m.mem.side[i]
+    h[H_TIP_FORCE] = max(m.mem.force[last, 0], m.mem.force[last, 1], m.mem.force[last, 2], m.mem.force[last, 3])
+    h[H_TIP_ANGLE] = np.arccos(min(1.0, max(-1.0, tip_tangent(m, w))))
+    h[H_TIP_S] = m.mem.place[last, 0] + m.pts.radius[last] if m.mem.place[last, 0] > 0.0 else np.nan
+    h[H_LEAD_S] = lead if lead > 0.0 else np.nan
+    h[H_LEAD_FALSE_S] = lead_false
+    h[H_F_FRONT], h[H_FRONT], h[H_LIP] = w.out[F_FRONT], w.state[S_FRONT], w.state[S_LIP]
+    h[H_ELASTIC] = elastic_energy(m.rod, w.x, w.q)
+    h[H_CONTACT] = w.out[E_CONTACT]
+    h[H_DRIVE] = 0.5 * push * push / m.grip.drive
+    h[H_ITERATIONS], h[H_HELD], h[H_STUCK], h[H_RELEASED] = counts[0], counts[1], counts[2], counts[3]
+    h[H_MET] = counts[4]
+    for k in range(WORKS):
+        h[H_WORKS + k] = led.works[k]
+    copy_rows(hist.positions[row], w.x)
+    copy_rows(hist.frames[row], w.q)
+
+
+@kernel_with_memory
+def insert(
+    m: Model, w: Work, led: Ledger, moves: Array, s: Settings, hist: History, counts: IntArray
+) -> tuple[int, int]:
+    """Carry out `moves` (n, 2: feed m, turn rad per increment). Returns rows recorded and the reason of the end
+    (codes of outcome.Stop)."""
+    base = m.rod.clamps[0].copy()
+    feed, turn, row = w.state[S_FEED], 0.0, 0
+    reached, curl_since = np.inf, np.inf
+    last = m.pts.element.shape[0] - 1
+    for k in range(moves.shape[0]):
+        left, part = 1.0, 1.0
+        counts[0], counts[1], counts[4] = 0, 0, 0
+        while left > 1e-12:
+            part = min(part, left)
+            dt = max(abs(moves[k, 0]) / s.rate, abs(moves[k, 1]) / TURN_RATE) * part
+            turn_base(m, base, turn + part * moves[k, 1])
+            code = advance_step(m, w, led, feed + part * moves[k, 0], turn + part * moves[k, 1], dt, s, counts)
+            if code == 0:
+                feed, turn = feed + part * moves[k, 0], turn + part * moves[k, 1]
+                left -= part
+                part *= 2.0
+                continue
+            turn_base(m, base, turn)
+            part *= 0.5
+            if part < SMALLEST or code == -2:
+                record(m, w, led, turn, counts, hist, row)
+                return row + 1, 6
+        assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
+        record(m, w, led, turn, counts, hist, row)
+        h = hist.scalars[row]
+        row += 1
+        if h[H_LEAD_S] >= m.walls.start and reached == np.inf:
+            reached = feed
+        curled = h[H_TIP_ANGLE] > 0.5 * np.pi and h[H_LEAD_S] - h[H_TIP_S] >= s.diameter
+        if not curled:
+            curl_since = np.inf
+        elif curl_since == np.inf:
+            curl_since = feed
+        if m.mem.force[last, 1] >= s.breach:
+            return row, 4
+        if m.mem.force[last, 0] >= s.breach and m.mem.tube[last] == 0:
+            deep = m.mem.place[last, 1] > m.walls.radius + m.walls.taper * m.mem.place[last, 0]
+            return row, 3 if m.mem.side[last] == FALSE or (m.mem.side[last] == WINDOW and deep) else 7
+        if s.first_curl and feed - curl_since >= CURL_HOLD:
+            return row, 1
+        if feed - reached >= s.past_tear:
+            return row, 2
+        if h[H_PUSH] >= s.cap:
+            return row, 5
+    return row, 0

@@ -1,0 +1,512 @@
+"""Contact of the whole wire: points along it against support and walls, friction, the shared front.
+
+Contact points are material points of the centreline, some per element, the last one the tip dome. Every energy
+comes with its exact gradient and Hessian; normal forces in friction are those of the last pass ("grip").
+"""
+
+from math import sqrt
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..kernel import kernel
+from ..rod.band import HALF
+from ..vessel.build import Tube
+from ..vessel.front import front_position, notch
+from ..vessel.laws import corner, line, ramp
+from ..vessel.walls import FALSE, Place, Walls, false_side, locate, to_world, true_side
+
+Array = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+SLOTS = 4  # surfaces with friction of their own: outer walls and support, flap, margins, front
+STATION = 0.05e-3  # m, spacing of the stations at which the margins' opening is stored
+EDGE_ZONE = 0.4e-3  # m, distance from mouth and lips within which a point's length is divided
+FINE = 5  # parts: 0.01 mm, below the contact length on a stiff edge (theory, "Contact")
+NORMAL, STUCK, RELEASED = 0, 1, 2  # friction as it is, all sticking, none (for the stability counts)
+E_CONTACT, E_FRICTION, E_FRONT, G_LIP, H_LIP, F_FRONT, K_FRONT, LIP_TOUCHED, OUT = 0, 1, 2, 3, 4, 5, 6, 7, 8
+
+
+class Points(NamedTuple):
+    """Contact points, n of them: element, position within it (0..1), share of the element (step, -) and length
+    (size, m) they stand for, radius (m)."""
+
+    element: IntArray
+    xi: Array
+    step: Array
+    size: Array
+    radius: Array
+
+
+class Memory(NamedTuple):
+    """State of contact kept from increment to increment, and what the last assembly found.
+
+    side : (n,) channel of each point; anchor : (n, 4, 3) friction anchors, m; grip : (n, 4) friction limit mu N, N;
+    normal : (n, 4, 3) normals of the last pass; force, direction : the same of the last assembly;
+    stuck : (n, 4) 1 where the point stuck at the end of the last increment; place : (n, 5) s (-1: in the support), r, sigma of each point, then the compacted leading surfaces and stiffnesses;
+    tangential : (n, 3) friction force; lead, stiff : (n,) leading surfaces and stiffness at the front;
+    tube : (n,) 1 where the point touches the support; fine : (n,) parts into which its
+    length is divided (FINE near an edge); edges : (2, m) opening of the margins beyond W/2 at stations (row 0: sigma < 0), m.
+    """
+
+    side: IntArray
+    anchor: Array
+    grip: Array
+    normal: Array
+    force: Array
+    direction: Array
+    stuck: IntArray
+    place: Array
+    tangential: Array
+    lead: Array
+    stiff: Array
+    tube: IntArray
+    fine: IntArray
+    edges: Array
+
+
+class Surface(NamedTuple):
+    """Friction data: coefficient against tissue and at the front, static over kinetic, slip length (m)."""
+
+    friction: float
+    front_friction: float
+    static_ratio: float
+    slip: float
+
+
+@kernel
+def edge_opening(edges: Array, origin: float, s: float, g: float) -> tuple[float, float]:
+    """Opening of the margin on the side of sigma = g at s, and its slope: linear between stations."""
+    row = 0 if g < 0.0 else 1
+    f = (s - origin) / STATION
+    i = int(np.floor(f))
+    if i < 0 or i >= edges.shape[1] - 1:
+        return 0.0, 0.0
+    a, b = edges[row, i], edges[row, i + 1]
+    return a + (f - i) * (b - a), (b - a) / STATION
+
+
+@kernel
+def add_point(grad: Array, band: Array, j: int, xi: float, g: tuple, h: tuple) -> None:
+    """Add a point's gradient (3) and Hessian (xx, xy, xz, yy, yz, zz) to nodes j and j + 1."""
+    a, b = 1.0 - xi, xi
+    i = 6 * j
+    aa, ab, bb = a * a, a * b, b * b
+    for c in range(3):
+        grad[i + c] += a * g[c]
+        grad[i + 6 + c] += b * g[c]
+    for node, w in ((i, aa), (i + 6, bb)):
+        band[node, HALF] += w * h[0]
+        band[node + 1, HALF - 1] += w * h[1]
+        band[node + 1, HALF] += w * h[3]
+        band[node + 2, HALF - 2] += w * h[2]
+        band[node + 2, HALF - 1] += w * h[4]
+        band[node + 2, HALF] += w * h[5]
+    band[i + 6, HALF - 6] += ab * h[0]
+    band[i + 6, HALF - 5] += ab * h[1]
+    band[i + 6, HALF - 4] += ab * h[2]
+    band[i + 7, HALF - 7] += ab * h[1]
+    band[i + 7, HALF - 6] += ab * h[3]
+    band[i + 7, HALF - 5] += ab * h[4]
+    band[i + 8, HALF - 8] += ab * h[2]
+    band[i + 8, HALF - 7] += ab * h[4]
+    band[i + 8, HALF - 6] += ab * h[5]
+
+
+@kernel
+def _put(mem: Memory, i: int, slot: int, gx: float, gy: float, gz: float) -> None:
+    """Collect a surface's gradient on point i; _close turns the sum into force and direction."""
+    if mem.force[i, slot] == 0.0:
+        mem.direction[i, slot, 0], mem.direction[i, slot, 1], mem.direction[i, slot, 2] = 0.0, 0.0, 0.0
+    mem.direction[i, slot, 0] += gx
+    mem.direction[i, slot, 1] += gy
+    mem.direction[i, slot, 2] += gz
+    mem.force[i, slot] = 1.0
+
+
+@kernel
+def _close(mem: Memory, i: int, slot: int) -> None:
+    """Force and unit direction from the collected gradient."""
+    d = mem.direction[i, slot]
+    f = sqrt(d[0] * d[0] + d[1] * d[1] + d[2] * d[2])
+    mem.force[i, slot] = f
+    if f > 0.0:
+        d[0], d[1], d[2] = d[0] / f, d[1] / f, d[2] / f
+
+
+@kernel
+def _in_tube(tube: Tube, x: float, y: float, z: float, radius: float, size: float, eps: float) -> tuple:
+    """Support wall on a point at x: energy, gradient (3), Hessian (6); zero before the mouth's rounded edge."""
+    a = tube.axis
+    ux, uy, uz = x - tube.mouth[0], y - tube.mouth[1], z - tube.mouth[2]
+    along = ux * a[0] + uy * a[1] + uz * a[2]
+    nx, ny, nz = ux - along * a[0], uy - along * a[1], uz - along * a[2]
+    r = sqrt(nx * nx + ny * ny + nz * nz)
+    if r < 1e-9 or r + radius < tube.radius - eps:
+        return 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
+    nx, ny, nz = nx / r, ny / r, nz / r
+    pen, px, py, pxx, pxy, pyy = corner(-along, r - tube.radius, tube.rho, radius)
+    u, f, k, _ = line(pen, tube.line * size, eps)
+    ga, gr = -f * px, f * py
+    haa, har, hrr = k * px * px + f * pxx, -(k * px * py + f * pxy), k * py * py + f * pyy
+    hc = gr / r  # circumferential
+    gx, gy, gz = ga * a[0] + gr * nx, ga * a[1] + gr * ny, ga * a[2] + gr * nz
+    # H = haa aa + har (an + na) + hrr nn + hc (I - aa - nn)
+    caa, cnn = haa - hc, hrr - hc
+    return (
+        u,
+        gx,
+        gy,
+        gz,
+        caa * a[0] * a[0] + 2.0 * har * a[0] * nx + cnn * nx * nx + hc,
+        caa * a[0] * a[1] + har * (a[0] * ny + a[1] * nx) + cnn * nx * ny,
+        caa * a[0] * a[2] + har * (a[0] * nz + a[2] * nx) + cnn * nx * nz,
+        caa * a[1] * a[1] + 2.0 * har * a[1] * ny + cnn * ny * ny + hc,
+        caa * a[1] * a[2] + har * (a[1] * nz + a[2] * ny) + cnn * ny * nz,
+        caa * a[2] * a[2] + 2.0 * har * a[2] * nz + cnn * nz * nz + hc,
+    )
+
+
+@kernel
+def _rotate(p: Place, h: tuple) -> tuple:
+    """Hessian (tt, tr, tp, rr, rp, pp) of the local basis in world axes (xx, xy, xz, yy, yz, zz)."""
+    t, e, f = p.t, p.er, p.ep
+    ax = h[0] * t[0] + h[1] * e[0] + h[2] * f[0]
+    ay = h[0] * t[1] + h[1] * e[1] + h[2] * f[1]
+    az = h[0] * t[2] + h[1] * e[2] + h[2] * f[2]
+    bx = h[1] * t[0] + h[3] * e[0] + h[4] * f[0]
+    by = h[1] * t[1] + h[3] * e[1] + h[4] * f[1]
+    bz = h[1] * t[2] + h[3] * e[2] + h[4] * f[2]
+    cx = h[2] * t[0] + h[4] * e[0] + h[5] * f[0]
+    cy = h[2] * t[1] + h[4] * e[1] + h[5] * f[1]
+    cz = h[2] * t[2] + h[4] * e[2] + h[5] * f[2]
+    return (
+        t[0] * ax + e[0] * bx + f[0] * cx,
+        t[0] * ay + e[0] * by + f[0] * cy,
+        t[0] * az + e[0] * bz + f[0] * cz,
+        t[1] * ay + e[1] * by + f[1] * cy,
+        t[1] * az + e[1] * bz + f[1] * cz,
+        t[2] * az + e[2] * bz + f[2] * cz,
+    )
+
+
+@kernel
+def _friction(mem: Memory, i: int, x: float, y: float, z: float, slip: float, mode: int) -> tuple:
+    """Friction of point i at x: energy, force gradient (3), Hessian (6). theory (28).
+
+    Elastic stick up to the slip length, then constant force mu N, in the plane across the lagged normal.
+    """
+    e, gx, gy, gz = 0.0, 0.0, 0.0, 0.0
+    hxx, hxy, hxz, hyy, hyz, hzz = 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
+    for slot in range(SLOTS):
+        limit = mem.grip[i, slot]
+        if limit <= 0.0:
+            continue
+        n = mem.normal[i, slot]
+        ux, uy, uz = x - mem.anchor[i, slot, 0], y - mem.anchor[i, slot, 1], z - mem.anchor[i, slot, 2]
+        un = ux * n[0] + uy * n[1] + uz * n[2]
+        ux, uy, uz = ux - un * n[0], uy - un * n[1], uz - un * n[2]
+        u = sqrt(ux * ux + uy * uy + uz * uz)
+        if u <= slip or mode == STUCK:
+            k, c = limit / slip, 0.0
+            e += 0.5 * k * u * u
+        else:
+            k = limit / u
+            c = -k / (u * u)
+            e += limit * (u - 0.5 * slip)
+        gx, gy, gz = gx + k * ux, gy + k * uy, gz + k * uz
+        hxx += k * (1.0 - n[0] * n[0]) + c * ux * ux
+        hxy += -k * n[0] * n[1] + c * ux * uy
+        hxz += -k * n[0] * n[2] + c * ux * uz
+        hyy += k * (1.0 - n[1] * n[1]) + c * uy * uy
+        hyz += -k * n[1] * n[2] + c * uy * uz
+        hzz += k * (1.0 - n[2] * n[2]) + c * uz * uz
+    return e, gx, gy, gz, hxx, hxy, hxz, hyy, hyz, hzz
+
+
+@kernel
+def mark_edges(pts: Points, mem: Memory, walls: Walls, tube: Tube, x: Array) -> None:
+    """Mark the points near the support's mouth and the lips: there the line contact is integrated finer."""
+    for i in range(pts.element.shape[0] - 1):
+        j, xi = pts.element[i], pts.xi[i]
+        px = (1.0 - xi) * x[j, 0] + xi * x[j + 1, 0]
+        py = (1.0 - xi) * x[j, 1] + xi * x[j + 1, 1]
+        pz = (1.0 - xi) * x[j, 2] + xi * x[j + 1, 2]
+        along = (px - tube.mouth[0]) * tube.axis[0] + (py - tube.mouth[1]) * tube.axis[1]
+        along += (pz - tube.mouth[2]) * tube.axis[2]
+        near = abs(along) < EDGE_ZONE
+        if along > 0.0 and not near:
+            p = locate(walls.pieces, walls.azimuth, px, py, pz)
+            near = abs(p.s - walls.start) < EDGE_ZONE or abs(p.s - walls.stop) < EDGE_ZONE
+            near = near and p.r + pts.radius[i] > walls.radius + walls.taper * p.s - EDGE_ZONE - walls.gap
+        mem.fine[i] = FINE if near else 1
+
+
+@kernel
+def assemble_contact(
+    pts: Points,
+    mem: Memory,
+    walls: Walls,
+    tube: Tube,
+    surf: Surface,
+    x: Array,
+    lip: float,
+    previous: float,
+    strength: float,
+    centre: float,
+    mode: int,
+    grad: Array,
+    band: Array,
+    border: Array,
+    out: Array,
+) -> float:
+    """Add contact, friction and front to gradient (6 N + 3,), Hessian band and borders (2, 6 N + 3).
+
+    lip : lift of the free lip, m; previous : front position at the start of the increment, m; strength : front
+    force, N (inf: held); centre : lateral position of the notch, m (nan: not touched yet); mode : NORMAL, STUCK or
+    RELEASED friction; border : derivative of the energy by the lip and (negative) by the front, N/m;
+    out : see the E_, G_, H_, F_, K_ indices.
+
+    Returns
+    -------
+    float
+        position of the front, m
+    """
+    out[:] = 0.0
+    border[:] = 0.0
+    n = pts.element.shape[0]
+    reach = max(walls.gap, walls.thickness) + max(lip, 0.0) + walls.eps
+    in_false = False
+    for i in range(n):
+        j, xi = pts.element[i], pts.xi[i]
+        count = mem.fine[i]
+        span = pts.size[i]
+        mem.lead[i] = -1.0
+        mem.tube[i] = 0
+        for slot in range(SLOTS):
+            mem.force[i, slot] = 0.0
+        px = (1.0 - xi) * x[j, 0] + xi * x[j + 1, 0]
+        py = (1.0 - xi) * x[j, 1] + xi * x[j + 1, 1]
+        pz = (1.0 - xi) * x[j, 2] + xi * x[j + 1, 2]
+        along = (px - tube.mouth[0]) * tube.axis[0] + (py - tube.mouth[1]) * tube.axis[1]
+        along += (pz - tube.mouth[2]) * tube.axis[2]
+        if count == 1:
+            if along < tube.rho + pts.radius[i]:
+                _tube_point(pts, mem, walls, tube, i, xi, span, x, grad, band, out)
+            if along > 0.0:
+                _wall_point(pts, mem, walls, i, xi, span, x, lip, previous, centre, reach, grad, band, border, out)
+        else:
+            step = pts.step[i] / count
+            for k in range(count):
+                at = xi + (k + 0.5 - 0.5 * count) * step
+                part = span / count
+                if along < tube.rho + pts.radius[i] + EDGE_ZONE:
+                    _tube_point(pts, mem, walls, tube, i, at, part, x, grad, band, out)
+                if along > 0.0:
+                    _wall_point(pts, mem, walls, i, at, part, x, lip, previous, centre, reach, grad, band, border, out)
+        if along > 0.0:
+            _lead_point(mem, walls, i, px, py, pz, pts.radius[i], i == n - 1, span, centre)
+            in_false = in_false or mem.lead[i] > 0.0
+        else:
+            mem.place[i, 0] = -1.0
+        for slot in range(3):
+            if mem.force[i, slot] > 0.0:
+                _close(mem, i, slot)
+        if mode != RELEASED:
+            f = _friction(mem, i, px, py, pz, surf.slip, mode)
+            mem.tangential[i, 0], mem.tangential[i, 1], mem.tangential[i, 2] = f[1], f[2], f[3]
+            if f[0] > 0.0:
+                out[E_FRICTION] += f[0]
+                add_point(grad, band, j, xi, (f[1], f[2], f[3]), (f[4], f[5], f[6], f[7], f[8], f[9]))
+    if not in_false:
+        return previous
+    return _push_front(pts, mem, walls, x, previous, strength, centre, grad, band, border, out)
+
+
+@kernel
+def _tube_point(
+    pts: Points,
+    mem: Memory,
+    walls: Walls,
+    tube: Tube,
+    i: int,
+    xi: float,
+    size: float,
+    x: Array,
+    grad: Array,
+    band: Array,
+    out: Array,
+) -> None:
+    """Support wall on the part `size` (m) of the wire around xi."""
+    j = pts.element[i]
+    px = (1.0 - xi) * x[j, 0] + xi * x[j + 1, 0]
+    py = (1.0 - xi) * x[j, 1] + xi * x[j + 1, 1]
+    pz = (1.0 - xi) * x[j, 2] + xi * x[j + 1, 2]
+    t = _in_tube(tube, px, py, pz, pts.radius[i], size, walls.eps)
+    if t[0] > 0.0:
+        out[E_CONTACT] += t[0]
+        _put(mem, i, 0, t[1], t[2], t[3])
+        mem.tube[i] = 1
+        add_point(grad, band, j, xi, (t[1], t[2], t[3]), (t[4], t[5], t[6], t[7], t[8], t[9]))
+
+
+@kernel
+def _lead_point(
+    mem: Memory,
+    walls: Walls,
+    i: int,
+    px: float,
+    py: float,
+    pz: float,
+    radius: float,
+    tip: bool,
+    size: float,
+    centre: float,
+) -> None:
+    """Note where point i is, and the surface with which it leads where it is in the false channel."""
+    if mem.side[i] != FALSE:
+        return
+    offset = mem.place[i, 2] - centre if centre == centre else 0.0
+    mem.lead[i] = mem.place[i, 0] + radius + notch(offset, walls.notch, radius)[0]
+    mem.stiff[i] = walls.front_stiffness * (1.0 if tip else size / (2.0 * radius))
+
+
+@kernel
+def _wall_point(
+    pts: Points,
+    mem: Memory,
+    walls: Walls,
+    i: int,
+    xi: float,
+    size: float,
+    x: Array,
+    lip: float,
+    previous: float,
+    centre: float,
+    reach: float,
+    grad: Array,
+    band: Array,
+    border: Array,
+    out: Array,
+) -> None:
+    """Lumen, lips, flap, outer wall and margins on the part `size` (m) of the wire around xi."""
+    j, radius, side = pts.element[i], pts.radius[i], mem.side[i]
+    tip = i == pts.element.shape[0] - 1
+    px = (1.0 - xi) * x[j, 0] + xi * x[j + 1, 0]
+    py = (1.0 - xi) * x[j, 1] + xi * x[j + 1, 1]
+    pz = (1.0 - xi) * x[j, 2] + xi * x[j + 1, 2]
+    p = locate(walls.pieces, walls.azimuth, px, py, pz)
+    g = p.phi * walls.floor
+    mem.place[i, 0], mem.place[i, 1], mem.place[i, 2] = p.s, p.r, g
+    if side == FALSE:
+        edge, slope = edge_opening(mem.edges, walls.stop, p.s, g)
+        loc = false_side(walls, p.s, p.r, g, lip, previous, edge, slope, radius, size, tip)
+    else:
+        margin = reach if p.s > walls.start - walls.lip_length else walls.eps
+        if p.r + radius < walls.radius + walls.taper * p.s - margin:
+            return
+        loc = true_side(walls, p.s, p.r, g, lip, previous, side, radius, size, tip)
+    if loc.u == 0.0:
+        return
+    out[E_CONTACT] += loc.u
+    e1, e3 = 1.0 / p.stretch, walls.floor / p.r
+    if loc.a_s != 0.0 or loc.a_r != 0.0 or loc.a_g != 0.0:
+        _put_local(mem, i, 0, p, loc.a_s * e1, loc.a_r, loc.a_g * e3)
+    if loc.b_s != 0.0 or loc.b_r != 0.0 or loc.b_g != 0.0:
+        _put_local(mem, i, 1, p, loc.b_s * e1, loc.b_r, loc.b_g * e3)
+    if loc.c_g != 0.0:
+        _put_local(mem, i, 2, p, loc.c_s * e1, loc.c_r, loc.c_g * e3)
+    total = (loc.a_s + loc.b_s + loc.c_s, loc.a_r + loc.b_r + loc.c_r, loc.a_g + loc.b_g + loc.c_g)
+    ts, tr, tg = total[0] * e1, total[1], total[2] * e3
+    world = (
+        ts * p.t[0] + tr * p.er[0] + tg * p.ep[0],
+        ts * p.t[1] + tr * p.er[1] + tg * p.ep[1],
+        ts * p.t[2] + tr * p.er[2] + tg * p.ep[2],
+    )
+    local = to_world(p, walls.floor, loc.ss, loc.sr, loc.sg, loc.rr, loc.rg, loc.gg, total)
+    add_point(grad, band, j, xi, world, _rotate(p, local))
+    if loc.w != 0.0 or loc.ww != 0.0:
+        out[G_LIP] += loc.w
+        out[H_LIP] += loc.ww
+        out[LIP_TOUCHED] = 1.0
+        ws, wg = loc.sw * e1, loc.gw * e3
+        for c in range(3):
+            value = ws * p.t[c] + loc.rw * p.er[c] + wg * p.ep[c]
+            border[0, 6 * j + c] += (1.0 - xi) * value
+            border[0, 6 * j + 6 + c] += xi * value
+
+
+@kernel
+def _put_local(mem: Memory, i: int, slot: int, p: Place, gs: float, gr: float, gg: float) -> None:
+    """Store a surface's normal force from its gradient in the local basis."""
+    _put(
+        mem,
+        i,
+        slot,
+        gs * p.t[0] + gr * p.er[0] + gg * p.ep[0],
+        gs * p.t[1] + gr * p.er[1] + gg * p.ep[1],
+        gs * p.t[2] + gr * p.er[2] + gg * p.ep[2],
+    )
+
+
+@kernel
+def _push_front(
+    pts: Points,
+    mem: Memory,
+    walls: Walls,
+    x: Array,
+    previous: float,
+    strength: float,
+    centre: float,
+    grad: Array,
+    band: Array,
+    border: Array,
+    out: Array,
+) -> float:
+    """The shared front: its position for the present leading surfaces, and its share of energy and tangent."""
+    n = pts.element.shape[0]
+    a = _position(mem, n, previous, strength, walls.eps)
+    if a > previous:
+        out[E_FRONT] = strength * (a - previous)
+    for i in range(n):
+        e, f, k = ramp(mem.lead[i] - a, walls.eps)
+        if mem.lead[i] < 0.0 or f <= 0.0:
+            continue
+        stiff = mem.stiff[i]
+        j, xi = pts.element[i], pts.xi[i]
+        px = (1.0 - xi) * x[j, 0] + xi * x[j + 1, 0]
+        py = (1.0 - xi) * x[j, 1] + xi * x[j + 1, 1]
+        pz = (1.0 - xi) * x[j, 2] + xi * x[j + 1, 2]
+        p = locate(walls.pieces, walls.azimuth, px, py, pz)
+        offset = p.phi * walls.floor - centre if centre == centre else 0.0
+        _, v1, v2 = notch(offset, walls.notch, pts.radius[i])
+        if centre != centre:
+            v1, v2 = 0.0, 0.0
+        out[E_CONTACT] += stiff * e
+        out[F_FRONT] += stiff * f
+        out[K_FRONT] += stiff * k
+        f, k = stiff * f, stiff * k
+        total = (f, 0.0, f * v1)
+        local = to_world(p, walls.floor, k, 0.0, k * v1, 0.0, 0.0, k * v1 * v1 + f * v2, total)
+        gs, gg = f / p.stretch, f * v1 * walls.floor / p.r
+        g = (gs * p.t[0] + gg * p.ep[0], gs * p.t[1] + gg * p.ep[1], gs * p.t[2] + gg * p.ep[2])
+        _put(mem, i, 3, g[0], g[1], g[2])
+        _close(mem, i, 3)
+        add_point(grad, band, j, xi, g, _rotate(p, local))
+        for c in range(3):
+            value = k * (p.t[c] / p.stretch + v1 * walls.floor / p.r * p.ep[c])
+            border[1, 6 * j + c] -= (1.0 - xi) * value
+            border[1, 6 * j + 6 + c] -= xi * value
+    return a
+
+
+@kernel
+def _position(mem: Memory, n: int, previous: float, strength: float, eps: float) -> float:
+    """Front position for the noted leading surfaces (those with lead >= 0)."""
+    count = 0
+    for i in range(n):
+        if mem.lead[i] > previous - eps:
+            mem.place[count, 3], mem.place[count, 4] = mem.lead[i], mem.stiff[i]
+            count += 1
+    return front_position(mem.place[:, 3], mem.place[:, 4], count, previous, strength, eps)

@@ -1,0 +1,138 @@
+"""What one insertion left behind: one array per quantity, one row per recorded increment."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .case import Case
+
+Array = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Record:
+    """History of an insertion, n recorded increments, N elements. SI units.
+
+    Attributes
+    ----------
+    case : Case
+        what was run
+    feed : ndarray, shape (n,)
+        displacement of the hand, m
+    turn : ndarray, shape (n,)
+        rotation of the hand, rad
+    positions : ndarray, shape (n, N + 1, 3)
+        node positions, m; the last node is the centre of the tip dome
+    quaternions : ndarray, shape (n, N, 4)
+        element frames (w, x, y, z)
+    push, torque : ndarray, shape (n,)
+        reaction at the hand, N and N m
+    tip_force : ndarray, shape (n,)
+        largest normal contact force on the tip dome, N
+    tip_angle : ndarray, shape (n,)
+        angle between tip tangent and local vessel axis, rad
+    tip_s, lead_s : ndarray, shape (n,)
+        axial position of the tip's end and of the wire's leading point, m
+    lead_false_s : ndarray, shape (n,)
+        axial position of the leading point among those in the false channel, m (nan: none there)
+    side : ndarray of int, shape (n, N + 1)
+        channel of each node: 0 true lumen, 1 window, 2 false channel
+    force_true, force_false, force_lip, force_front : ndarray, shape (n,)
+        summed normal contact forces per channel and the axial front force, N
+    front : ndarray, shape (n,)
+        axial position of the delamination front, m
+    opened_area : ndarray, shape (n,)
+        area of plane newly opened since the start (front and margins), m2
+    lip : ndarray, shape (n,)
+        lift of the free lip, m (positive into the lumen)
+    energy_elastic, energy_contact, energy_drive : ndarray, shape (n,)
+        stored energies, J
+    work_hand, diss_friction, diss_front, diss_margin, diss_viscous : ndarray, shape (n,)
+        cumulative works and dissipations by trapezoid from reactions and tractions, J
+    released_at_snaps : ndarray, shape (n,)
+        part of diss_viscous spent while the feed was held, J
+    audit_error : ndarray, shape (n,)
+        cumulative energy imbalance over the sum of |dW|, -
+    count_stuck, count_released : ndarray of int, shape (n,)
+        negative eigenvalues of the static tangent with friction stuck and released
+    count_met : ndarray of int, shape (n,)
+        largest such count (stuck) met within the increment before the wire was let relax: not 0 is buckling
+    iterations : ndarray of int, shape (n,)
+        Newton iterations of the increment
+    held : ndarray of int, shape (n,)
+        relaxation steps with the feed held
+    stop : int
+        code of outcome.Stop
+    contact_angle : float
+        angle between tip tangent and wall tangent at first contact with a lip, rad (nan: none)
+    """
+
+    case: Case
+    feed: Array
+    turn: Array
+    positions: Array
+    quaternions: Array
+    push: Array
+    torque: Array
+    tip_force: Array
+    tip_angle: Array
+    tip_s: Array
+    lead_s: Array
+    lead_false_s: Array
+    side: IntArray
+    force_true: Array
+    force_false: Array
+    force_lip: Array
+    force_front: Array
+    front: Array
+    opened_area: Array
+    lip: Array
+    energy_elastic: Array
+    energy_contact: Array
+    energy_drive: Array
+    work_hand: Array
+    diss_friction: Array
+    diss_front: Array
+    diss_margin: Array
+    diss_viscous: Array
+    released_at_snaps: Array
+    audit_error: Array
+    count_stuck: IntArray
+    count_released: IntArray
+    count_met: IntArray
+    iterations: IntArray
+    held: IntArray
+    stop: int
+    contact_angle: float
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """Where x shape x extension of an insertion, and the events on the way. Made by insertion.classify.
+
+    reached, entered, curled, extended are feeds (m) since the tip reached the tear at which that happened
+    first (nan: never; `reached` is counted from the start of the run). extended: plane extended > 0.5 mm.
+    """
+
+    where: int
+    shape: int
+    label: int
+    stop: int
+    reached: float
+    entered: float
+    curled: float
+    extended: float
+    entered_before_curl: bool
+    extension: float
+    opened_area: float
+    feed_past_tear: float
+    max_push: float
+    max_tip_force: float
+    contact_angle: float
+    tip_angle_change: float
+    jammed: bool
+    audit_error: float
+    increments: int
+    iterations: int

@@ -1,0 +1,321 @@
+"""Carry out one insertion: a case in, a record out."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from math import ceil, cos, isfinite, pi, sin
+
+import numpy as np
+from scipy.spatial.transform import Rotation
+
+from ..rod.band import WIDTH
+from ..rod.elastic import RodArrays
+from ..rod.mesh import graded_lengths
+from ..vessel.build import breach_force, build_tube, build_walls, front_width
+from ..vessel.walls import FALSE, TRUE
+from . import feed as loop
+from .case import Case
+from .commit import L_ENERGY, L_POSITION, SCALARS, WORKS, Ledger, point_position, stored_energy
+from .points import NORMAL, OUT, SLOTS, STATION, Array, Memory, Points, Surface, mark_edges
+from .record import Record
+from .solve import S_CENTRE, S_FRONT, S_LIP, STATE, Grip, Model, Work, assemble, newton
+
+POINT_SPACING = 0.05e-3  # m, contact points on the distal REACH: finer than the contact of a lip (theory, "Contact")
+COARSE_SPACING = 0.25e-3  # m, contact points on the rest, which stays in the support
+REACH = 25e-3  # m
+LATERAL = 3e4  # stiffness of the hand's grip across the wire over that along it
+SHAPING_STEPS = 10  # increments in which the preshape is put into the wire inside the support
+QUIET = 0.01  # of the force scale: viscous force that never counts as a snap
+FORCE_LENGTH = 10e-3  # m, length of the force scale EI/L^2
+
+
+def force_scale(case: Case) -> float:
+    """Force scale EI/L^2 at L = 10 mm with the bending rigidity 10 mm from the tip, N."""
+    return float(case.profile.at("EI1", np.array([FORCE_LENGTH]))[0]) / FORCE_LENGTH**2
+
+
+def natural_curvature(case: Case, lengths: Array, imperfection: bool = True) -> Array:
+    """Natural curvature and twist at the joints, shape (N + 1, 3), 1/m: preshape and seeded imperfection."""
+    n = len(lengths)
+    position = np.concatenate([[0.0], np.cumsum(lengths)])
+    middle = 0.5 * (position[1:] + position[:-1])
+    left = np.concatenate([[position[0]], middle])
+    right = np.concatenate([middle, [position[-1]]])
+    span = right - left
+    natural = np.zeros((n + 1, 3))
+
+    def bend(angle: float, length: float, direction: float) -> None:
+        share = np.clip(np.minimum(right, position[-1]) - np.maximum(left, position[-1] - length), 0.0, None)
+        share[[0, n]] = 0.0
+        kappa = angle * share / share.sum() / span
+        natural[:, 0] -= kappa * sin(direction)
+        natural[:, 1] += kappa * cos(direction)
+
+    if case.tip_shape.angle != 0.0:
+        bend(case.tip_shape.angle, case.tip_shape.length, case.tip_shape.roll)
+    if imperfection and case.numerics.imperfection > 0.0:
+        free = max(5e-3, case.scene.support.distance if case.scene.start == "lumen" else case.scene.channel.length)
+        direction = float(np.random.default_rng(case.seed).uniform(0.0, 2.0 * pi))
+        # a circular arc of deflection y = k L^2/2
+        bend(2.0 * case.numerics.imperfection, free, -direction if case.mirror else direction)
+    return natural
+
+
+def build_rod(case: Case, clamp: Array) -> RodArrays:
+    """The wire's distal length as a rod clamped at its base; `clamp` is the base frame's quaternion (w, x, y, z)."""
+    lengths = graded_lengths(case.numerics.length, case.numerics.elements)
+    end = case.numerics.length
+    node = end - np.concatenate([[0.0], np.cumsum(lengths)])
+    middle = 0.5 * (node[1:] + node[:-1])
+    p = case.profile
+    bend = np.stack([p.at("EI1", node), p.at("EI2", node), p.at("GJ", node)], axis=1)
+    bend[-1] = 0.0
+    stretch = np.stack([p.at("GA", middle), p.at("GA", middle), p.at("EA", middle)], axis=1)
+    span = np.concatenate([[lengths[0] / 2], (lengths[1:] + lengths[:-1]) / 2, [lengths[-1] / 2]])
+    return RodArrays(lengths, span, stretch, bend, natural_curvature(case, lengths), np.array([clamp, clamp]))
+
+
+def build_points(case: Case, lengths: Array) -> Points:
+    """Contact points of the wire from base to tip; the last one is the centre of the tip dome."""
+    end = np.cumsum(lengths)
+    element, xi, step, size = [], [], [], []
+    for j, length in enumerate(lengths):
+        near = end[-1] - end[j] < REACH
+        count = max(1, ceil(length / (POINT_SPACING if near else COARSE_SPACING) - 1e-9))
+        element += [j] * count
+        xi += list((np.arange(count) + 0.5) / count)
+        step += [1.0 / count] * count
+        size += [length / count] * count
+    middle = end[-1] - (end[element] - lengths[element] * (1.0 - np.array(xi)))
+    radius = np.append(case.profile.at("radius", middle), case.profile.tip_radius)
+    return Points(
+        np.array([*element, len(lengths) - 1]),
+        np.array([*xi, 1.0]),
+        np.array([*step, 0.0]),
+        np.array([*size, 2.0 * case.profile.tip_radius]),
+        np.minimum(radius, case.scene.support.inner_radius - 1e-6),
+    )
+
+
+def build(case: Case) -> tuple[Model, Work, Ledger]:
+    """Arrays of an insertion at its start: the wire straight in the support, its tip's end at the mouth."""
+    diameter = 2.0 * float(case.profile.radius[0])
+    num = case.numerics
+    walls = build_walls(case.scene, diameter, num.smoothing)
+    tube, frame = build_tube(case.scene, diameter)
+    x, y, z, w = Rotation.from_matrix(frame.T).as_quat()
+    clamp = np.array([w, x, y, z])
+    rod = build_rod(case, clamp)
+    n = num.elements
+    axis = frame[2]
+    start = tube.mouth - (num.length + case.profile.tip_radius) * axis
+    nodes = start + np.concatenate([[0.0], np.cumsum(rod.length)])[:, None] * axis
+    pts = build_points(case, rod.length)
+    count, size = len(pts.element), 6 * n + 3
+    home = TRUE if case.scene.start == "lumen" else FALSE
+    stations = ceil((case.scene.centreline.length - case.scene.tear.end) / STATION) + 2
+    mem = Memory(
+        side=np.full(count, home),
+        anchor=np.zeros((count, SLOTS, 3)),
+        grip=np.zeros((count, SLOTS)),
+        normal=np.zeros((count, SLOTS, 3)),
+        force=np.zeros((count, SLOTS)),
+        direction=np.zeros((count, SLOTS, 3)),
+        stuck=np.zeros((count, SLOTS), dtype=np.int64),
+        place=np.full((count, 5), -1.0),
+        tangential=np.zeros((count, 3)),
+        lead=np.full(count, -1.0),
+        stiff=np.zeros(count),
+        tube=np.zeros(count, dtype=np.int64),
+        fine=np.ones(count, dtype=np.int64),
+        edges=np.zeros((2, stations)),
+    )
+    surf = Surface(case.friction, case.scene.channel.front_friction, case.static_ratio, num.slip_length)
+    grip = Grip(start, axis, case.drive.stiffness, LATERAL * case.drive.stiffness)
+    state = np.zeros(STATE)
+    state[S_CENTRE] = np.nan
+    state[S_FRONT] = case.scene.tear.end + case.scene.channel.length
+    state[S_LIP] = max(-0.99 * walls.gap, walls.lip_load / walls.lip_stiffness)
+    frames = np.tile(clamp, (n, 1))
+    weight = np.append(rod.length, 0.0) / 2 + np.append(0.0, rod.length) / 2
+    work = Work(
+        x=nodes,
+        q=frames,
+        xs=nodes.copy(),
+        qs=frames.copy(),
+        xt=nodes.copy(),
+        qt=frames.copy(),
+        tangent=np.tile(axis, (n + 1, 1)),
+        weight=weight,
+        grad=np.zeros(size),
+        band=np.zeros((size, WIDTH)),
+        fac=np.zeros((size, WIDTH)),
+        border=np.zeros((2, size)),
+        rhs=np.zeros((3, size)),
+        out=np.zeros(OUT),
+        state=state,
+    )
+    ledger = Ledger(
+        np.zeros((count, 3)),
+        np.zeros((count, 3)),
+        np.zeros((n + 1, 3)),
+        np.zeros(count),
+        np.zeros(SCALARS),
+        np.zeros(WORKS),
+    )
+    return Model(rod, pts, mem, walls, tube, surf, grip), work, ledger
+
+
+def put_into_support(model: Model, work: Work, tolerance: float) -> bool:
+    """Shape the wire inside the support: its natural curvature grows from zero in steps. False if not solved."""
+    natural = model.rod.natural.copy()
+    mark_edges(model.pts, model.mem, model.walls, model.tube, work.x)
+    for k in range(1, SHAPING_STEPS + 1):
+        model.rod.natural[:] = natural * (k / SHAPING_STEPS)
+        if newton(model, work, 0.0, tolerance) < 0:
+            return False
+    work.xs[:] = work.x
+    work.qs[:] = work.q
+    return True
+
+
+def increments(case: Case) -> Array:
+    """Feed (m) and turn (rad) of every increment of the protocol, shape (n, 2)."""
+    rows: list[tuple[float, float]] = []
+    step = case.numerics.increment
+    for move in case.moves:
+        if move.kind == "turn":
+            count = max(1, ceil(abs(move.amount) / (pi / 60.0) - 1e-9))
+            rows += [(0.0, move.amount / count)] * count
+        else:
+            sign = 1.0 if move.kind == "advance" else -1.0
+            count = max(1, ceil(abs(move.amount) / step - 1e-9))
+            rows += [(sign * move.amount / count, 0.0)] * count
+    return np.array(rows).reshape(-1, 2)
+
+
+def advance(case: Case, on_progress: Callable[[float], None] | None = None, *, audit_gain: float = 1.0) -> Record:
+    """Carry out the insertion described by `case`.
+
+    Parameters
+    ----------
+    case : Case
+        wire, scene, drive, moves and numerics
+    on_progress : callable, optional
+        called with the share done (0 at the start, 1 at the end; the loop itself is compiled)
+    audit_gain : float
+        factor on the push as measured by the energy audit; other than 1 it is a deliberate error for the audit's test
+
+    Returns
+    -------
+    Record
+        the history; `stop` tells how it ended, a failed solve included (never raised, never dropped)
+    """
+    if on_progress:
+        on_progress(0.0)
+    model, work, ledger = build(case)
+    tolerance = case.numerics.tolerance * force_scale(case)
+    moves = increments(case)
+    n = case.numerics.elements
+    hist = loop.History(
+        np.zeros((len(moves) + 1, loop.COLUMNS)),
+        np.zeros((len(moves) + 1, n + 1, 3)),
+        np.zeros((len(moves) + 1, n, 4)),
+        np.zeros((len(moves) + 1, n + 1), dtype=np.int64),
+    )
+    rows, stop = 0, 6
+    diameter = 2.0 * float(case.profile.radius[0])
+    settings = loop.Settings(
+        case.numerics.viscosity,
+        case.drive.rate,
+        tolerance,
+        QUIET * force_scale(case),
+        case.drive.force_cap if isfinite(case.drive.force_cap) else np.inf,
+        case.stop.advance_past_tear,
+        case.stop.at_first_curl,
+        breach_force(case.scene, 2.0 * case.profile.tip_radius),
+        front_width(case.scene, diameter),
+        diameter,
+        audit_gain,
+    )
+    if put_into_support(model, work, tolerance):
+        counts = np.zeros(5, dtype=np.int64)
+        step = case.numerics.increment / case.drive.rate
+        loop.settle_start(model, work, ledger, step, settings, counts)
+        _open_ledger(model, work, ledger)
+        rows, stop = loop.insert(model, work, ledger, moves, settings, hist, counts)
+    if on_progress:
+        on_progress(1.0)
+    return _to_record(case, model, hist, rows, stop)
+
+
+def _open_ledger(model: Model, work: Work, ledger: Ledger) -> None:
+    """Positions and stored energy at the start."""
+    assemble(model, work, work.x, work.q, work.state[S_LIP], 0.0, NORMAL)
+    ledger.works[:] = 0.0
+    ledger.scalars[:] = 0.0
+    ledger.viscous[:] = 0.0
+    ledger.friction[:] = 0.0
+    for i in range(len(model.pts.element)):
+        p = point_position(model, work, i)
+        ledger.points[i] = p
+        model.mem.anchor[i] = p
+    from_elastic = loop.elastic_energy(model.rod, work.x, work.q)
+    ledger.scalars[L_ENERGY] = stored_energy(model, work, from_elastic)
+    ledger.scalars[L_POSITION] = work.state[S_FRONT]
+
+
+def _to_record(case: Case, model: Model, hist: "loop.History", rows: int, stop: int) -> Record:
+    """History arrays as a record."""
+    h = hist.scalars[:rows]
+
+    def col(i: int) -> Array:
+        return h[:, i].copy()
+
+    def whole(i: int) -> "np.typing.NDArray[np.int64]":
+        return h[:, i].astype(np.int64)
+
+    works = h[:, loop.H_WORKS :]
+    opened = (col(loop.H_FRONT) - case.scene.tear.end - case.scene.channel.length) * front_width(
+        case.scene, 2.0 * float(case.profile.radius[0])
+    )
+    total = np.maximum(works[:, 7], 1e-30)
+    angle = h[h[:, loop.H_F_LIP] > 0.0, loop.H_TIP_ANGLE]
+    return Record(
+        case=replace(case),
+        feed=col(loop.H_FEED),
+        turn=col(loop.H_TURN),
+        positions=hist.positions[:rows].copy(),
+        quaternions=hist.frames[:rows].copy(),
+        push=col(loop.H_PUSH),
+        torque=col(loop.H_TORQUE),
+        tip_force=col(loop.H_TIP_FORCE),
+        tip_angle=col(loop.H_TIP_ANGLE),
+        tip_s=col(loop.H_TIP_S),
+        lead_s=col(loop.H_LEAD_S),
+        lead_false_s=col(loop.H_LEAD_FALSE_S),
+        side=hist.side[:rows].copy(),
+        force_true=col(loop.H_F_TRUE),
+        force_false=col(loop.H_F_FALSE),
+        force_lip=col(loop.H_F_LIP),
+        force_front=col(loop.H_F_FRONT),
+        front=col(loop.H_FRONT),
+        opened_area=opened + works[:, 8],
+        lip=col(loop.H_LIP),
+        energy_elastic=col(loop.H_ELASTIC),
+        energy_contact=col(loop.H_CONTACT),
+        energy_drive=col(loop.H_DRIVE),
+        work_hand=works[:, 0].copy(),
+        diss_friction=works[:, 1].copy(),
+        diss_front=works[:, 2].copy(),
+        diss_margin=works[:, 3].copy(),
+        diss_viscous=works[:, 4].copy(),
+        released_at_snaps=works[:, 5].copy(),
+        audit_error=np.abs(works[:, 6]) / total,
+        count_stuck=whole(loop.H_STUCK),
+        count_released=whole(loop.H_RELEASED),
+        count_met=whole(loop.H_MET),
+        iterations=whole(loop.H_ITERATIONS),
+        held=whole(loop.H_HELD),
+        stop=stop,
+        contact_angle=float(angle[0]) if len(angle) else float("nan"),
+    )

@@ -1,0 +1,320 @@
+"""One increment: minimum of the incremental potential by Newton's method. theory (27), (29).
+
+Elastic energy + contact + friction + front + drive + transverse viscosity; unknowns are the rod's, the lift of the
+free lip (bordered) and the front (minimised out, its rank-one tangent bordered too).
+"""
+
+from math import sqrt
+from typing import NamedTuple
+
+import numpy as np
+
+from ..kernel import kernel
+from ..rod.band import HALF, factor, solve
+from ..rod.elastic import RodArrays, apply_step, assemble_elastic, copy_rows
+from ..vessel.build import Tube
+from ..vessel.laws import ramp
+from ..vessel.walls import Walls
+from .points import (
+    E_CONTACT,
+    E_FRICTION,
+    E_FRONT,
+    G_LIP,
+    H_LIP,
+    K_FRONT,
+    LIP_TOUCHED,
+    NORMAL,
+    Array,
+    Memory,
+    Points,
+    Surface,
+    assemble_contact,
+)
+
+LEVER = 1e-3  # m, turns a residual moment into a force for the convergence test
+STOP_STIFFNESS = 1e-3  # m, times the wall's line stiffness: stop of the lip on the floor, N/m
+MAX_TURN, MAX_MOVE = 0.3, 0.25e-3  # rad, m: largest step of one iteration
+SHIFT_START, SHIFT_GROWTH, SHIFT_MAX = 10.0, 4.0, 1e9  # N/m2, foundation added on a negative pivot
+MAX_ITERATIONS = 120  # 25 left 11 of 40 insertions unsolved in the feasibility study
+ARMIJO, NORM_DROP, HALVINGS = 1e-4, 0.9, 12
+
+
+class Grip(NamedTuple):
+    """The hand on the wire's base: origin (3) and axis (3); stiffness along (drive spring) and across, N/m."""
+
+    origin: Array
+    axis: Array
+    drive: float
+    lateral: float
+
+
+class Work(NamedTuple):
+    """Arrays of one insertion. x, q: state; xs, qs: at the start of the increment; xt, qt: trial; tangent (N + 1, 3)
+    lagged unit tangents; weight (N + 1,): tributary lengths; grad, band, fac, border, rhs, out: linear algebra;
+    state: see the S_ indices."""
+
+    x: Array
+    q: Array
+    xs: Array
+    qs: Array
+    xt: Array
+    qt: Array
+    tangent: Array
+    weight: Array
+    grad: Array
+    band: Array
+    fac: Array
+    border: Array
+    rhs: Array
+    out: Array
+    state: Array
+
+
+class Model(NamedTuple):
+    """Everything that does not change during an increment."""
+
+    rod: RodArrays
+    pts: Points
+    mem: Memory
+    walls: Walls
+    tube: Tube
+    surf: Surface
+    grip: Grip
+
+
+# state: lift of the lip, front position, notch centre, feed, front force held (0/1), front found by the last assembly
+S_LIP, S_FRONT, S_CENTRE, S_FEED, S_HELD, S_FRONT_NEW, STATE = 0, 1, 2, 3, 4, 5, 6
+
+
+@kernel
+def assemble(m: Model, w: Work, x: Array, q: Array, lip: float, drag: float, mode: int) -> float:
+    """Gradient, Hessian and borders at (x, q, lip) into the work arrays; returns the incremental potential, J.
+
+    drag : viscosity over time step, N/m2 (0: none).
+    """
+    w.grad[:] = 0.0
+    w.band[:] = 0.0
+    energy = assemble_elastic(m.rod, x, q, w.grad, w.band)
+    strength = np.inf if w.state[S_HELD] > 0.0 else m.walls.front_force
+    w.state[S_FRONT_NEW] = assemble_contact(
+        m.pts,
+        m.mem,
+        m.walls,
+        m.tube,
+        m.surf,
+        x,
+        lip,
+        w.state[S_FRONT],
+        strength,
+        w.state[S_CENTRE],
+        mode,
+        w.grad,
+        w.band,
+        w.border,
+        w.out,
+    )
+    energy += w.out[E_CONTACT] + w.out[E_FRICTION] + w.out[E_FRONT]
+    energy += _lip(m.walls, lip, w.out) + _drive(m.grip, w, x)
+    return energy + _viscous(w, x, drag) if drag > 0.0 else energy
+
+
+@kernel
+def _lip(walls: Walls, lip: float, out: Array) -> float:
+    """Bending energy of the free lip with its pressure load and its stop on the floor."""
+    stop = walls.line * STOP_STIFFNESS
+    e, f, k = ramp(-walls.gap - lip, walls.eps)
+    out[G_LIP] += walls.lip_stiffness * lip - walls.lip_load - stop * f
+    out[H_LIP] += walls.lip_stiffness + stop * k
+    return (0.5 * walls.lip_stiffness * lip - walls.lip_load) * lip + stop * e
+
+
+@kernel
+def _drive(grip: Grip, w: Work, x: Array) -> float:
+    """Energy of the series spring along the grip's axis and of the stiff grip across it."""
+    a = grip.axis
+    dx, dy, dz = x[0, 0] - grip.origin[0], x[0, 1] - grip.origin[1], x[0, 2] - grip.origin[2]
+    along = dx * a[0] + dy * a[1] + dz * a[2]
+    pull = w.state[S_FEED] - along
+    d = (dx - along * a[0], dy - along * a[1], dz - along * a[2])
+    for i in range(3):
+        w.grad[i] += grip.lateral * d[i] - grip.drive * pull * a[i]
+        for j in range(i + 1):
+            h = (grip.drive - grip.lateral) * a[i] * a[j]
+            w.band[i, HALF + j - i] += h + (grip.lateral if i == j else 0.0)
+    return 0.5 * grip.drive * pull * pull + 0.5 * grip.lateral * (d[0] ** 2 + d[1] ** 2 + d[2] ** 2)
+
+
+@kernel
+def _viscous(w: Work, x: Array, drag: float) -> float:
+    """Drag on the motion across the wire since the start of the increment."""
+    energy = 0.0
+    for i in range(x.shape[0]):
+        t = w.tangent[i]
+        k = drag * w.weight[i]
+        dx, dy, dz = x[i, 0] - w.xs[i, 0], x[i, 1] - w.xs[i, 1], x[i, 2] - w.xs[i, 2]
+        along = dx * t[0] + dy * t[1] + dz * t[2]
+        d = (dx - along * t[0], dy - along * t[1], dz - along * t[2])
+        energy += 0.5 * k * (d[0] ** 2 + d[1] ** 2 + d[2] ** 2)
+        for a in range(3):
+            w.grad[6 * i + a] += k * d[a]
+            for b in range(a + 1):
+                w.band[6 * i + a, HALF + b - a] += k * ((1.0 if a == b else 0.0) - t[a] * t[b])
+    return energy
+
+
+@kernel
+def residual(w: Work) -> float:
+    """Largest residual force (moments over LEVER), N."""
+    worst = abs(w.out[G_LIP])
+    n = w.grad.shape[0]
+    for i in range(n):
+        g = abs(w.grad[i])
+        if i % 6 >= 3:
+            g /= LEVER
+        if not g <= worst:
+            worst = g
+    return worst
+
+
+@kernel
+def inertia(w: Work) -> int:
+    """Negative eigenvalues of the assembled tangent with its borders; factorises; -1 on a zero pivot.
+
+    By Haynsworth's additivity: those of the band plus those of the Schur complement of lip and front; the front's own
+    variable is minimised out, so its positive pivot takes none away.
+    """
+    n = w.grad.shape[0]
+    negative = factor(w.band, w.fac, 0.0)
+    if negative < 0:
+        return -1
+    for i in range(n):
+        w.rhs[0, i] = -w.grad[i]
+        w.rhs[1, i] = w.border[0, i]
+        w.rhs[2, i] = w.border[1, i]
+    moving = front_moves(w)
+    solve(w.fac, w.rhs[:1])
+    if w.out[LIP_TOUCHED] > 0.0:  # else that border is zero, and so is its solution
+        solve(w.fac, w.rhs[1:2])
+    if moving:
+        solve(w.fac, w.rhs[2:3])
+    a, b, d = schur(w)
+    if not moving:
+        return negative + (1 if a < 0.0 else 0)
+    if a == 0.0:
+        return -1
+    return negative + (1 if a < 0.0 else 0) + (1 if d - b * b / a < 0.0 else 0)
+
+
+@kernel
+def front_moves(w: Work) -> bool:
+    """True where the front yields in the last assembly, so that its rank-one tangent is part of the system."""
+    return w.out[K_FRONT] > 0.0 and w.state[S_HELD] == 0.0 and w.state[S_FRONT_NEW] > w.state[S_FRONT]
+
+
+@kernel
+def schur(w: Work) -> tuple[float, float, float]:
+    """Schur complement (ww, wa, aa) of lip and front after the band."""
+    a, b, d = w.out[H_LIP], 0.0, w.out[K_FRONT]
+    for i in range(w.grad.shape[0]):
+        a -= w.border[0, i] * w.rhs[1, i]
+        b -= w.border[0, i] * w.rhs[2, i]
+        d -= w.border[1, i] * w.rhs[2, i]
+    return a, b, d
+
+
+@kernel
+def _step(w: Work) -> tuple[float, float, float]:
+    """Newton step into rhs[0] from the factorised system; returns the lip's step, the slope and its length limit."""
+    n = w.grad.shape[0]
+    a, b, d = schur(w)
+    moving = front_moves(w)
+    rw, ra = -w.out[G_LIP], 0.0
+    for i in range(n):
+        rw -= w.border[0, i] * w.rhs[0, i]
+        ra -= w.border[1, i] * w.rhs[0, i]
+    if moving:
+        det = a * d - b * b
+        sw, sa = (d * rw - b * ra) / det, (a * ra - b * rw) / det
+    else:
+        sw, sa = rw / a, 0.0
+    slope, turn, move = sw * w.out[G_LIP], 0.0, abs(sw)
+    for i in range(n):
+        s = w.rhs[0, i] - sw * w.rhs[1, i] - sa * w.rhs[2, i]
+        w.rhs[0, i] = s
+        slope += w.grad[i] * s
+        if i % 6 >= 3:
+            turn = max(turn, abs(s))
+        else:
+            move = max(move, abs(s))
+    return sw, slope, min(1.0, MAX_TURN / max(turn, 1e-12), MAX_MOVE / max(move, 1e-12))
+
+
+@kernel
+def newton(m: Model, w: Work, drag: float, tolerance: float) -> int:
+    """Minimise the incremental potential from the state in `w`; returns iterations, negative if not converged.
+
+    On success w.x, w.q, w.state[S_LIP] hold the minimum, and gradient, borders and point forces belong to it.
+    """
+    lip = w.state[S_LIP]
+    energy = assemble(m, w, w.x, w.q, lip, drag, NORMAL)
+    norm = residual(w)
+    floor = 0.0
+    for iteration in range(MAX_ITERATIONS):
+        if norm <= tolerance:
+            w.state[S_LIP] = lip
+            return iteration
+        if not norm < 1e12:
+            return -1 - iteration
+        shift = floor
+        if shift > 0.0:
+            _add_shift(w, shift)
+        while inertia(w) != 0:
+            more = SHIFT_START if shift == 0.0 else (SHIFT_GROWTH - 1.0) * shift
+            _add_shift(w, more)
+            shift += more
+            if shift > SHIFT_MAX:
+                return -1 - iteration
+        sw, slope, limit = _step(w)
+        accepted = False
+        t = limit
+        for _ in range(HALVINGS):
+            apply_step(w.x, w.q, w.rhs[0], t, w.xt, w.qt)
+            new = assemble(m, w, w.xt, w.qt, lip + t * sw, drag, NORMAL)
+            new_norm = residual(w)
+            if new <= energy + ARMIJO * t * slope or new_norm <= NORM_DROP * norm or new_norm <= tolerance:
+                accepted = True
+                break
+            t *= 0.5
+            # the step lives in rhs[0], which no assembly touches
+        floor = 0.25 * shift if accepted else max(4.0 * shift, SHIFT_START)
+        if floor < SHIFT_START:
+            floor = 0.0
+        if accepted:
+            lip += t * sw
+            copy_rows(w.x, w.xt)
+            copy_rows(w.q, w.qt)
+            energy, norm = new, new_norm
+        else:
+            if floor > SHIFT_MAX:
+                return -1 - iteration
+            energy = assemble(m, w, w.x, w.q, lip, drag, NORMAL)
+    return -1 - MAX_ITERATIONS
+
+
+@kernel
+def _add_shift(w: Work, shift: float) -> None:
+    """Foundation of `shift` N/m2 under every node, on the diagonal."""
+    for i in range(w.weight.shape[0]):
+        for a in range(3):
+            w.band[6 * i + a, HALF] += shift * w.weight[i]
+
+
+@kernel
+def update_tangents(w: Work) -> None:
+    """Unit tangents at the nodes from the present positions."""
+    n = w.x.shape[0] - 1
+    for i in range(n + 1):
+        a, b = max(0, i - 1), min(n, i + 1)
+        tx, ty, tz = w.x[b, 0] - w.x[a, 0], w.x[b, 1] - w.x[a, 1], w.x[b, 2] - w.x[a, 2]
+        norm = sqrt(tx * tx + ty * ty + tz * tz)
+        w.tangent[i, 0], w.tangent[i, 1], w.tangent[i, 2] = tx / norm, ty / norm, tz / norm

@@ -1,0 +1,78 @@
+"""Codes of what an insertion came to: where the tip is, the wire's shape, one label.
+
+Kernels return the integers, studies count them, pictures colour them. Floor 0.
+"""
+
+from enum import IntEnum
+
+
+class Where(IntEnum):
+    """Channel in which the wire's leading point lies at the end of an insertion."""
+
+    BEFORE_TEAR = 0
+    TRUE_LUMEN = 1
+    FALSE_LUMEN = 2
+    REENTERED = 3
+    OUTER_WALL = 4
+    NOT_SOLVED = 5
+
+
+class Shape(IntEnum):
+    """Shape of the wire's distal part, judged alike in every channel."""
+
+    STRAIGHT = 0
+    BUCKLED = 1
+    BIGHT_LEADING = 2
+    CURLED = 3
+
+
+class Label(IntEnum):
+    """The single label of an insertion, in order of precedence (first that applies)."""
+
+    NOT_SOLVED = 0
+    THROUGH_OUTER_WALL = 1
+    FALSE_LUMEN_EXTENDED = 2
+    FALSE_LUMEN_CURLED = 3
+    FALSE_LUMEN_NEITHER = 4
+    REENTERED = 5
+    TRUE_LUMEN_CURLED_OR_BUCKLED = 6
+    TRUE_LUMEN = 7
+    NEVER_REACHED_THE_TEAR = 8
+
+
+class Stop(IntEnum):
+    """Why an insertion ended."""
+
+    PROTOCOL_DONE = 0
+    FIRST_CURL = 1
+    ADVANCE_PAST_TEAR_DONE = 2
+    OUTER_WALL_PIERCED = 3
+    FLAP_PIERCED = 4
+    PUSH_AT_FORCE_CAP = 5
+    NOT_CONVERGED = 6
+    INTIMA_PIERCED = 7
+
+
+LABEL_WORDS: dict[Label, str] = {
+    Label.NOT_SOLVED: "not solved",
+    Label.THROUGH_OUTER_WALL: "through the outer wall",
+    Label.FALSE_LUMEN_EXTENDED: "false lumen, plane extended",
+    Label.FALSE_LUMEN_CURLED: "false lumen, curled",
+    Label.FALSE_LUMEN_NEITHER: "false lumen, neither",
+    Label.REENTERED: "re-entered the true lumen",
+    Label.TRUE_LUMEN_CURLED_OR_BUCKLED: "true lumen, curled or buckled",
+    Label.TRUE_LUMEN: "true lumen",
+    Label.NEVER_REACHED_THE_TEAR: "never reached the tear",
+}
+
+# two dictionaries, because codes of different enums with the same number are equal keys
+STOP_WORDS: dict[Stop, str] = {
+    Stop.PROTOCOL_DONE: "the protocol was carried out",
+    Stop.FIRST_CURL: "the tip curled (runs end at the first curl: no self-contact yet)",
+    Stop.ADVANCE_PAST_TEAR_DONE: "the set advance past the tear was made",
+    Stop.OUTER_WALL_PIERCED: "the tip force reached the breach force of the outer wall",
+    Stop.FLAP_PIERCED: "the tip force reached the breach force of the flap",
+    Stop.INTIMA_PIERCED: "the tip force reached the breach force of the intact intima",
+    Stop.PUSH_AT_FORCE_CAP: "the push reached the operator's force cap",
+    Stop.NOT_CONVERGED: "no equilibrium was found (reported as not solved)",
+}

@@ -1,0 +1,1 @@
+"""The rod: strains, energy, band solver, statics, stability."""

@@ -1,0 +1,236 @@
+"""Elastic energy of the rod with exact gradient and Hessian. theory (3)-(12).
+
+Unknowns in order x_0, th_0, x_1, th_1, ..., x_N: increments of the node positions (m) and material rotation
+vectors of the element frames, R <- R exp(th). Their number is 6 N + 3.
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..kernel import kernel
+from .band import add_block, add_diagonal
+from .small import (
+    M,
+    Q,
+    V,
+    add,
+    cross,
+    dot,
+    inverse_right_jacobian,
+    log_coefficients,
+    matmul,
+    mul,
+    outer,
+    quat_log,
+    quat_relative,
+    quat_turn,
+    rotation,
+    scale_columns,
+    skew,
+    symmetric,
+    tmul,
+    transpose,
+)
+
+Array = NDArray[np.float64]
+
+
+class RodArrays(NamedTuple):
+    """The rod as arrays, N elements; any stride.
+
+    length : shape (N,), rest lengths, m
+    span : shape (N + 1,), rest length belonging to each joint, m; joint 0 and joint N tie the end frames to the
+        clamps' frames and own half an element
+    stretch : shape (N, 3), GA1, GA2, EA, N
+    bend : shape (N + 1, 3), EI1, EI2, GJ, N m2 (all 0: no such joint, a free end)
+    natural : shape (N + 1, 3), natural curvature and twist, 1/m
+    clamps : shape (2, 4), quaternions of the clamps' frames before the first and behind the last element
+    """
+
+    length: Array
+    span: Array
+    stretch: Array
+    bend: Array
+    natural: Array
+    clamps: Array
+
+
+@kernel
+def element_strain(d: V, frame: M, length: float) -> V:
+    """Shear and stretch strain R^T d / l - e3. theory (3)."""
+    v = tmul(frame, d)
+    return (v[0] / length, v[1] / length, v[2] / length - 1.0)
+
+
+@kernel
+def _joint(rod: RodArrays, i: int, qa: Q, qb: Q) -> tuple[V, V, float]:
+    """Rotation vector across joint i, its moment vector (N m) and its energy (J). theory (4), (6)."""
+    phi = quat_log(quat_relative(qa, qb))
+    span = rod.span[i]
+    k0 = phi[0] / span - rod.natural[i, 0]
+    k1 = phi[1] / span - rod.natural[i, 1]
+    k2 = phi[2] / span - rod.natural[i, 2]
+    m = (rod.bend[i, 0] * k0, rod.bend[i, 1] * k1, rod.bend[i, 2] * k2)
+    return phi, m, 0.5 * span * (m[0] * k0 + m[1] * k1 + m[2] * k2)
+
+
+@kernel
+def _joint_tangent(rod: RodArrays, i: int, phi: V, m: V) -> tuple[M, M, M, M]:
+    """A = inverse right Jacobian, and the Hessian blocks (a,a), (b,b), (a,b) of a joint. theory (10)-(12)."""
+    c, slope = log_coefficients(phi)
+    jac = inverse_right_jacobian(phi, c)
+    span = rod.span[i]
+    stiff = (rod.bend[i, 0] / span, rod.bend[i, 1] / span, rod.bend[i, 2] / span)
+    moment = skew(m)
+    mxp = cross(m, phi)
+    p = cross(phi, cross(phi, m))
+    even = outer(phi, p)
+    turn = matmul(moment, skew(phi))
+    side = skew(mxp)
+    # T with m . D A[u] th = u^T T th, and T' the same for A^T (only the odd part changes sign)
+    even = add(add(turn, side, 1.0), even, -2.0 * slope / c)
+    tb = add(scale_columns(even, (-c, -c, -c)), moment, -0.5)
+    ta = add(tb, moment, 1.0)
+    jt = transpose(jac)
+    jac_d = scale_columns(jac, stiff)
+    jt_d = scale_columns(jt, stiff)
+    aa = add(matmul(jac_d, jt), symmetric(matmul(jac, ta)), 1.0)
+    bb = add(matmul(jt_d, jac), symmetric(matmul(jt, tb)), 1.0)
+    ab = matmul(jac, add(matmul((stiff[0], 0.0, 0.0, 0.0, stiff[1], 0.0, 0.0, 0.0, stiff[2]), jac), tb, 1.0))
+    return jac, aa, bb, ab
+
+
+@kernel
+def elastic_energy(rod: RodArrays, x: Array, q: Array) -> float:
+    """Elastic energy of positions x (N + 1, 3) and frames q (N, 4), J. theory (5)."""
+    n = q.shape[0]
+    energy = 0.0
+    for j in range(n):
+        frame = rotation((q[j, 0], q[j, 1], q[j, 2], q[j, 3]))
+        d = (x[j + 1, 0] - x[j, 0], x[j + 1, 1] - x[j, 1], x[j + 1, 2] - x[j, 2])
+        g = element_strain(d, frame, rod.length[j])
+        s = rod.stretch[j]
+        energy += 0.5 * rod.length[j] * (s[0] * g[0] * g[0] + s[1] * g[1] * g[1] + s[2] * g[2] * g[2])
+    for i in range(n + 1):
+        if rod.bend[i, 0] > 0.0:
+            qa, qb = joint_frames(rod, q, i)
+            energy += _joint(rod, i, qa, qb)[2]
+    return energy
+
+
+@kernel
+def joint_frames(rod: RodArrays, q: Array, i: int) -> tuple[Q, Q]:
+    """Quaternions on the two sides of joint i, the clamps' frames at the ends."""
+    n = q.shape[0]
+    a = rod.clamps[0] if i == 0 else q[i - 1]
+    b = rod.clamps[1] if i == n else q[i]
+    return (a[0], a[1], a[2], a[3]), (b[0], b[1], b[2], b[3])
+
+
+@kernel
+def clamp_moment(rod: RodArrays, q: Array, end: int) -> V:
+    """Moment of the rod on the clamp before the first (end 0) or behind the last element (end 1), N m.
+
+    Components in the clamp's frame; minus the energy's derivative by a turn of the clamp.
+    """
+    i = 0 if end == 0 else q.shape[0]
+    qa, qb = joint_frames(rod, q, i)
+    phi, m, _ = _joint(rod, i, qa, qb)
+    jac = inverse_right_jacobian(phi, log_coefficients(phi)[0])
+    if end == 0:
+        return mul(jac, m)
+    t = tmul(jac, m)
+    return (-t[0], -t[1], -t[2])
+
+
+@kernel
+def assemble_elastic(rod: RodArrays, x: Array, q: Array, grad: Array, band: Array) -> float:
+    """Add the elastic gradient (6 N + 3,) and Hessian band (6 N + 3, 9); return the energy, J."""
+    n = q.shape[0]
+    energy = 0.0
+    for j in range(n):
+        frame = rotation((q[j, 0], q[j, 1], q[j, 2], q[j, 3]))
+        length = rod.length[j]
+        d = (x[j + 1, 0] - x[j, 0], x[j + 1, 1] - x[j, 1], x[j + 1, 2] - x[j, 2])
+        g = element_strain(d, frame, length)
+        c = (rod.stretch[j, 0], rod.stretch[j, 1], rod.stretch[j, 2])
+        f = (c[0] * g[0], c[1] * g[1], c[2] * g[2])
+        energy += 0.5 * length * dot(f, g)
+        v = (g[0], g[1], g[2] + 1.0)
+        force = mul(frame, f)
+        turn = cross(f, v)
+        k = 6 * j
+        for a in range(3):
+            grad[k + a] -= force[a]
+            grad[k + 6 + a] += force[a]
+            grad[k + 3 + a] += length * turn[a]
+        vx = skew(v)
+        cv = (c[0] * vx[0], c[0] * vx[1], c[0] * vx[2], c[1] * vx[3], c[1] * vx[4], c[1] * vx[5])
+        cv9 = (cv[0], cv[1], cv[2], cv[3], cv[4], cv[5], c[2] * vx[6], c[2] * vx[7], c[2] * vx[8])
+        xx = matmul(scale_columns(frame, c), transpose(frame))
+        xx = scale_columns(xx, (1.0 / length, 1.0 / length, 1.0 / length))
+        # theta-theta: l ([v]^T C [v] + (v f^T + f v^T)/2 - (f.v) I)
+        tt = add(matmul(transpose(vx), cv9), symmetric(outer(v, f)), 1.0)
+        fv = dot(f, v)
+        tt = (tt[0] - fv, tt[1], tt[2], tt[3], tt[4] - fv, tt[5], tt[6], tt[7], tt[8] - fv)
+        tt = scale_columns(tt, (length, length, length))
+        # theta-x_{j+1}: ([v]^T C + [f]) R^T
+        tx = matmul(add(transpose(cv9), skew(f), 1.0), transpose(frame))
+        minus = (-tx[0], -tx[1], -tx[2], -tx[3], -tx[4], -tx[5], -tx[6], -tx[7], -tx[8])
+        add_diagonal(band, k, xx)
+        add_diagonal(band, k + 6, xx)
+        add_block(band, k + 6, k, (-xx[0], -xx[1], -xx[2], -xx[3], -xx[4], -xx[5], -xx[6], -xx[7], -xx[8]))
+        add_diagonal(band, k + 3, tt)
+        add_block(band, k + 3, k, minus)
+        add_block(band, k + 6, k + 3, transpose(tx))
+    for i in range(n + 1):
+        if rod.bend[i, 0] > 0.0:
+            energy += _assemble_joint(rod, q, i, n, grad, band)
+    return energy
+
+
+@kernel
+def _assemble_joint(rod: RodArrays, q: Array, i: int, n: int, grad: Array, band: Array) -> float:
+    """Gradient and Hessian of joint i; at an end only the element's side is an unknown."""
+    qa, qb = joint_frames(rod, q, i)
+    phi, m, energy = _joint(rod, i, qa, qb)
+    jac, aa, bb, ab = _joint_tangent(rod, i, phi, m)
+    ga, gb = mul(jac, m), tmul(jac, m)
+    a, b = 6 * i - 3, 6 * i + 3
+    if i > 0:
+        for k in range(3):
+            grad[a + k] -= ga[k]
+        add_diagonal(band, a, aa)
+    if i < n:
+        for k in range(3):
+            grad[b + k] += gb[k]
+        add_diagonal(band, b, bb)
+        if i > 0:
+            # rows b, columns a: transpose of -(a,b)
+            add_block(band, b, a, (-ab[0], -ab[3], -ab[6], -ab[1], -ab[4], -ab[7], -ab[2], -ab[5], -ab[8]))
+    return energy
+
+
+@kernel
+def apply_step(x: Array, q: Array, step: Array, factor: float, x_new: Array, q_new: Array) -> None:
+    """Move positions by factor * step and turn frames by exp(factor * step): x_new, q_new are filled."""
+    n = q.shape[0]
+    for i in range(n + 1):
+        for a in range(3):
+            x_new[i, a] = x[i, a] + factor * step[6 * i + a]
+    for j in range(n):
+        k = 6 * j + 3
+        theta = (factor * step[k], factor * step[k + 1], factor * step[k + 2])
+        turned = quat_turn((q[j, 0], q[j, 1], q[j, 2], q[j, 3]), theta)
+        for a in range(4):
+            q_new[j, a] = turned[a]
+
+
+@kernel
+def copy_rows(target: Array, source: Array) -> None:
+    """Copy a matrix entry by entry (slice assignment would need the reference counter that kernels do without)."""
+    for i in range(source.shape[0]):
+        for a in range(source.shape[1]):
+            target[i, a] = source[i, a]

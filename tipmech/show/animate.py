@@ -1,0 +1,110 @@
+"""An animated GIF of an insertion: the same view as the film strip, with the forces running along."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from io import BytesIO
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from .. import CAUTION
+from ..insertion.record import Outcome, Record
+from ..outcome import LABEL_WORDS, Label
+from . import style
+from .strip import Frame, draw_instant, frame_of, strain_norm
+from .view import wires
+
+if TYPE_CHECKING:
+    from matplotlib.colors import Normalize
+    from PIL.Image import Image
+
+    from .view import Wire
+
+WIDTH = 9.0  # inch
+FRAMES = 48  # at most
+FRAME_MS = 90
+LAST_FRAME_MS = 1500
+PIXELS_PER_INCH = 90
+
+
+def animate(
+    record: Record, outcome: Outcome, path: Path | str, *, on_progress: Callable[[int, int], None] | None = None
+) -> Path:
+    """Write an animated GIF of a record to `path` and return the path.
+
+    Parameters
+    ----------
+    record, outcome : Record, Outcome
+        a finished insertion and its classification
+    path : path
+        where the GIF goes; written under a temporary name first
+    on_progress : callable, optional
+        called with (frames drawn, frames in all)
+    """
+    path = Path(path)
+    n = len(record.feed)
+    rows = sorted({int(round(r)) for r in np.linspace(0, n - 1, min(FRAMES, n))})
+    shown, frame = wires(record, rows), frame_of(record)
+    norm = strain_norm(shown, frame)
+    images = []
+    for k, (row, wire) in enumerate(zip(rows, shown, strict=True)):
+        images.append(_image(record, outcome, row, wire, frame, norm))
+        if on_progress is not None:
+            on_progress(k + 1, len(rows))
+    path.parent.mkdir(parents=True, exist_ok=True)
+    temporary = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        images[0].save(
+            temporary,
+            format="GIF",
+            save_all=True,
+            append_images=images[1:],
+            duration=[FRAME_MS] * (len(images) - 1) + [LAST_FRAME_MS],
+            loop=0,
+            comment=CAUTION.encode(),
+        )
+        os.replace(temporary, path)
+    finally:
+        temporary.unlink(missing_ok=True)
+    return path
+
+
+def _image(record: Record, outcome: Outcome, row: int, wire: Wire, frame: Frame, norm: Normalize) -> Image:
+    """One frame as a palette image."""
+    from PIL import Image
+
+    scale = (WIDTH - 0.8) / (frame.right - frame.left)
+    tall, low, curves = (frame.bottom - frame.top) * scale, 2 * frame.half * scale, 1.3
+    height = 0.4 + tall + 0.1 + low + 0.35 + curves + 0.85
+    figure = style.new_figure(WIDTH, height)
+
+    def place(top: float, size: float) -> tuple[float, float, float, float]:
+        return (0.65 / WIDTH, 1 - (top + size) / height, (WIDTH - 0.8) / WIDTH, size / height)
+
+    pair = (figure.add_axes(place(0.4, tall)), figure.add_axes(place(0.5 + tall, low)))
+    draw_instant(pair, record, row, wire, frame, norm)
+    last = row == len(record.feed) - 1
+    text = f"feed {record.feed[row] * 1e3:5.2f} mm"
+    text += f"   outcome: {LABEL_WORDS[Label(outcome.label)]}" if last else ""
+    pair[0].set_title(text, fontsize=9, loc="left", color=style.INK)
+    ax = figure.add_axes(place(0.4 + tall + 0.1 + low + 0.35, curves))
+    feed = record.feed * 1e3
+    for name, values, colour in (
+        ("push", record.push, style.SERIES[0]),
+        ("front", record.force_front, style.SERIES[1]),
+        ("tip", record.tip_force, style.SERIES[3]),
+    ):
+        ax.plot(feed, values * 1e3, color=colour, linewidth=0.8, alpha=0.25)
+        ax.plot(feed[: row + 1], values[: row + 1] * 1e3, color=colour, linewidth=1.4, label=name)
+    style.tidy(ax)
+    ax.set_ylabel("force (mN)", fontsize=7)
+    ax.set_xlabel("feed at the hand (mm)", fontsize=7)
+    ax.tick_params(labelsize=7)
+    ax.legend(fontsize=7, frameon=False, loc="upper left", ncol=3)
+    style.add_note(figure)
+    raw = BytesIO()
+    figure.savefig(raw, format="png", dpi=PIXELS_PER_INCH)
+    return Image.open(raw).convert("RGB").quantize(128)

@@ -1,0 +1,240 @@
+"""The film strip of an insertion: instants in the section and in the plane of the pocket, and the histories below."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from ..insertion.record import Outcome, Record
+from ..outcome import LABEL_WORDS, STOP_WORDS, Label, Stop
+from . import draw, style
+from .view import Wire, lifted_gap, lumen_radius, stations, support_axis, wires
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.colors import Normalize
+    from matplotlib.figure import Figure
+
+MM = 1e3
+LOOK_BACK = 10e-3  # m of vessel shown upstream of the tear, at most
+LOOK_AHEAD = 1.5e-3  # m shown beyond the front or the leading point
+INSTANTS = 6
+COLUMN = 7.3  # inch, width of one drawing
+HEAD = 1.1  # inch, above the drawings
+SMALLEST_STRAIN_RANGE = 2e-3
+
+
+@dataclass(frozen=True)
+class Frame:
+    """Limits of the drawings, m: s from `left` to `right`, depth from `top` to `bottom`, |z| up to `half`."""
+
+    left: float
+    right: float
+    top: float
+    bottom: float
+    half: float
+
+
+def choose_instants(record: Record, outcome: Outcome) -> list[tuple[int, str]]:
+    """Recorded increments worth a picture, in order, each with what happens there.
+
+    Start, reaching the tear, entry, first curl, extension, largest push, end; even steps between the largest gaps
+    fill up to six.
+    """
+    last = len(record.feed) - 1
+    events: dict[int, list[str]] = {0: ["start"]}
+
+    def note(row: int, text: str) -> None:
+        events.setdefault(int(np.clip(row, 0, last)), []).append(text)
+
+    travelled = np.concatenate([[0.0], np.cumsum(np.abs(np.diff(record.feed)))])
+    if np.isfinite(outcome.reached):
+        note(int(np.searchsorted(travelled, outcome.reached)), "reaches the tear")
+        for value, text in (
+            (outcome.entered, "enters the false lumen"),
+            (outcome.extended, "plane extended by 0.5 mm"),
+            (outcome.curled, "first curl"),
+        ):
+            if np.isfinite(value):
+                note(int(np.searchsorted(travelled, outcome.reached + value)), text)
+    note(int(np.argmax(record.push)), "largest push")
+    note(last, "end")
+    while len(events) < min(INSTANTS, last + 1):
+        rows = sorted(events)
+        gaps = np.diff(rows)
+        widest = int(np.argmax(gaps))
+        if gaps[widest] < 2:
+            break
+        events[rows[widest] + int(gaps[widest]) // 2] = ["between"]
+    return [(row, ", ".join(events[row])) for row in sorted(events)]
+
+
+def frame_of(record: Record) -> Frame:
+    """Limits that hold all instants: from 10 mm before the tear (or the mouth) to beyond front and leading point."""
+    scene = record.case.scene
+    mouth = float(support_axis(record.case, 1e-3)[0][1])
+    left = max(mouth - 1.5e-3, scene.tear.start - LOOK_BACK)
+    left = min(left, scene.tear.start - 1e-3)
+    right = max(float(np.nanmax(record.front)), float(np.nanmax(record.lead_s))) + LOOK_AHEAD
+    outer = float(lumen_radius(scene, np.array(scene.tear.end))) + scene.wall.flap_thickness + 0.4e-3
+    half = max(scene.channel.room / 2, scene.tear.half_width) + 0.35e-3
+    return Frame(left, right, -outer, outer, half)
+
+
+def strain_norm(shown: list[Wire], frame: Frame) -> Normalize:
+    """Colour scale of the bending strain over the visible wire at all instants (square root)."""
+    from matplotlib.colors import PowerNorm
+
+    top = max((float(w.strain[w.s > frame.left].max(initial=0.0)) for w in shown), default=0.0)
+    return PowerNorm(0.5, 0.0, max(top, SMALLEST_STRAIN_RANGE))
+
+
+def draw_instant(axes: tuple[Axes, Axes], record: Record, row: int, wire: Wire, frame: Frame, norm: Normalize) -> None:
+    """One instant: the section above, the plane of the pocket below."""
+    scene = record.case.scene
+    front = float(record.front[row])
+    s = stations(scene, frame.left, frame.right, front)
+    side_view, plan = axes
+    gap = lifted_gap(scene, s, front, wire)
+    draw.draw_section(side_view, scene, s, front, gap)
+    draw.draw_support(side_view, record.case)
+    draw.draw_wire(side_view, wire, wire.depth, norm)
+    draw.draw_plan(plan, scene, s, front)
+    draw.draw_wire(plan, wire, wire.around, norm, faint_true=True)
+    for ax, low, high in ((side_view, frame.bottom, frame.top), (plan, frame.half, -frame.half)):
+        ax.set_xlim(frame.left * MM, frame.right * MM)
+        ax.set_ylim(low * MM, high * MM)
+        ax.set_aspect("equal", adjustable="box")
+        ax.tick_params(labelsize=7, length=2)
+        ax.spines[["top", "right"]].set_visible(False)
+    side_view.tick_params(labelbottom=False)
+    side_view.set_ylabel("depth (mm)", fontsize=7)
+    plan.set_ylabel("z (mm)", fontsize=7)
+    a = float(lumen_radius(scene, np.array(frame.right))) * MM
+    options: dict[str, Any] = {"fontsize": 7.5, "style": "italic", "ha": "right", "va": "center", "zorder": 9}
+    side_view.text(frame.right * MM - 0.15, -0.75 * a, "true lumen", color="#31658f", **options)
+    side_view.text(
+        frame.right * MM - 0.15,
+        a + (scene.wall.flap_thickness * MM) + 0.22,
+        "false lumen: orange, under the red flap",
+        color=style.FALSE_OUTLINE,
+        **options,
+    )
+
+
+def film_strip(record: Record, outcome: Outcome) -> Figure:
+    """The film strip of a record with its classified outcome."""
+    chosen = choose_instants(record, outcome)
+    shown = wires(record, [row for row, _ in chosen])
+    frame = frame_of(record)
+    norm = strain_norm(shown, frame)
+    scale = (COLUMN - 0.75) / (frame.right - frame.left)  # inch per m
+    tall, low = (frame.bottom - frame.top) * scale, 2 * frame.half * scale
+    lines = (len(chosen) + 1) // 2
+    block = tall + low + 0.62
+    height = HEAD + lines * block + 3.6
+    figure = style.new_figure(2 * COLUMN, height)
+
+    def place(x: float, y_top: float, width: float, tall_now: float) -> Axes:
+        return figure.add_axes(
+            (x / (2 * COLUMN), 1 - (y_top + tall_now) / height, width / (2 * COLUMN), tall_now / height)
+        )
+
+    for k, ((row, text), wire) in enumerate(zip(chosen, shown, strict=True)):
+        x, y = (k % 2) * COLUMN + 0.6, HEAD + (k // 2) * block + 0.22
+        pair = (place(x, y, COLUMN - 0.75, tall), place(x, y + tall + 0.08, COLUMN - 0.75, low))
+        draw_instant(pair, record, row, wire, frame, norm)
+        pair[0].set_title(
+            f"{k + 1}  {text}, feed {record.feed[row] * MM:.2f} mm", fontsize=8.5, loc="left", color=style.INK
+        )
+    _histories(figure, place, record, chosen, HEAD + lines * block + 0.35)
+    _heading(figure, record, outcome, norm, height)
+    style.add_note(
+        figure,
+        "Equal scales, s unrolled along the centreline; the wire has its own diameter; the flap is drawn resting on "
+        "the wire (its shape is not recorded); magenta outline: part in the false lumen.\n"
+        "Lower rows: the pocket's surface, z along the circumference, margins at ±W/2 as at the start, dotted: first "
+        "front, pale: wire outside the false channel.",
+    )
+    return figure
+
+
+def _heading(figure: Figure, record: Record, outcome: Outcome, norm: Normalize, height: float) -> None:
+    """Title, outcome in words, colour bar of the strain."""
+    from matplotlib import colormaps
+    from matplotlib.cm import ScalarMappable
+
+    label = Label(outcome.label)
+    figure.text(
+        0.04,
+        1 - 0.3 / height,
+        f"Outcome: {LABEL_WORDS[label]}",
+        fontsize=14,
+        color=style.LABEL_COLOURS[label],
+        weight="bold",
+    )
+    push, tip = outcome.max_push * 1e3, outcome.max_tip_force * 1e3
+    text = (
+        f"{record.case.profile.name}; ended because {STOP_WORDS[Stop(record.stop)]}; plane extended by "
+        f"{outcome.extension * MM:.2f} mm; largest push {push:.1f} mN, largest tip force {tip:.1f} mN"
+        f"{'; jammed against the front (order of snaps decides)' if outcome.jammed else ''}"
+    )
+    figure.text(0.04, 1 - 0.86 / height, text, fontsize=9, color=style.INK)
+    bar = figure.add_axes((0.7, 1 - 0.3 / height, 0.27, 0.12 / height))
+    colours = figure.colorbar(ScalarMappable(norm, colormaps[style.WIRE_CMAP]), cax=bar, orientation="horizontal")
+    colours.ax.tick_params(labelsize=7, length=2)
+    colours.set_label("bending strain of the wire (curvature x radius, preshape included)", fontsize=7, labelpad=1)
+
+
+def _histories(figure: Figure, place: object, record: Record, chosen: list[tuple[int, str]], top: float) -> None:
+    """Forces, tip angle and front against feed, with the instants marked."""
+    assert callable(place)
+    width = (2 * COLUMN - 0.6 - 0.3 - 2 * 0.75) / 3
+    feed = record.feed * MM
+    axes = [place(0.65 + k * (width + 0.75), top, width, 2.1) for k in range(3)]
+    for name, values, colour in (
+        ("push at the hand", record.push, style.SERIES[0]),
+        ("front", record.force_front, style.SERIES[1]),
+        ("tip", record.tip_force, style.SERIES[3]),
+    ):
+        axes[0].plot(feed, values * 1e3, color=colour, label=name, linewidth=1.2)
+    axes[0].set_ylabel("force (mN)", fontsize=8)
+    axes[1].plot(feed, np.degrees(record.tip_angle), color=style.SERIES[4], linewidth=1.2)
+    axes[1].axhline(90, color=style.MUTED, linewidth=0.7, linestyle="--")
+    axes[1].set_ylabel("tip against vessel axis (°)", fontsize=8)
+    start = record.case.scene.tear.end
+    axes[2].plot(feed, (record.front - start) * MM, color=style.INK, label="front", linewidth=1.4)
+    axes[2].plot(feed, (record.lead_s - start) * MM, color=style.SERIES[0], label="leading point", linewidth=1)
+    axes[2].plot(
+        feed,
+        (record.lead_false_s - start) * MM,
+        color=style.SERIES[1],
+        label="leading point, false lumen",
+        linewidth=1.6,
+    )
+    axes[2].axhline(0, color=style.FLAP, linewidth=0.8, linestyle="--")
+    axes[2].set_ylabel("beyond the downstream lip (mm)", fontsize=8)
+    for ax in axes:
+        style.tidy(ax)
+        ax.set_xlabel("feed at the hand (mm)", fontsize=8)
+        for k, (row, _) in enumerate(chosen):
+            ax.axvline(feed[row], color=style.MUTED, linewidth=0.5, linestyle=":")
+            ax.text(
+                feed[row],
+                1.01,
+                str(k + 1),
+                transform=ax.get_xaxis_transform(),
+                fontsize=7,
+                ha="center",
+                color=style.MUTED,
+            )
+    for ax in (axes[0], axes[2]):
+        ax.legend(fontsize=7, frameon=False)
+
+
+def save_strip(record: Record, outcome: Outcome, path: Path | str) -> Path:
+    """Write the film strip to `path`."""
+    return style.save(film_strip(record, outcome), path)

@@ -1,0 +1,92 @@
+"""What all figures share: colours, the caution note, a figure without a display, an atomic save."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from textwrap import wrap
+from typing import TYPE_CHECKING, Any
+
+from .. import CAUTION, __version__
+from ..outcome import Label
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+INK = "#22272e"  # lines and text
+MUTED = "#6b7280"  # dimension lines, secondary text
+TRUE_LUMEN = "#d9eaf7"
+FALSE_LUMEN = "#fbdcae"
+FLAP = "#b4574b"
+WALL = "#e6cfc4"
+SUPPORT = "#9aa5b1"
+WIRE = "#3b4754"
+FALSE_OUTLINE = "#c2185b"  # outline of the wire's part that lies in the false lumen
+WIRE_CMAP = "viridis"
+SERIES = ("#1f5fa8", "#c2185b", "#2e8b57", "#e08214", "#6a51a3", "#6b7280")
+INFEASIBLE = "#c9ccd1"
+
+LABEL_COLOURS: dict[Label, str] = {
+    Label.NOT_SOLVED: "#6b7280",
+    Label.THROUGH_OUTER_WALL: "#7f0000",
+    Label.FALSE_LUMEN_EXTENDED: "#c2185b",
+    Label.FALSE_LUMEN_CURLED: "#e08214",
+    Label.FALSE_LUMEN_NEITHER: "#f3b562",
+    Label.REENTERED: "#6a51a3",
+    Label.TRUE_LUMEN_CURLED_OR_BUCKLED: "#2e8b57",
+    Label.TRUE_LUMEN: "#1f5fa8",
+    Label.NEVER_REACHED_THE_TEAR: "#a8b3bf",
+}
+
+DPI = 130
+NOTE_CHARACTERS_PER_INCH = 16  # of 7-point type
+
+
+def new_figure(width: float, height: float, **options: Any) -> Figure:
+    """Empty figure of `width` x `height` inches drawn off-screen (Agg), whatever the display."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(width, height), dpi=DPI, **options)
+    FigureCanvasAgg(figure)
+    return figure
+
+
+def add_note(figure: Figure, text: str = "") -> None:
+    """Write `text`, the caution sentence and the version at the figure's foot.
+
+    7-point type, wrapped to the figure's width; leave about 0.45 inch free at the bottom of the figure.
+    """
+    width, height = figure.get_size_inches()
+    most = int(NOTE_CHARACTERS_PER_INCH * width)
+    lines = [part for line in text.split("\n") for part in wrap(line, most)]
+    lines += wrap(f"{CAUTION}  tipmech {__version__}", most)
+    figure.text(0.5, 0.06 / height, "\n".join(lines), ha="center", va="bottom", fontsize=7, color=MUTED)
+
+
+def tidy(ax: Axes) -> None:
+    """Thin frame, no top and right spines, light grid."""
+    ax.spines[["top", "right"]].set_visible(False)
+    ax.spines[["left", "bottom"]].set_color(MUTED)
+    ax.tick_params(labelsize=8, colors=INK)
+    ax.grid(True, color="#e5e7eb", linewidth=0.6)
+    ax.set_axisbelow(True)
+
+
+def save(figure: Figure, path: Path | str) -> Path:
+    """Write the figure to `path` (by its suffix), under a temporary name first, and return the path.
+
+    The caution is stored in the file's metadata too, for PNG, PDF and SVG.
+    """
+    path = Path(path)
+    path.parent.mkdir(parents=True, exist_ok=True)
+    suffix = path.suffix.lower().lstrip(".") or "png"
+    key = {"png": "Comment", "pdf": "Subject", "svg": "Description"}.get(suffix)
+    temporary = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        figure.savefig(temporary, format=suffix, metadata={key: CAUTION} if key else None)
+        os.replace(temporary, path)
+    finally:
+        temporary.unlink(missing_ok=True)
+    return path

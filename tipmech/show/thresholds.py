@@ -1,0 +1,99 @@
+"""Figure of a threshold study: P50 of the curling threshold with its interval. It draws a finished result."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..study.run_threshold import ThresholdStudyResult
+from ..units import from_si
+from .maps import LOAD_LABEL, NO_UNCERTAINTY, shared_facts
+from .style import INK, MUTED, SERIES, add_note, new_figure, tidy
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+Array = NDArray[np.float64]
+
+
+def threshold_figure(result: ThresholdStudyResult, uncertainty: str | None = None) -> Figure:
+    """P50 of the curling threshold against tip load, a curve for each angle, with the scale 2 EI / Wc^2 beside it."""
+    figure = new_figure(13.5, 6.4)
+    left, right = figure.subplots(1, 2)
+    figure.subplots_adjust(left=0.06, right=0.98, top=0.84, bottom=0.2, wspace=0.2)
+    spec, cells = result.spec.study, result.cells
+    loads = from_si(1.0, "gf") * np.array(spec.tip_loads)
+    for j, angle in enumerate(spec.angles):
+        mask = cells["angle_index"] == j
+        spread = 1.06 ** (j - (len(spec.angles) - 1) / 2.0)
+        label = f"{from_si(angle, 'deg'):.0f}°"
+        _with_interval(left, loads * spread, cells, mask, "p50", from_si(1.0, "mN"), SERIES[j % len(SERIES)], label)
+        _with_interval(right, loads * spread, cells, mask, "ratio", 1.0, SERIES[j % len(SERIES)], label)
+    scale = [float(np.median(cells["scale_median"][cells["tip_load_index"] == i])) for i in range(len(loads))]
+    left.plot(loads, from_si(1.0, "mN") * np.array(scale), "--", color=MUTED, label="2 EI / Wc², median")
+    right.axhline(1.0, color=MUTED, linestyle="--", linewidth=1.2)
+    for ax, label in ((left, "front force at which the tip curls first, P50, mN"), (right, "P50 of F* / (2 EI / Wc²)")):
+        ax.set_xscale("log")
+        ax.set_yscale("log")
+        ax.set_xticks(loads, [f"{v:g}" for v in loads])
+        ax.minorticks_off()
+        ax.set_xlabel(LOAD_LABEL, fontsize=9)
+        ax.set_ylabel(label, fontsize=9)
+        tidy(ax)
+    left.legend(fontsize=8, frameon=False, title="commanded angle", title_fontsize=8)
+    figure.suptitle(f"{spec.name}: {spec.base.name}", fontsize=12, x=0.06, ha="left", color=INK)
+    figure.text(0.06, 0.88, threshold_facts(result), fontsize=8, color=MUTED)
+    about = "Curled first above the curve, front driven on below it; bars: order-statistic 95 % interval."
+    about += " Open triangle: the median lies beyond the ladder (up: above)."
+    add_note(figure, f"{about}\n{uncertainty or NO_UNCERTAINTY}")
+    return figure
+
+
+def _with_interval(
+    ax: Axes,
+    loads: Array,
+    cells: dict[str, Any],
+    mask: NDArray[np.bool_],
+    name: str,
+    unit: float,
+    colour: str,
+    label: str,
+) -> None:
+    """Points with interval bars; an open triangle where the median is censored; bars without an end mark are open."""
+    middle, low, high = (unit * cells[f"{name}{end}"][mask] for end in ("", "_low", "_high"))
+    known = np.isfinite(middle)
+    ax.plot(loads[known], middle[known], "o-", color=colour, markersize=5, linewidth=1.4, label=label)
+    for x, a, b in zip(loads[known], low[known], high[known], strict=True):
+        y = middle[known][loads[known] == x][0]
+        ax.plot([x, x], [a if a > 0.0 else y / 3.0, b if np.isfinite(b) else y * 3.0], color=colour, linewidth=1.2)
+        for end, marker in ((a if a > 0.0 else None, "_"), (b if np.isfinite(b) else None, "_")):
+            if end is not None:
+                ax.plot([x], [end], marker, color=colour, markersize=7)
+    for x, a, b in zip(
+        loads[~known], *(unit * cells[f"{name}_bracket_{end}"][mask][~known] for end in ("low", "high")), strict=True
+    ):
+        if a > 0.0 and not np.isfinite(b):
+            ax.plot([x], [a], "^", color=colour, markersize=8, fillstyle="none")
+        elif a == 0.0 and np.isfinite(b):
+            ax.plot([x], [b], "v", color=colour, markersize=8, fillstyle="none")
+
+
+def threshold_facts(result: ThresholdStudyResult) -> str:
+    """Two lines printed on a threshold figure."""
+    spec, c = result.spec.study, result.cells
+    ended = ", ".join(
+        f"{int(np.sum(c[f'n_{key}']))} {words}"
+        for key, words in (
+            ("one_crossing", "with one crossing"),
+            ("non_monotone", "non-monotone"),
+            ("always_curled", "always curled"),
+            ("never_curled", "never"),
+            ("not_solved", "not solved"),
+        )
+    )
+    shared = ", ".join(line.strip() for line in shared_facts(spec))
+    first = f"{int(np.sum(c['n']))} cases: {ended}. Start in the pocket, random roll, front force given directly."
+    return f"{first}\n{shared}. Vessel and wire are invented."

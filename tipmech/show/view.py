@@ -1,0 +1,196 @@
+"""The vessel unrolled along its centreline: world points -> (s, depth, lateral), and the walls to draw.
+
+Depth is the radial direction toward the tear's azimuth, lateral the direction a quarter turn on. The wire keeps its
+own diameter and the scales of s and depth are equal; along a bent vessel the length at depth y is stretched by
+1 + curvature * y, which is not drawn.
+"""
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..insertion.case import Case
+from ..insertion.record import Record
+from ..vessel.build import BLEND, END, build_tube, resting_thickness
+from ..vessel.scene import Centreline, Scene
+
+if TYPE_CHECKING:
+    from scipy.spatial import cKDTree
+
+Array = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+TABLE_STEP = 2e-5  # m, the sagitta of a 5-mm bend over it is 1e-8 m
+TABLE_MARGIN = 30e-3  # m of straight continuation at both ends
+LIFT_SLOPE = 0.5  # -, steepest fall of the flap beside the wire that lifts it
+
+
+def project(centreline: Centreline, azimuth: float, points: Array) -> tuple[Array, Array, Array]:
+    """Arc length, depth and lateral position (m) of world points.
+
+    Parameters
+    ----------
+    centreline : Centreline
+        of the vessel
+    azimuth : float
+        direction of depth in the rotation-minimising frame, rad
+    points : ndarray, shape (..., 3)
+        world positions, m
+
+    Returns
+    -------
+    s, depth, lateral : ndarray, shape (...)
+        the nearest foot point of a fine polyline, then one Newton step of the projection
+    """
+    along, foot, tangent, bend, first, second, tree = _frames(centreline)
+    flat = np.asarray(points, dtype=float).reshape(-1, 3)
+    _, nearest = tree.query(flat)
+    apart = flat - foot[nearest]
+    stretch = 1.0 - np.einsum("ij,ij->i", apart, bend[nearest])
+    s = along[nearest] + np.einsum("ij,ij->i", apart, tangent[nearest]) / stretch
+    x = np.einsum("ij,ij->i", apart, first[nearest])
+    y = np.einsum("ij,ij->i", apart, second[nearest])
+    depth = np.cos(azimuth) * x + np.sin(azimuth) * y
+    lateral = -np.sin(azimuth) * x + np.cos(azimuth) * y
+    shape = np.shape(points)[:-1]
+    return s.reshape(shape), depth.reshape(shape), lateral.reshape(shape)
+
+
+@lru_cache(maxsize=4)
+def _frames(centreline: Centreline) -> tuple[Array, Array, Array, Array, Array, Array, "cKDTree"]:
+    """Stations of the fine polyline, points, tangents, curvature vectors, the two axes, a search tree of the points."""
+    from scipy.spatial import cKDTree
+
+    along = np.arange(-TABLE_MARGIN, centreline.length + TABLE_MARGIN, TABLE_STEP)
+    foot, tangent, first, second = centreline.frame(along)
+    return along, foot, tangent, np.gradient(tangent, TABLE_STEP, axis=0), first, second, cKDTree(foot)
+
+
+def support_axis(case: Case, length: float) -> tuple[Array, Array]:
+    """The support's axis from `length` (m) behind its mouth to the mouth: s and depth (m), each of shape (2,)."""
+    scene = case.scene
+    tube, _ = build_tube(scene, 2.0 * float(case.profile.radius[0]))
+    points = np.array([tube.mouth - length * tube.axis, tube.mouth])
+    s, depth, _ = project(scene.centreline, scene.tear.azimuth, points)
+    return s, depth
+
+
+def lumen_radius(scene: Scene, s: Array) -> Array:
+    """Radius of the intact lumen at s, m."""
+    return scene.lumen.radius + scene.lumen.taper * np.asarray(s, dtype=float)
+
+
+def rest_gap(scene: Scene, s: Array, front: float) -> Array:
+    """Clear height under the unloaded flap at s, m: the mouth's gap, then the pocket's thickness, 0 at the front.
+
+    The same curve as the contact's (vessel/walls.py, `stand_off`).
+    """
+    s = np.asarray(s, dtype=float)
+    inside = _step((s - scene.tear.end) / BLEND)
+    gap = scene.tear.gap + (resting_thickness(scene) - scene.tear.gap) * inside
+    return np.where(s < scene.tear.end, 0.0, gap * _step((front - s) / END))
+
+
+def _step(t: Array) -> Array:
+    """Quintic step from 0 to 1."""
+    t = np.clip(t, 0.0, 1.0)
+    return np.asarray(t**3 * (10.0 - 15.0 * t + 6.0 * t**2))
+
+
+def stations(scene: Scene, left: float, right: float, front: float, count: int = 900) -> Array:
+    """Stations to draw walls at between `left` and `right` (m), the tear's edges and the front among them."""
+    edges = [v for v in (scene.tear.start, scene.tear.end, front) if left < v < right]
+    return np.unique(np.concatenate([np.linspace(left, right, count), edges]))
+
+
+def lifted_gap(scene: Scene, s: Array, front: float, wire: "Wire") -> Array:
+    """Clear height under the flap, raised where the wire's part in the false channel stands higher, m.
+
+    The record does not store the flap's shape; it is drawn resting on the wire.
+    """
+    gap = rest_gap(scene, s, front)
+    inside = (wire.side == 2) & (wire.s > scene.tear.end) & (wire.s < front)
+    if inside.sum() < 2:
+        return gap
+    floor = lumen_radius(scene, wire.s) + scene.wall.flap_thickness
+    height = np.where(inside, floor - wire.depth + wire.radius, 0.0)
+    top = np.zeros_like(gap)
+    for i in np.flatnonzero(inside[:-1] & inside[1:]):
+        low, high = sorted((wire.s[i], wire.s[i + 1]))
+        within = (s >= low) & (s <= high)
+        part = np.interp(
+            s[within], [low, high], height[[i, i + 1]] if wire.s[i] <= wire.s[i + 1] else height[[i + 1, i]]
+        )
+        top[within] = np.maximum(top[within], part)
+    top = _shoulders(top, s)
+    return np.where((s >= scene.tear.end) & (s <= front), np.maximum(gap, top), gap)
+
+
+def _shoulders(top: Array, s: Array) -> Array:
+    """Profile raised so that it falls from its heights no steeper than `LIFT_SLOPE`, as a bent flap would."""
+    falls = LIFT_SLOPE * s
+    forward = np.maximum.accumulate(top + falls) - falls
+    backward = np.maximum.accumulate((top - falls)[::-1])[::-1] + falls
+    return np.maximum(forward, backward)
+
+
+@dataclass(frozen=True)
+class Wire:
+    """The wire at one instant in the vessel's coordinates; arrays over its nodes.
+
+    s, depth, lateral : m; around : circumferential position at the floor's radius, m, 0 at the tear's azimuth (outside
+    the false channel: the lateral position, a view from above);
+    strain : largest bending strain of the node's section, -; radius : m; side : channel (0, 1, 2).
+    """
+
+    s: Array
+    depth: Array
+    lateral: Array
+    around: Array
+    strain: Array
+    radius: Array
+    side: IntArray
+
+
+def wires(record: Record, rows: list[int]) -> list[Wire]:
+    """The wire at the recorded increments `rows`."""
+    scene = record.case.scene
+    points = record.positions[rows]
+    s, depth, lateral = project(scene.centreline, scene.tear.azimuth, points)
+    out = []
+    for k, row in enumerate(rows):
+        arc = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points[k], axis=0), axis=1))])
+        radius = record.case.profile.at("radius", arc[-1] - arc)
+        floor = lumen_radius(scene, s[k]) + scene.wall.flap_thickness
+        around = np.where(record.side[row] != 2, lateral[k], floor * np.arctan2(lateral[k], depth[k]))
+        strain = bending_strain(points[k], radius)
+        out.append(Wire(s[k], depth[k], lateral[k], around, strain, radius, record.side[row]))
+    return out
+
+
+def bending_strain(points: Array, radius: Array) -> Array:
+    """Outer-fibre bending strain at the nodes of a polyline: curvature times radius.
+
+    Curvature at an inner node is the turning angle over half the sum of the two segments; the ends repeat their
+    neighbours.
+
+    Parameters
+    ----------
+    points : ndarray, shape (n, 3)
+        node positions, m
+    radius : ndarray, shape (n,)
+        outer radius, m
+    """
+    edge = np.diff(points, axis=0)
+    length = np.linalg.norm(edge, axis=1)
+    unit = edge / length[:, None]
+    sine = np.linalg.norm(np.cross(unit[:-1], unit[1:]), axis=1)
+    cosine = np.einsum("ij,ij->i", unit[:-1], unit[1:])
+    curvature = np.arctan2(sine, cosine) / (0.5 * (length[:-1] + length[1:]))
+    out = np.empty(len(points))
+    out[1:-1] = curvature
+    out[0], out[-1] = curvature[0], curvature[-1]
+    return out * radius

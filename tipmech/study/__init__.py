@@ -1,0 +1,1 @@
+"""Studies: sample, evaluate side by side, store, estimate. Floor 4."""

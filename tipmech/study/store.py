@@ -1,0 +1,166 @@
+"""The folder of a study: chunks written atomically, a manifest, resume, and no silent overwriting.
+
+- manifest.json: kind, hash, spec, code version, packages, seeds, machine, status, wall time
+- chunks/KEY.parquet: rows of finished chunks
+- rows.parquet, rows.csv: all rows, once finished
+- cells.parquet, cells.csv: estimates by cell (and incidence of a map)
+"""
+
+import json
+import os
+import shutil
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from ..checks import InputError
+from .spec import plain, study_hash
+from .table import Table, concat, read_parquet, temporary_name, write_csv, write_parquet
+from .version import code_version, environment
+
+FORMAT = 1  # of the folder
+TABLES = ("rows", "cells", "incidence")  # names of the result tables
+
+
+@dataclass(frozen=True)
+class Store:
+    """An open study folder; made by `open_store`."""
+
+    folder: Path
+    manifest: dict[str, Any]
+
+    @property
+    def finished(self) -> bool:
+        """Whether all rows were computed in an earlier run."""
+        return bool(self.manifest["status"] == "finished")
+
+    def has(self, key: str) -> bool:
+        """Whether the chunk `key` is finished."""
+        return self._chunk(key).is_file()
+
+    def put(self, key: str, rows: Table) -> None:
+        """Store a finished chunk: complete or not at all."""
+        write_parquet(rows, self._chunk(key))
+
+    def get(self, key: str) -> Table:
+        """Rows of a finished chunk."""
+        return read_parquet(self._chunk(key))
+
+    def gather(self, keys: list[str]) -> Table:
+        """Rows of chunks in the given order, whatever the order they were finished in."""
+        return concat([self.get(key) for key in keys])
+
+    def put_table(self, name: str, table: Table) -> None:
+        """Write a result table as NAME.parquet and NAME.csv, NAME being one of `TABLES`."""
+        if name not in TABLES:
+            raise ValueError(f"table name is {name!r}; allowed: {', '.join(TABLES)}")
+        write_parquet(table, self.folder / f"{name}.parquet")
+        write_csv(table, self.folder / f"{name}.csv")
+
+    def finish(self, **more: Any) -> dict[str, Any]:
+        """Mark the study as finished, with further entries, and return the manifest."""
+        if not self.finished:
+            self.manifest.update(status="finished", **more)
+            _write_manifest(self.folder, self.manifest)
+        return self.manifest
+
+    def _chunk(self, key: str) -> Path:
+        return self.folder / "chunks" / f"{key}.parquet"
+
+
+def open_store(out: Path | str, kind: str, spec: Any, overwrite: bool = False) -> Store:
+    """Open the folder of a study: new, or the same study to go on with.
+
+    Raises
+    ------
+    InputError
+        if the folder holds another study or something else, or cannot be written
+    """
+    folder, code = Path(out), code_version()
+    manifest = {
+        "format": FORMAT,
+        "kind": kind,
+        "hash": study_hash(kind, spec, code),
+        "code": code,
+        "status": "running",
+        "name": getattr(spec, "name", kind),
+        "seed": getattr(spec, "seed", None),
+        "environment": environment(),
+        "spec": plain(spec),
+    }
+    try:
+        if _occupied(folder):
+            old = _read_manifest(folder)
+            if overwrite:
+                _clear(folder)
+            elif old["hash"] != manifest["hash"]:
+                raise InputError(_other(folder, old, manifest))
+            else:
+                _sweep(folder)
+                return Store(folder, old)
+        (folder / "chunks").mkdir(parents=True, exist_ok=True)
+        _write_manifest(folder, manifest)
+    except OSError as error:
+        why = f"cannot be written ({error.strerror}); allowed: a folder you may write to"
+        raise InputError(f"{folder}: {why}") from None
+    return Store(folder, manifest)
+
+
+def read_store(out: Path | str) -> Store:
+    """Open a finished or unfinished study folder for reading; the manifest tells which."""
+    folder = Path(out)
+    if not folder.is_dir():
+        raise InputError(f"{folder}: there is no such folder; allowed: the result folder of a study")
+    return Store(folder, _read_manifest(folder))
+
+
+def _occupied(folder: Path) -> bool:
+    if folder.exists() and not folder.is_dir():
+        raise InputError(f"{folder}: is a file; allowed: a new folder, or the result folder of the same study")
+    return folder.is_dir() and any(folder.iterdir())
+
+
+def _read_manifest(folder: Path) -> dict[str, Any]:
+    """Manifest of a study folder; anything else in its place is an `InputError`."""
+    try:
+        data = json.loads((folder / "manifest.json").read_text(encoding="utf-8"))
+        if not isinstance(data, dict) or data.get("format") != FORMAT or "hash" not in data or "status" not in data:
+            raise ValueError
+    except (OSError, ValueError):
+        message = "is not empty and is not a study's result folder (no readable manifest.json); allowed: a new folder"
+        raise InputError(f"{folder}: {message}") from None
+    return data
+
+
+def _write_manifest(folder: Path, manifest: dict[str, Any]) -> None:
+    path = folder / "manifest.json"
+    temporary = temporary_name(path)
+    temporary.write_text(json.dumps(manifest, indent=1), encoding="utf-8")
+    os.replace(temporary, path)
+
+
+def _other(folder: Path, old: dict[str, Any], new: dict[str, Any]) -> str:
+    """The sentence that refuses a folder with another study in it."""
+    if old.get("kind") != new["kind"]:
+        what = f"a study of another kind ({old.get('kind')})"
+    elif old.get("code") != new["code"]:
+        what = f"a study computed by other code ({old.get('code')}, now {new['code']})"
+    else:
+        what = f"another study (hash {old['hash']}, now {new['hash']})"
+    return f"{folder}: holds {what}; allowed: another folder, or --overwrite to start it anew"
+
+
+def _clear(folder: Path) -> None:
+    """Remove what a study wrote into its folder, the manifest last; foreign files stay."""
+    shutil.rmtree(folder / "chunks", ignore_errors=True)
+    tables = [folder / f"{name}{end}" for name in TABLES for end in (".parquet", ".csv")]
+    for path in [*tables, *folder.glob(".*.part")]:
+        path.unlink(missing_ok=True)
+    (folder / "manifest.json").unlink(missing_ok=True)
+
+
+def _sweep(folder: Path) -> None:
+    """Remove the incomplete files of a killed run."""
+    (folder / "chunks").mkdir(exist_ok=True)
+    for path in [*folder.glob(".*.part"), *(folder / "chunks").glob(".*.part")]:
+        path.unlink(missing_ok=True)

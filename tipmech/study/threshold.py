@@ -1,0 +1,139 @@
+"""The front force at which the tip curls before it drives the front on: ladder, then bisection, case by case."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from enum import IntEnum
+from math import inf, isnan, sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..checks import FieldError
+from ..insertion.case import Case
+from ..insertion.record import Outcome
+from ..outcome import Label
+
+LADDER_LOW, LADDER_HIGH, LADDER_COUNT = 0.3, 8.0, 8  # forces of the ladder over the scale 2 EI / Wc^2
+TOLERANCE = 0.02  # relative width of the final bracket
+MOST_BISECTIONS = 40  # a ladder step of any size is narrowed to any sensible tolerance long before
+
+
+class Event(IntEnum):
+    """What came first in one insertion in the pocket."""
+
+    DROVE_ON = 0
+    CURLED = 1
+    NEITHER = 2
+    NOT_SOLVED = 3
+
+
+class Status(IntEnum):
+    """How the search for one case's threshold ended."""
+
+    ONE_CROSSING = 0
+    ALWAYS_CURLED = 1
+    NEVER_CURLED = 2
+    NON_MONOTONE = 3
+    NOT_SOLVED = 4
+
+
+@dataclass(frozen=True)
+class ThresholdResult:
+    """Threshold of one case.
+
+    status : Status
+    low, high : float
+        bracket of F*, N: not curled at low, curled at high. 0 to the lowest rung if always curled, the highest rung to
+        infinity if never, 0 to infinity if not solved. Non-monotone: the lowest upward crossing, flagged by the status
+    ladder, events : tuple
+        front forces of the ladder (N) and the `Event` at each
+    runs : int
+        insertions made
+    unsolved : int
+        those of them not solved (left out; a bisection stops at one and keeps the bracket it has)
+    """
+
+    status: int
+    low: float
+    high: float
+    ladder: tuple[float, ...]
+    events: tuple[int, ...]
+    runs: int
+    unsolved: int
+
+    @property
+    def force(self) -> float:
+        """Geometric middle of the bracket, N; nan if the threshold lies outside the ladder or is unknown."""
+        return sqrt(self.low * self.high) if self.low > 0.0 and self.high < inf else float("nan")
+
+
+def event_of(outcome: Outcome) -> Event:
+    """Which came first: a curl, or 0.5 mm of front travel. "Neither" within the advance counts as not crossed."""
+    if outcome.label == Label.NOT_SOLVED:
+        return Event.NOT_SOLVED
+    curled, extended = outcome.curled, outcome.extended
+    if not isnan(curled) and (isnan(extended) or curled <= extended):
+        return Event.CURLED
+    return Event.NEITHER if isnan(extended) else Event.DROVE_ON
+
+
+def ladder_about(
+    scale: float, low: float = LADDER_LOW, high: float = LADDER_HIGH, count: int = LADDER_COUNT
+) -> NDArray[np.float64]:
+    """Front forces spaced geometrically from `low` to `high` times `scale` (N)."""
+    return scale * np.geomspace(low, high, count)
+
+
+def threshold_of(
+    case_for_force: Callable[[float], Case],
+    ladder: Sequence[float] | NDArray[np.float64],
+    tol: float,
+    evaluate: Callable[[Case], Outcome],
+) -> ThresholdResult:
+    """Find the front force at which "curls before the front has moved 0.5 mm" flips, for one case.
+
+    Parameters
+    ----------
+    case_for_force : callable
+        the case with its front force set to the given value, N
+    ladder : sequence of float
+        increasing front forces, N; all are run, so that more than one crossing is seen and flagged
+    tol : float
+        the bracket is bisected (geometrically) until high / low <= 1 + tol
+    evaluate : callable
+        what a case comes to
+    """
+    forces = tuple(float(f) for f in ladder)
+    if len(forces) < 2 or forces[0] <= 0.0 or any(b <= a for a, b in zip(forces, forces[1:], strict=False)):
+        raise FieldError("ladder", list(forces), "at least two positive forces, each larger than the one before")
+    if not tol > 0.0:
+        raise FieldError("tol", tol, "greater than 0")
+    events = tuple(event_of(evaluate(case_for_force(f))) for f in forces)
+    known = [(f, e == Event.CURLED) for f, e in zip(forces, events, strict=True) if e != Event.NOT_SOLVED]
+    status, low, high = _bracket(known)
+    bisections, unsolved = 0, len(forces) - len(known)
+    while 0.0 < low and high < inf and high / low > 1.0 + tol and bisections < MOST_BISECTIONS:
+        middle = sqrt(low * high)
+        event = event_of(evaluate(case_for_force(middle)))
+        bisections += 1
+        if event == Event.NOT_SOLVED:
+            unsolved += 1
+            break
+        low, high = (low, middle) if event == Event.CURLED else (middle, high)
+    codes = tuple(int(e) for e in events)
+    return ThresholdResult(int(status), low, high, forces, codes, len(forces) + bisections, unsolved)
+
+
+def _bracket(known: Sequence[tuple[float, bool]]) -> tuple[Status, float, float]:
+    """Status and starting bracket from the solved rungs (force, curled)."""
+    if not known:
+        return Status.NOT_SOLVED, 0.0, inf
+    pairs = list(zip(known, known[1:], strict=False))
+    upward = [(a[0], b[0]) for a, b in pairs if not a[1] and b[1]]
+    crossings = sum(a[1] != b[1] for a, b in pairs)
+    if crossings == 0:
+        return (Status.ALWAYS_CURLED, 0.0, known[0][0]) if known[0][1] else (Status.NEVER_CURLED, known[-1][0], inf)
+    if crossings == 1 and upward:
+        return Status.ONE_CROSSING, *upward[0]
+    # a ladder that only ever turns from curled to not curled holds no upward crossing: only its ends are known
+    return Status.NON_MONOTONE, *(upward[0] if upward else (0.0, inf))

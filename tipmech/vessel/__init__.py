@@ -1,0 +1,1 @@
+"""The vessel: scene, walls, contact laws, front."""

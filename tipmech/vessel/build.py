@@ -1,0 +1,138 @@
+"""From a scene to the arrays of the kernels: plate stiffness of flap and lip, front force, breach force, support."""
+
+from math import cos, pi, sin
+from typing import NamedTuple
+
+import numpy as np
+
+from .laws import HERTZ, LINE
+from .scene import Array, Scene
+from .walls import Walls
+
+LINE_PLATE = 192.0  # k = 192 D/b^3: strip clamped on both sides under a central line load (beam theory)
+POINT_PLATE = 138.0  # k = 138 D/b^2: the same under a central point load (w = 0.00725 P b^2/D, Timoshenko &
+# Woinowsky-Krieger, Theory of Plates and Shells, table of clamped plates, long limit; from memory)
+BLEND = 2e-3  # m, length over which the flap's stand-off passes from the mouth's gap to the plane's thickness (J)
+END = 1e-3  # m, length before the front over which flap and outer wall come together (J)
+NOTCH = 2.0  # depth of the seating notch in wire radii: one diameter (J)
+
+
+class Tube(NamedTuple):
+    """The support for kernels: mouth (3), axis (3), inner radius, rounding of the edge (m), line stiffness (N/m2),
+    friction (-)."""
+
+    mouth: Array
+    axis: Array
+    radius: float
+    rho: float
+    line: float
+    friction: float
+
+
+def plate_rigidity(modulus: float, thickness: float, poisson: float) -> float:
+    """Bending rigidity D = E h^3/(12 (1 - nu^2)) of the flap, N m."""
+    return modulus * thickness**3 / (12.0 * (1.0 - poisson**2))
+
+
+def crack_length(modulus: float, thickness: float, opening: float, toughness: float) -> float:
+    """Length l by which the crack runs ahead of a wedge, m: G = 3 E h^3 opening^2/(8 l^4). theory (23)."""
+    if opening <= 0.0 or toughness <= 0.0:
+        return 0.0
+    return float((3.0 * modulus * thickness**3 * opening**2 / (8.0 * toughness)) ** 0.25)
+
+
+def front_width(scene: Scene, diameter: float) -> float:
+    """Width opened by the advancing wire, w = d + 2 l_crack, m. theory (23)."""
+    opening = max(0.0, diameter - resting_thickness(scene))
+    wall = scene.wall
+    return diameter + 2.0 * crack_length(
+        wall.youngs_modulus, wall.flap_thickness, opening, scene.channel.fracture_energy
+    )
+
+
+def front_strength(scene: Scene, diameter: float) -> float:
+    """Force that drives the front on, N: given directly, or G_c w."""
+    if scene.channel.front_force is not None:
+        return scene.channel.front_force
+    return scene.channel.fracture_energy * front_width(scene, diameter)
+
+
+def breach_force(scene: Scene, diameter: float) -> float:
+    """Force that pierces flap or wall by a ring crack, J_c pi d, N. theory (26)."""
+    return scene.wall.breach_toughness * pi * diameter
+
+
+def resting_thickness(scene: Scene) -> float:
+    """Thickness of the plane with the pressure acting, m.
+
+    A distended plane keeps its stated thickness; a closed one is lifted by a positive pressure as a clamped
+    strip, p b^4/(384 D).
+    """
+    channel, wall = scene.channel, scene.wall
+    if channel.thickness > 0.0 or channel.pressure <= 0.0:
+        return channel.thickness
+    rigidity = plate_rigidity(wall.youngs_modulus, wall.flap_thickness, wall.poisson)
+    lifted = channel.pressure * channel.room**4 / (384.0 * rigidity)
+    return float(min(lifted, 0.5 * scene.lumen.radius))
+
+
+def build_walls(scene: Scene, diameter: float, eps: float) -> Walls:
+    """Kernel arrays of the scene for a wire of `diameter` (m) and an onset smoothing `eps` (m)."""
+    wall, tear, channel = scene.wall, scene.tear, scene.channel
+    rigidity = plate_rigidity(wall.youngs_modulus, wall.flap_thickness, wall.poisson)
+    width = min(2.0 * tear.half_width, 2.0 * tear.lip_length)
+    thickness = resting_thickness(scene)
+    suction = max(0.0, -channel.pressure) if channel.thickness == 0.0 else 0.0
+    return Walls(
+        pieces=scene.centreline.pieces(),
+        radius=scene.lumen.radius,
+        taper=scene.lumen.taper,
+        flap=wall.flap_thickness,
+        line=LINE * wall.youngs_modulus,
+        hertz=HERTZ * wall.youngs_modulus,
+        comp=channel.room**3 / (LINE_PLATE * rigidity),
+        comp_point=channel.room**2 / (POINT_PLATE * rigidity),
+        rest=0.5 * suction * channel.room,
+        rest_point=POINT_PLATE / 384.0 * suction * channel.room**2,
+        gap=tear.gap,
+        thickness=thickness,
+        blend=BLEND,
+        end=END,
+        start=tear.start,
+        stop=tear.end,
+        rho=tear.lip_radius,
+        half=tear.half_width,
+        azimuth=tear.azimuth,
+        free=0 if tear.free_lip == "downstream" else 1,
+        lip_length=tear.lip_length,
+        lip_stiffness=3.0 * rigidity / tear.lip_length**3 * width,
+        lip_load=0.5 * channel.pressure * width * tear.lip_length,
+        room=channel.room,
+        margin=channel.fracture_energy,
+        floor=scene.lumen.radius + scene.lumen.taper * tear.end + wall.flap_thickness,
+        front_stiffness=channel.front_stiffness,
+        front_force=front_strength(scene, diameter),
+        notch=NOTCH * 0.5 * diameter if channel.front_shape == "notch" else 0.0,
+        eps=eps,
+    )
+
+
+def build_tube(scene: Scene, diameter: float) -> tuple[Tube, Array]:
+    """Support for kernels, and its frame (3, 3): rows d1 (toward azimuth 0), d2, axis."""
+    support, tear = scene.support, scene.tear
+    if scene.start == "lumen":
+        point, t, e1, e2 = (v[0] for v in scene.centreline.frame(np.array([tear.start - support.distance])))
+        mouth = point + support.offset[0] * e1 + support.offset[1] * e2
+        side = cos(support.tilt_azimuth) * e1 + sin(support.tilt_azimuth) * e2
+        axis = cos(support.tilt) * t + sin(support.tilt) * side
+    else:
+        s = tear.end + diameter
+        point, axis, e1, e2 = (v[0] for v in scene.centreline.frame(np.array([s])))
+        floor = scene.lumen.radius + scene.lumen.taper * s + scene.wall.flap_thickness
+        depth = floor - 0.5 * max(diameter, resting_thickness(scene))
+        mouth = point + depth * (cos(tear.azimuth) * e1 + sin(tear.azimuth) * e2)
+    d1 = e1 - np.dot(e1, axis) * axis
+    d1 /= np.linalg.norm(d1)
+    d2 = np.cross(axis, d1)
+    tube = Tube(mouth, axis, support.inner_radius, support.mouth_radius, support.stiffness, support.friction)
+    return tube, np.array([d1, d2, axis])

@@ -1,0 +1,124 @@
+"""Contact laws of a wire against tissue: energy, force and stiffness over penetration. theory, "Contact".
+
+The shaft is a line foundation, the tip dome a Hertz point; behind the flap's surface its bending compliance
+is in series, minimised out station by station.
+"""
+
+from math import sqrt
+
+from ..kernel import kernel
+
+LINE = 2.0 * sqrt(2.0) / 3.0  # k_line / E: a wire across an edge then follows Hertz exactly. theory (22)
+HERTZ = 16.0 / 9.0  # F = HERTZ E sqrt(R) d^1.5, incompressible half-space (references: Hertz)
+SERIES_STEPS = 40  # safeguarded Newton steps for the tip on the flap; 4 to 6 are needed
+
+
+@kernel
+def step5(t: float) -> tuple[float, float, float]:
+    """Quintic step from 0 (t <= 0) to 1 (t >= 1) with its first two derivatives."""
+    if t <= 0.0:
+        return 0.0, 0.0, 0.0
+    if t >= 1.0:
+        return 1.0, 0.0, 0.0
+    u = 1.0 - t
+    return t * t * t * (10.0 - 15.0 * t + 6.0 * t * t), 30.0 * t * t * u * u, 60.0 * t * u * (1.0 - 2.0 * t)
+
+
+@kernel
+def ramp(pen: float, eps: float) -> tuple[float, float, float]:
+    """Half square of the penetration with its onset smoothed over +-eps: value, slope, curvature (<= 1)."""
+    if pen <= -eps:
+        return 0.0, 0.0, 0.0
+    if pen >= eps:
+        return 0.5 * pen * pen + eps * eps / 6.0, pen, 1.0
+    p = pen + eps
+    return p * p * p / (12.0 * eps), p * p / (4.0 * eps), p / (2.0 * eps)
+
+
+@kernel
+def line(pen: float, stiff: float, eps: float) -> tuple[float, float, float, float]:
+    """Line foundation of stiffness `stiff` (N/m): energy, force, stiffness, force on a layer behind it."""
+    e, f, k = ramp(pen, eps)
+    return stiff * e, stiff * f, stiff * k, 0.0
+
+
+@kernel
+def line_series(pen: float, stiff: float, comp: float, rest: float, eps: float) -> tuple[float, float, float, float]:
+    """Line foundation `stiff` (N/m) before a layer of compliance `comp` (m/N) that moves from force `rest` (N).
+
+    The fourth value is the force on the layer beyond `rest`, so that dU/dcomp = - its square / 2.
+    """
+    e, f, k = ramp(pen, eps)
+    if stiff * f <= rest:
+        return stiff * e, stiff * f, stiff * k, 0.0
+    both = stiff / (1.0 + stiff * comp)
+    yield_f = rest / stiff
+    yield_pen = yield_f if yield_f >= eps else 2.0 * sqrt(eps * yield_f) - eps
+    yield_e = ramp(yield_pen, eps)[0]
+    rise = e - yield_e + comp * rest * (pen - yield_pen)
+    slope = both * (rest * (pen - yield_pen) - both * rise)
+    return stiff * yield_e + both * rise, both * (f + comp * rest), both * k, sqrt(max(0.0, -2.0 * slope))
+
+
+@kernel
+def point(pen: float, hertz: float) -> tuple[float, float, float, float]:
+    """Hertz point of coefficient `hertz` (N/m^1.5): energy, force, stiffness, 0."""
+    if pen <= 0.0:
+        return 0.0, 0.0, 0.0, 0.0
+    root = sqrt(pen)
+    force = hertz * pen * root
+    return 0.4 * force * pen, force, 1.5 * hertz * root, 0.0
+
+
+@kernel
+def point_series(pen: float, hertz: float, comp: float, rest: float) -> tuple[float, float, float, float]:
+    """Hertz point before a layer of compliance `comp` (m/N) that moves from force `rest` (N)."""
+    e, force, k, _ = point(pen, hertz)
+    if force <= rest or comp <= 0.0:
+        return e, force, k, 0.0
+    low, high = 0.0, pen
+    d = pen / (1.0 + comp * k)
+    for _ in range(SERIES_STEPS):
+        e, force, k, _z = point(d, hertz)
+        miss = d + comp * (force - rest) - pen
+        if miss > 0.0:
+            high = d
+        else:
+            low = d
+        move = miss / (1.0 + comp * k)
+        if abs(move) <= 1e-15 * pen:
+            break
+        d -= move
+        if not (low < d < high):
+            d = 0.5 * (low + high)
+    e, force, k, _z = point(d, hertz)
+    past = force - rest
+    return e + 0.5 * comp * past * past + rest * comp * past, force, k / (1.0 + comp * k), past
+
+
+@kernel
+def yielding(pen: float, stiff: float, limit: float, eps: float) -> tuple[float, float, float, float]:
+    """Line foundation that yields at the force `limit` (N): energy, force, stiffness, yielded length (m)."""
+    e, f, k = ramp(pen, eps)
+    if stiff * f <= limit:
+        return stiff * e, stiff * f, stiff * k, 0.0
+    past = pen - limit / stiff
+    return stiff * eps * eps / 6.0 + 0.5 * limit * limit / stiff + limit * past, limit, 0.0, past
+
+
+@kernel
+def corner(x: float, y: float, rho: float, radius: float) -> tuple[float, float, float, float, float, float]:
+    """Penetration of a disc into a solid quadrant x > 0, y > 0 with a corner rounded by rho.
+
+    x, y : depths of the disc's centre behind the two faces (negative: before them), m
+    Behind the rounding (x >= rho) only the face y = 0 acts, so a point that has passed the corner stays on its
+    side. Returns penetration, its two first and three second derivatives (xx, xy, yy).
+    """
+    if x >= rho:
+        return radius + y, 0.0, 1.0, 0.0, 0.0, 0.0
+    if y >= rho:
+        return radius + x, 1.0, 0.0, 0.0, 0.0, 0.0
+    u, v = rho - x, rho - y
+    d = sqrt(u * u + v * v)
+    d3 = d * d * d
+    return radius + rho - d, u / d, v / d, -v * v / d3, u * v / d3, -u * u / d3

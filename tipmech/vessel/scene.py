@@ -1,0 +1,233 @@
+"""The scene as data: centreline, lumen, wall, tear, false channel, support. SI units throughout.
+
+Axial positions s are arc lengths along the centreline from its start (m). The tear's azimuth phi0 is
+measured in the rotation-minimising frame of the centreline; "depth" is the radial direction there.
+Model: docs/theory.md, section "The vessel". Every default without data is marked (J) in docs/parameters.md.
+"""
+
+from dataclasses import dataclass
+from math import cos, isfinite, pi, sin
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Centreline:
+    """Chain of circular arcs (curvature 0 = straight), tangent-continuous, starting at the origin along +z.
+
+    Parameters
+    ----------
+    lengths : tuple of float
+        arc length of each piece, m
+    curvatures : tuple of float
+        curvature of each piece, 1/m, >= 0
+    planes : tuple of float
+        direction of the centre of curvature of each piece in the rotation-minimising frame, rad
+        (0 = first frame axis, +x at the start; pi = the other way)
+    """
+
+    lengths: tuple[float, ...]
+    curvatures: tuple[float, ...]
+    planes: tuple[float, ...]
+
+    @property
+    def length(self) -> float:
+        """Total arc length, m."""
+        return float(sum(self.lengths))
+
+    @classmethod
+    def straight(cls, length: float) -> "Centreline":
+        """Straight centreline."""
+        return cls((length,), (0.0,), (0.0,))
+
+    @classmethod
+    def arc(cls, lead: float, radius: float, angle: float, tail: float, plane: float = pi) -> "Centreline":
+        """Straight lead, one bend of `radius` (m) through `angle` (rad), straight tail.
+
+        The default plane bends the vessel away from azimuth 0, so azimuth 0 is the outer side of the bend.
+        """
+        return cls((lead, radius * angle, tail), (0.0, 1.0 / radius, 0.0), (plane, plane, plane))
+
+    @classmethod
+    def s_curve(cls, lead: float, radius: float, angle: float, tail: float, plane: float = pi) -> "Centreline":
+        """Straight lead, two opposite bends, straight tail."""
+        other = plane + pi
+        arc = radius * angle
+        return cls((lead, arc, arc, tail), (0.0, 1.0 / radius, 1.0 / radius, 0.0), (plane, plane, other, other))
+
+    def pieces(self) -> Array:
+        """Start data of each arc, for kernels.
+
+        Returns
+        -------
+        ndarray, shape (n, 15)
+            s at start, curvature, start point (3), tangent (3), normal towards the centre of curvature (3),
+            binormal (3), angle of that normal in the rotation-minimising frame (rad)
+        """
+        rows = []
+        point = np.zeros(3)
+        e1, e2, t = np.eye(3)[0], np.eye(3)[1], np.eye(3)[2]
+        s = 0.0
+        for length, kappa, plane in zip(self.lengths, self.curvatures, self.planes, strict=True):
+            n = cos(plane) * e1 + sin(plane) * e2
+            b = np.cross(t, n)
+            rows.append(np.concatenate([[s, kappa], point, t, n, b, [plane]]))
+            if kappa > 0.0:
+                angle = kappa * length
+                point = point + (sin(angle) * t + (1.0 - cos(angle)) * n) / kappa
+                t_new = cos(angle) * t + sin(angle) * n
+                n_new = -sin(angle) * t + cos(angle) * n
+                # the frame turns with the arc: components along n follow n, along b stay
+                e1 = cos(plane) * n_new - sin(plane) * b
+                e2 = sin(plane) * n_new + cos(plane) * b
+                t = t_new
+            else:
+                point = point + length * t
+            s += length
+        return np.array(rows)
+
+    def frame(self, s: Array) -> tuple[Array, Array, Array, Array]:
+        """Points, tangents and the two rotation-minimising axes at arc lengths s, each of shape (n, 3).
+
+        Positions before 0 and beyond the end continue straight.
+        """
+        table = self.pieces()
+        s = np.atleast_1d(np.asarray(s, dtype=float))
+        out = [np.empty((len(s), 3)) for _ in range(4)]
+        for i, si in enumerate(s):
+            row = table[max(0, int(np.searchsorted(table[:, 0], si, side="right")) - 1)]
+            ds, kappa, plane = si - row[0], row[1], row[14]
+            p, t, n, b = row[2:5], row[5:8], row[8:11], row[11:14]
+            if si > self.length:
+                ds_in = self.length - row[0]
+            elif si < 0.0:
+                ds_in = 0.0
+            else:
+                ds_in = ds
+            if kappa > 0.0:
+                a = kappa * ds_in
+                p = p + (sin(a) * t + (1.0 - cos(a)) * n) / kappa
+                t, n = cos(a) * t + sin(a) * n, cos(a) * n - sin(a) * t
+            else:
+                p = p + ds_in * t
+            p = p + (ds - ds_in) * t
+            out[0][i], out[1][i] = p, t
+            out[2][i] = cos(plane) * n - sin(plane) * b
+            out[3][i] = sin(plane) * n + cos(plane) * b
+        return out[0], out[1], out[2], out[3]
+
+
+@dataclass(frozen=True)
+class Lumen:
+    """Lumen radius at s = 0 (m) and its change along s (m/m, negative = narrowing distally)."""
+
+    radius: float
+    taper: float = 0.0
+
+
+@dataclass(frozen=True)
+class Wall:
+    """Tissue: Young's modulus (Pa), flap thickness (m), breach energy J_c (J/m2), Poisson ratio (-)."""
+
+    youngs_modulus: float
+    flap_thickness: float
+    breach_toughness: float
+    poisson: float = 0.49
+
+
+@dataclass(frozen=True)
+class Tear:
+    """The window in the intima and its lips.
+
+    start: upstream lip, m; length: window, m; gap: clear height of the mouth above the floor, m;
+    lip_radius, m; half_width: half of the window's width along the circumference, m; azimuth, rad;
+    free_lip: which lip is the compliant cantilever; lip_length: its free length, m.
+    """
+
+    start: float
+    length: float
+    gap: float
+    lip_radius: float
+    half_width: float
+    azimuth: float
+    free_lip: Literal["downstream", "upstream"]
+    lip_length: float
+
+    @property
+    def end(self) -> float:
+        """Axial position of the downstream lip, m."""
+        return self.start + self.length
+
+
+@dataclass(frozen=True)
+class FalseChannel:
+    """The subintimal pocket behind the flap and its front.
+
+    length: downstream lip to the front at the start, m; room: lateral room W, m; thickness t (0 = closed
+    plane), m; fracture_energy G_c, J/m2; front_shape; front_force: given directly (N) or None = G_c w;
+    front_stiffness k_point, N/m; pressure: false minus true lumen, Pa; front_friction, -.
+    """
+
+    length: float
+    room: float
+    thickness: float
+    fracture_energy: float
+    front_shape: Literal["notch", "flat"]
+    front_force: float | None = None
+    front_stiffness: float = 600.0
+    pressure: float = 0.0
+    front_friction: float = 0.2
+
+
+@dataclass(frozen=True)
+class Support:
+    """Support catheter: a stiff low-friction tube that ends before the tear.
+
+    distance: mouth to the upstream lip along the centreline, m; tilt: its axis against the vessel axis
+    toward `tilt_azimuth`, rad; offset: lateral position of the mouth in the lumen (two components in the
+    rotation-minimising frame), m; inner_radius, m; friction, -; mouth_radius: rounding of its edge, m;
+    stiffness: line stiffness of its wall, N/m2 (rigid against tissue; sets the penetration only).
+    """
+
+    distance: float
+    tilt: float
+    tilt_azimuth: float
+    offset: tuple[float, float]
+    inner_radius: float
+    friction: float = 0.04
+    mouth_radius: float = 0.1e-3
+    stiffness: float = 5e7
+
+
+@dataclass(frozen=True)
+class Scene:
+    """Everything the wire meets. `start`: "lumen" = the tip starts at the support's mouth in the lumen,
+    "pocket" = the support's mouth stands in the window, at the false channel's entrance."""
+
+    centreline: Centreline
+    lumen: Lumen
+    wall: Wall
+    tear: Tear
+    channel: FalseChannel
+    support: Support
+    start: Literal["lumen", "pocket"] = "lumen"
+
+    def __post_init__(self) -> None:
+        for name, value in (
+            ("lumen.radius", self.lumen.radius),
+            ("wall.youngs_modulus", self.wall.youngs_modulus),
+            ("wall.flap_thickness", self.wall.flap_thickness),
+            ("tear.length", self.tear.length),
+            ("channel.length", self.channel.length),
+            ("channel.room", self.channel.room),
+        ):
+            if not (isfinite(value) and value > 0.0):
+                raise ValueError(f"{name} is {value}; it must be positive and finite")
+        if self.tear.start - self.support.distance < 0.0 and self.start == "lumen":
+            raise ValueError("support.distance reaches back beyond the start of the centreline")
+        if self.tear.end + self.channel.length > self.centreline.length:
+            raise ValueError("the false channel reaches beyond the end of the centreline")

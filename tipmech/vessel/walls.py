@@ -1,0 +1,431 @@
+"""Energy of one point of the wire against lumen, lips, flap, outer wall and margins. theory, "The vessel".
+
+A point has curvilinear coordinates (s, r, sigma): arc length along the centreline, distance from it, arc length
+along the circumference from the tear's azimuth (at the floor's radius). Its channel (`side`) is part of the
+state: it changes only in the window. All derivatives are exact.
+"""
+
+from math import atan2, cos, pi, sin, sqrt
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..kernel import kernel
+from .laws import corner, line, line_series, point, point_series, step5, yielding
+
+Array = NDArray[np.float64]
+V = tuple[float, float, float]
+
+HUGE = 1e9  # m, a front that is nowhere near
+TRUE, WINDOW, FALSE = 0, 1, 2  # side of a point: true lumen, window, false channel
+
+
+class Walls(NamedTuple):
+    """The scene for kernels; lengths m, stiffness per length N/m2, compliance per length m2/N.
+
+    pieces: centreline arcs (n, 15), see Centreline.pieces. radius, taper: of the lumen. flap: thickness h.
+    line: wall line stiffness. hertz: point coefficient E * 16/9 (times sqrt of the radius), Pa.
+    comp, comp_point: of the flap strip under a line and a point load. rest, rest_point: preload that holds the
+    flap on the floor, N/m and N. gap, thickness: mouth height and plane thickness. blend, end: lengths over which
+    the flap's stand-off passes from gap to thickness and to zero before the front. start, stop: window. rho: lip
+    radius. half: half-width of the window. azimuth. free: 0 downstream, 1 upstream lip compliant.
+    lip_length; lip_stiffness, N/m; lip_load: pressure on the lip, N (positive lifts). room: lateral room W.
+    margin: fracture energy of the margins, J/m2. floor: radius of the floor at the tear, m.
+    front_stiffness, N/m; front_force, N; notch: depth, m (0 = flat); eps: onset smoothing.
+    """
+
+    pieces: Array
+    radius: float
+    taper: float
+    flap: float
+    line: float
+    hertz: float
+    comp: float
+    comp_point: float
+    rest: float
+    rest_point: float
+    gap: float
+    thickness: float
+    blend: float
+    end: float
+    start: float
+    stop: float
+    rho: float
+    half: float
+    azimuth: float
+    free: int
+    lip_length: float
+    lip_stiffness: float
+    lip_load: float
+    room: float
+    margin: float
+    floor: float
+    front_stiffness: float
+    front_force: float
+    notch: float
+    eps: float
+
+
+class Place(NamedTuple):
+    """Curvilinear coordinates of a point and the local basis (t, er, ep) there."""
+
+    s: float
+    r: float
+    phi: float
+    t: V
+    er: V
+    ep: V
+    stretch: float  # 1 - curvature * offset towards the centre of curvature
+    kappa: float
+    cr: float  # er . n, n towards the centre of curvature
+    cp: float  # ep . n
+
+
+class Local(NamedTuple):
+    """Energy of a point in (s, r, sigma) with derivatives, split by surface: outer walls (a), flap (b), margins (c).
+
+    w: the lip's lift. Units J, N, N/m.
+    """
+
+    u: float
+    a_s: float
+    a_r: float
+    a_g: float
+    b_s: float
+    b_r: float
+    b_g: float
+    c_s: float
+    c_r: float
+    c_g: float
+    ss: float
+    sr: float
+    sg: float
+    rr: float
+    rg: float
+    gg: float
+    w: float
+    ww: float
+    sw: float
+    rw: float
+    gw: float
+    flap_force: float
+
+
+@kernel
+def locate(pieces: Array, azimuth: float, x: float, y: float, z: float) -> Place:
+    """Curvilinear coordinates of a point: closest point of the chain of arcs, exact within an arc."""
+    n = pieces.shape[0]
+    s, eta, kappa = 0.0, 0.0, 0.0
+    i = 0
+    while True:
+        p = pieces[i]
+        ux, uy, uz = x - p[2], y - p[3], z - p[4]
+        along = ux * p[5] + uy * p[6] + uz * p[7]
+        eta = ux * p[8] + uy * p[9] + uz * p[10]
+        kappa = p[1]
+        if kappa > 0.0:
+            along = atan2(along, 1.0 / kappa - eta) / kappa
+        s = p[0] + along
+        if i + 1 >= n or s <= pieces[i + 1, 0]:
+            break
+        i += 1
+    p = pieces[i]
+    zeta = (x - p[2]) * p[11] + (y - p[3]) * p[12] + (z - p[4]) * p[13]
+    tx, ty, tz, nx, ny, nz = p[5], p[6], p[7], p[8], p[9], p[10]
+    if kappa > 0.0:
+        angle = kappa * (s - p[0])
+        c, d = cos(angle), sin(angle)
+        forward = ux * p[5] + uy * p[6] + uz * p[7]
+        eta = 1.0 / kappa - sqrt(forward * forward + (1.0 / kappa - eta) ** 2)
+        tx, nx = c * tx + d * nx, c * nx - d * tx
+        ty, ny = c * ty + d * ny, c * ny - d * ty
+        tz, nz = c * tz + d * nz, c * nz - d * tz
+    r = sqrt(eta * eta + zeta * zeta)
+    cr, ce = (eta / r, zeta / r) if r > 1e-9 else (1.0, 0.0)
+    phi = atan2(ce, cr) + p[14] - azimuth
+    phi -= 2.0 * pi * np.floor((phi + pi) / (2.0 * pi))
+    er = (cr * nx + ce * p[11], cr * ny + ce * p[12], cr * nz + ce * p[13])
+    ep = (-ce * nx + cr * p[11], -ce * ny + cr * p[12], -ce * nz + cr * p[13])
+    return Place(s, r, phi, (tx, ty, tz), er, ep, 1.0 - kappa * eta, kappa, cr, -ce)
+
+
+@kernel
+def stand_off(w: Walls, s: float, front: float) -> tuple[float, float, float]:
+    """Flap's stand-off from the floor at rest and its first two derivatives in s. theory (16)."""
+    a, a1, a2 = step5((s - w.stop) / w.blend)
+    b, b1, b2 = step5((front - s) / w.end)
+    a1, a2 = a1 / w.blend, a2 / w.blend**2
+    b1, b2 = -b1 / w.end, b2 / w.end**2
+    d = w.thickness - w.gap
+    f, f1, f2 = w.gap + d * a, d * a1, d * a2
+    return f * b, f1 * b + f * b1, f2 * b + 2.0 * f1 * b1 + f * b2
+
+
+@kernel
+def compliance_share(w: Walls, s: float, front: float) -> tuple[float, float, float]:
+    """Share (0..1) of the flap strip's compliance available at s: none at the lip and at the front."""
+    a, a1, a2 = step5((s - w.stop - w.rho) / w.lip_length)
+    b, b1, b2 = step5((front - s) / w.end)
+    a1, a2 = a1 / w.lip_length, a2 / w.lip_length**2
+    b1, b2 = -b1 / w.end, b2 / w.end**2
+    return a * b, a1 * b + a * b1, a2 * b + 2.0 * a1 * b1 + a * b2
+
+
+@kernel
+def lip_mode(w: Walls, s: float) -> tuple[float, float, float]:
+    """Shape of the free lip's deflection: 1 at its edge, 0 at its root, with two derivatives in s."""
+    if w.free == 0:
+        f, f1, f2 = step5((s - w.stop - w.rho) / w.lip_length)
+        return 1.0 - f, -f1 / w.lip_length, -f2 / w.lip_length**2
+    f, f1, f2 = step5((w.start - w.rho - s) / w.lip_length)
+    return 1.0 - f, f1 / w.lip_length, -f2 / w.lip_length**2
+
+
+@kernel
+def _law(w: Walls, pen: float, size: float, radius: float, tip: bool) -> tuple[float, float, float, float]:
+    """Intact wall under the shaft (length `size`) or the tip dome."""
+    if tip:
+        return point(pen, w.hertz * sqrt(radius))
+    return line(pen, w.line * size, w.eps)
+
+
+@kernel
+def _flap(
+    w: Walls, s: float, r: float, lip: float, front: float, below: bool, radius: float, size: float, tip: bool
+) -> tuple[float, float, float, float, float, float, float, float, float, float, float]:
+    """Energy against the flap's upper (true lumen) or lower face, with its rounded lip. theory (17)-(19).
+
+    From below the plane stays open up to the front: what closes it there is the front's own resistance (its crack
+    length comes from the same flap), and must not be counted twice. From above the flap ends where the plane does.
+    Returns U, U_s, U_r, U_ss, U_sr, U_rr, U_w, U_ww, U_sw, U_rw, force.
+    """
+    f0, f1, f2 = stand_off(w, s, HUGE if below else front)
+    m, m1, m2 = lip_mode(w, s) if w.free == 0 else (0.0, 0.0, 0.0)
+    surface = w.radius + w.taper * s - f0 - lip * m
+    slope = w.taper - f1 - lip * m1
+    bend = -f2 - lip * m2
+    sign = 1.0
+    if below:
+        surface += w.flap
+        sign = -1.0
+    pen, px, py, pxx, pxy, pyy = corner(s - w.stop, sign * (r - surface), w.rho, radius)
+    # y = sign (r - surface): y_s = -sign slope, y_r = sign, y_w = sign m, y_ss = -sign bend, y_sw = sign m1
+    ys, yr, yw = -sign * slope, sign, sign * m
+    share, c1, c2 = compliance_share(w, s, HUGE if below else front)
+    if tip:
+        hertz = w.hertz * sqrt(radius)
+        comp, rest = w.comp_point, w.rest_point
+        u, f, k, past = point_series(pen, hertz, comp * share, rest if below else 0.0)
+    else:
+        comp, rest = w.comp / size, w.rest * size
+        u, f, k, past = line_series(pen, w.line * size, comp * share, rest if below else 0.0, w.eps)
+    # by the compliance: U_c = -past^2/2, U_pc = -past k, U_cc = past^2 k
+    c1, c2 = comp * c1, comp * c2
+    uc, upc, ucc = -0.5 * past * past, -past * k, past * past * k
+    ps = px + py * ys
+    pr = py * yr
+    pw = py * yw
+    pss = pxx + 2.0 * pxy * ys + pyy * ys * ys - py * sign * bend
+    psr = (pxy + pyy * ys) * yr
+    prr = pyy
+    psw = (pxy + pyy * ys) * yw + py * sign * m1
+    prw = pyy * yr * yw
+    pww = pyy * yw * yw
+    return (
+        u,
+        f * ps + uc * c1,
+        f * pr,
+        k * ps * ps + f * pss + 2.0 * upc * ps * c1 + ucc * c1 * c1 + uc * c2,
+        k * ps * pr + f * psr + upc * pr * c1,
+        k * pr * pr + f * prr,
+        f * pw,
+        k * pw * pw + f * pww,
+        k * ps * pw + f * psw + upc * pw * c1,
+        k * pr * pw + f * prw,
+        f,
+    )
+
+
+@kernel
+def _upstream(
+    w: Walls, s: float, r: float, lip: float, radius: float, size: float, tip: bool
+) -> tuple[float, float, float, float, float, float, float, float, float, float]:
+    """Energy against the wall before the window with its rounded, possibly compliant lip.
+
+    Returns U, U_s, U_r, U_ss, U_sr, U_rr, U_w, U_ww, U_sw, U_rw (w: lift, here positive into the lumen too).
+    """
+    m, m1, m2 = lip_mode(w, s) if w.free == 1 else (0.0, 0.0, 0.0)
+    surface = w.radius + w.taper * s - lip * m
+    slope = w.taper - lip * m1
+    pen, px, py, pxx, pxy, pyy = corner(w.start - s, r - surface, w.rho, radius)
+    u, f, k, _ = _law(w, pen, size, radius, tip)
+    ys, yw = -slope, m
+    ps, pr, pw = -px + py * ys, py, py * yw
+    pss = pxx - 2.0 * pxy * ys + pyy * ys * ys + py * lip * m2
+    psr = -pxy + pyy * ys
+    psw = (-pxy + pyy * ys) * yw + py * m1
+    return (
+        u,
+        f * ps,
+        f * pr,
+        k * ps * ps + f * pss,
+        k * ps * pr + f * psr,
+        k * pr * pr + f * pyy,
+        f * pw,
+        k * pw * pw + f * pyy * yw * yw,
+        k * ps * pw + f * psw,
+        k * pr * pw + f * pyy * yw,
+    )
+
+
+@kernel
+def _smooth_wall(w: Walls, s: float, r: float, depth: float, radius: float, size: float, tip: bool) -> V:
+    """Energy, force, stiffness against the surface r = lumen radius + depth (slope: the lumen's taper)."""
+    u, f, k, _ = _law(w, r + radius - w.radius - w.taper * s - depth, size, radius, tip)
+    return u, f, k
+
+
+@kernel
+def window_share(w: Walls, s: float, g: float, radius: float) -> tuple[float, float, float, float, float, float]:
+    """Share of "open wall" at (s, sigma): 1 within the window's width, 0 on the intact wall beside it.
+
+    Behind the downstream lip the width passes over to the pocket's. Returns S, S_s, S_g, S_ss, S_sg, S_gg.
+    """
+    a, a1, a2 = step5((s - w.stop) / w.blend)
+    d = 0.5 * w.room - w.half
+    half, h1, h2 = w.half + d * a, d * a1 / w.blend, d * a2 / w.blend**2
+    sign = 1.0 if g >= 0.0 else -1.0
+    f, f1, f2 = step5((half - sign * g) / radius)
+    f1, f2 = f1 / radius, f2 / radius**2
+    return f, f1 * h1, -f1 * sign, f2 * h1 * h1 + f1 * h2, -f2 * h1 * sign, f2
+
+
+@kernel
+def true_side(
+    w: Walls, s: float, r: float, g: float, lip: float, front: float, side: int, radius: float, size: float, tip: bool
+) -> Local:
+    """Energy of a point in the true lumen or in the window. theory (20)."""
+    cu, cf, ck = _smooth_wall(w, s, r, 0.0, radius, size, tip)
+    c_s, c_ss, c_sr = -cf * w.taper, ck * w.taper**2, -ck * w.taper
+    share, hs, hg, hss, hsg, hgg = window_share(w, s, g, radius)
+    if s < w.start - w.rho - w.lip_length or share == 0.0:
+        return Local(
+            cu, c_s, cf, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, c_ss, c_sr, 0.0, ck, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
+        )
+    up = _upstream(w, s, r, lip, radius, size, tip)
+    below = False
+    if side == WINDOW:
+        middle = w.radius + w.taper * s - w.gap - (lip if w.free == 0 else 0.0) + 0.5 * w.flap
+        below = r > middle
+    fl = _flap(w, s, r, lip, front, below, radius, size, tip)
+    bu, bf, bk = _smooth_wall(w, s, r, w.flap, radius, size, tip)
+    # the flap pressed flat on the floor: the wall behind it takes over
+    tu, t_s, t_r, t_ss, t_sr, t_rr = 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
+    if side == TRUE:
+        p, p1, p2 = compliance_share(w, s, front)
+        tu, t_s, t_r = p * cu, p1 * cu + p * c_s, p * cf
+        t_ss, t_sr, t_rr = p2 * cu + 2.0 * p1 * c_s + p * c_ss, p1 * cf + p * c_sr, p * ck
+    a_u, a_s, a_r = up[0] + bu, up[1] - bf * w.taper, up[2] + bf
+    b_u, b_s, b_r = fl[0] + tu, fl[1] + t_s, fl[2] + t_r
+    o_ss = up[3] + fl[3] + t_ss + bk * w.taper**2
+    o_sr = up[4] + fl[4] + t_sr - bk * w.taper
+    o_rr = up[5] + fl[5] + t_rr + bk
+    o_s, o_r = a_s + b_s, a_r + b_r
+    rest = 1.0 - share
+    du = a_u + b_u - cu
+    ow, oww = up[6] + fl[6], up[7] + fl[7]
+    return Local(
+        share * (a_u + b_u) + rest * cu,
+        share * a_s + rest * c_s + hs * (a_u - cu),
+        share * a_r + rest * cf,
+        hg * (a_u - cu),
+        share * b_s + hs * b_u,
+        share * b_r,
+        hg * b_u,
+        0.0,
+        0.0,
+        0.0,
+        share * o_ss + rest * c_ss + 2.0 * hs * (o_s - c_s) + hss * du,
+        share * o_sr + rest * c_sr + hs * (o_r - cf),
+        hg * (o_s - c_s) + hsg * du,
+        share * o_rr + rest * ck,
+        hg * (o_r - cf),
+        hgg * du,
+        share * ow,
+        share * oww,
+        share * (up[8] + fl[8]) + hs * ow,
+        share * (up[9] + fl[9]),
+        hg * ow,
+        share * fl[10],
+    )
+
+
+@kernel
+def false_side(
+    w: Walls,
+    s: float,
+    r: float,
+    g: float,
+    lip: float,
+    front: float,
+    edge: float,
+    edge_slope: float,
+    radius: float,
+    size: float,
+    tip: bool,
+) -> Local:
+    """Energy of a point in the false channel: outer wall, flap from below, the margin on its side.
+
+    edge, edge_slope: how far that margin has been opened beyond W/2 here, m, and its derivative in s.
+    """
+    bu, bf, bk = _smooth_wall(w, s, r, w.flap, radius, size, tip)
+    fl = _flap(w, s, r, lip, front, True, radius, size, tip)
+    sign = 1.0 if g >= 0.0 else -1.0
+    length = 2.0 * radius if tip else size
+    mu, mf, mk, _ = yielding(sign * g + radius - 0.5 * w.room - edge, w.line * length, w.margin * length, w.eps)
+    return Local(
+        bu + fl[0] + mu,
+        -bf * w.taper,
+        bf,
+        0.0,
+        fl[1],
+        fl[2],
+        0.0,
+        -mf * edge_slope,
+        0.0,
+        mf * sign,
+        bk * w.taper**2 + fl[3] + mk * edge_slope**2,
+        -bk * w.taper + fl[4],
+        -mk * sign * edge_slope,
+        bk + fl[5],
+        0.0,
+        mk,
+        fl[6],
+        fl[7],
+        fl[8],
+        fl[9],
+        0.0,
+        fl[10],
+    )
+
+
+@kernel
+def to_world(
+    p: Place, floor: float, ss: float, sr: float, sg: float, rr: float, rg: float, gg: float, d: V
+) -> tuple[float, float, float, float, float, float]:
+    """Hessian in the orthonormal basis (t, er, ep) from derivatives in (s, r, sigma). theory (15).
+
+    d: total first derivatives (U_s, U_r, U_sigma). Returns tt, tr, tp, rr, rp, pp.
+    """
+    ps, psr, psp = sg * floor, rg * floor, gg * floor * floor
+    dp = d[2] * floor
+    h, k, r = p.stretch, p.kappa, p.r
+    return (
+        ss / (h * h) - k / h * (d[1] * p.cr + dp * p.cp / r),
+        sr / h + d[0] * k / (h * h) * p.cr,
+        ps / (h * r) + d[0] * k / (h * h) * p.cp,
+        rr,
+        psr / r - dp / (r * r),
+        psp / (r * r) + d[1] / r,
+    )

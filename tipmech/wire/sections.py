@@ -1,0 +1,150 @@
+"""Rigidities of sections and of helical wires: pure formulas, each with its source. SI units.
+
+Every function returns the rows of `KEYS` for an array of stations: bending about the two section axes and torsion (N
+m2), axial and shear rigidity (N), mass per length (kg/m). docs/theory.md, section "The wire".
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .materials import Material
+
+Array = NDArray[np.float64]
+
+KEYS = ("EI1", "EI2", "GJ", "EA", "GA", "mass")  # rows of a rigidity table
+SERIES_TERMS = 5  # of the rectangle's torsion series: the next term is below 1e-5 of the sum for any ratio
+
+
+def round_section(material: Material, diameter: Array) -> Array:
+    """Solid round section: EI = E pi d^4/64, GJ = G pi d^4/32.
+
+    Shear coefficient 6 (1 + nu)/(7 + 6 nu): Cowper, J Appl Mech 33 (1966) 335 (from memory).
+    """
+    area = np.pi * diameter**2 / 4.0
+    second = np.pi * diameter**4 / 64.0
+    shear = 6.0 * (1.0 + material.nu) / (7.0 + 6.0 * material.nu)
+    return _table(material, second, second, 2.0 * second, area, shear)
+
+
+def tube_section(material: Material, outer: Array, inner: Array) -> Array:
+    """Round tube. Shear coefficient of a hollow circle: Cowper 1966, table 1 (from memory)."""
+    area = np.pi * (outer**2 - inner**2) / 4.0
+    second = np.pi * (outer**4 - inner**4) / 64.0
+    nu, m2 = material.nu, (inner / outer) ** 2
+    shear = 6.0 * (1.0 + nu) * (1.0 + m2) ** 2 / ((7.0 + 6.0 * nu) * (1.0 + m2) ** 2 + (20.0 + 12.0 * nu) * m2)
+    return _table(material, second, second, 2.0 * second, area, shear)
+
+
+def rectangle_section(material: Material, width: Array, thickness: Array) -> Array:
+    """Ribbon: EI1 = E b h^3/12 (bending about the width, the easy way), EI2 the hard way.
+
+    Torsion constant of a rectangle: Saint-Venant's series, Timoshenko & Goodier, Theory of Elasticity, art 109 (from
+    memory). Shear coefficient 10 (1 + nu)/(12 + 11 nu): Cowper 1966 (from memory).
+    """
+    long, short = np.maximum(width, thickness), np.minimum(width, thickness)
+    odd = 2.0 * np.arange(SERIES_TERMS) + 1.0
+    tail = np.sum(np.tanh(np.pi * odd * (long / short)[..., None] / 2.0) / odd**5, axis=-1)
+    torsion = long * short**3 / 3.0 * (1.0 - 192.0 / np.pi**5 * short / long * tail)
+    shear = 10.0 * (1.0 + material.nu) / (12.0 + 11.0 * material.nu)
+    return _table(material, width * thickness**3 / 12.0, thickness * width**3 / 12.0, torsion, width * thickness, shear)
+
+
+class Helix(NamedTuple):
+    """Geometry of one helical wire: wire diameter, radius of its centreline, axial length of one turn, all in m."""
+
+    wire: float
+    radius: Array
+    pitch: float
+
+    @property
+    def angle(self) -> Array:
+        """Helix angle from the transverse plane, rad: tan a = p/(2 pi R)."""
+        return np.arctan2(self.pitch, 2.0 * np.pi * self.radius)
+
+
+def open_coil(material: Material, helix: Helix, filars: int = 1) -> Array:
+    """Open coil of helical wires whose turns do not touch, per axial length.
+
+    Strain energy of a thin helical wire over one turn, each load alone (Love; Wahl, Mechanical Springs; Costello,
+    Theory of Wire Rope; re-derived in docs/theory.md). With B = E I and C = G J of the wire and a the helix angle:
+
+    - bending   1/EI = [(1 + sin^2 a)/B + cos^2 a/C]/(2 sin a), equal to 2 B sin a/(2 + nu cos^2 a)
+    - torsion   1/GJ = [cos^2 a/B + sin^2 a/C]/sin a
+    - axial, ends free to turn   1/EA = R^2 [cos^2 a/C + sin^2 a/B]/sin a
+    - shear     GA = 2 B tan a/R^2 = B p/(pi R^3), the close-coiled form of Haringx 1948 (from memory)
+
+    Filars are springs in parallel. The wire's own curvature is neglected (about 1 % at an index D/d of 4.5).
+    """
+    wire = round_section(material, np.array(helix.wire))
+    bend, twist, mass = wire[0], wire[2], wire[5]
+    a, radius = helix.angle, helix.radius
+    sin, cos = np.sin(a), np.cos(a)
+    bending = 2.0 * sin / ((1.0 + sin**2) / bend + cos**2 / twist)
+    torsion = sin / (cos**2 / bend + sin**2 / twist)
+    axial = sin / (radius**2 * (cos**2 / twist + sin**2 / bend))
+    shear = 2.0 * bend * np.tan(a) / radius**2
+    return filars * np.stack([bending, bending, torsion, axial, shear, mass / sin])
+
+
+def laid_strand(material: Material, helix: Helix) -> Array:
+    """Second strand laid around a core and joined to it at both ends, free to slide between (lower bound).
+
+    Bending and torsion as an open helix. Axially it cannot unwind, being joined at its ends: E A sin^3 a (Costello).
+    Shear: as its own section.
+    """
+    table = open_coil(material, helix)
+    own = round_section(material, np.full_like(helix.radius, helix.wire))
+    table[3] = own[3] * np.sin(helix.angle) ** 3
+    table[4] = own[4]
+    return table
+
+
+def stuck_strand(material: Material, helix: Helix) -> Array:
+    """Gain in bending of a strand that cannot slide on the core: E A R^2 sin^3 a/2, the mean over a turn (Costello)."""
+    own = round_section(material, np.full_like(helix.radius, helix.wire))
+    gain = np.zeros((len(KEYS), *helix.radius.shape))
+    gain[0] = gain[1] = own[3] * helix.radius**2 * np.sin(helix.angle) ** 3 / 2.0
+    return gain
+
+
+def closing_gain(table: Array, radius: Array) -> Array:
+    """What a coil gains in bending when its turns touch: EA R^2.
+
+    Touching turns cannot close on the inner side of a bend, so the coil opens about the line of contact at its mean
+    radius R: its axis stretches by R kappa, which costs 1/2 EA (R kappa)^2 beside the bending (derived in
+    docs/theory.md).
+    """
+    gain = np.zeros_like(table)
+    gain[0] = gain[1] = table[3] * radius**2
+    return gain
+
+
+def bonded_coil(base: Array, ring: Array, fraction: Array) -> Array:
+    """Rigidities of a continuous section `base` onto which turns are bonded (upper bound).
+
+    Along the axis, stretches under a turn (`base` + `ring`, a share `fraction` of the length) and stretches in a gap
+    (`base`) lie in series, so compliances add by length. Touching turns (fraction 1) make a solid tube. Where `base` is
+    0, gaps carry nothing.
+    """
+    stiff = base + ring
+    with np.errstate(divide="ignore", invalid="ignore"):
+        series = 1.0 / (fraction / stiff + (1.0 - fraction) / base)
+    out = np.where(fraction >= 1.0, stiff, np.where(base > 0.0, series, 0.0))
+    out[5] = base[5]  # mass is counted by the caller: it does not act in series
+    return np.asarray(out)
+
+
+def _table(material: Material, first: Array, second: Array, torsion: Array, area: Array, shear: float | Array) -> Array:
+    """Rows of `KEYS` from the geometry of a section."""
+    return np.stack(
+        [
+            material.E * first,
+            material.E * second,
+            material.G * torsion,
+            material.E * area,
+            shear * material.G * area,
+            material.density * area,
+        ]
+    )
