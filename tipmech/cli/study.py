@@ -11,6 +11,7 @@ from ..show.thresholds import threshold_figure
 from ..study.execute import OnProgress, Progress
 from ..study.run_map import run_map
 from ..study.run_threshold import run_threshold
+from ..study.uncertainty import uncertainty_text
 from ..units import from_si
 from .terminal import Report, finish, print_json, print_table, progress
 
@@ -21,7 +22,11 @@ def run_map_file(file: Path, out: Path, workers: int | None, *, as_json: bool, o
         spec = read_map(file)
     with progress("map", quiet=as_json) as report:
         result = run_map(spec, out, workers, overwrite, _reporter(report))
-    paths = [save(map_figure(result), out / "map.png"), save(incidence_figure(result), out / "incidence.png")]
+    note = uncertainty_text(code=result.manifest["code"])
+    paths = [
+        save(map_figure(result, note), out / "map.png"),
+        save(incidence_figure(result, note), out / "incidence.png"),
+    ]
     paths += [out / name for name in ("cells.csv", "cells.parquet", "rows.parquet")]
     if as_json:
         print_json({"manifest": result.manifest, "cells": result.cells, "files": paths})
@@ -45,7 +50,8 @@ def run_threshold_file(file: Path, out: Path, workers: int | None, *, as_json: b
         spec = read_threshold(file)
     with progress("thresholds", quiet=as_json) as report:
         result = run_threshold(spec, out, workers, overwrite, _reporter(report))
-    paths = [save(threshold_figure(result), out / "threshold.png")]
+    note = uncertainty_text(code=result.manifest["code"])
+    paths = [save(threshold_figure(result, note), out / "threshold.png")]
     paths += [out / name for name in ("cells.csv", "cells.parquet", "rows.parquet")]
     if as_json:
         print_json({"manifest": result.manifest, "cells": result.cells, "files": paths})

@@ -7,7 +7,7 @@ import numpy as np
 
 from ..kernel import kernel
 from ..rod.elastic import clamp_moment
-from ..vessel.walls import FALSE, TRUE, WINDOW
+from ..vessel.walls import FALSE, TRUE, WINDOW, flap_surface
 from .points import E_CONTACT, F_FRONT, SLOTS, STATION, Array, edge_opening
 from .solve import S_CENTRE, S_FEED, S_FRONT, S_FRONT_NEW, S_HELD, S_LIP, STOP_STIFFNESS, Model, Work
 
@@ -234,10 +234,11 @@ def change_channels(m: Model, w: Work) -> bool:
             elif s <= walls.start and old == WINDOW:
                 new = TRUE
         elif old == WINDOW:
-            middle = walls.radius + walls.taper * s - walls.gap + 0.5 * walls.flap
-            middle -= lip if walls.free == 0 else 0.0
-            inside = abs(mem.place[i, 2]) < walls.half
-            new = FALSE if r > middle and inside else TRUE
+            # it leaves the window when its centre is clear of the flap's edge, above or below
+            if r < flap_surface(walls, s, lip, w.state[S_FRONT], False)[0]:
+                new = TRUE
+            elif r > flap_surface(walls, s, lip, w.state[S_FRONT], True)[0] and abs(mem.place[i, 2]) < walls.half:
+                new = FALSE
         if new != old:
             mem.side[i] = new
             changed = True

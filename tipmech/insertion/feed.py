@@ -30,10 +30,12 @@ from .solve import S_FEED, S_FRONT, S_HELD, S_LIP, Model, Work, assemble, inerti
 
 LAG_PASSES, LAG_CHANGE = 6, 0.01  # friction is iterated inside the increment until it changes by < 1 %
 VISCOUS_SHARE = 0.01  # of the push: above it the feed is held and the wire relaxes
-RELAX_STEPS, RELAX_GROWTH = 60, 1.6
+RELAX_STEPS = 400  # time steps of one relaxation
+RELAX_START, RELAX_GROWTH, RELAX_CUT = 2.0, 2.0, 0.2  # its first time step over the feed's, and their changes
+FEED_TRAVEL, RELAX_TRAVEL = 0.15e-3, 0.1e-3  # m a node may move in a step (beyond the feed): else the step is cut
 HOLDS = 4  # times an increment may be held again after the front was let go
 START_NUDGES = 8
-SMALLEST = 1.0 / 128.0  # of an increment, before a solve is given up
+SMALLEST = 1.0 / 8.0  # of an increment: at this step of feed a wire that will not settle is snapping
 CURL_HOLD = 0.3e-3  # m of feed a curl must last
 TURN_RATE = np.pi  # rad/s
 NUDGE = 2e-6  # m along the critical mode when the stability count is not zero
@@ -108,11 +110,11 @@ def turn_base(m: Model, base: Array, angle: float) -> None:
 
 
 @kernel
-def equilibrate(m: Model, w: Work, drag: float, tolerance: float) -> int:
+def equilibrate(m: Model, w: Work, drag: float, tolerance: float, travel: float) -> int:
     """Newton with the lagged normal forces iterated; returns iterations, negative if not solved."""
     total = 0
     for _ in range(LAG_PASSES):
-        n = newton(m, w, drag, tolerance)
+        n = newton(m, w, drag, tolerance, travel)
         if n < 0:
             return n - total
         total += n
@@ -157,29 +159,40 @@ def restore(m: Model, w: Work, lip: float) -> None:
 
 
 @kernel
-def hold(m: Model, w: Work, led: Ledger, dt: float, turn: float, s: Settings, counts: IntArray) -> int:
-    """Feed and front held, let the wire relax with growing time steps; returns steps, negative if not solved."""
-    w.state[S_HELD] = 1.0
-    steps = 0
+def hold(
+    m: Model, w: Work, led: Ledger, dt: float, turn: float, s: Settings, counts: IntArray, frozen: bool
+) -> tuple[int, float]:
+    """Feed held, the wire relaxes in time steps that shrink when it snaps and grow when it is quiet.
+
+    frozen : the front is held too. Returns steps (negative: never quiet) and the last viscous force, N.
+    """
+    w.state[S_HELD] = 1.0 if frozen else 0.0
+    viscous = np.inf
+    slow = 0.4 * dt  # quiet counts at this time step or a longer one: a snap, too, begins slowly
+    steps, code = 0, -1
     while steps < RELAX_STEPS:
         lip = w.state[S_LIP]
         begin(m, w, led)
-        n = equilibrate(m, w, s.viscosity / dt, s.tolerance)
+        n = equilibrate(m, w, s.viscosity / dt, s.tolerance, RELAX_TRAVEL)
+        counts[0] += abs(n)
+        steps += 1
         if n < 0:
             restore(m, w, lip)
-            dt *= 0.25
-            steps += 5
-            counts[0] -= n
+            dt *= RELAX_CUT
             continue
-        counts[0] += n
         viscous = finish(m, w, led, s.viscosity / dt, turn, s)
-        steps += 1
-        if viscous < max(VISCOUS_SHARE * abs(led.scalars[L_PUSH]), s.quiet):
-            w.state[S_HELD] = 0.0
-            return steps
+        if viscous < allowed(led, s) and dt >= slow:
+            code = 1
+            break
         dt *= RELAX_GROWTH
     w.state[S_HELD] = 0.0
-    return -steps
+    return code * steps, viscous
+
+
+@kernel
+def allowed(led: Ledger, s: Settings) -> float:
+    """Summed viscous force up to which a state counts as an equilibrium, N."""
+    return max(VISCOUS_SHARE * abs(led.scalars[L_PUSH]), s.quiet)
 
 
 @kernel
@@ -223,41 +236,42 @@ def nudge(m: Model, w: Work) -> None:
 
 @kernel
 def advance_step(
-    m: Model, w: Work, led: Ledger, feed: float, turn: float, dt: float, s: Settings, counts: IntArray
+    m: Model, w: Work, led: Ledger, feed: float, turn: float, dt: float, s: Settings, counts: IntArray, last: bool
 ) -> int:
     """One step of feed (m) and turn (rad) to new totals; 0 when solved, -1 when not (nothing done), -2 when not
-    after a snap. counts: iterations, held steps,
-    negative eigenvalues stuck and released at its end, largest stuck count met."""
+    after a snap. counts: iterations, held steps, negative eigenvalues stuck and released at its end, largest stuck
+    count met. last : no smaller step of feed is to be tried, the wire is snapping: go on in time alone."""
     lip, old_feed = w.state[S_LIP], w.state[S_FEED]
     begin(m, w, led)
     w.state[S_FEED] = feed
-    n = equilibrate(m, w, s.viscosity / dt, s.tolerance)
-    if n < 0:
-        counts[0] -= n
-        w.state[S_FEED] = old_feed
+    n = equilibrate(m, w, s.viscosity / dt, s.tolerance, FEED_TRAVEL + 1.5 * abs(feed - old_feed))
+    counts[0] += abs(n)
+    viscous = np.inf
+    if n >= 0:
+        viscous = finish(m, w, led, s.viscosity / dt, turn, s)
+        counts[2], counts[3] = stability(m, w)
+        counts[4] = max(counts[4], counts[2])
+    else:
         restore(m, w, lip)
-        return -1
-    counts[0] += n
-    viscous = finish(m, w, led, s.viscosity / dt, turn, s)
-    counts[2], counts[3] = stability(m, w)
-    counts[4] = max(counts[4], counts[2])
+        if not last:
+            w.state[S_FEED] = old_feed
+            return -1
+        counts[2] = 0
+        counts[4] = max(counts[4], 1)
     for _ in range(HOLDS):
-        quiet = viscous < max(VISCOUS_SHARE * abs(led.scalars[L_PUSH]), s.quiet)
-        if quiet and counts[2] == 0:
-            break
+        if viscous < allowed(led, s) and counts[2] == 0:
+            return 0
         if counts[2] > 0:
             nudge(m, w)
-        steps = hold(m, w, led, dt, turn, s, counts)
+        steps, viscous = hold(m, w, led, RELAX_START * dt, turn, s, counts, True)
         counts[1] += abs(steps)
-        # let the front go again at the held feed
-        lip = w.state[S_LIP]
-        begin(m, w, led)
-        n = equilibrate(m, w, s.viscosity / dt, s.tolerance)
-        if n < 0:
-            restore(m, w, lip)
+        if steps < 0:
             return -2
-        counts[0] += n
-        viscous = finish(m, w, led, s.viscosity / dt, turn, s)
+        # let the front go again at the held feed
+        steps, viscous = hold(m, w, led, RELAX_START * dt, turn, s, counts, False)
+        counts[1] += abs(steps)
+        if steps < 0:
+            return -2
         counts[2], counts[3] = stability(m, w)
     return 0
 
@@ -265,13 +279,14 @@ def advance_step(
 @kernel
 def settle_start(m: Model, w: Work, led: Ledger, dt: float, s: Settings, counts: IntArray) -> int:
     """Bring the shaped wire in the support to a stable equilibrium; returns its count of negative eigenvalues."""
+    hold(m, w, led, dt, 0.0, s, counts, True)
     for _ in range(START_NUDGES):
         counts[2], counts[3] = stability(m, w)
         if counts[2] == 0:
             break
         begin(m, w, led)
         nudge(m, w)
-        hold(m, w, led, dt, 0.0, s, counts)
+        hold(m, w, led, dt, 0.0, s, counts, True)
     return counts[2]
 
 
@@ -349,17 +364,19 @@ def insert(
             part = min(part, left)
             dt = max(abs(moves[k, 0]) / s.rate, abs(moves[k, 1]) / TURN_RATE) * part
             turn_base(m, base, turn + part * moves[k, 1])
-            code = advance_step(m, w, led, feed + part * moves[k, 0], turn + part * moves[k, 1], dt, s, counts)
+            last = part <= SMALLEST
+            new_feed, new_turn = feed + part * moves[k, 0], turn + part * moves[k, 1]
+            code = advance_step(m, w, led, new_feed, new_turn, dt, s, counts, last)
             if code == 0:
-                feed, turn = feed + part * moves[k, 0], turn + part * moves[k, 1]
+                feed, turn = new_feed, new_turn
                 left -= part
                 part *= 2.0
                 continue
-            turn_base(m, base, turn)
-            part *= 0.5
-            if part < SMALLEST or code == -2:
+            if code == -2:
                 record(m, w, led, turn, counts, hist, row)
                 return row + 1, 6
+            turn_base(m, base, turn)
+            part *= 0.5
         assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
         record(m, w, led, turn, counts, hist, row)
         h = hist.scalars[row]

@@ -146,7 +146,7 @@ def _in_tube(tube: Tube, x: float, y: float, z: float, radius: float, size: floa
     if r < 1e-9 or r + radius < tube.radius - eps:
         return 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
     nx, ny, nz = nx / r, ny / r, nz / r
-    pen, px, py, pxx, pxy, pyy = corner(-along, r - tube.radius, tube.rho, radius)
+    pen, px, py, pxx, pxy, pyy = corner(-along, r - tube.radius, tube.rho, radius, True)
     u, f, k, _ = line(pen, tube.line * size, eps)
     ga, gr = -f * px, f * py
     haa, har, hrr = k * px * px + f * pxx, -(k * px * py + f * pxy), k * py * py + f * pyy

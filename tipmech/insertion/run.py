@@ -17,12 +17,13 @@ from .case import Case
 from .commit import L_ENERGY, L_POSITION, SCALARS, WORKS, Ledger, point_position, stored_energy
 from .points import NORMAL, OUT, SLOTS, STATION, Array, Memory, Points, Surface, mark_edges
 from .record import Record
-from .solve import S_CENTRE, S_FRONT, S_LIP, STATE, Grip, Model, Work, assemble, newton
+from .solve import S_CENTRE, S_FRONT, S_LIP, STATE, Grip, Model, Work, assemble, newton, update_tangents
 
 POINT_SPACING = 0.05e-3  # m, contact points on the distal REACH: finer than the contact of a lip (theory, "Contact")
 COARSE_SPACING = 0.25e-3  # m, contact points on the rest, which stays in the support
 REACH = 25e-3  # m
 LATERAL = 3e4  # stiffness of the hand's grip across the wire over that along it
+SHAPING_DRAG = 10.0  # drag in the support over that of an increment
 SHAPING_STEPS = 10  # increments in which the preshape is put into the wire inside the support
 QUIET = 0.01  # of the force scale: viscous force that never counts as a snap
 FORCE_LENGTH = 10e-3  # m, length of the force scale EI/L^2
@@ -165,16 +166,20 @@ def build(case: Case) -> tuple[Model, Work, Ledger]:
     return Model(rod, pts, mem, walls, tube, surf, grip), work, ledger
 
 
-def put_into_support(model: Model, work: Work, tolerance: float) -> bool:
-    """Shape the wire inside the support: its natural curvature grows from zero in steps. False if not solved."""
+def put_into_support(model: Model, work: Work, tolerance: float, drag: float) -> bool:
+    """Shape the wire inside the support: its natural curvature grows from zero in steps, under drag (N/m2).
+
+    False if not solved.
+    """
     natural = model.rod.natural.copy()
     mark_edges(model.pts, model.mem, model.walls, model.tube, work.x)
     for k in range(1, SHAPING_STEPS + 1):
         model.rod.natural[:] = natural * (k / SHAPING_STEPS)
-        if newton(model, work, 0.0, tolerance) < 0:
+        work.xs[:] = work.x
+        work.qs[:] = work.q
+        update_tangents(work)
+        if newton(model, work, drag, tolerance, np.inf) < 0:
             return False
-    work.xs[:] = work.x
-    work.qs[:] = work.q
     return True
 
 
@@ -237,9 +242,9 @@ def advance(case: Case, on_progress: Callable[[float], None] | None = None, *, a
         diameter,
         audit_gain,
     )
-    if put_into_support(model, work, tolerance):
+    step = case.numerics.increment / case.drive.rate
+    if put_into_support(model, work, tolerance, SHAPING_DRAG * case.numerics.viscosity / step):
         counts = np.zeros(5, dtype=np.int64)
-        step = case.numerics.increment / case.drive.rate
         loop.settle_start(model, work, ledger, step, settings, counts)
         _open_ledger(model, work, ledger)
         rows, stop = loop.insert(model, work, ledger, moves, settings, hist, counts)

@@ -13,7 +13,8 @@ LINE_PLATE = 192.0  # k = 192 D/b^3: strip clamped on both sides under a central
 POINT_PLATE = 138.0  # k = 138 D/b^2: the same under a central point load (w = 0.00725 P b^2/D, Timoshenko &
 # Woinowsky-Krieger, Theory of Plates and Shells, table of clamped plates, long limit; from memory)
 BLEND = 2e-3  # m, length over which the flap's stand-off passes from the mouth's gap to the plane's thickness (J)
-END = 1e-3  # m, length before the front over which flap and outer wall come together (J)
+END = 1e-3  # m, least length before the front over which flap and outer wall come together (J),
+END_SLOPE = 3.0  # and the least of it in thicknesses of the plane: a haematoma ends at about 30 degrees (J)
 NOTCH = 2.0  # depth of the seating notch in wire radii: one diameter (J)
 
 
@@ -81,6 +82,7 @@ def build_walls(scene: Scene, diameter: float, eps: float) -> Walls:
     wall, tear, channel = scene.wall, scene.tear, scene.channel
     rigidity = plate_rigidity(wall.youngs_modulus, wall.flap_thickness, wall.poisson)
     width = min(2.0 * tear.half_width, 2.0 * tear.lip_length)
+    cantilever = 3.0 * rigidity / tear.lip_length**3 * width
     thickness = resting_thickness(scene)
     suction = max(0.0, -channel.pressure) if channel.thickness == 0.0 else 0.0
     return Walls(
@@ -97,16 +99,17 @@ def build_walls(scene: Scene, diameter: float, eps: float) -> Walls:
         gap=tear.gap,
         thickness=thickness,
         blend=BLEND,
-        end=END,
+        end=min(max(END, END_SLOPE * thickness), channel.length),
         start=tear.start,
         stop=tear.end,
         rho=tear.lip_radius,
         half=tear.half_width,
         azimuth=tear.azimuth,
-        free=0 if tear.free_lip == "downstream" else 1,
         lip_length=tear.lip_length,
-        lip_stiffness=3.0 * rigidity / tear.lip_length**3 * width,
+        lip_stiffness=cantilever if tear.free_lip == "downstream" else POINT_PLATE * rigidity / channel.room**2,
         lip_load=0.5 * channel.pressure * width * tear.lip_length,
+        tongue=tear.lip_length / cantilever if tear.free_lip == "upstream" else 0.0,
+        tongue_point=1.0 / cantilever if tear.free_lip == "upstream" else 0.0,
         room=channel.room,
         margin=channel.fracture_energy,
         floor=scene.lumen.radius + scene.lumen.taper * tear.end + wall.flap_thickness,

@@ -107,14 +107,16 @@ def yielding(pen: float, stiff: float, limit: float, eps: float) -> tuple[float,
 
 
 @kernel
-def corner(x: float, y: float, rho: float, radius: float) -> tuple[float, float, float, float, float, float]:
+def corner(
+    x: float, y: float, rho: float, radius: float, locked: bool
+) -> tuple[float, float, float, float, float, float]:
     """Penetration of a disc into a solid quadrant x > 0, y > 0 with a corner rounded by rho.
 
     x, y : depths of the disc's centre behind the two faces (negative: before them), m
-    Behind the rounding (x >= rho) only the face y = 0 acts, so a point that has passed the corner stays on its
-    side. Returns penetration, its two first and three second derivatives (xx, xy, yy).
+    locked : the disc has passed the corner along the face y = 0: behind the rounding only that face acts.
+    Returns penetration, its two first and three second derivatives (xx, xy, yy).
     """
-    if x >= rho:
+    if x >= rho and (locked or y <= x):
         return radius + y, 0.0, 1.0, 0.0, 0.0, 0.0
     if y >= rho:
         return radius + x, 1.0, 0.0, 0.0, 0.0, 0.0

@@ -29,8 +29,8 @@ class Walls(NamedTuple):
     comp, comp_point: of the flap strip under a line and a point load. rest, rest_point: preload that holds the
     flap on the floor, N/m and N. gap, thickness: mouth height and plane thickness. blend, end: lengths over which
     the flap's stand-off passes from gap to thickness and to zero before the front. start, stop: window. rho: lip
-    radius. half: half-width of the window. azimuth. free: 0 downstream, 1 upstream lip compliant.
-    lip_length; lip_stiffness, N/m; lip_load: pressure on the lip, N (positive lifts). room: lateral room W.
+    radius. half: half-width of the window. azimuth.  lip_length; lip_stiffness of the downstream lip, N/m; lip_load: pressure on it, N (positive lifts); tongue,
+    tongue_point: compliance of a free upstream lip under a line and a point load (0: firm), m2/N and m/N. room: lateral room W.
     margin: fracture energy of the margins, J/m2. floor: radius of the floor at the tear, m.
     front_stiffness, N/m; front_force, N; notch: depth, m (0 = flat); eps: onset smoothing.
     """
@@ -54,10 +54,11 @@ class Walls(NamedTuple):
     rho: float
     half: float
     azimuth: float
-    free: int
     lip_length: float
     lip_stiffness: float
     lip_load: float
+    tongue: float
+    tongue_point: float
     room: float
     margin: float
     floor: float
@@ -174,12 +175,18 @@ def compliance_share(w: Walls, s: float, front: float) -> tuple[float, float, fl
 
 @kernel
 def lip_mode(w: Walls, s: float) -> tuple[float, float, float]:
-    """Shape of the free lip's deflection: 1 at its edge, 0 at its root, with two derivatives in s."""
-    if w.free == 0:
-        f, f1, f2 = step5((s - w.stop - w.rho) / w.lip_length)
-        return 1.0 - f, -f1 / w.lip_length, -f2 / w.lip_length**2
-    f, f1, f2 = step5((w.start - w.rho - s) / w.lip_length)
-    return 1.0 - f, f1 / w.lip_length, -f2 / w.lip_length**2
+    """Shape of the downstream lip's lift: 1 at its edge, 0 at its root, with two derivatives in s."""
+    f, f1, f2 = step5((s - w.stop - w.rho) / w.lip_length)
+    return 1.0 - f, -f1 / w.lip_length, -f2 / w.lip_length**2
+
+
+@kernel
+def flap_surface(w: Walls, s: float, lip: float, front: float, below: bool) -> tuple[float, float, float]:
+    """Radius of the flap's upper (true lumen) or lower face at rest, with two derivatives in s. theory (16)."""
+    f0, f1, f2 = stand_off(w, s, HUGE if below else front)
+    m, m1, m2 = lip_mode(w, s)
+    face = w.flap if below else 0.0
+    return w.radius + w.taper * s - f0 - lip * m + face, w.taper - f1 - lip * m1, -f2 - lip * m2
 
 
 @kernel
@@ -192,7 +199,16 @@ def _law(w: Walls, pen: float, size: float, radius: float, tip: bool) -> tuple[f
 
 @kernel
 def _flap(
-    w: Walls, s: float, r: float, lip: float, front: float, below: bool, radius: float, size: float, tip: bool
+    w: Walls,
+    s: float,
+    r: float,
+    lip: float,
+    front: float,
+    below: bool,
+    locked: bool,
+    radius: float,
+    size: float,
+    tip: bool,
 ) -> tuple[float, float, float, float, float, float, float, float, float, float, float]:
     """Energy against the flap's upper (true lumen) or lower face, with its rounded lip. theory (17)-(19).
 
@@ -200,16 +216,10 @@ def _flap(
     length comes from the same flap), and must not be counted twice. From above the flap ends where the plane does.
     Returns U, U_s, U_r, U_ss, U_sr, U_rr, U_w, U_ww, U_sw, U_rw, force.
     """
-    f0, f1, f2 = stand_off(w, s, HUGE if below else front)
-    m, m1, m2 = lip_mode(w, s) if w.free == 0 else (0.0, 0.0, 0.0)
-    surface = w.radius + w.taper * s - f0 - lip * m
-    slope = w.taper - f1 - lip * m1
-    bend = -f2 - lip * m2
-    sign = 1.0
-    if below:
-        surface += w.flap
-        sign = -1.0
-    pen, px, py, pxx, pxy, pyy = corner(s - w.stop, sign * (r - surface), w.rho, radius)
+    surface, slope, bend = flap_surface(w, s, lip, front, below)
+    m, m1, _ = lip_mode(w, s)
+    sign = -1.0 if below else 1.0
+    pen, px, py, pxx, pxy, pyy = corner(s - w.stop, sign * (r - surface), w.rho, radius, locked)
     # y = sign (r - surface): y_s = -sign slope, y_r = sign, y_w = sign m, y_ss = -sign bend, y_sw = sign m1
     ys, yr, yw = -sign * slope, sign, sign * m
     share, c1, c2 = compliance_share(w, s, HUGE if below else front)
@@ -248,34 +258,35 @@ def _flap(
 
 
 @kernel
-def _upstream(
-    w: Walls, s: float, r: float, lip: float, radius: float, size: float, tip: bool
-) -> tuple[float, float, float, float, float, float, float, float, float, float]:
-    """Energy against the wall before the window with its rounded, possibly compliant lip.
+def _upstream(w: Walls, s: float, r: float, radius: float, size: float, tip: bool) -> tuple[
+    float, float, float, float, float, float
+]:
+    """Energy against the wall before the window with its rounded lip, a compliant tongue where that lip is free.
 
-    Returns U, U_s, U_r, U_ss, U_sr, U_rr, U_w, U_ww, U_sw, U_rw (w: lift, here positive into the lumen too).
+    Returns U, U_s, U_r, U_ss, U_sr, U_rr.
     """
-    m, m1, m2 = lip_mode(w, s) if w.free == 1 else (0.0, 0.0, 0.0)
-    surface = w.radius + w.taper * s - lip * m
-    slope = w.taper - lip * m1
-    pen, px, py, pxx, pxy, pyy = corner(w.start - s, r - surface, w.rho, radius)
-    u, f, k, _ = _law(w, pen, size, radius, tip)
-    ys, yw = -slope, m
-    ps, pr, pw = -px + py * ys, py, py * yw
-    pss = pxx - 2.0 * pxy * ys + pyy * ys * ys + py * lip * m2
-    psr = -pxy + pyy * ys
-    psw = (-pxy + pyy * ys) * yw + py * m1
+    surface = w.radius + w.taper * s
+    pen, px, py, pxx, pxy, pyy = corner(w.start - s, r - surface, w.rho, radius, True)
+    f, f1, f2 = step5((w.start - w.rho - s) / w.lip_length)
+    share, c1, c2 = 1.0 - f, f1 / w.lip_length, -f2 / w.lip_length**2
+    if tip:
+        comp = w.tongue_point
+        u, f, k, past = point_series(pen, w.hertz * sqrt(radius), comp * share, 0.0)
+    else:
+        comp = w.tongue / size
+        u, f, k, past = line_series(pen, w.line * size, comp * share, 0.0, w.eps)
+    c1, c2 = comp * c1, comp * c2
+    uc, upc, ucc = -0.5 * past * past, -past * k, past * past * k
+    ps, pr = -px - py * w.taper, py
+    pss = pxx + 2.0 * pxy * w.taper + pyy * w.taper**2
+    psr = -pxy - pyy * w.taper
     return (
         u,
-        f * ps,
+        f * ps + uc * c1,
         f * pr,
-        k * ps * ps + f * pss,
-        k * ps * pr + f * psr,
+        k * ps * ps + f * pss + 2.0 * upc * ps * c1 + ucc * c1 * c1 + uc * c2,
+        k * ps * pr + f * psr + upc * pr * c1,
         k * pr * pr + f * pyy,
-        f * pw,
-        k * pw * pw + f * pyy * yw * yw,
-        k * ps * pw + f * psw,
-        k * pr * pw + f * pyy * yw,
     )
 
 
@@ -313,12 +324,13 @@ def true_side(
         return Local(
             cu, c_s, cf, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, c_ss, c_sr, 0.0, ck, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
         )
-    up = _upstream(w, s, r, lip, radius, size, tip)
+    up = _upstream(w, s, r, radius, size, tip)
     below = False
-    if side == WINDOW:
-        middle = w.radius + w.taper * s - w.gap - (lip if w.free == 0 else 0.0) + 0.5 * w.flap
-        below = r > middle
-    fl = _flap(w, s, r, lip, front, below, radius, size, tip)
+    if side == WINDOW:  # in the window the nearer face counts; at equal depth both give the same
+        upper = flap_surface(w, s, lip, front, False)[0]
+        lower = flap_surface(w, s, lip, front, True)[0]
+        below = r - upper > lower - r
+    fl = _flap(w, s, r, lip, front, below, side == TRUE, radius, size, tip)
     bu, bf, bk = _smooth_wall(w, s, r, w.flap, radius, size, tip)
     # the flap pressed flat on the floor: the wall behind it takes over
     tu, t_s, t_r, t_ss, t_sr, t_rr = 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
@@ -334,7 +346,7 @@ def true_side(
     o_s, o_r = a_s + b_s, a_r + b_r
     rest = 1.0 - share
     du = a_u + b_u - cu
-    ow, oww = up[6] + fl[6], up[7] + fl[7]
+    ow, oww = fl[6], fl[7]
     return Local(
         share * (a_u + b_u) + rest * cu,
         share * a_s + rest * c_s + hs * (a_u - cu),
@@ -354,8 +366,8 @@ def true_side(
         hgg * du,
         share * ow,
         share * oww,
-        share * (up[8] + fl[8]) + hs * ow,
-        share * (up[9] + fl[9]),
+        share * fl[8] + hs * ow,
+        share * fl[9],
         hg * ow,
         share * fl[10],
     )
@@ -380,7 +392,7 @@ def false_side(
     edge, edge_slope: how far that margin has been opened beyond W/2 here, m, and its derivative in s.
     """
     bu, bf, bk = _smooth_wall(w, s, r, w.flap, radius, size, tip)
-    fl = _flap(w, s, r, lip, front, True, radius, size, tip)
+    fl = _flap(w, s, r, lip, front, True, True, radius, size, tip)
     sign = 1.0 if g >= 0.0 else -1.0
     length = 2.0 * radius if tip else size
     mu, mf, mk, _ = yielding(sign * g + radius - 0.5 * w.room - edge, w.line * length, w.margin * length, w.eps)
