@@ -57,7 +57,7 @@ class Numerics:
     increment: float = 0.1e-3
     smoothing: float = 5e-6
     slip_length: float = 5e-6
-    viscosity: float = 10.0
+    viscosity: float = 2.0
     imperfection: float = 2e-3
     tolerance: float = 1e-4
 

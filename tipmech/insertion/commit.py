@@ -8,7 +8,7 @@ import numpy as np
 from ..kernel import kernel
 from ..rod.elastic import clamp_moment
 from ..vessel.walls import FALSE, TRUE, WINDOW, flap_surface
-from .points import E_CONTACT, F_FRONT, SLOTS, STATION, Array, edge_opening
+from .points import BEFORE, E_CONTACT, F_FRONT, SLOTS, STATION, Array, edge_opening
 from .solve import S_CENTRE, S_FEED, S_FRONT, S_FRONT_NEW, S_HELD, S_LIP, STOP_STIFFNESS, Model, Work
 
 # cumulative works, J: by the hand; friction; front; margins; viscosity; of that at held feed; imbalance; sum of |dW|
@@ -18,12 +18,13 @@ W_HAND, W_FRICTION, W_FRONT, W_MARGIN, W_VISCOUS, W_SNAP, W_ERROR, W_TOTAL, W_AR
 class Ledger(NamedTuple):
     """Forces and energies at the end of the last increment, for works by the trapezoid rule.
 
-    points (n, 3) positions; friction (n, 3); viscous (N + 1, 3); margin (n,) forces; scalars: push, torque, front
+    points (n, 3) positions; friction, stretch (n, 4): friction limits, N, and elastic parts, J; viscous (N + 1, 3); margin (n,) forces; scalars: push, torque, front
     force, front position, feed, turn, stored energy; works: see the W_ indices.
     """
 
     points: Array
     friction: Array
+    stretch: Array
     viscous: Array
     margin: Array
     scalars: Array
@@ -108,10 +109,10 @@ def account(m: Model, w: Work, led: Ledger, drag: float, turn: float, gain: floa
     rub = 0.0
     for i in range(m.pts.element.shape[0]):
         p = point_position(m, w, i)
+        for slot in range(SLOTS):
+            rub += _rubbing(m, led, i, slot, p)
         for a in range(3):
-            f = m.mem.tangential[i, a]
-            rub += 0.5 * (f + led.friction[i, a]) * (p[a] - led.points[i, a])
-            led.friction[i, a], led.points[i, a] = f, p[a]
+            led.points[i, a] = p[a]
     damp, total = 0.0, 0.0
     for i in range(w.x.shape[0]):
         k, along, force = drag * w.weight[i], 0.0, 0.0
@@ -137,6 +138,26 @@ def account(m: Model, w: Work, led: Ledger, drag: float, turn: float, gain: floa
     led.works[W_ERROR] += hand - rub - damp - drive
     led.works[W_TOTAL] += abs(hand) + abs(rub) + abs(damp) + abs(drive)
     return total
+
+
+@kernel
+def _rubbing(m: Model, led: Ledger, i: int, slot: int, p: tuple[float, float, float]) -> float:
+    """Work of a step on the friction of a point: mean traction times slip, and the change of its elastic part."""
+    mem = m.mem
+    limit, before = mem.grip[i, slot], led.friction[i, slot]
+    if limit <= 0.0 and before <= 0.0:
+        return 0.0
+    n = mem.normal[i, slot]
+    d0, d1, d2 = p[0] - mem.anchor[i, slot, 0], p[1] - mem.anchor[i, slot, 1], p[2] - mem.anchor[i, slot, 2]
+    across = d0 * n[0] + d1 * n[1] + d2 * n[2]
+    u = sqrt(max(0.0, d0 * d0 + d1 * d1 + d2 * d2 - across * across))
+    stored = led.stretch[i, slot]
+    led.friction[i, slot], led.stretch[i, slot] = limit, 0.0
+    if limit <= 0.0:  # contact lost: it slid to the end, and its elastic part is gone
+        return 0.5 * before * u - stored
+    held = min(u, m.surf.slip)
+    led.stretch[i, slot] = 0.5 * limit * held * held / m.surf.slip
+    return 0.5 * (limit + before) * (u - held) + led.stretch[i, slot] - stored
 
 
 @kernel
@@ -196,13 +217,13 @@ def _open_margin(m: Model, i: int, tip: bool, led: Ledger) -> float:
     walls, mem = m.walls, m.mem
     s, g, radius = mem.place[i, 0], mem.place[i, 2], m.pts.radius[i]
     size = 2.0 * radius if tip else m.pts.size[i]
-    edge, _ = edge_opening(mem.edges, walls.stop, s, g)
+    edge = edge_opening(mem.edges, walls.stop, s, g)[0]
     past = abs(g) + radius - 0.5 * walls.room - edge - walls.margin / walls.line
     if past <= 0.0:
         return 0.0
     row = 0 if g < 0.0 else 1
-    first = int(np.floor((s - walls.stop) / STATION))
-    for k in range(first, first + 2):
+    nearest = int(np.floor((s - walls.stop) / STATION + 0.5)) + BEFORE
+    for k in range(nearest - 1, nearest + 2):
         if 0 <= k < mem.edges.shape[1] and mem.edges[row, k] < edge + past:
             led.works[W_AREA] += (edge + past - mem.edges[row, k]) * STATION
             mem.edges[row, k] = edge + past
@@ -228,16 +249,17 @@ def change_channels(m: Model, w: Work) -> bool:
             continue
         old = mem.side[i]
         new = old
+        wide = abs(mem.place[i, 2]) >= walls.half
         if s < walls.stop:
-            if old == FALSE or (s > walls.start and old == TRUE):
+            if old == FALSE or (s > walls.start and old == TRUE and not wide):
                 new = WINDOW
             elif s <= walls.start and old == WINDOW:
                 new = TRUE
         elif old == WINDOW:
-            # it leaves the window when its centre is clear of the flap's edge, above or below
-            if r < flap_surface(walls, s, lip, w.state[S_FRONT], False)[0]:
+            # it leaves the window beside it, or when its centre is clear of the flap's edge, above or below
+            if wide or r < flap_surface(walls, s, lip, w.state[S_FRONT], False)[0]:
                 new = TRUE
-            elif r > flap_surface(walls, s, lip, w.state[S_FRONT], True)[0] and abs(mem.place[i, 2]) < walls.half:
+            elif r > flap_surface(walls, s, lip, w.state[S_FRONT], True)[0]:
                 new = FALSE
         if new != old:
             mem.side[i] = new

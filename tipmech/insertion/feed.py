@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 
 from ..kernel import kernel, kernel_with_memory
-from ..rod.band import solve
+from ..rod.band import HALF, solve
 from ..rod.elastic import copy_rows, elastic_energy
 from ..rod.small import rotation
 from ..vessel.walls import FALSE, WINDOW, locate
@@ -73,7 +73,7 @@ COLUMNS = H_WORKS + WORKS
 
 class Settings(NamedTuple):
     """Numbers of the loop. viscosity, N s/m2; rate, m/s; tolerance, N; quiet: viscous force
-    always allowed, N; cap: force cap, N; past_tear, m; first_curl:
+    always allowed, N; inside: foundation in the support for stability counts, N/m2; cap: force cap, N; past_tear, m; first_curl:
     stop there; breach, N; front_width, m; start: upstream lip, m; diameter, m; home: side of new points; gain:
     audit's test factor."""
 
@@ -81,6 +81,7 @@ class Settings(NamedTuple):
     rate: float
     tolerance: float
     quiet: float
+    inside: float
     cap: float
     past_tear: float
     first_curl: bool
@@ -143,9 +144,11 @@ def begin(m: Model, w: Work, led: Ledger) -> None:
     copy_rows(w.xs, w.x)
     copy_rows(w.qs, w.q)
     update_tangents(w)
-    mark_edges(m.pts, m.mem, m.walls, m.tube, w.x)
     assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
-    led.scalars[L_ENERGY] = stored_energy(m, w, elastic_energy(m.rod, w.x, w.q))
+    before = w.out[E_CONTACT]
+    if mark_edges(m.pts, m.mem, m.walls, m.tube, w.x):
+        assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
+        led.scalars[L_ENERGY] += w.out[E_CONTACT] - before
 
 
 @kernel
@@ -196,20 +199,36 @@ def allowed(led: Ledger, s: Settings) -> float:
 
 
 @kernel
-def stability(m: Model, w: Work) -> tuple[int, int]:
-    """Negative eigenvalues of the static tangent with friction stuck and released."""
+def hold_in_support(m: Model, w: Work, s: Settings) -> None:
+    """Foundation under the nodes inside the support, for the stability count only: where in its clearance the wire
+    lies there is neither here nor there (long soft modes of micronewtons)."""
+    for i in range(w.weight.shape[0]):
+        along = 0.0
+        for a in range(3):
+            along += (w.x[i, a] - m.tube.mouth[a]) * m.tube.axis[a]
+        if along < 0.0:
+            for a in range(3):
+                w.band[6 * i + a, HALF] += s.inside * w.weight[i]
+
+
+@kernel
+def stability(m: Model, w: Work, s: Settings) -> tuple[int, int]:
+    """Negative eigenvalues of the static tangent, outside the support, with friction stuck and released."""
     assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, RELEASED)
+    hold_in_support(m, w, s)
     released = inertia(w)
     if released == 0:
         return 0, 0
     assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, STUCK)
+    hold_in_support(m, w, s)
     return inertia(w), released
 
 
 @kernel
-def nudge(m: Model, w: Work) -> None:
+def nudge(m: Model, w: Work, s: Settings) -> None:
     """Move the wire by NUDGE along the critical mode, to the side it was already moving to."""
     assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, STUCK)
+    hold_in_support(m, w, s)
     if inertia(w) < 0:
         return
     n = w.grad.shape[0]
@@ -249,7 +268,7 @@ def advance_step(
     viscous = np.inf
     if n >= 0:
         viscous = finish(m, w, led, s.viscosity / dt, turn, s)
-        counts[2], counts[3] = stability(m, w)
+        counts[2], counts[3] = stability(m, w, s)
         counts[4] = max(counts[4], counts[2])
     else:
         restore(m, w, lip)
@@ -262,7 +281,7 @@ def advance_step(
         if viscous < allowed(led, s) and counts[2] == 0:
             return 0
         if counts[2] > 0:
-            nudge(m, w)
+            nudge(m, w, s)
         steps, viscous = hold(m, w, led, RELAX_START * dt, turn, s, counts, True)
         counts[1] += abs(steps)
         if steps < 0:
@@ -272,7 +291,7 @@ def advance_step(
         counts[1] += abs(steps)
         if steps < 0:
             return -2
-        counts[2], counts[3] = stability(m, w)
+        counts[2], counts[3] = stability(m, w, s)
     return 0
 
 
@@ -281,11 +300,11 @@ def settle_start(m: Model, w: Work, led: Ledger, dt: float, s: Settings, counts:
     """Bring the shaped wire in the support to a stable equilibrium; returns its count of negative eigenvalues."""
     hold(m, w, led, dt, 0.0, s, counts, True)
     for _ in range(START_NUDGES):
-        counts[2], counts[3] = stability(m, w)
+        counts[2], counts[3] = stability(m, w, s)
         if counts[2] == 0:
             break
         begin(m, w, led)
-        nudge(m, w)
+        nudge(m, w, s)
         hold(m, w, led, dt, 0.0, s, counts, True)
     return counts[2]
 

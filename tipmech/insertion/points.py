@@ -21,7 +21,8 @@ Array = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 SLOTS = 4  # surfaces with friction of their own: outer walls and support, flap, margins, front
-STATION = 0.05e-3  # m, spacing of the stations at which the margins' opening is stored
+STATION = 0.12e-3  # m, spacing of the stations of the margins' opening: three span a wire's width
+BEFORE = 10  # stations before the downstream lip
 EDGE_ZONE = 0.4e-3  # m, distance from mouth and lips within which a point's length is divided
 FINE = 5  # parts: 0.01 mm, below the contact length on a stiff edge (theory, "Contact")
 NORMAL, STUCK, RELEASED = 0, 1, 2  # friction as it is, all sticking, none (for the stability counts)
@@ -76,15 +77,21 @@ class Surface(NamedTuple):
 
 
 @kernel
-def edge_opening(edges: Array, origin: float, s: float, g: float) -> tuple[float, float]:
-    """Opening of the margin on the side of sigma = g at s, and its slope: linear between stations."""
+def edge_opening(edges: Array, stop: float, s: float, g: float) -> tuple[float, float, float]:
+    """Opening of the margin on the side of sigma = g at s, with two derivatives: quadratic B-spline over stations.
+
+    stop : the downstream lip, m; the stations begin BEFORE of them before it
+    """
     row = 0 if g < 0.0 else 1
-    f = (s - origin) / STATION
-    i = int(np.floor(f))
-    if i < 0 or i >= edges.shape[1] - 1:
-        return 0.0, 0.0
-    a, b = edges[row, i], edges[row, i + 1]
-    return a + (f - i) * (b - a), (b - a) / STATION
+    f = (s - stop) / STATION + BEFORE
+    i = int(np.floor(f + 0.5))
+    if i < 1 or i >= edges.shape[1] - 1:
+        return 0.0, 0.0, 0.0
+    t = f - i  # -1/2 .. 1/2
+    a, b, c = edges[row, i - 1], edges[row, i], edges[row, i + 1]
+    value = 0.5 * (0.5 - t) ** 2 * a + (0.75 - t * t) * b + 0.5 * (0.5 + t) ** 2 * c
+    slope = (t - 0.5) * a - 2.0 * t * b + (t + 0.5) * c
+    return value, slope / STATION, (a - 2.0 * b + c) / STATION**2
 
 
 @kernel
@@ -226,8 +233,12 @@ def _friction(mem: Memory, i: int, x: float, y: float, z: float, slip: float, mo
 
 
 @kernel
-def mark_edges(pts: Points, mem: Memory, walls: Walls, tube: Tube, x: Array) -> None:
-    """Mark the points near the support's mouth and the lips: there the line contact is integrated finer."""
+def mark_edges(pts: Points, mem: Memory, walls: Walls, tube: Tube, x: Array) -> bool:
+    """Mark the points near the support's mouth and the lips: there the line contact is integrated finer.
+
+    Returns True where a mark has changed.
+    """
+    changed = False
     for i in range(pts.element.shape[0] - 1):
         j, xi = pts.element[i], pts.xi[i]
         px = (1.0 - xi) * x[j, 0] + xi * x[j + 1, 0]
@@ -240,7 +251,10 @@ def mark_edges(pts: Points, mem: Memory, walls: Walls, tube: Tube, x: Array) -> 
             p = locate(walls.pieces, walls.azimuth, px, py, pz)
             near = abs(p.s - walls.start) < EDGE_ZONE or abs(p.s - walls.stop) < EDGE_ZONE
             near = near and p.r + pts.radius[i] > walls.radius + walls.taper * p.s - EDGE_ZONE - walls.gap
-        mem.fine[i] = FINE if near else 1
+        parts = FINE if near else 1
+        changed = changed or parts != mem.fine[i]
+        mem.fine[i] = parts
+    return changed
 
 
 @kernel
@@ -292,7 +306,7 @@ def assemble_contact(
         along = (px - tube.mouth[0]) * tube.axis[0] + (py - tube.mouth[1]) * tube.axis[1]
         along += (pz - tube.mouth[2]) * tube.axis[2]
         if count == 1:
-            if along < tube.rho + pts.radius[i]:
+            if along < tube.rho + pts.radius[i] and i < n - 1:
                 _tube_point(pts, mem, walls, tube, i, xi, span, x, grad, band, out)
             if along > 0.0:
                 _wall_point(pts, mem, walls, i, xi, span, x, lip, previous, centre, reach, grad, band, border, out)
@@ -400,8 +414,8 @@ def _wall_point(
     g = p.phi * walls.floor
     mem.place[i, 0], mem.place[i, 1], mem.place[i, 2] = p.s, p.r, g
     if side == FALSE:
-        edge, slope = edge_opening(mem.edges, walls.stop, p.s, g)
-        loc = false_side(walls, p.s, p.r, g, lip, previous, edge, slope, radius, size, tip)
+        edge = edge_opening(mem.edges, walls.stop, p.s, g)
+        loc = false_side(walls, p.s, p.r, g, lip, previous, edge, radius, size, tip)
     else:
         margin = reach if p.s > walls.start - walls.lip_length else walls.eps
         if p.r + radius < walls.radius + walls.taper * p.s - margin:

@@ -15,7 +15,7 @@ from ..vessel.walls import FALSE, TRUE
 from . import feed as loop
 from .case import Case
 from .commit import L_ENERGY, L_POSITION, SCALARS, WORKS, Ledger, point_position, stored_energy
-from .points import NORMAL, OUT, SLOTS, STATION, Array, Memory, Points, Surface, mark_edges
+from .points import BEFORE, NORMAL, OUT, SLOTS, STATION, Array, Memory, Points, Surface, mark_edges
 from .record import Record
 from .solve import S_CENTRE, S_FRONT, S_LIP, STATE, Grip, Model, Work, assemble, newton, update_tangents
 
@@ -26,6 +26,9 @@ LATERAL = 3e4  # stiffness of the hand's grip across the wire over that along it
 SHAPING_DRAG = 10.0  # drag in the support over that of an increment
 SHAPING_STEPS = 10  # increments in which the preshape is put into the wire inside the support
 QUIET = 0.01  # of the force scale: viscous force that never counts as a snap
+SLOW_INCREMENTS, SLOW_PARTS = 4, 4  # the next ones in quarters: the dome leaves the support's edge
+INSIDE = 200.0  # of EI/L^4: foundation in the support for stability counts
+FIRST_PARTS = (0.02, 0.03, 0.05, 0.1, 0.2, 0.6)  # of the first increment of a move
 FORCE_LENGTH = 10e-3  # m, length of the force scale EI/L^2
 
 
@@ -113,7 +116,7 @@ def build(case: Case) -> tuple[Model, Work, Ledger]:
     pts = build_points(case, rod.length)
     count, size = len(pts.element), 6 * n + 3
     home = TRUE if case.scene.start == "lumen" else FALSE
-    stations = ceil((case.scene.centreline.length - case.scene.tear.end) / STATION) + 2
+    stations = ceil((case.scene.centreline.length - case.scene.tear.end) / STATION) + BEFORE + 2
     mem = Memory(
         side=np.full(count, home),
         anchor=np.zeros((count, SLOTS, 3)),
@@ -157,7 +160,8 @@ def build(case: Case) -> tuple[Model, Work, Ledger]:
     )
     ledger = Ledger(
         np.zeros((count, 3)),
-        np.zeros((count, 3)),
+        np.zeros((count, SLOTS)),
+        np.zeros((count, SLOTS)),
         np.zeros((n + 1, 3)),
         np.zeros(count),
         np.zeros(SCALARS),
@@ -194,7 +198,11 @@ def increments(case: Case) -> Array:
         else:
             sign = 1.0 if move.kind == "advance" else -1.0
             count = max(1, ceil(abs(move.amount) / step - 1e-9))
-            rows += [(sign * move.amount / count, 0.0)] * count
+            full = sign * move.amount / count
+            # friction turns round within micrometres of feed: the first increment is taken in growing parts
+            slow = min(SLOW_INCREMENTS, count - 1)
+            rows += [(full * part, 0.0) for part in FIRST_PARTS] + [(full / SLOW_PARTS, 0.0)] * (slow * SLOW_PARTS)
+            rows += [(full, 0.0)] * (count - 1 - slow)
     return np.array(rows).reshape(-1, 2)
 
 
@@ -234,6 +242,7 @@ def advance(case: Case, on_progress: Callable[[float], None] | None = None, *, a
         case.drive.rate,
         tolerance,
         QUIET * force_scale(case),
+        INSIDE * force_scale(case) / FORCE_LENGTH**2,
         case.drive.force_cap if isfinite(case.drive.force_cap) else np.inf,
         case.stop.advance_past_tear,
         case.stop.at_first_curl,
@@ -259,7 +268,8 @@ def _open_ledger(model: Model, work: Work, ledger: Ledger) -> None:
     ledger.works[:] = 0.0
     ledger.scalars[:] = 0.0
     ledger.viscous[:] = 0.0
-    ledger.friction[:] = 0.0
+    ledger.friction[:] = model.mem.grip
+    ledger.stretch[:] = 0.0
     for i in range(len(model.pts.element)):
         p = point_position(model, work, i)
         ledger.points[i] = p

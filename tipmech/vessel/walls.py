@@ -381,21 +381,20 @@ def false_side(
     g: float,
     lip: float,
     front: float,
-    edge: float,
-    edge_slope: float,
+    edge: V,
     radius: float,
     size: float,
     tip: bool,
 ) -> Local:
     """Energy of a point in the false channel: outer wall, flap from below, the margin on its side.
 
-    edge, edge_slope: how far that margin has been opened beyond W/2 here, m, and its derivative in s.
+    edge: how far that margin has been opened beyond W/2 here, m, and its two derivatives in s.
     """
     bu, bf, bk = _smooth_wall(w, s, r, w.flap, radius, size, tip)
     fl = _flap(w, s, r, lip, front, True, True, radius, size, tip)
     sign = 1.0 if g >= 0.0 else -1.0
     length = 2.0 * radius if tip else size
-    mu, mf, mk, _ = yielding(sign * g + radius - 0.5 * w.room - edge, w.line * length, w.margin * length, w.eps)
+    mu, mf, mk, _ = yielding(sign * g + radius - 0.5 * w.room - edge[0], w.line * length, w.margin * length, w.eps)
     return Local(
         bu + fl[0] + mu,
         -bf * w.taper,
@@ -404,12 +403,12 @@ def false_side(
         fl[1],
         fl[2],
         0.0,
-        -mf * edge_slope,
+        -mf * edge[1],
         0.0,
         mf * sign,
-        bk * w.taper**2 + fl[3] + mk * edge_slope**2,
+        bk * w.taper**2 + fl[3] + mk * edge[1] ** 2 - mf * edge[2],
         -bk * w.taper + fl[4],
-        -mk * sign * edge_slope,
+        -mk * sign * edge[1],
         bk + fl[5],
         0.0,
         mk,

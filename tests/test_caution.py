@@ -1,0 +1,128 @@
+"""The caution stands in the README, in every figure's note, and in every HTML or PDF the tool writes."""
+
+import ast
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from study.made_up import by_force, coin, make_spec
+from synthetic import make_case, make_outcome, make_record
+from unit.show.test_wire_figure import entry
+
+import tipmech
+from tipmech import CAUTION
+from tipmech.show import style, wire
+from tipmech.show.animate import animate
+from tipmech.show.maps import incidence_figure, map_figure
+from tipmech.show.section import save_section, section_figure
+from tipmech.show.strip import film_strip, save_strip
+from tipmech.show.thresholds import threshold_figure
+from tipmech.show.wire import wire_figure
+from tipmech.study.run_map import run_map
+from tipmech.study.run_threshold import ThresholdSpec, run_threshold
+
+ROOT = Path(tipmech.__file__).parent.parent
+SHOW = Path(tipmech.__file__).parent / "show"
+
+
+def one_line(text: str) -> str:
+    return " ".join(text.split())
+
+
+def test_the_readme_says_it() -> None:
+    readme = ROOT / "README.md"
+    assert readme.is_file(), "README.md is missing"
+    assert CAUTION in one_line(readme.read_text(encoding="utf-8"))
+
+
+def _map(folder: Path):
+    return run_map(make_spec(loads=(1e-2,), angles=(0.5,), scrambles=2, points=1), folder / "m", 1, evaluate=coin)
+
+
+def _threshold(folder: Path):
+    spec = ThresholdSpec(make_spec(loads=(1e-2,), angles=(0.5,), scrambles=2, points=1))
+    return run_threshold(spec, folder / "t", 1, evaluate=by_force)
+
+
+FIGURES: dict[str, Callable[[Path], object]] = {
+    "map_figure": lambda folder: map_figure(_map(folder)),
+    "incidence_figure": lambda folder: incidence_figure(_map(folder)),
+    "threshold_figure": lambda folder: threshold_figure(_threshold(folder)),
+    "section_figure": lambda folder: section_figure(make_case()),
+    "film_strip": lambda folder: film_strip(make_record(), make_outcome()),
+}
+FILES: dict[str, Callable[[Path], Path]] = {
+    "save_section": lambda folder: save_section(make_case(), folder / "section.png"),
+    "save_strip": lambda folder: save_strip(make_record(), make_outcome(), folder / "strip.png"),
+    "animate": lambda folder: animate(make_record(), make_outcome(), folder / "film.gif"),
+    "wire_figure": lambda folder: wire_figure([entry("a")], folder / "wire.png"),
+}
+
+
+@pytest.mark.parametrize("name", FIGURES)
+def test_every_figure_has_it_in_its_note(name: str, tmp_path: Path) -> None:
+    figure = FIGURES[name](tmp_path)
+    assert CAUTION in one_line(" ".join(t.get_text() for t in figure.texts))
+
+
+@pytest.mark.parametrize("name", FILES)
+def test_every_picture_file_carries_it(name: str, tmp_path: Path) -> None:
+    from PIL import Image
+
+    with Image.open(FILES[name](tmp_path)) as image:
+        assert CAUTION in str(image.info)
+
+
+@pytest.mark.parametrize("name", ["animate", "wire_figure"])
+def test_pictures_that_are_only_written_have_it_in_their_note_too(
+    name: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Their notes are seen as they are written: the shared note function is called with the figure."""
+    noted = []
+    original = style.add_note
+
+    def seen(figure: object, text: str = "") -> None:
+        original(figure, text)
+        noted.append(one_line(" ".join(t.get_text() for t in figure.texts)))
+
+    monkeypatch.setattr(style, "add_note", seen)
+    monkeypatch.setattr(wire, "add_note", seen)
+    FILES[name](tmp_path)
+    assert noted
+    assert all(CAUTION in note for note in noted)
+
+
+@pytest.mark.parametrize("suffix", ["pdf", "svg"])
+def test_saved_documents_carry_it(suffix: str, tmp_path: Path) -> None:
+    path = style.save(section_figure(make_case()), tmp_path / f"section.{suffix}")
+    data = path.read_bytes()
+    start = CAUTION.split(";")[0]
+    assert start.encode() in data or start.encode("utf-16-be") in data
+
+
+def public_makers(path: Path) -> set[str]:
+    """Functions of a module of `show` that make a figure or write a file: they call new_figure, save or animate."""
+    found = set()
+    for node in ast.parse(path.read_text(encoding="utf-8")).body:
+        if isinstance(node, ast.FunctionDef) and not node.name.startswith("_"):
+            calls = {n.func.id for n in ast.walk(node) if isinstance(n, ast.Call) and isinstance(n.func, ast.Name)}
+            attributes = {
+                n.func.attr for n in ast.walk(node) if isinstance(n, ast.Call) and isinstance(n.func, ast.Attribute)
+            }
+            if calls & {"new_figure", "save"} or attributes & {"write_html", "write_text", "savefig"}:
+                found.add(node.name)
+    return found
+
+
+def test_no_maker_of_figures_is_left_out() -> None:
+    makers = {name for path in SHOW.glob("*.py") if path.name != "style.py" for name in public_makers(path)}
+    assert makers
+    assert makers <= set(FIGURES) | set(FILES), "a new figure: add it to this test"
+
+
+def test_nothing_else_writes_html_or_pdf_without_it() -> None:
+    """Any module that writes HTML or PDF takes the caution from the package."""
+    for path in sorted((ROOT / "tipmech").rglob("*.py")):
+        text = path.read_text(encoding="utf-8")
+        if (".html" in text or "PdfPages" in text) and path.name != "style.py":
+            assert "CAUTION" in text, path

@@ -1,0 +1,128 @@
+"""Every study and case file of experiments/ passes its check; every script imports and knows its own options."""
+
+import importlib
+import tomllib
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import tipmech
+from experiments.population import Population, insertion, pocket
+from experiments.robustness.run import summary_text
+from experiments.stability.run import BEYOND, FOUND, UNSOLVED, shift_of
+from experiments.stability.settings import SETTINGS
+from experiments.stability.summary import agreement_kappa
+from tipmech.files.scene import read_case
+from tipmech.files.study import check_map, check_threshold
+from tipmech.study.uncertainty import NOT_MEASURED, uncertainty_text
+
+FOLDER = Path(tipmech.__file__).parent.parent / "experiments"
+FILES = sorted(FOLDER.rglob("*.toml"))
+SCRIPTS = sorted(p for p in FOLDER.rglob("*.py"))
+
+
+def test_there_are_some() -> None:
+    assert len(FILES) >= 4 and len(SCRIPTS) >= 4
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda p: p.name)
+def test_every_file_passes_its_check(path: Path) -> None:
+    tables = tomllib.loads(path.read_text(encoding="utf-8"))
+    if "ladder" in tables:
+        check_threshold(path)
+    elif "tip_loads_gf" in tables:
+        check_map(path)
+    else:
+        read_case(path)
+
+
+@pytest.mark.parametrize("path", SCRIPTS, ids=lambda p: str(p.relative_to(FOLDER)))
+def test_every_script_imports_and_guards_its_main(path: Path) -> None:
+    name = ".".join(path.relative_to(FOLDER.parent).with_suffix("").parts)
+    module = importlib.import_module(name)
+    assert module.__doc__
+    if hasattr(module, "main"):
+        assert 'if __name__ == "__main__":' in path.read_text(encoding="utf-8")
+        with pytest.raises(SystemExit) as stop:
+            module.main(["--help"])
+        assert stop.value.code == 0
+
+
+@pytest.mark.parametrize("kind", ["any", "entering"])
+def test_a_population_is_the_same_whatever_else_is_drawn(kind: str) -> None:
+    few, many = Population(kind, 3, 5), Population(kind, 3, 500)
+    for index in (0, 4, 17):
+        assert repr(insertion(few, index).scene) == repr(insertion(many, index).scene)
+    assert repr(insertion(few, 1).scene) != repr(insertion(few, 2).scene)
+
+
+def test_a_pocket_case_takes_its_front_force() -> None:
+    case_for, scale = pocket(Population("pocket", 3, 1), 0)
+    assert scale > 0.0
+    assert case_for(0.02).scene.channel.front_force == 0.02
+    assert case_for(0.02).scene.start == "pocket"
+
+
+def test_settings_change_one_thing_each() -> None:
+    case = insertion(Population("any", 3, 1), 0)
+    for setting in SETTINGS:
+        other = setting.change(case)
+        assert (other.numerics != case.numerics) == setting.numeric
+        assert (repr(other.scene) != repr(case.scene)) == (not setting.numeric)
+
+
+@pytest.mark.parametrize("true", [0.0007, 0.004, -0.013, 0.17, -0.55])
+def test_a_shifted_threshold_is_found(true: float) -> None:
+    shift, ended, runs, odd = shift_of(lambda force: force > np.exp(true), 1.0)
+    assert (ended, odd) == (FOUND, False)
+    assert abs(shift - true) <= 0.003
+    assert runs < 20
+
+
+def test_searches_that_find_nothing_say_so() -> None:
+    assert shift_of(lambda force: False, 1.0)[:2] == (0.8, BEYOND)
+    assert shift_of(lambda force: True, 1.0)[:2] == (-0.8, BEYOND)
+    assert shift_of(lambda force: None, 1.0)[1] == UNSOLVED
+    assert shift_of(lambda force: 0.99 < force < 1.02, 1.0)[3], "curls at F*, not above it: not monotone"
+
+
+def test_kappa_of_known_tables() -> None:
+    a = np.array([0] * 50 + [1] * 50)
+    assert agreement_kappa(a, a) == (1.0, 1.0)
+    assert agreement_kappa(a, 1 - a)[1] == pytest.approx(-1.0)
+    b = np.array([0] * 40 + [1] * 10 + [0] * 15 + [1] * 35)
+    assert agreement_kappa(a, b) == pytest.approx((0.75, 0.5))  # p_e = 0.5 x 0.55 + 0.5 x 0.45
+
+
+def test_uncertainty_says_what_it_is_of(tmp_path: Path) -> None:
+    assert uncertainty_text(tmp_path / "none.json") == NOT_MEASURED
+    numbers = {"words": "x", "numeric": True, "mean": 0.001, "q50": 0.003, "q80": 0.012, "q90": 0.04}
+    summary = {
+        "code": "1+a",
+        "thresholds": {"one_crossing": 104, "settings": {"x": numbers}},
+        "outcomes": {"touched_and_solved": 410, "settings": {"x": {"agreement": 0.98, "kappa": 0.95}}},
+    }
+    path = tmp_path / "s.json"
+    path.write_text(__import__("json").dumps(summary), encoding="utf-8")
+    text = uncertainty_text(path, "1+a")
+    assert "1+a" in text and "0.3/1.2/4.0 %" in text and "0.950" in text
+    assert uncertainty_text(path, "2+b").startswith(NOT_MEASURED) and "1+a" in uncertainty_text(path, "2+b")
+
+
+def test_the_robustness_table_lists_what_failed() -> None:
+    n = 4
+    rows = {
+        "index": np.arange(n),
+        "solved": np.array([1, 1, 0, 1]),
+        "label": np.array([7, 2, 0, 3]),
+        "audit_error": np.array([0.001, 0.02, 0.5, 0.002]),
+        "penetration": np.array([0.01, 0.02, 0.01, 0.2]),
+        "smooth_viscous": np.full(n, 0.001),
+        "seconds": np.full(n, 0.3),
+    }
+    text = summary_text(rows, "1+a")
+    assert "not solved (1), --case: 2" in text
+    assert "audit above 1 % (1), --case: 1" in text
+    assert "more than 5 % (1), --case: 3" in text
+    assert "75.00%" in text

@@ -1,0 +1,149 @@
+"""Contact energies against differences of themselves: walls point by point, and the whole wire in the tear."""
+
+from dataclasses import replace
+from math import cos, sin
+
+import numpy as np
+import pytest
+from insertion_cases import CHANNEL, TEAR, in_pocket, make_case, make_scene
+
+from tipmech.insertion import run as running
+from tipmech.insertion.case import Move
+from tipmech.insertion.run import advance
+from tipmech.insertion.solve import S_FRONT, S_LIP, assemble, front_moves
+from tipmech.rod.band import HALF
+from tipmech.rod.elastic import apply_step
+from tipmech.vessel.build import build_walls
+from tipmech.vessel.scene import Centreline
+from tipmech.vessel.walls import FALSE, TRUE, WINDOW, false_side, locate, to_world, true_side
+
+RADIUS = 0.178e-3
+LINE = Centreline.arc(10e-3, 20e-3, 1.0, 20e-3, plane=0.4)
+FRONT = 20e-3
+EDGE = (1e-4, 0.0, 0.0)  # m and its derivatives in s: how far the margin is opened already
+STEP, STEP2 = 2e-8, 1e-9  # m: of the differences of energy and of gradient
+
+
+def local(walls, x, lip, side, tip):
+    """Energy, gradient (world and lip) and Hessian (4 x 4) of one point."""
+    p = locate(walls.pieces, walls.azimuth, *x)
+    g, size = p.phi * walls.floor, 5e-5
+    if side == FALSE:
+        e = false_side(walls, p.s, p.r, g, lip, FRONT, EDGE, RADIUS, size, tip)
+    else:
+        e = true_side(walls, p.s, p.r, g, lip, FRONT, side, RADIUS, size, tip)
+    first = (e.a_s + e.b_s + e.c_s, e.a_r + e.b_r + e.c_r, e.a_g + e.b_g + e.c_g)
+    axes = np.array([p.t, p.er, p.ep]).T
+    scale = np.array([1.0 / p.stretch, 1.0, walls.floor / p.r])
+    h = to_world(p, walls.floor, e.ss, e.sr, e.sg, e.rr, e.rg, e.gg, first)
+    hessian = np.zeros((4, 4))
+    hessian[:3, :3] = axes @ np.array([[h[0], h[1], h[2]], [h[1], h[3], h[4]], [h[2], h[4], h[5]]]) @ axes.T
+    hessian[:3, 3] = hessian[3, :3] = axes @ (scale * np.array([e.sw, e.rw, e.gw]))
+    hessian[3, 3] = e.ww
+    return e.u, np.append(axes @ (scale * np.array(first)), e.w), hessian
+
+
+@pytest.mark.parametrize("tip", [False, True], ids=["shaft", "tip"])
+@pytest.mark.parametrize("side", [TRUE, WINDOW, FALSE], ids=["true", "window", "false"])
+@pytest.mark.parametrize("free_lip", ["downstream", "upstream"])
+def test_wall_energies_gradients_and_hessians_agree(side, free_lip, tip):
+    rng = np.random.default_rng(3)
+    scene = make_scene(
+        centreline=LINE,
+        tear=replace(TEAR, gap=0.3e-3, azimuth=0.4, free_lip=free_lip),
+        channel=replace(CHANNEL, pressure=-500.0, thickness=0.0),
+    )
+    walls = build_walls(scene, 2.0 * RADIUS, 5e-6)
+    first, second = [], []
+    for _ in range(1500):
+        low = TEAR.end if side == FALSE else TEAR.start - 2e-3
+        s, r, phi = rng.uniform(low, FRONT), rng.uniform(1.0e-3, 2.0e-3), 0.4 + rng.uniform(-1.3, 1.3)
+        point, _, e1, e2 = (v[0] for v in LINE.frame(np.array([s])))
+        x, lip = point + r * (cos(phi) * e1 + sin(phi) * e2), rng.uniform(-1e-4, 2e-4)
+        energy, gradient, hessian = local(walls, x, lip, side, tip)
+        if energy == 0.0:
+            continue
+
+        def at(d, x=x, lip=lip):
+            return local(walls, x + d[:3], lip + d[3], side, tip)
+
+        axes = np.eye(4)
+        by_energy = np.array([(at(STEP * d)[0] - at(-STEP * d)[0]) / (2 * STEP) for d in axes])
+        by_gradient = np.array([(at(STEP2 * d)[1] - at(-STEP2 * d)[1]) / (2 * STEP2) for d in axes])
+        first.append(np.max(np.abs(by_energy - gradient)) / (np.max(np.abs(by_energy)) + 1e-6))
+        second.append(np.max(np.abs(by_gradient - hessian)) / (np.max(np.abs(by_gradient)) + 1e-1))
+    assert len(first) > 100
+    # differences straddle an onset or a change of layer now and then: there, and only there, they may disagree
+    assert np.quantile(first, 0.99) < 1e-3
+    assert np.quantile(second, 0.97) < 1e-2
+
+
+def in_the_tear(case, feed):
+    """Model and work arrays of an insertion after `feed` (m)."""
+    kept = []
+    original = running.build
+
+    def keep(c):
+        built = original(c)
+        kept.append(built)
+        return built
+
+    running.build = keep
+    try:
+        advance(replace(case, moves=(Move("advance", feed),)))
+    finally:
+        running.build = original
+    return kept[0][0], kept[0][1]
+
+
+STATES = {
+    "lips": (make_case(5e-8, 40.0, scene=make_scene(tear=replace(TEAR, gap=0.3e-3))), 6e-3),
+    "false channel": (make_case(5e-8, 40.0), 8e-3),
+    "front driven on": (in_pocket(make_case(2e-7, 0.0), front_force=0.02), 8e-3),
+}
+
+
+@pytest.mark.parametrize("name", STATES)
+def test_the_whole_wire_has_the_gradient_and_hessian_of_its_energy(name):
+    model, work = in_the_tear(*STATES[name])
+    rng = np.random.default_rng(1)
+    size = len(work.grad)
+    x0, q0, lip0 = work.x.copy(), work.q.copy(), work.state[S_LIP]
+    work.xs[:] = x0 - 1e-6 * rng.normal(size=x0.shape)  # some motion, so that viscosity takes part
+    if STATES[name][0].scene.channel.front_force is not None:
+        work.state[S_FRONT] -= 1e-6  # so that the front is on its way, not just at the yield force
+    drag = 50.0
+
+    def at(direction, t):
+        x, q = np.empty_like(x0), np.empty_like(q0)
+        apply_step(x0, q0, np.ascontiguousarray(direction[:-1]), t, x, q)
+        energy = assemble(model, work, x, q, lip0 + t * direction[-1], drag, 0)
+        gradient = np.append(work.grad, work.out[3])
+        return energy, gradient
+
+    errors = []
+    for _ in range(12):
+        direction = rng.normal(size=size + 1) * 1e-3
+        direction[:-1][np.arange(size) % 6 >= 3] = 0.0  # node positions and the lip; rotations: test_rod_derivatives
+        direction[rng.random(size + 1) < 0.7] = 0.0
+        direction[-1] = 1e-3
+        _, gradient = at(direction, 0.0)
+        band, border, out = work.band.copy(), work.border.copy(), work.out.copy()
+        moving = front_moves(work)
+        assert moving == (name == "front driven on")
+        step = 1e-6  # of a direction of about 1e-3 m: a nanometre
+        up, down = at(direction, step), at(direction, -step)
+        wide = (at(direction, 2 * step)[0] - at(direction, -2 * step)[0]) / (4 * step)
+        slope = (4.0 * (up[0] - down[0]) / (2 * step) - wide) / 3.0
+        assert abs(slope - gradient @ direction) < 1e-4 * np.linalg.norm(gradient * direction)
+        lower = np.zeros((size, size))
+        for k in range(HALF + 1):
+            lower[np.arange(k, size), np.arange(size - k)] = band[k:, HALF - k]
+        matrix = lower + np.tril(lower, -1).T
+        wanted = matrix @ direction[:-1] + border[0] * direction[-1]
+        if moving:
+            wanted -= border[1] * (border[1] @ direction[:-1]) / out[6]
+        got = (up[1] - down[1])[:-1] / (2 * step)
+        keep = np.arange(size) % 6 < 3
+        errors.append(np.linalg.norm((got - wanted)[keep]) / np.linalg.norm(wanted[keep]))
+    assert np.median(errors) < 1e-4
