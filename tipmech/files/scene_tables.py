@@ -153,7 +153,7 @@ class NumericsTable(Model):
     increment_mm: float = Field(default=0.1, ge=0.005, le=1)
     smoothing_um: float = Field(default=5.0, ge=0.5, le=20)
     slip_length_um: float = Field(default=5.0, ge=0.1, le=50)
-    viscosity_n_s_m2: float = Field(default=10.0, ge=0.01, le=1000)
+    viscosity_n_s_m2: float = Field(default=2.0, ge=0.01, le=1000)
     imperfection: float = Field(default=2e-3, ge=0, le=0.05)
     tolerance: float = Field(default=1e-4, ge=1e-9, le=1e-2)
 

@@ -250,6 +250,7 @@ def change_channels(m: Model, w: Work) -> bool:
         old = mem.side[i]
         new = old
         wide = abs(mem.place[i, 2]) >= walls.half
+        clear = abs(mem.place[i, 2]) <= walls.half - m.pts.radius[i]  # of the window's sides, where laws blend
         if s < walls.stop:
             if old == FALSE or (s > walls.start and old == TRUE and not wide):
                 new = WINDOW
@@ -259,7 +260,7 @@ def change_channels(m: Model, w: Work) -> bool:
             # it leaves the window beside it, or when its centre is clear of the flap's edge, above or below
             if wide or r < flap_surface(walls, s, lip, w.state[S_FRONT], False)[0]:
                 new = TRUE
-            elif r > flap_surface(walls, s, lip, w.state[S_FRONT], True)[0]:
+            elif r > flap_surface(walls, s, lip, w.state[S_FRONT], True)[0] and clear:
                 new = FALSE
         if new != old:
             mem.side[i] = new

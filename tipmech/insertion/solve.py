@@ -319,7 +319,8 @@ def moved(w: Work) -> float:
 
 @kernel
 def _add_shift(w: Work, shift: float) -> None:
-    """Foundation of `shift` N/m2 under every node, on the diagonal."""
+    """Foundation of `shift` N/m2 under every node and the lip, on the diagonal."""
+    w.out[H_LIP] += shift * LEVER
     for i in range(w.weight.shape[0]):
         for a in range(3):
             w.band[6 * i + a, HALF] += shift * w.weight[i]

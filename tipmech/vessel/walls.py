@@ -266,7 +266,7 @@ def _upstream(w: Walls, s: float, r: float, radius: float, size: float, tip: boo
     Returns U, U_s, U_r, U_ss, U_sr, U_rr.
     """
     surface = w.radius + w.taper * s
-    pen, px, py, pxx, pxy, pyy = corner(w.start - s, r - surface, w.rho, radius, True)
+    pen, px, py, pxx, pxy, pyy = corner(w.start - s, r - surface, w.rho, radius, False)
     f, f1, f2 = step5((w.start - w.rho - s) / w.lip_length)
     share, c1, c2 = 1.0 - f, f1 / w.lip_length, -f2 / w.lip_length**2
     if tip:

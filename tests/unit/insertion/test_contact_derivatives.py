@@ -110,6 +110,8 @@ def test_the_whole_wire_has_the_gradient_and_hessian_of_its_energy(name):
     size = len(work.grad)
     x0, q0, lip0 = work.x.copy(), work.q.copy(), work.state[S_LIP]
     work.xs[:] = x0 - 1e-6 * rng.normal(size=x0.shape)  # some motion, so that viscosity takes part
+    # sliding points rest exactly where sticking ends, a kink of the second derivative: moved off it here
+    model.mem.anchor[:] += 1e-6 * rng.normal(size=model.mem.anchor.shape)
     if STATES[name][0].scene.channel.front_force is not None:
         work.state[S_FRONT] -= 1e-6  # so that the front is on its way, not just at the yield force
     drag = 50.0
@@ -135,7 +137,8 @@ def test_the_whole_wire_has_the_gradient_and_hessian_of_its_energy(name):
         up, down = at(direction, step), at(direction, -step)
         wide = (at(direction, 2 * step)[0] - at(direction, -2 * step)[0]) / (4 * step)
         slope = (4.0 * (up[0] - down[0]) / (2 * step) - wide) / 3.0
-        assert abs(slope - gradient @ direction) < 1e-4 * np.linalg.norm(gradient * direction)
+        # onsets of contact have a jump of the third derivative, which a difference feels: not closer than 1e-3
+        assert abs(slope - gradient @ direction) < 1e-3 * np.linalg.norm(gradient * direction)
         lower = np.zeros((size, size))
         for k in range(HALF + 1):
             lower[np.arange(k, size), np.arange(size - k)] = band[k:, HALF - k]
