@@ -9,7 +9,7 @@ from ..kernel import kernel
 from ..rod.elastic import clamp_moment
 from ..vessel.walls import FALSE, TRUE, WINDOW, flap_surface
 from .points import BEFORE, E_CONTACT, F_FRONT, SLOTS, STATION, Array, edge_opening
-from .solve import S_CENTRE, S_FEED, S_FRONT, S_FRONT_NEW, S_HELD, S_LIP, STOP_STIFFNESS, Model, Work
+from .solve import S_CENTRE, S_FEED, S_FRONT, S_FRONT_NEW, S_HELD, S_LIP, SPIN, STOP_STIFFNESS, Model, Work, turned
 
 # cumulative works, J: by the hand; friction; front; margins; viscosity; of that at held feed; imbalance; sum of |dW|
 W_HAND, W_FRICTION, W_FRONT, W_MARGIN, W_VISCOUS, W_SNAP, W_ERROR, W_TOTAL, W_AREA, WORKS = 0, 1, 2, 3, 4, 5, 6, 7, 8, 9
@@ -125,6 +125,9 @@ def account(m: Model, w: Work, led: Ledger, drag: float, turn: float, gain: floa
             force += f * f
             led.viscous[i, a] = f
         total += sqrt(force)
+    for j in range(w.q.shape[0]):
+        phi = turned(w, w.q, j)
+        damp += 0.5 * drag * m.rod.length[j] * SPIN * SPIN * (phi[0] ** 2 + phi[1] ** 2 + phi[2] ** 2)
     advance = w.state[S_FRONT_NEW] - s[L_POSITION]
     drive = w.out[F_FRONT] * advance if advance > 0.0 else 0.0  # it moves only at its full force
     s[L_PUSH], s[L_TORQUE], s[L_FEED], s[L_TURN] = push, torque, w.state[S_FEED], turn

@@ -9,7 +9,7 @@ import numpy as np
 
 from ..kernel import kernel, kernel_with_memory
 from ..rod.band import HALF, solve
-from ..rod.elastic import copy_rows, elastic_energy
+from ..rod.elastic import apply_step, copy_rows, elastic_energy
 from ..rod.small import rotation
 from ..vessel.walls import FALSE, WINDOW, locate
 from .commit import (
@@ -247,10 +247,9 @@ def nudge(m: Model, w: Work, s: Settings) -> None:
     for i in range(n):
         if i % 6 < 3:
             sign += w.rhs[0, i] * (w.x[i // 6, i % 6] - w.xs[i // 6, i % 6])
-    from_here = 1.0 if sign >= 0.0 else -1.0
-    for i in range(n):
-        if i % 6 < 3:
-            w.x[i // 6, i % 6] += from_here * w.rhs[0, i]
+    apply_step(w.x, w.q, w.rhs[0], 1.0 if sign >= 0.0 else -1.0, w.xt, w.qt)
+    copy_rows(w.x, w.xt)
+    copy_rows(w.q, w.qt)
 
 
 @kernel

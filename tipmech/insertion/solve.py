@@ -12,6 +12,7 @@ import numpy as np
 from ..kernel import kernel
 from ..rod.band import HALF, factor, solve
 from ..rod.elastic import RodArrays, apply_step, assemble_elastic, copy_rows
+from ..rod.small import V, quat_log, quat_relative
 from ..vessel.build import Tube
 from ..vessel.laws import ramp
 from ..vessel.walls import Walls
@@ -31,6 +32,7 @@ from .points import (
     assemble_contact,
 )
 
+SPIN = 0.5e-3  # m, lever of the drag on rotations: order of a wire's diameter
 LEVER = 1e-3  # m, turns a residual moment into a force for the convergence test
 STOP_STIFFNESS = 1e-3  # m, times the wall's line stiffness: stop of the lip on the floor, N/m
 MAX_TURN, MAX_MOVE = 0.3, 0.25e-3  # rad, m: largest step of one iteration
@@ -116,7 +118,7 @@ def assemble(m: Model, w: Work, x: Array, q: Array, lip: float, drag: float, mod
     )
     energy += w.out[E_CONTACT] + w.out[E_FRICTION] + w.out[E_FRONT]
     energy += _lip(m.walls, lip, w.out) + _drive(m.grip, w, x)
-    return energy + _viscous(w, x, drag) if drag > 0.0 else energy
+    return energy + _viscous(w, x, drag) + _spin(m.rod, w, q, drag) if drag > 0.0 else energy
 
 
 @kernel
@@ -160,6 +162,30 @@ def _viscous(w: Work, x: Array, drag: float) -> float:
             w.grad[6 * i + a] += k * d[a]
             for b in range(a + 1):
                 w.band[6 * i + a, HALF + b - a] += k * ((1.0 if a == b else 0.0) - t[a] * t[b])
+    return energy
+
+
+@kernel
+def turned(w: Work, q: Array, j: int) -> V:
+    """Rotation vector of element j since the start of the step, rad."""
+    old = (w.qs[j, 0], w.qs[j, 1], w.qs[j, 2], w.qs[j, 3])
+    return quat_log(quat_relative(old, (q[j, 0], q[j, 1], q[j, 2], q[j, 3])))
+
+
+@kernel
+def _spin(rod: RodArrays, w: Work, q: Array, drag: float) -> float:
+    """Drag on the turning of the elements, with the lever SPIN: a twisting snap moves no node.
+
+    Its Hessian leaves out terms of second order in the rotation of one step (at most MAX_TURN an iteration).
+    """
+    energy = 0.0
+    for j in range(q.shape[0]):
+        k = drag * rod.length[j] * SPIN * SPIN
+        phi = turned(w, q, j)
+        for a in range(3):
+            energy += 0.5 * k * phi[a] * phi[a]
+            w.grad[6 * j + 3 + a] += k * phi[a]
+            w.band[6 * j + 3 + a, HALF] += k
     return energy
 
 
@@ -319,11 +345,14 @@ def moved(w: Work) -> float:
 
 @kernel
 def _add_shift(w: Work, shift: float) -> None:
-    """Foundation of `shift` N/m2 under every node and the lip, on the diagonal."""
+    """Foundation of `shift` N/m2 under every node, element and the lip, on the diagonal."""
     w.out[H_LIP] += shift * LEVER
-    for i in range(w.weight.shape[0]):
+    n = w.weight.shape[0]
+    for i in range(n):
         for a in range(3):
             w.band[6 * i + a, HALF] += shift * w.weight[i]
+            if i < n - 1:
+                w.band[6 * i + 3 + a, HALF] += shift * w.weight[i] * SPIN * SPIN
 
 
 @kernel

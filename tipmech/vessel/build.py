@@ -103,7 +103,7 @@ def build_walls(scene: Scene, diameter: float, eps: float) -> Walls:
         start=tear.start,
         stop=tear.end,
         rho=tear.lip_radius,
-        half=tear.half_width,
+        half=min(tear.half_width, 0.5 * channel.room),  # the pocket is at least as wide as its mouth
         azimuth=tear.azimuth,
         lip_length=tear.lip_length,
         lip_stiffness=cantilever if tear.free_lip == "downstream" else POINT_PLATE * rigidity / channel.room**2,
