@@ -1,6 +1,6 @@
 """How far do outcomes hang on the numerics? Thresholds and outcome classes under each setting changed alone.
 
-    python -m experiments.stability.run --out results/stability [--cases 120] [--outcomes 600] [--workers 2]
+    python -m experiments.stability.run --out results/stability [--cases 200] [--outcomes 800] [--workers 2]
 
 Run from the repository's root; it may be stopped and started again. Results go into OUT/thresholds and OUT/outcomes
 (Parquet chunks, written atomically); `python -m experiments.stability.summary OUT` makes the figures printed on maps.
@@ -16,7 +16,7 @@ import sys
 import time
 from collections.abc import Callable, Sequence
 from functools import partial
-from math import exp, nan
+from math import exp, inf, nan
 from pathlib import Path
 from typing import Any
 
@@ -33,9 +33,14 @@ from tipmech.study.evaluate import evaluate
 from tipmech.study.execute import Progress, Task, run_tasks, tasks_of
 from tipmech.study.store import open_store
 from tipmech.study.table import Table, concat, from_rows
-from tipmech.study.threshold import Event, Status, event_of, ladder_about, threshold_of
+from tipmech.study.threshold import Event, event_of, ladder_about, threshold_of
 
 RESOLUTION = 0.003  # relative width of a bracket of F*
+LADDER = (
+    0.15,
+    16.0,
+    11,
+)  # forces over the scale 2 EI / Wc^2, and how many: wider than a study's, so that few cases are censored
 STEPS = (0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.4, 0.8)  # of ln F*: how far a changed F* is looked for
 CHECK = 0.05  # of ln F*: the other side is looked at once there, so that a case that is no longer monotone is seen
 FOUND, BEYOND, UNSOLVED = 0, 1, 2  # how the search for a changed F* ended
@@ -100,11 +105,14 @@ def threshold_rows(population: Population, task: Task) -> Table:
 def _threshold_case(population: Population, index: int) -> list[dict[str, Any]]:
     case_for, scale = pocket(population, index)
     begin = time.perf_counter()
-    base = threshold_of(case_for, ladder_about(scale), RESOLUTION, evaluate)
-    known = base.force if base.status in (Status.ONE_CROSSING, Status.NON_MONOTONE) else nan
+    base = threshold_of(case_for, ladder_about(scale, *LADDER), RESOLUTION, evaluate)
+    # a bisection that met an unsolved insertion keeps a wide bracket: no F* to compare with
+    sharp = base.low > 0.0 and base.high / base.low <= 1.0 + RESOLUTION
+    known = base.force if sharp else nan
+    wide = base.low > 0.0 and base.high < inf and not sharp
     jammed = bool(known == known) and evaluate(case_for(base.high)).jammed
     common = {"index": index, "scale": scale, "force": known, "status": base.status, "jammed": int(jammed)}
-    first = {"setting": BASE, "shift": 0.0, "ended": UNSOLVED if base.unsolved else FOUND, "odd": 0}
+    first = {"setting": BASE, "shift": 0.0, "ended": UNSOLVED if wide else FOUND, "odd": 0}
     rows = [common | first | {"runs": base.runs, "seconds": time.perf_counter() - begin}]
     if not known == known:
         return rows
@@ -195,8 +203,8 @@ def main(arguments: Sequence[str] | None = None) -> None:
     """Command line."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--out", type=Path, required=True)
-    parser.add_argument("--cases", type=int, default=120, help="pocket cases, each with every setting")
-    parser.add_argument("--outcomes", type=int, default=600, help="insertions drawn; those that touch are compared")
+    parser.add_argument("--cases", type=int, default=200, help="pocket cases, each with every setting")
+    parser.add_argument("--outcomes", type=int, default=800, help="insertions drawn; those that touch are compared")
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--overwrite", action="store_true")
     args = parser.parse_args(arguments)

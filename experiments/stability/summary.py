@@ -33,7 +33,8 @@ def threshold_summary(rows: Table) -> dict[str, Any]:
     not solved is left out and counted.
     """
     base = select(rows, rows["setting"] == BASE)
-    crossing = base["index"][base["status"] == Status.ONE_CROSSING]
+    single, wide = base["status"] == Status.ONE_CROSSING, base["ended"] == UNSOLVED
+    crossing = base["index"][single & ~wide]
     settings = {}
     for number, setting in enumerate(SETTINGS):
         mine = select(rows, (rows["setting"] == number) & np.isin(rows["index"], crossing))
@@ -53,6 +54,7 @@ def threshold_summary(rows: Table) -> dict[str, Any]:
     return {
         "cases": int(len(base["index"])),
         "one_crossing": int(len(crossing)),
+        "not_bracketed": int(np.sum(single & wide)),
         **{s.name.lower(): int(np.sum(base["status"] == s)) for s in Status if s != Status.ONE_CROSSING},
         "jammed": int(np.sum(base["jammed"])),
         "largest_step": STEPS[-1],
@@ -126,7 +128,8 @@ def table_text(summary: dict[str, Any]) -> str:
     lines = [
         f"code {summary['code']}",
         f"F*: {t['cases']} pocket cases, {t['one_crossing']} with one crossing, {t['non_monotone']} non-monotone, "
-        f"{t['always_curled']} always curled, {t['never_curled']} never, {t['not_solved']} not solved; "
+        f"{t['always_curled']} always curled, {t['never_curled']} never, {t['not_bracketed']} with one crossing not "
+        f"bracketed to the end (an insertion not solved), {t['not_solved']} not solved; "
         f"{t['jammed']} jammed. Shift ln(F*'/F*) and quantiles of its size; far: beyond {t['largest_step']:g}",
         f"outcomes: {o['drawn']} drawn, {o['touched_and_solved']} touched a lip or the front and were solved, "
         f"{o['not_solved']} not solved, {o['jammed']} jammed; "

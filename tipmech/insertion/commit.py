@@ -237,7 +237,7 @@ def _open_margin(m: Model, i: int, tip: bool, led: Ledger) -> float:
 def change_channels(m: Model, w: Work) -> bool:
     """Let points pass between true lumen and false channel, only through the window, and seat the notch where the
     front is touched first; True where either happened."""
-    walls, mem, lip = m.walls, m.mem, w.state[S_LIP]
+    walls, mem = m.walls, m.mem
     changed = False
     largest = 0.0
     if not w.state[S_CENTRE] == w.state[S_CENTRE]:
@@ -246,26 +246,42 @@ def change_channels(m: Model, w: Work) -> bool:
                 largest = mem.force[i, 3]
                 w.state[S_CENTRE] = mem.place[i, 2]
                 changed = True
-    for i in range(m.pts.element.shape[0]):
-        s, r = mem.place[i, 0], mem.place[i, 1]
+    n = m.pts.element.shape[0]
+    for k in range(n):
+        i = n - 1 - k  # from the tip: a point that leaves the window follows its neighbours
+        s, old = mem.place[i, 0], mem.side[i]
         if s < 0.0:
             continue
-        old = mem.side[i]
         new = old
-        wide = abs(mem.place[i, 2]) >= walls.half
-        clear = abs(mem.place[i, 2]) <= walls.half - m.pts.radius[i]  # of the window's sides, where laws blend
-        if s < walls.stop:
-            if old == FALSE or (s > walls.start and old == TRUE and not wide):
-                new = WINDOW
-            elif s <= walls.start and old == WINDOW:
-                new = TRUE
-        elif old == WINDOW:
-            # it leaves the window beside it, or when its centre is clear of the flap's edge, above or below
-            if wide or r < flap_surface(walls, s, lip, w.state[S_FRONT], False)[0]:
-                new = TRUE
-            elif r > flap_surface(walls, s, lip, w.state[S_FRONT], True)[0] and clear:
-                new = FALSE
+        if s >= walls.stop:
+            if old == WINDOW:
+                new = _side_behind_lip(m, w, i, n)
+        elif old == FALSE or (old == TRUE and s > walls.start and abs(mem.place[i, 2]) < walls.half):
+            new = WINDOW
+        elif s <= walls.start and old == WINDOW:
+            new = TRUE
         if new != old:
             mem.side[i] = new
             changed = True
     return changed
+
+
+@kernel
+def _side_behind_lip(m: Model, w: Work, i: int, n: int) -> int:
+    """Channel of a point that has passed the lip's plane.
+
+    The wire is one piece: it follows a neighbour that is already behind the lip. The first point goes beside the
+    window, or to the side on which its centre is clear of the flap's edge; until then it stays in the window.
+    """
+    walls, mem = m.walls, m.mem
+    if i + 1 < n and mem.place[i + 1, 0] >= walls.stop and mem.side[i + 1] != WINDOW:
+        return mem.side[i + 1]
+    if i > 0 and mem.place[i - 1, 0] >= walls.stop and mem.side[i - 1] != WINDOW:
+        return mem.side[i - 1]
+    s, r, g = mem.place[i, 0], mem.place[i, 1], abs(mem.place[i, 2])
+    if g >= walls.half or r < flap_surface(walls, s, w.state[S_LIP], w.state[S_FRONT], False)[0]:
+        return TRUE
+    clear = g <= walls.half - m.pts.radius[i]  # of the window's sides, where laws blend
+    if clear and r > flap_surface(walls, s, w.state[S_LIP], w.state[S_FRONT], True)[0]:
+        return FALSE
+    return WINDOW

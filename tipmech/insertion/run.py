@@ -293,7 +293,8 @@ def _to_record(case: Case, model: Model, hist: "loop.History", rows: int, stop: 
     opened = (col(loop.H_FRONT) - case.scene.tear.end - case.scene.channel.length) * front_width(
         case.scene, 2.0 * float(case.profile.radius[0])
     )
-    total = np.maximum(works[:, 7], 1e-30)
+    # below this work the solver's force tolerance is all there is: a wire that touches nothing
+    total = np.maximum(works[:, 7], np.maximum(QUIET * force_scale(case) * np.abs(h[:, loop.H_FEED]), 1e-30))
     angle = h[h[:, loop.H_F_LIP] > 0.0, loop.H_TIP_ANGLE]
     return Record(
         case=replace(case),
