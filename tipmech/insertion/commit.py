@@ -270,15 +270,16 @@ def change_channels(m: Model, w: Work) -> bool:
 def _side_behind_lip(m: Model, w: Work, i: int, n: int) -> int:
     """Channel of a point that has passed the lip's plane.
 
-    The wire is one piece: it follows a neighbour that is already behind the lip. The first point goes beside the
-    window, or to the side on which its centre is clear of the flap's edge; until then it stays in the window.
+    It goes beside the window, or to the side on which its centre is clear of the flap's edge; until then it stays in
+    the window. Deeper than the edge can be indented, the wire is one piece: it follows its neighbours.
     """
     walls, mem = m.walls, m.mem
-    if i + 1 < n and mem.place[i + 1, 0] >= walls.stop and mem.side[i + 1] != WINDOW:
-        return mem.side[i + 1]
-    if i > 0 and mem.place[i - 1, 0] >= walls.stop and mem.side[i - 1] != WINDOW:
-        return mem.side[i - 1]
     s, r, g = mem.place[i, 0], mem.place[i, 1], abs(mem.place[i, 2])
+    if s > walls.stop + walls.rho + m.pts.radius[i]:
+        if i + 1 < n and mem.side[i + 1] != WINDOW:
+            return mem.side[i + 1]
+        if i > 0 and mem.place[i - 1, 0] >= walls.stop and mem.side[i - 1] != WINDOW:
+            return mem.side[i - 1]
     if g >= walls.half or r < flap_surface(walls, s, w.state[S_LIP], w.state[S_FRONT], False)[0]:
         return TRUE
     clear = g <= walls.half - m.pts.radius[i]  # of the window's sides, where laws blend
