@@ -74,11 +74,10 @@ def scaled(case: Case, factor: float) -> Case:
         youngs_modulus=s.wall.youngs_modulus * factor,
         breach_toughness=s.wall.breach_toughness * factor,
     )
-    support = replace(s.support, stiffness=s.support.stiffness * factor)
     return replace(
         case,
         profile=scaled_profile(p, rigid),
-        scene=replace(s, channel=channel, wall=wall, support=support),
+        scene=replace(s, channel=channel, wall=wall),
         drive=replace(case.drive, stiffness=case.drive.stiffness * factor, force_cap=case.drive.force_cap * factor),
         numerics=replace(case.numerics, viscosity=case.numerics.viscosity * factor),
     )

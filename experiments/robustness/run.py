@@ -44,7 +44,7 @@ def support_penetration(record: Record) -> float:
     Measured on the wire's centreline between the nodes, `PARTS` places for each contact point.
     """
     case = record.case
-    tube, _ = build_tube(case.scene, 2.0 * float(case.profile.radius[0]))
+    tube, _ = build_tube(case.scene, 2.0 * float(case.profile.radius[0]), float(case.profile.EI1[0]))
     points = build_points(case, graded_lengths(case.numerics.length, case.numerics.elements))
     part = (np.arange(PARTS) + 0.5) / PARTS - 0.5
     element = np.repeat(points.element, PARTS)

@@ -24,7 +24,7 @@ SLOTS = 4  # surfaces with friction of their own: outer walls and support, flap,
 STATION = 0.12e-3  # m, spacing of the stations of the margins' opening: three span a wire's width
 BEFORE = 10  # stations before the downstream lip
 EDGE_ZONE = 0.4e-3  # m, distance from mouth and lips within which a point's length is divided
-FINE = 5  # parts: 0.01 mm, below the contact length on a stiff edge (theory, "Contact")
+FINE = 9e-6  # m, length of these parts: below the contact length on a stiff edge (theory, "Contact")
 NORMAL, STUCK, RELEASED = 0, 1, 2  # friction as it is, all sticking, none (for the stability counts)
 E_CONTACT, E_FRICTION, E_FRONT, G_LIP, H_LIP, F_FRONT, K_FRONT, LIP_TOUCHED, OUT = 0, 1, 2, 3, 4, 5, 6, 7, 8
 
@@ -48,7 +48,8 @@ class Memory(NamedTuple):
     stuck : (n, 4) 1 where the point stuck at the end of the last increment; place : (n, 5) s (-1: in the support), r, sigma of each point, then the compacted leading surfaces and stiffnesses;
     tangential : (n, 3) friction force; lead, stiff : (n,) leading surfaces and stiffness at the front;
     tube : (n,) 1 where the point touches the support; fine : (n,) parts into which its
-    length is divided (FINE near an edge); edges : (2, m) opening of the margins beyond W/2 at stations (row 0: sigma < 0), m.
+    length is divided (of FINE near an edge); edges : (2, m) opening of the margins beyond W/2 at stations (row 0:
+    sigma < 0), m.
     """
 
     side: IntArray
@@ -251,7 +252,7 @@ def mark_edges(pts: Points, mem: Memory, walls: Walls, tube: Tube, x: Array) -> 
             p = locate(walls.pieces, walls.azimuth, px, py, pz)
             near = abs(p.s - walls.start) < EDGE_ZONE or abs(p.s - walls.stop) < EDGE_ZONE
             near = near and p.r + pts.radius[i] > walls.radius + walls.taper * p.s - EDGE_ZONE - walls.gap
-        parts = FINE if near else 1
+        parts = int(np.ceil(pts.size[i] / FINE)) if near else 1
         changed = changed or parts != mem.fine[i]
         mem.fine[i] = parts
     return changed

@@ -19,9 +19,9 @@ from .points import BEFORE, NORMAL, OUT, SLOTS, STATION, Array, Memory, Points, 
 from .record import Record
 from .solve import S_CENTRE, S_FRONT, S_LIP, STATE, Grip, Model, Work, assemble, newton, update_tangents
 
-POINT_SPACING = 0.05e-3  # m, contact points on the distal REACH: finer than the contact of a lip (theory, "Contact")
-COARSE_SPACING = 0.25e-3  # m, contact points on the rest, which stays in the support
-REACH = 25e-3  # m
+POINT_SPACING = 0.054e-3  # m, contact points on the distal REACH: finer than the contact of a lip (theory, "Contact")
+COARSE_SPACING = 0.2e-3  # m, contact points on the rest, which stays in the support
+REACH = 16.2e-3  # m: the fine elements; behind them points are divided near edges all the same
 LATERAL = 3e4  # stiffness of the hand's grip across the wire over that along it
 SHAPING_DRAG = 10.0  # drag in the support over that of an increment
 SHAPING_STEPS = 10  # increments in which the preshape is put into the wire inside the support
@@ -105,7 +105,7 @@ def build(case: Case) -> tuple[Model, Work, Ledger]:
     diameter = 2.0 * float(case.profile.radius[0])
     num = case.numerics
     walls = build_walls(case.scene, diameter, num.smoothing)
-    tube, frame = build_tube(case.scene, diameter)
+    tube, frame = build_tube(case.scene, diameter, force_scale(case) * FORCE_LENGTH**2)
     x, y, z, w = Rotation.from_matrix(frame.T).as_quat()
     clamp = np.array([w, x, y, z])
     rod = build_rod(case, clamp)

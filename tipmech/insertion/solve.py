@@ -36,7 +36,7 @@ SPIN = 0.5e-3  # m, lever of the drag on rotations: order of a wire's diameter
 LEVER = 1e-3  # m, turns a residual moment into a force for the convergence test
 STOP_STIFFNESS = 1e-3  # m, times the wall's line stiffness: stop of the lip on the floor, N/m
 MAX_TURN, MAX_MOVE = 0.3, 0.25e-3  # rad, m: largest step of one iteration
-SHIFT_START, SHIFT_GROWTH, SHIFT_MAX = 10.0, 4.0, 1e9  # N/m2, foundation added on a negative pivot
+SHIFT_START, SHIFT_GROWTH, SHIFT_MAX = 2e8, 4.0, 1e17  # foundation added on a negative pivot, over the tolerance, 1/m2
 MAX_ITERATIONS = 60  # beyond it a smaller time step gets there sooner
 ARMIJO, NORM_DROP, HALVINGS = 1e-4, 0.9, 12
 ENERGY_ROUND = 1e-13  # relative round-off of the potential: below it only the residual can tell progress
@@ -298,10 +298,10 @@ def newton(m: Model, w: Work, drag: float, tolerance: float, travel: float) -> i
         if shift > 0.0:
             _add_shift(w, shift)
         while inertia(w) != 0:
-            more = SHIFT_START if shift == 0.0 else (SHIFT_GROWTH - 1.0) * shift
+            more = SHIFT_START * tolerance if shift == 0.0 else (SHIFT_GROWTH - 1.0) * shift
             _add_shift(w, more)
             shift += more
-            if shift > SHIFT_MAX:
+            if shift > SHIFT_MAX * tolerance:
                 return -1 - iteration
         sw, slope, limit = _step(w)
         accepted = False
@@ -316,8 +316,8 @@ def newton(m: Model, w: Work, drag: float, tolerance: float, travel: float) -> i
                 break
             t *= 0.5
             # the step lives in rhs[0], which no assembly touches
-        floor = 0.25 * shift if accepted else max(4.0 * shift, SHIFT_START)
-        if floor < SHIFT_START:
+        floor = 0.25 * shift if accepted else max(4.0 * shift, SHIFT_START * tolerance)
+        if floor < SHIFT_START * tolerance:
             floor = 0.0
         if accepted:
             lip += t * sw
@@ -327,7 +327,7 @@ def newton(m: Model, w: Work, drag: float, tolerance: float, travel: float) -> i
             if moved(w) > travel:
                 return -1 - iteration
         else:
-            if floor > SHIFT_MAX:
+            if floor > SHIFT_MAX * tolerance:
                 return -1 - iteration
             energy = assemble(m, w, w.x, w.q, lip, drag, NORMAL)
     return -1 - MAX_ITERATIONS

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from ..insertion.case import Case
 from ..insertion.record import Record
-from ..vessel.build import BLEND, END, build_tube, resting_thickness
+from ..vessel.build import BLEND, build_tube, closing_length, mouth_gap, resting_thickness
 from ..vessel.scene import Centreline, Scene
 
 if TYPE_CHECKING:
@@ -72,7 +72,7 @@ def _frames(centreline: Centreline) -> tuple[Array, Array, Array, Array, Array, 
 def support_axis(case: Case, length: float) -> tuple[Array, Array]:
     """The support's axis from `length` (m) behind its mouth to the mouth: s and depth (m), each of shape (2,)."""
     scene = case.scene
-    tube, _ = build_tube(scene, 2.0 * float(case.profile.radius[0]))
+    tube, _ = build_tube(scene, 2.0 * float(case.profile.radius[0]), float(case.profile.EI1[0]))
     points = np.array([tube.mouth - length * tube.axis, tube.mouth])
     s, depth, _ = project(scene.centreline, scene.tear.azimuth, points)
     return s, depth
@@ -90,8 +90,9 @@ def rest_gap(scene: Scene, s: Array, front: float) -> Array:
     """
     s = np.asarray(s, dtype=float)
     inside = _step((s - scene.tear.end) / BLEND)
-    gap = scene.tear.gap + (resting_thickness(scene) - scene.tear.gap) * inside
-    return np.where(s < scene.tear.end, 0.0, gap * _step((front - s) / END))
+    mouth = mouth_gap(scene)
+    gap = mouth + (resting_thickness(scene) - mouth) * inside
+    return np.where(s < scene.tear.end, 0.0, gap * _step((front - s) / closing_length(scene)))
 
 
 def _step(t: Array) -> Array:

@@ -15,6 +15,7 @@ POINT_PLATE = 138.0  # k = 138 D/b^2: the same under a central point load (w = 0
 BLEND = 2e-3  # m, length over which the flap's stand-off passes from the mouth's gap to the plane's thickness (J)
 END = 1e-3  # m, least length before the front over which flap and outer wall come together (J),
 END_SLOPE = 3.0  # and the least of it in thicknesses of the plane: a haematoma ends at about 30 degrees (J)
+SUPPORT = 4.0  # line stiffness of the support's wall over EI/r^4: the wire sinks in by a few % of its radius at most
 NOTCH = 2.0  # depth of the seating notch in wire radii: one diameter (J)
 
 
@@ -77,6 +78,18 @@ def resting_thickness(scene: Scene) -> float:
     return float(min(lifted, 0.5 * scene.lumen.radius))
 
 
+def closing_length(scene: Scene) -> float:
+    """Length before the front over which flap and outer wall come together, m. theory (16)."""
+    return min(max(END, END_SLOPE * resting_thickness(scene)), scene.channel.length)
+
+
+def mouth_gap(scene: Scene) -> float:
+    """Clear height of the mouth, m; a support that stands in the pocket holds it open by its own bore."""
+    if scene.start == "pocket":
+        return max(scene.tear.gap, 2.0 * scene.support.inner_radius)
+    return scene.tear.gap
+
+
 def build_walls(scene: Scene, diameter: float, eps: float) -> Walls:
     """Kernel arrays of the scene for a wire of `diameter` (m) and an onset smoothing `eps` (m)."""
     wall, tear, channel = scene.wall, scene.tear, scene.channel
@@ -96,10 +109,10 @@ def build_walls(scene: Scene, diameter: float, eps: float) -> Walls:
         comp_point=channel.room**2 / (POINT_PLATE * rigidity),
         rest=0.5 * suction * channel.room,
         rest_point=POINT_PLATE / 384.0 * suction * channel.room**2,
-        gap=tear.gap,
+        gap=mouth_gap(scene),
         thickness=thickness,
         blend=BLEND,
-        end=min(max(END, END_SLOPE * thickness), channel.length),
+        end=closing_length(scene),
         start=tear.start,
         stop=tear.end,
         rho=tear.lip_radius,
@@ -120,8 +133,11 @@ def build_walls(scene: Scene, diameter: float, eps: float) -> Walls:
     )
 
 
-def build_tube(scene: Scene, diameter: float) -> tuple[Tube, Array]:
-    """Support for kernels, and its frame (3, 3): rows d1 (toward azimuth 0), d2, axis."""
+def build_tube(scene: Scene, diameter: float, rigidity: float) -> tuple[Tube, Array]:
+    """Support for kernels, and its frame (3, 3): rows d1 (toward azimuth 0), d2, axis.
+
+    rigidity: EI of the wire, N m2; the wall's line stiffness is SUPPORT times EI/r^4, rigid to this wire.
+    """
     support, tear = scene.support, scene.tear
     if scene.start == "lumen":
         point, t, e1, e2 = (v[0] for v in scene.centreline.frame(np.array([tear.start - support.distance])))
@@ -132,10 +148,11 @@ def build_tube(scene: Scene, diameter: float) -> tuple[Tube, Array]:
         s = tear.end + diameter
         point, axis, e1, e2 = (v[0] for v in scene.centreline.frame(np.array([s])))
         floor = scene.lumen.radius + scene.lumen.taper * s + scene.wall.flap_thickness
-        depth = floor - 0.5 * max(diameter, resting_thickness(scene))
+        depth = floor - support.inner_radius
         mouth = point + depth * (cos(tear.azimuth) * e1 + sin(tear.azimuth) * e2)
     d1 = e1 - np.dot(e1, axis) * axis
     d1 /= np.linalg.norm(d1)
     d2 = np.cross(axis, d1)
-    tube = Tube(mouth, axis, support.inner_radius, support.mouth_radius, support.stiffness, support.friction)
+    line = SUPPORT * rigidity / (0.5 * diameter) ** 4
+    tube = Tube(mouth, axis, support.inner_radius, support.mouth_radius, line, support.friction)
     return tube, np.array([d1, d2, axis])

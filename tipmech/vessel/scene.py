@@ -189,8 +189,7 @@ class Support:
 
     distance: mouth to the upstream lip along the centreline, m; tilt: its axis against the vessel axis
     toward `tilt_azimuth`, rad; offset: lateral position of the mouth in the lumen (two components in the
-    rotation-minimising frame), m; inner_radius, m; friction, -; mouth_radius: rounding of its edge, m;
-    stiffness: line stiffness of its wall, N/m2 (rigid against tissue; sets the penetration only).
+    rotation-minimising frame), m; inner_radius, m; friction, -; mouth_radius: rounding of its edge, m.
     """
 
     distance: float
@@ -200,7 +199,6 @@ class Support:
     inner_radius: float
     friction: float = 0.04
     mouth_radius: float = 0.1e-3
-    stiffness: float = 5e7
 
 
 @dataclass(frozen=True)
