@@ -7,6 +7,7 @@ import numpy as np
 
 from ..kernel import kernel
 from ..rod.elastic import clamp_moment
+from ..vessel.laws import penetration
 from ..vessel.walls import FALSE, TRUE, WINDOW, flap_surface
 from .points import BEFORE, E_CONTACT, F_FRONT, SLOTS, STATION, Array, edge_opening
 from .solve import S_CENTRE, S_FEED, S_FRONT, S_FRONT_NEW, S_HELD, S_LIP, SPIN, STOP_STIFFNESS, Model, Work, turned
@@ -221,7 +222,7 @@ def _open_margin(m: Model, i: int, tip: bool, led: Ledger) -> float:
     s, g, radius = mem.place[i, 0], mem.place[i, 2], m.pts.radius[i]
     size = 2.0 * radius if tip else m.pts.size[i]
     edge = edge_opening(mem.edges, walls.stop, s, g)[0]
-    past = abs(g) + radius - 0.5 * walls.room - edge - walls.margin / walls.line
+    past = abs(g) + radius - 0.5 * walls.room - edge - penetration(walls.margin / walls.line, walls.eps)
     if past <= 0.0:
         return 0.0
     row = 0 if g < 0.0 else 1

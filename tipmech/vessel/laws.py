@@ -36,6 +36,12 @@ def ramp(pen: float, eps: float) -> tuple[float, float, float]:
 
 
 @kernel
+def penetration(slope: float, eps: float) -> float:
+    """Penetration at which the smoothed half square has the slope `slope` (>= 0), m."""
+    return slope if slope >= eps else 2.0 * sqrt(eps * slope) - eps
+
+
+@kernel
 def line(pen: float, stiff: float, eps: float) -> tuple[float, float, float, float]:
     """Line foundation of stiffness `stiff` (N/m): energy, force, stiffness, force on a layer behind it."""
     e, f, k = ramp(pen, eps)
@@ -52,8 +58,7 @@ def line_series(pen: float, stiff: float, comp: float, rest: float, eps: float) 
     if stiff * f <= rest:
         return stiff * e, stiff * f, stiff * k, 0.0
     both = stiff / (1.0 + stiff * comp)
-    yield_f = rest / stiff
-    yield_pen = yield_f if yield_f >= eps else 2.0 * sqrt(eps * yield_f) - eps
+    yield_pen = penetration(rest / stiff, eps)
     yield_e = ramp(yield_pen, eps)[0]
     rise = e - yield_e + comp * rest * (pen - yield_pen)
     slope = both * (rest * (pen - yield_pen) - both * rise)
@@ -102,8 +107,9 @@ def yielding(pen: float, stiff: float, limit: float, eps: float) -> tuple[float,
     e, f, k = ramp(pen, eps)
     if stiff * f <= limit:
         return stiff * e, stiff * f, stiff * k, 0.0
-    past = pen - limit / stiff
-    return stiff * eps * eps / 6.0 + 0.5 * limit * limit / stiff + limit * past, limit, 0.0, past
+    yield_pen = penetration(limit / stiff, eps)
+    past = pen - yield_pen
+    return stiff * ramp(yield_pen, eps)[0] + limit * past, limit, 0.0, past
 
 
 @kernel
