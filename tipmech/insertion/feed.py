@@ -8,6 +8,7 @@ from typing import NamedTuple
 import numpy as np
 
 from ..kernel import kernel, kernel_with_memory
+from ..outcome import Stop
 from ..rod.band import HALF, solve
 from ..rod.elastic import apply_step, copy_rows, elastic_energy
 from ..rod.small import rotation
@@ -39,6 +40,16 @@ SMALLEST = 1.0 / 8.0  # of an increment: at this step of feed a wire that will n
 CURL_HOLD = 0.3e-3  # m of feed a curl must last
 TURN_RATE = np.pi  # rad/s
 NUDGE = 2e-6  # m along the critical mode when the stability count is not zero
+
+# ends of an insertion, as plain integers for the kernels
+DONE, CURL, PAST_TEAR, OUTER = (
+    int(Stop.PROTOCOL_DONE),
+    int(Stop.FIRST_CURL),
+    int(Stop.ADVANCE_PAST_TEAR_DONE),
+    int(Stop.OUTER_WALL_PIERCED),
+)
+FLAP, INTIMA, CAP = int(Stop.FLAP_PIERCED), int(Stop.INTIMA_PIERCED), int(Stop.PUSH_AT_FORCE_CAP)
+NOT_CONVERGED = int(Stop.NOT_CONVERGED)
 
 # history columns
 (
@@ -72,10 +83,9 @@ COLUMNS = H_WORKS + WORKS
 
 
 class Settings(NamedTuple):
-    """Numbers of the loop. viscosity, N s/m2; rate, m/s; tolerance, N; quiet: viscous force
-    always allowed, N; inside: foundation in the support for stability counts, N/m2; cap: force cap, N; past_tear, m; first_curl:
-    stop there; breach, N; front_width, m; start: upstream lip, m; diameter, m; home: side of new points; gain:
-    audit's test factor."""
+    """Numbers of the loop. viscosity, N s/m2; rate, m/s; tolerance, N; quiet : viscous force always allowed, N;
+    inside : foundation in the support for stability counts, N/m2; cap : force cap, N; past_tear : feed past the tear, m;
+    first_curl : stop there; breach : force, N; diameter, m; gain : factor on the push for the audit's test."""
 
     viscosity: float
     rate: float
@@ -86,7 +96,6 @@ class Settings(NamedTuple):
     past_tear: float
     first_curl: bool
     breach: float
-    front_width: float
     diameter: float
     gain: float
 
@@ -392,7 +401,7 @@ def insert(
                 continue
             if code == -2:
                 record(m, w, led, turn, counts, hist, row)
-                return row + 1, 6
+                return row + 1, NOT_CONVERGED
             turn_base(m, base, turn)
             part *= 0.5
         assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
@@ -407,14 +416,14 @@ def insert(
         elif curl_since == np.inf:
             curl_since = feed
         if m.mem.force[last, 1] >= s.breach:
-            return row, 4
+            return row, FLAP
         if m.mem.force[last, 0] >= s.breach and m.mem.tube[last] == 0:
             deep = m.mem.place[last, 1] > m.walls.radius + m.walls.taper * m.mem.place[last, 0]
-            return row, 3 if m.mem.side[last] == FALSE or (m.mem.side[last] == WINDOW and deep) else 7
+            return row, OUTER if m.mem.side[last] == FALSE or (m.mem.side[last] == WINDOW and deep) else INTIMA
         if s.first_curl and feed - curl_since >= CURL_HOLD:
-            return row, 1
+            return row, CURL
         if feed - reached >= s.past_tear:
-            return row, 2
+            return row, PAST_TEAR
         if h[H_PUSH] >= s.cap:
-            return row, 5
-    return row, 0
+            return row, CAP
+    return row, DONE

@@ -41,15 +41,16 @@ class Points(NamedTuple):
 
 
 class Memory(NamedTuple):
-    """State of contact kept from increment to increment, and what the last assembly found.
+    """State of contact kept from increment to increment, and what the last assembly found, for n points.
 
-    side : (n,) channel of each point; anchor : (n, 4, 3) friction anchors, m; grip : (n, 4) friction limit mu N, N;
-    normal : (n, 4, 3) normals of the last pass; force, direction : the same of the last assembly;
-    stuck : (n, 4) 1 where the point stuck at the end of the last increment; place : (n, 5) s (-1: in the support), r, sigma of each point, then the compacted leading surfaces and stiffnesses;
-    tangential : (n, 3) friction force; lead, stiff : (n,) leading surfaces and stiffness at the front;
-    tube : (n,) 1 where the point touches the support; fine : (n,) parts into which its
-    length is divided (of FINE near an edge); edges : (2, m) opening of the margins beyond W/2 at stations (row 0:
-    sigma < 0), m.
+    side : (n,) channel; anchor : (n, 4, 3) friction anchors, m; grip : (n, 4) friction limits mu N, N
+    normal : (n, 4, 3) normals of the last pass; force, direction : the same of the last assembly
+    stuck : (n, 4) 1 where the point stuck at the end of the last increment
+    place : (n, 5) s (-1: in the support), r, sigma; then the compacted leading surfaces and stiffnesses
+    tangential : (n, 3) friction force, N; lead, stiff : (n,) leading surfaces (m) and stiffness (N/m) at the front
+    tube : (n,) 1 where the point touches the support
+    fine : (n,) parts into which its length is divided (parts of FINE near an edge)
+    edges : (2, m) opening of the margins beyond W/2 at stations (row 0: sigma < 0), m
     """
 
     side: IntArray
@@ -96,7 +97,7 @@ def edge_opening(edges: Array, stop: float, s: float, g: float) -> tuple[float, 
 
 
 @kernel
-def add_point(grad: Array, band: Array, j: int, xi: float, g: tuple, h: tuple) -> None:
+def add_point(grad: Array, band: Array, j: int, xi: float, g: tuple[float, ...], h: tuple[float, ...]) -> None:
     """Add a point's gradient (3) and Hessian (xx, xy, xz, yy, yz, zz) to nodes j and j + 1."""
     a, b = 1.0 - xi, xi
     i = 6 * j
@@ -144,7 +145,7 @@ def _close(mem: Memory, i: int, slot: int) -> None:
 
 
 @kernel
-def _in_tube(tube: Tube, x: float, y: float, z: float, radius: float, size: float, eps: float) -> tuple:
+def _in_tube(tube: Tube, x: float, y: float, z: float, radius: float, size: float, eps: float) -> tuple[float, ...]:
     """Support wall on a point at x: energy, gradient (3), Hessian (6); zero before the mouth's rounded edge."""
     a = tube.axis
     ux, uy, uz = x - tube.mouth[0], y - tube.mouth[1], z - tube.mouth[2]
@@ -177,7 +178,7 @@ def _in_tube(tube: Tube, x: float, y: float, z: float, radius: float, size: floa
 
 
 @kernel
-def _rotate(p: Place, h: tuple) -> tuple:
+def _rotate(p: Place, h: tuple[float, ...]) -> tuple[float, ...]:
     """Hessian (tt, tr, tp, rr, rp, pp) of the local basis in world axes (xx, xy, xz, yy, yz, zz)."""
     t, e, f = p.t, p.er, p.ep
     ax = h[0] * t[0] + h[1] * e[0] + h[2] * f[0]
@@ -200,7 +201,7 @@ def _rotate(p: Place, h: tuple) -> tuple:
 
 
 @kernel
-def _friction(mem: Memory, i: int, x: float, y: float, z: float, slip: float, mode: int) -> tuple:
+def _friction(mem: Memory, i: int, x: float, y: float, z: float, slip: float, mode: int) -> tuple[float, ...]:
     """Friction of point i at x: energy, force gradient (3), Hessian (6). theory (28).
 
     Elastic stick up to the slip length, then constant force mu N, in the plane across the lagged normal.

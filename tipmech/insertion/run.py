@@ -8,7 +8,7 @@ import numpy as np
 from scipy.spatial.transform import Rotation
 
 from ..rod.band import WIDTH
-from ..rod.elastic import RodArrays
+from ..rod.elastic import RodArrays, elastic_energy
 from ..rod.mesh import graded_lengths
 from ..vessel.build import breach_force, build_tube, build_walls, front_width
 from ..vessel.walls import FALSE, TRUE
@@ -235,7 +235,7 @@ def advance(case: Case, on_progress: Callable[[float], None] | None = None, *, a
         np.zeros((len(moves) + 1, n, 4)),
         np.zeros((len(moves) + 1, n + 1), dtype=np.int64),
     )
-    rows, stop = 0, 6
+    rows, stop = 0, loop.NOT_CONVERGED
     diameter = 2.0 * float(case.profile.radius[0])
     settings = loop.Settings(
         case.numerics.viscosity,
@@ -247,7 +247,6 @@ def advance(case: Case, on_progress: Callable[[float], None] | None = None, *, a
         case.stop.advance_past_tear,
         case.stop.at_first_curl,
         breach_force(case.scene, 2.0 * case.profile.tip_radius),
-        front_width(case.scene, diameter),
         diameter,
         audit_gain,
     )
@@ -274,7 +273,7 @@ def _open_ledger(model: Model, work: Work, ledger: Ledger) -> None:
         p = point_position(model, work, i)
         ledger.points[i] = p
         model.mem.anchor[i] = p
-    from_elastic = loop.elastic_energy(model.rod, work.x, work.q)
+    from_elastic = elastic_energy(model.rod, work.x, work.q)
     ledger.scalars[L_ENERGY] = stored_energy(model, work, from_elastic)
     ledger.scalars[L_POSITION] = work.state[S_FRONT]
 

@@ -28,7 +28,7 @@ LONGEST_UNSUPPORTED = 30e-3  # m, the longest unsupported length that is drawn
 
 @dataclass(frozen=True)
 class Shared:
-    """Unknowns shared by all insertions of one map (outer loop of references.md, section 0), fixed and printed on it.
+    """Unknowns shared by all insertions of one map (outer loop; docs/parameters.md), fixed and printed on it.
 
     fracture_energy: median G_c, J/m2; breach_toughness J_c, J/m2; force_cap: largest push of the hand, N;
     drive_stiffness: hand and proximal wire, N/m; front_shape: end condition of the tip at the front;

@@ -25,15 +25,17 @@ TRUE, WINDOW, FALSE = 0, 1, 2  # side of a point: true lumen, window, false chan
 class Walls(NamedTuple):
     """The scene for kernels; lengths m, stiffness per length N/m2, compliance per length m2/N.
 
-    pieces: centreline arcs (n, 15), see Centreline.pieces. radius, taper: of the lumen. flap: thickness h.
-    line: wall line stiffness. hertz: point coefficient E * 16/9 (times sqrt of the radius), Pa.
-    comp, comp_point: of the flap strip under a line and a point load. rest, rest_point: preload that holds the
-    flap on the floor, N/m and N. gap, thickness: mouth height and plane thickness. blend, end: lengths over which
-    the flap's stand-off passes from gap to thickness and to zero before the front. start, stop: window. rho: lip
-    radius. half: half-width of the window. azimuth.  lip_length; lip_stiffness of the downstream lip, N/m; lip_load: pressure on it, N (positive lifts); tongue,
-    tongue_point: compliance of a free upstream lip under a line and a point load (0: firm), m2/N and m/N. room: lateral room W.
-    margin: fracture energy of the margins, J/m2. floor: radius of the floor at the tear, m.
-    front_stiffness, N/m; front_force, N; notch: depth, m (0 = flat); eps: onset smoothing.
+    pieces : centreline arcs (n, 15), see Centreline.pieces; radius, taper : of the lumen; flap : thickness h
+    line : wall line stiffness; hertz : point coefficient E * 16/9 (times sqrt of the radius), Pa
+    comp, comp_point : compliance of the flap strip under a line and a point load
+    rest, rest_point : preload that holds the flap on the floor, N/m and N
+    gap, thickness : mouth height and plane thickness; blend, end : lengths over which the flap's stand-off passes from
+        gap to thickness and to zero before the front
+    start, stop : window; rho : lip radius; half : half-width of the window; azimuth
+    lip_length; lip_stiffness of the downstream lip, N/m; lip_load : pressure on it, N (positive lifts)
+    tongue, tongue_point : compliance of a free upstream lip under a line and a point load (0: firm)
+    room : lateral room W; margin : fracture energy of the margins, J/m2; floor : radius of the floor at the tear
+    front_stiffness, N/m; front_force, N; notch : depth (0 = flat); eps : onset smoothing
     """
 
     pieces: Array
@@ -259,9 +261,9 @@ def _flap(
 
 
 @kernel
-def _upstream(w: Walls, s: float, r: float, radius: float, size: float, tip: bool) -> tuple[
-    float, float, float, float, float, float
-]:
+def _upstream(
+    w: Walls, s: float, r: float, radius: float, size: float, tip: bool
+) -> tuple[float, float, float, float, float, float]:
     """Energy against the wall before the window with its rounded lip, a compliant tongue where that lip is free.
 
     Returns U, U_s, U_r, U_ss, U_sr, U_rr.
