@@ -19,7 +19,8 @@ W_HAND, W_FRICTION, W_FRONT, W_MARGIN, W_VISCOUS, W_SNAP, W_ERROR, W_TOTAL, W_AR
 class Ledger(NamedTuple):
     """Forces and energies at the end of the last increment, for works by the trapezoid rule.
 
-    points (n, 3) positions; friction, stretch (n, 4): friction limits, N, and elastic parts, J; viscous (N + 1, 3); margin (n,) forces; scalars: push, torque, front
+    points (n, 3) positions; friction, stretch (n, 4): friction limits, N, and elastic parts, J; viscous (N + 1, 3);
+    margin (n,) forces; scalars: push, torque, front
     force, front position, feed, turn, stored energy; works: see the W_ indices.
     """
 

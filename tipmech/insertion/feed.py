@@ -84,8 +84,8 @@ COLUMNS = H_WORKS + WORKS
 
 class Settings(NamedTuple):
     """Numbers of the loop. viscosity, N s/m2; rate, m/s; tolerance, N; quiet : viscous force always allowed, N;
-    inside : foundation in the support for stability counts, N/m2; cap : force cap, N; past_tear : feed past the tear, m;
-    first_curl : stop there; breach : force, N; diameter, m; gain : factor on the push for the audit's test."""
+    inside : foundation in the support for stability counts, N/m2; cap : force cap, N; past_tear : feed past the tear,
+    m; first_curl : stop there; breach : force, N; diameter, m; gain : factor on the push for the audit's test."""
 
     viscosity: float
     rate: float
