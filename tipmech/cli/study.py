@@ -92,12 +92,15 @@ def _lines(table: dict[str, Any]) -> list[dict[str, Any]]:
 def _chance(cell: dict[str, Any], name: str) -> str:
     """Probability with its interval from the scrambles."""
     p = cell.get(f"p_{name}", float("nan"))
-    return f"{p:.2f} ({cell[f'p_{name}_low']:.2f}-{cell[f'p_{name}_high']:.2f})" if isfinite(p) else "-"
+    if not isfinite(p):
+        return "-"
+    low, high = cell[f"p_{name}_low"], cell[f"p_{name}_high"]
+    return f"{p:.2f} ({low:.2f}-{high:.2f})" if isfinite(low) else f"{p:.2f} (no interval: one scramble)"
 
 
 def _area(cell: dict[str, Any]) -> str:
     area = cell["opened_area"]
-    return f"{from_si(area, 'mm2'):.2g}" if isfinite(area) else "-"
+    return f"{round(from_si(area, 'mm2'), 4):.2g}" if isfinite(area) else "-"
 
 
 def _interval(cell: dict[str, Any], name: str, factor: float) -> str:

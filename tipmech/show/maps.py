@@ -191,7 +191,7 @@ def _number_texts(result: MapResult, unit: float) -> list[list[str]]:
     out = [["" for _ in result.spec.tip_loads] for _ in result.spec.angles]
     c = result.cells
     for k, (i, j) in enumerate(zip(c["tip_load_index"], c["angle_index"], strict=True)):
-        value, low, high = (unit * c[f"opened_area{end}"][k] for end in ("", "_low", "_high"))
+        value, low, high = (round(unit * float(c[f"opened_area{end}"][k]), 4) for end in ("", "_low", "_high"))
         out[j][i] = f"{value:.2g}\n{low:.2g}-{high:.2g}" if c["n"][k] else "does not\nfit"
     return out
 
