@@ -20,7 +20,7 @@ class Ledger(NamedTuple):
     """Forces and energies at the end of the last increment, for works by the trapezoid rule.
 
     points (n, 3) positions; friction, stretch (n, 4): friction limits, N, and elastic parts, J; viscous (N + 1, 3);
-    margin (n,) forces; scalars: push, torque, front
+    margin (n,): to where a point has pushed its margin beyond W/2, m; scalars: push, torque, front
     force, front position, feed, turn, stored energy; works: see the W_ indices.
     """
 
@@ -184,13 +184,7 @@ def settle(m: Model, w: Work, led: Ledger) -> float:
         for slot in range(SLOTS):
             _anchor(m, i, slot, p)
     w.state[S_FRONT] = w.state[S_FRONT_NEW]
-    work = 0.0
-    for i in range(n):
-        if m.mem.side[i] == FALSE and m.mem.place[i, 0] > 0.0:
-            work += _open_margin(m, i, i == n - 1, led)
-        else:
-            led.margin[i] = 0.0
-    return work
+    return _open_margins(m, led)
 
 
 @kernel
@@ -217,22 +211,36 @@ def _anchor(m: Model, i: int, slot: int, p: tuple[float, float, float]) -> None:
 
 
 @kernel
-def _open_margin(m: Model, i: int, tip: bool, led: Ledger) -> float:
-    """Move the margin out where a point has overcome its strength; returns the work done on it, J."""
+def _open_margins(m: Model, led: Ledger) -> float:
+    """Move the margins out where points have overcome their strength; returns the work done on them, J.
+
+    Every point's excess is taken against the margins as they were, as the potential did; work and area are those of
+    the wire's length. Then the stations around each point follow it.
+    """
     walls, mem = m.walls, m.mem
-    s, g, radius = mem.place[i, 0], mem.place[i, 2], m.pts.radius[i]
-    size = 2.0 * radius if tip else m.pts.size[i]
-    edge = edge_opening(mem.edges, walls.stop, s, g)[0]
-    past = abs(g) + radius - 0.5 * walls.room - edge - penetration(walls.margin / walls.line, walls.eps)
-    if past <= 0.0:
-        return 0.0
-    row = 0 if g < 0.0 else 1
-    nearest = int(np.floor((s - walls.stop) / STATION + 0.5)) + BEFORE
-    for k in range(nearest - 1, nearest + 2):
-        if 0 <= k < mem.edges.shape[1] and mem.edges[row, k] < edge + past:
-            led.works[W_AREA] += (edge + past - mem.edges[row, k]) * STATION
-            mem.edges[row, k] = edge + past
-    return walls.margin * size * past
+    n = m.pts.element.shape[0]
+    onset = penetration(walls.margin / walls.line, walls.eps)
+    work = 0.0
+    for i in range(n):
+        led.margin[i] = 0.0
+        s, g, radius = mem.place[i, 0], mem.place[i, 2], m.pts.radius[i]
+        if mem.side[i] != FALSE or s < 0.0:
+            continue
+        edge = edge_opening(mem.edges, walls.stop, s, g)[0]
+        past = abs(g) + radius - 0.5 * walls.room - edge - onset
+        if past > 0.0:
+            led.margin[i] = edge + past
+            size = 2.0 * radius if i == n - 1 else m.pts.size[i]
+            work += walls.margin * size * past
+            led.works[W_AREA] += size * past
+    for i in range(n):
+        if led.margin[i] > 0.0:
+            row = 0 if mem.place[i, 2] < 0.0 else 1
+            nearest = int(np.floor((mem.place[i, 0] - walls.stop) / STATION + 0.5)) + BEFORE
+            for k in range(nearest - 1, nearest + 2):
+                if 0 <= k < mem.edges.shape[1]:
+                    mem.edges[row, k] = max(mem.edges[row, k], led.margin[i])
+    return work
 
 
 @kernel

@@ -284,7 +284,6 @@ def advance_step(
             w.state[S_FEED] = old_feed
             return -1
         counts[2] = 0
-        counts[4] = max(counts[4], 1)
     for _ in range(HOLDS):
         if viscous < allowed(led, s) and counts[2] == 0:
             return 0
@@ -300,7 +299,7 @@ def advance_step(
         if steps < 0:
             return -2
         counts[2], counts[3] = stability(m, w, s)
-    return 0
+    return 0 if viscous < allowed(led, s) else -2
 
 
 @kernel
@@ -383,7 +382,7 @@ def insert(
     base = m.rod.clamps[0].copy()
     feed, turn, row = w.state[S_FEED], 0.0, 0
     reached, curl_since = np.inf, np.inf
-    last = m.pts.element.shape[0] - 1
+    dome = m.pts.element.shape[0] - 1
     for k in range(moves.shape[0]):
         left, part = 1.0, 1.0
         counts[0], counts[1], counts[4] = 0, 0, 0
@@ -391,9 +390,9 @@ def insert(
             part = min(part, left)
             dt = max(abs(moves[k, 0]) / s.rate, abs(moves[k, 1]) / TURN_RATE) * part
             turn_base(m, base, turn + part * moves[k, 1])
-            last = part <= SMALLEST
+            snapping = part <= SMALLEST
             new_feed, new_turn = feed + part * moves[k, 0], turn + part * moves[k, 1]
-            code = advance_step(m, w, led, new_feed, new_turn, dt, s, counts, last)
+            code = advance_step(m, w, led, new_feed, new_turn, dt, s, counts, snapping)
             if code == 0:
                 feed, turn = new_feed, new_turn
                 left -= part
@@ -415,11 +414,11 @@ def insert(
             curl_since = np.inf
         elif curl_since == np.inf:
             curl_since = feed
-        if m.mem.force[last, 1] >= s.breach:
+        if m.mem.force[dome, 1] >= s.breach:
             return row, FLAP
-        if m.mem.force[last, 0] >= s.breach and m.mem.tube[last] == 0:
-            deep = m.mem.place[last, 1] > m.walls.radius + m.walls.taper * m.mem.place[last, 0]
-            return row, OUTER if m.mem.side[last] == FALSE or (m.mem.side[last] == WINDOW and deep) else INTIMA
+        if m.mem.force[dome, 0] >= s.breach:
+            deep = m.mem.place[dome, 1] > m.walls.radius + m.walls.taper * m.mem.place[dome, 0]
+            return row, OUTER if m.mem.side[dome] == FALSE or (m.mem.side[dome] == WINDOW and deep) else INTIMA
         if s.first_curl and feed - curl_since >= CURL_HOLD:
             return row, CURL
         if feed - reached >= s.past_tear:

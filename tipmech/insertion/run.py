@@ -91,11 +91,13 @@ def build_points(case: Case, lengths: Array) -> Points:
         size += [length / count] * count
     middle = end[-1] - (end[element] - lengths[element] * (1.0 - np.array(xi)))
     radius = np.append(case.profile.at("radius", middle), case.profile.tip_radius)
+    # the dome carries the end: the shaft's share fades over its last radius, so that no force is counted twice
+    fade = np.minimum(1.0, middle / case.profile.tip_radius)
     return Points(
         np.array([*element, len(lengths) - 1]),
         np.array([*xi, 1.0]),
         np.array([*step, 0.0]),
-        np.array([*size, 2.0 * case.profile.tip_radius]),
+        np.append(np.array(size) * fade, 2.0 * case.profile.tip_radius),
         np.minimum(radius, case.scene.support.inner_radius - 1e-6),
     )
 
@@ -289,9 +291,8 @@ def _to_record(case: Case, model: Model, hist: "loop.History", rows: int, stop: 
         return h[:, i].astype(np.int64)
 
     works = h[:, loop.H_WORKS :]
-    opened = (col(loop.H_FRONT) - case.scene.tear.end - case.scene.channel.length) * front_width(
-        case.scene, 2.0 * float(case.profile.radius[0])
-    )
+    growth = col(loop.H_FRONT) - (case.scene.tear.end + case.scene.channel.length)
+    opened = growth * front_width(case.scene, 2.0 * float(case.profile.radius[0]))
     # below this work the solver's force tolerance is all there is: a wire that touches nothing
     total = np.maximum(works[:, 7], np.maximum(QUIET * force_scale(case) * np.abs(h[:, loop.H_FEED]), 1e-30))
     angle = h[h[:, loop.H_F_LIP] > 0.0, loop.H_TIP_ANGLE]

@@ -16,6 +16,8 @@ BLEND = 2e-3  # m, length over which the flap's stand-off passes from the mouth'
 END = 1e-3  # m, least length before the front over which flap and outer wall come together (J),
 END_SLOPE = 3.0  # and the least of it in thicknesses of the plane: a haematoma ends at about 30 degrees (J)
 SUPPORT = 4.0  # line stiffness of the support's wall over EI/r^4: the wire sinks in by a few % of its radius at most
+FAR = 0.25  # of the lumen's radius, from its axis: as far as a flap is followed into the lumen (J),
+FREE = 3.0  # but always leaving this many wire diameters above the floor
 NOTCH = 2.0  # depth of the seating notch in wire radii: one diameter (J)
 
 
@@ -96,6 +98,7 @@ def build_walls(scene: Scene, diameter: float, eps: float) -> Walls:
     rigidity = plate_rigidity(wall.youngs_modulus, wall.flap_thickness, wall.poisson)
     width = min(2.0 * tear.half_width, 2.0 * tear.lip_length)
     cantilever = 3.0 * rigidity / tear.lip_length**3 * width
+    floor = scene.lumen.radius + scene.lumen.taper * tear.end + wall.flap_thickness
     thickness = resting_thickness(scene)
     suction = max(0.0, -channel.pressure) if channel.thickness == 0.0 else 0.0
     return Walls(
@@ -123,9 +126,10 @@ def build_walls(scene: Scene, diameter: float, eps: float) -> Walls:
         lip_load=0.5 * channel.pressure * width * tear.lip_length,
         tongue=tear.lip_length / cantilever if tear.free_lip == "upstream" else 0.0,
         tongue_point=1.0 / cantilever if tear.free_lip == "upstream" else 0.0,
+        far=min(FAR * (floor - wall.flap_thickness), floor - FREE * diameter),
         room=channel.room,
         margin=channel.fracture_energy,
-        floor=scene.lumen.radius + scene.lumen.taper * tear.end + wall.flap_thickness,
+        floor=floor,
         front_stiffness=channel.front_stiffness,
         front_force=front_strength(scene, diameter),
         notch=NOTCH * 0.5 * diameter if channel.front_shape == "notch" else 0.0,

@@ -204,7 +204,7 @@ class Support:
 @dataclass(frozen=True)
 class Scene:
     """Everything the wire meets. `start`: "lumen" = the tip starts at the support's mouth in the lumen,
-    "pocket" = the support's mouth stands in the window, at the false channel's entrance."""
+    "pocket" = the support stands on the floor of the false channel, its mouth one wire diameter behind the lip."""
 
     centreline: Centreline
     lumen: Lumen

@@ -17,7 +17,6 @@ from .laws import corner, line, line_series, point, point_series, step5, yieldin
 Array = NDArray[np.float64]
 V = tuple[float, float, float]
 
-FAR = 0.25  # of the lumen's radius, from the axis: as far as a flap is followed into the lumen (J)
 HUGE = 1e9  # m, a front that is nowhere near
 TRUE, WINDOW, FALSE = 0, 1, 2  # side of a point: true lumen, window, false channel
 
@@ -34,6 +33,7 @@ class Walls(NamedTuple):
     start, stop : window; rho : lip radius; half : half-width of the window; azimuth
     lip_length; lip_stiffness of the downstream lip, N/m; lip_load : pressure on it, N (positive lifts)
     tongue, tongue_point : compliance of a free upstream lip under a line and a point load (0: firm)
+    far : distance from the axis up to which a flap is followed into the lumen
     room : lateral room W; margin : fracture energy of the margins, J/m2; floor : radius of the floor at the tear
     front_stiffness, N/m; front_force, N; notch : depth (0 = flat); eps : onset smoothing
     """
@@ -62,6 +62,7 @@ class Walls(NamedTuple):
     lip_load: float
     tongue: float
     tongue_point: float
+    far: float
     room: float
     margin: float
     floor: float
@@ -395,9 +396,8 @@ def false_side(
     """
     bu, bf, bk = _smooth_wall(w, s, r, w.flap, radius, size, tip)
     fl = _flap(w, s, r, lip, front, True, True, radius, size, tip)
-    # a flap pushed across the lumen meets the far wall: no nearer to the axis than FAR of the lumen's radius
-    far = FAR * w.taper
-    fu, ff, fk, _ = _law(w, radius + FAR * w.radius + far * s - r, size, radius, tip)
+    # a flap pushed deep into the lumen meets the far wall: it is followed no nearer to the axis than w.far
+    fu, ff, fk, _ = _law(w, radius + w.far - r, size, radius, tip)
     sign = 1.0 if g >= 0.0 else -1.0
     length = 2.0 * radius if tip else size
     mu, mf, mk, _ = yielding(sign * g + radius - 0.5 * w.room - edge[0], w.line * length, w.margin * length, w.eps)
@@ -406,14 +406,14 @@ def false_side(
         -bf * w.taper,
         bf,
         0.0,
-        fl[1] + ff * far,
+        fl[1],
         fl[2] - ff,
         0.0,
         -mf * edge[1],
         0.0,
         mf * sign,
-        bk * w.taper**2 + fl[3] + mk * edge[1] ** 2 - mf * edge[2] + fk * far**2,
-        -bk * w.taper + fl[4] - fk * far,
+        bk * w.taper**2 + fl[3] + mk * edge[1] ** 2 - mf * edge[2],
+        -bk * w.taper + fl[4],
         -mk * sign * edge[1],
         bk + fl[5] + fk,
         0.0,
