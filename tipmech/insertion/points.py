@@ -31,11 +31,12 @@ E_CONTACT, E_FRICTION, E_FRONT, G_LIP, H_LIP, F_FRONT, K_FRONT, LIP_TOUCHED, OUT
 
 class Points(NamedTuple):
     """Contact points, n of them: element, position within it (0..1), share of the element (step, -) and length
-    (size, m) they stand for, radius (m)."""
+    (bore, m) they stand for, the same as it counts against tissue (size: fading under the dome), radius (m)."""
 
     element: IntArray
     xi: Array
     step: Array
+    bore: Array
     size: Array
     radius: Array
 
@@ -253,7 +254,7 @@ def mark_edges(pts: Points, mem: Memory, walls: Walls, tube: Tube, x: Array) -> 
             p = locate(walls.pieces, walls.azimuth, px, py, pz)
             near = abs(p.s - walls.start) < EDGE_ZONE or abs(p.s - walls.stop) < EDGE_ZONE
             near = near and p.r + pts.radius[i] > walls.radius + walls.taper * p.s - EDGE_ZONE - walls.gap
-        parts = int(np.ceil(pts.size[i] / FINE)) if near else 1
+        parts = int(np.ceil(pts.bore[i] / FINE)) if near else 1
         changed = changed or parts != mem.fine[i]
         mem.fine[i] = parts
     return changed
@@ -309,7 +310,7 @@ def assemble_contact(
         along += (pz - tube.mouth[2]) * tube.axis[2]
         if count == 1:
             if along < tube.rho + pts.radius[i] and i < n - 1:
-                _tube_point(pts, mem, walls, tube, i, xi, span, x, grad, band, out)
+                _tube_point(pts, mem, walls, tube, i, xi, pts.bore[i], x, grad, band, out)
             if along > 0.0:
                 _wall_point(pts, mem, walls, i, xi, span, x, lip, previous, centre, reach, grad, band, border, out)
         else:
@@ -318,7 +319,7 @@ def assemble_contact(
                 at = xi + (k + 0.5 - 0.5 * count) * step
                 part = span / count
                 if along < tube.rho + pts.radius[i] + EDGE_ZONE:
-                    _tube_point(pts, mem, walls, tube, i, at, part, x, grad, band, out)
+                    _tube_point(pts, mem, walls, tube, i, at, pts.bore[i] / count, x, grad, band, out)
                 if along > 0.0:
                     _wall_point(pts, mem, walls, i, at, part, x, lip, previous, centre, reach, grad, band, border, out)
         if along > 0.0:

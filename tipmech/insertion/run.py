@@ -97,6 +97,7 @@ def build_points(case: Case, lengths: Array) -> Points:
         np.array([*element, len(lengths) - 1]),
         np.array([*xi, 1.0]),
         np.array([*step, 0.0]),
+        np.array([*size, 2.0 * case.profile.tip_radius]),
         np.append(np.array(size) * fade, 2.0 * case.profile.tip_radius),
         np.minimum(radius, case.scene.support.inner_radius - 1e-6),
     )
