@@ -3,13 +3,23 @@
 import json
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
+from synthetic import make_outcome, make_record
 from typer.testing import CliRunner
 
 from tipmech import CAUTION, __version__
+from tipmech.bench.tip_load import tip_load
 from tipmech.cli import app
+from tipmech.cli.advance import outcome_rows, stability
+from tipmech.cli.wire import told_apart
+from tipmech.files.wire import read_wire
+from tipmech.outcome import Label
+from tipmech.units import UNITS
+from tipmech.wire.design import profile
 
 run = CliRunner()
 EXPERIMENTS = Path(__file__).parents[1] / "experiments"
@@ -152,6 +162,52 @@ def test_wire_writes_its_figures_once(tmp_path):
     refused(run.invoke(app, ["wire", "workhorse", "--out", str(out)]), str(out), "--overwrite")
 
 
+def test_wire_grinds_the_core_to_a_wanted_tip_load(tmp_path):
+    out = tmp_path / "out"
+    asked = ["wire", "workhorse", "--tip-load-gf", "1.5", "--out", str(out)]
+    done = run.invoke(app, [*asked, "--json"])
+    assert done.exit_code == 0, done.output
+    answer = json.loads(done.stdout)
+    file = out / answer["ground"]["file"]
+    assert sorted(p.name for p in out.iterdir()) == sorted(["wire.json", "wire.png", file.name])
+    before, after = answer["wires"]
+    assert after["tip_load_10mm_gf"] == pytest.approx(1.5, rel=2e-3)
+    assert answer["ground"]["tip_load_reached_gf"] == pytest.approx(1.5, rel=2e-3)
+    factor = answer["ground"]["core_factor"]
+    assert answer["ground"]["core_at_tip_mm"] == pytest.approx(factor * answer["ground"]["core_at_tip_before_mm"])
+    assert after["name"].endswith("ground to 1.5 gf") and after["note"] != before["note"]
+    # a part's least bend radius is proportional to its thickness
+    radius = [w["least_bend_radius_mm"]["core 1"]["distal_10_mm"] for w in (before, after)]
+    assert radius[1] == pytest.approx(factor * radius[0], rel=1e-6)
+    ground = read_wire(file)
+    assert ground.name == after["name"]
+    assert tip_load(profile(ground)).force / UNITS["gf"] == pytest.approx(1.5, rel=2e-3)
+    refused(run.invoke(app, asked), str(out), "--overwrite")
+    assert run.invoke(app, [*asked, "--overwrite", "--json"]).exit_code == 0
+
+
+@pytest.mark.parametrize(
+    ("wires", "load", "words"),
+    [
+        (["workhorse"], "500", ["at most", "nearest reachable"]),
+        (["workhorse"], "0.001", ["at least", "nearest reachable"]),
+        (["workhorse"], "-1", ["greater than 0"]),
+        (["workhorse", "intermediate"], "1.5", ["one wire"]),
+    ],
+)
+def test_tip_loads_that_cannot_be_ground_are_refused(tmp_path, wires, load, words):
+    out = tmp_path / "out"
+    refused(run.invoke(app, ["wire", *wires, "--tip-load-gf", load, "--out", str(out)]), "--tip-load-gf", *words)
+    assert not out.exists()
+
+
+def test_wires_of_one_name_are_told_apart_by_their_files():
+    design = read_wire("workhorse")
+    other = read_wire("intermediate")
+    names = [d.name for d in told_apart([design, other, design], ["a/one.toml", "x", "b/two.toml"])]
+    assert names == [f"{design.name} [one]", other.name, f"{design.name} [two]"]
+
+
 def test_help_of_every_command_carries_the_caution():
     names = [c.name or c.callback.__name__ for c in app.registered_commands]
     assert names == ["wire", "advance", "map", "threshold", "validate"]
@@ -187,6 +243,19 @@ def test_advance_writes_a_complete_folder_once(tmp_path):
     assert stored["caution"] == CAUTION
     assert stored["values"] == answer["values"]
     assert set(stored["units"]) <= set(stored["values"])
+    assert stored["stability"] == {"count_stuck": 0, "count_released": 0, "unstable": False}
     before = {p.name: p.read_bytes() for p in out.iterdir()}
     refused(run.invoke(app, ["advance", str(file), "--out", str(out)]), str(out), "--overwrite")
     assert {p.name: p.read_bytes() for p in out.iterdir()} == before
+
+
+def test_the_table_of_an_insertion_says_unstable_and_not_solved():
+    record, outcome = make_record(), make_outcome()
+    stuck = replace(record, count_stuck=np.full_like(record.count_stuck, 2))
+    assert stability(stuck)["unstable"]
+    rows = dict(outcome_rows(stuck, replace(outcome, label=int(Label.NOT_SOLVED))))
+    assert rows["label"].startswith("not solved: ")
+    assert rows["negative eigenvalues at the end, friction stuck / released"].startswith("2 / ")
+    assert "unstable" in rows["negative eigenvalues at the end, friction stuck / released"]
+    calm = replace(record, count_stuck=np.zeros_like(record.count_stuck))
+    assert not any("unstable" in text for _, text in outcome_rows(calm, outcome))

@@ -74,6 +74,10 @@ def options(
 def wire(
     files: Annotated[list[str], typer.Argument(help="Wire files (TOML) or names of presets.", show_default=False)],
     out: Annotated[Path | None, typer.Option("--out", help="Folder for results (default: results/wire_NAMES).")] = None,
+    tip_load_gf: Annotated[
+        float | None,
+        typer.Option("--tip-load-gf", help="Grind the core of one wire to this tip load (gf) and write it as a file."),
+    ] = None,
     as_json: Json = False,
     check: Check = False,
     overwrite: Overwrite = False,
@@ -87,7 +91,8 @@ def wire(
     from .wire import run
 
     names = "_".join(Path(f).stem for f in files)
-    return run(designs, out or Path("results") / f"wire_{names}"[:80], as_json=as_json, overwrite=overwrite)
+    folder = out or Path("results") / f"wire_{names}"[:80]
+    return run(designs, files, folder, wanted_gf=tip_load_gf, as_json=as_json, overwrite=overwrite)
 
 
 @app.command(epilog=CAUTION)

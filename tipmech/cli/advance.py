@@ -69,6 +69,7 @@ def outcome_facts(asked: CaseFile, record: Record, outcome: Outcome) -> dict[str
         "where": Where(outcome.where).name.lower(),
         "shape": Shape(outcome.shape).name.lower(),
         "stop": STOP_WORDS[Stop(outcome.stop)],
+        "stability": stability(record),
         "values": asdict(outcome),
         "units": UNITS,
     }
@@ -81,11 +82,15 @@ def outcome_rows(record: Record, outcome: Outcome) -> list[tuple[str, str]]:
         return f"{value * MM:.2f} mm" if isfinite(value) else "never"
 
     angle = outcome.contact_angle
+    label = LABEL_WORDS[Label(outcome.label)]
+    if Label(outcome.label) is Label.NOT_SOLVED:
+        label += ": the values below are those of the last equilibrium found, not an outcome"
     return [
-        ("label", LABEL_WORDS[Label(outcome.label)]),
+        ("label", label),
         ("tip is in", Where(outcome.where).name.lower().replace("_", " ")),
         ("shape", Shape(outcome.shape).name.lower().replace("_", " ")),
         ("ended because", STOP_WORDS[Stop(outcome.stop)]),
+        ("negative eigenvalues at the end, friction stuck / released", stability_words(record)),
         ("reached the tear at feed", mm(outcome.reached)),
         ("entered, after that", mm(outcome.entered)),
         ("curled, after that", mm(outcome.curled)),
@@ -100,3 +105,15 @@ def outcome_rows(record: Record, outcome: Outcome) -> list[tuple[str, str]]:
         ("increments, Newton iterations", f"{outcome.increments}, {outcome.iterations}"),
         ("wire", record.case.profile.name),
     ]
+
+
+def stability(record: Record) -> dict[str, Any]:
+    """Stability of the last recorded state: negative eigenvalues of the static tangent, and whether it is unstable."""
+    stuck, released = int(record.count_stuck[-1]), int(record.count_released[-1])
+    return {"count_stuck": stuck, "count_released": released, "unstable": stuck > 0}
+
+
+def stability_words(record: Record) -> str:
+    """The counts, and the word for them."""
+    facts = stability(record)
+    return f"{facts['count_stuck']} / {facts['count_released']}{', unstable' if facts['unstable'] else ''}"

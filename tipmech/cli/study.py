@@ -5,9 +5,11 @@ from pathlib import Path
 from typing import Any
 
 from ..files.study import read_map, read_threshold
-from ..show.maps import incidence_figure, map_figure
+from ..show.curls import with_curls
+from ..show.maps import incidence_figure, map_figure, range_words
 from ..show.style import save
 from ..show.thresholds import threshold_figure
+from ..study.estimates import wider_interval
 from ..study.execute import OnProgress, Progress
 from ..study.run_map import run_map
 from ..study.run_threshold import run_threshold
@@ -15,13 +17,15 @@ from ..study.uncertainty import uncertainty_text
 from ..units import from_si
 from .terminal import Report, finish, print_json, print_table, progress
 
+SPLIT = ("curls in\nthe false\nlumen", "curls in\nthe true\nlumen")
+
 
 def run_map_file(file: Path, out: Path, workers: int | None, *, as_json: bool, overwrite: bool) -> None:
     """Map of a study file."""
     with progress("wires: tip-load bench", quiet=as_json):
         spec = read_map(file)
     with progress("map", quiet=as_json) as report:
-        result = run_map(spec, out, workers, overwrite, _reporter(report))
+        result = with_curls(run_map(spec, out, workers, overwrite, _reporter(report)))
     note = uncertainty_text(code=result.manifest["code"])
     paths = [
         save(map_figure(result, note), out / "map.png"),
@@ -31,16 +35,17 @@ def run_map_file(file: Path, out: Path, workers: int | None, *, as_json: bool, o
     if as_json:
         print_json({"manifest": result.manifest, "cells": result.cells, "files": paths})
         return
-    names = ("reached", "entered", "extended", "curled")
+    names = ("entered", "extended", "curled_false", "curled_true")
     rows = []
     for cell in _lines(result.cells):
-        place = (f"{from_si(cell['tip_load'], 'gf'):.3g}", f"{degrees(cell['angle']):.0f}")
+        place = _place(cell)
         if not cell["feasible"]:
-            rows.append((*place, "does not fit", *[""] * (len(names) + 1)))
+            rows.append((place, "does not\nfit", *[""] * (len(names) + 1)))
             continue
-        rows.append((*place, f"{cell['n_solved']}/{cell['n']}", *(_chance(cell, n) for n in names), _area(cell)))
-    head = ("tip load, gf", "angle, °", "solved", "reaches", "enters", "extends", "curls", "opened, mm²")
-    print_table(f"{spec.name} (probabilities with 95 % intervals, given an opening)", head, rows)
+        rows.append((place, f"{cell['n_solved']}/{cell['n']}", *(_chance(cell, n) for n in names), _area(cell)))
+    head = ("tip\nload,\nangle", "solved", "enters", "extends", *SPLIT, "area,\nmm²")
+    title = f"{spec.name} (probabilities with 95 % intervals, given an opening; area: newly opened)\n"
+    print_table(f"{title}P(tip reaches the tear): {range_words(result.cells['p_reached'])}", head, rows, numbers=True)
     finish(paths)
 
 
@@ -58,8 +63,7 @@ def run_threshold_file(file: Path, out: Path, workers: int | None, *, as_json: b
         return
     rows = [
         (
-            f"{from_si(c['tip_load'], 'gf'):.3g}",
-            f"{degrees(c['angle']):.0f}",
+            _place(c),
             str(c["n"]),
             _interval(c, "p50", 1e3),
             f"{c['scale_median'] * 1e3:.3g}",
@@ -69,8 +73,8 @@ def run_threshold_file(file: Path, out: Path, workers: int | None, *, as_json: b
         )
         for c in _lines(result.cells)
     ]
-    head = ("tip load, gf", "angle, °", "cases", "P50, mN", "2 EI/Wc², mN", "P50 ratio", "non-monotone", "not solved")
-    print_table(f"{spec.name}: front force at which the tip curls first", head, rows)
+    head = ("tip\nload,\nangle", "cases", "P50, mN", "2 EI/Wc²,\nmN", "P50\nratio", "non-\nmonotone", "not\nsolved")
+    print_table(f"{spec.name}: front force at which the tip curls first", head, rows, numbers=True)
     finish(paths)
 
 
@@ -89,13 +93,18 @@ def _lines(table: dict[str, Any]) -> list[dict[str, Any]]:
     return [dict(zip(names, values, strict=True)) for values in zip(*(table[n].tolist() for n in names), strict=True)]
 
 
+def _place(cell: dict[str, Any]) -> str:
+    """Tip load and angle of a cell."""
+    return f"{from_si(cell['tip_load'], 'gf'):.3g} gf\n{degrees(cell['angle']):.0f}°"
+
+
 def _chance(cell: dict[str, Any], name: str) -> str:
-    """Probability with its interval from the scrambles."""
+    """Probability with the wider of the scrambles' and Wilson's interval, as a map prints it."""
     p = cell.get(f"p_{name}", float("nan"))
     if not isfinite(p):
         return "-"
-    low, high = cell[f"p_{name}_low"], cell[f"p_{name}_high"]
-    return f"{p:.2f} ({low:.2f}-{high:.2f})" if isfinite(low) else f"{p:.2f} (no interval: one scramble)"
+    low, high = wider_interval(*(cell[f"p_{name}_{end}"] for end in ("low", "high", "wilson_low", "wilson_high")))
+    return f"{p:.2f}\n{low:.2f}-{high:.2f}"
 
 
 def _area(cell: dict[str, Any]) -> str:
@@ -104,9 +113,26 @@ def _area(cell: dict[str, Any]) -> str:
 
 
 def _interval(cell: dict[str, Any], name: str, factor: float) -> str:
-    """Median with interval; censored ends in words."""
+    """Median with interval; a censored median as what is known of it."""
     middle, low, high = (cell[f"{name}{end}"] for end in ("", "_low", "_high"))
-    inside = (
-        f"{low * factor:.3g}-{high * factor:.3g}" if isfinite(low) and isfinite(high) else f"from {low * factor:.3g}"
-    )
-    return f"{middle * factor:.3g} ({inside})" if isfinite(middle) else f"undecided ({inside})"
+    if not isfinite(middle):
+        return _censored(cell, name, factor)
+    if isfinite(high):
+        inside = f"{low * factor:.3g}-{high * factor:.3g}"
+    else:
+        inside = f"from {low * factor:.3g}" if low > 0.0 else "no interval"
+    return f"{middle * factor:.3g}\n{inside}"
+
+
+def _censored(cell: dict[str, Any], name: str, factor: float) -> str:
+    """Where a median lies that the ladder did not bracket."""
+    below, above = cell[f"{name}_bracket_low"], cell[f"{name}_bracket_high"]
+    if below > 0.0 and not isfinite(above):
+        where, cases = f"above {below * factor:.3g}", f"{cell['n_never_curled']} of {cell['n']} cases\nnever curled"
+    elif below == 0.0 and isfinite(above):
+        where, cases = f"below {above * factor:.3g}", f"{cell['n_always_curled']} of {cell['n']} cases\nalways curled"
+    else:
+        where, cases = "undecided", f"{cell['n_not_solved']} of {cell['n']} cases\nnot solved"
+    if name == "ratio":  # stands beside the P50, which says why
+        return where
+    return f"{where}{' mN' if where != 'undecided' else ''}:\n{cases}\non the ladder"

@@ -1,52 +1,191 @@
-"""`tipmech wire`: profiles and bench figures of designs, side by side."""
+"""`tipmech wire`: profiles and bench figures of designs, side by side, and the core that gives a wanted tip load."""
 
-from collections.abc import Callable
-from math import pi
+from collections import Counter
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from math import isfinite, pi
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from ..bench.tip_load import TipLoad, tip_load, tip_load_band
+from ..checks import InputError
+from ..files.wire import write_wire
 from ..profile import Profile
 from ..show.wire import WireEntry, wire_figure
-from ..units import from_si
-from ..wire.design import Design, profile
+from ..units import from_si, to_si
+from ..wire.design import Design, least_bend_radii, profile
+from ..wire.grind import GrindError, Ground, grind, limits
+from ..wire.parts import Ribbon, Taper
 from .terminal import finish, guard, print_json, print_table, progress, write_json
 
 PICTURE, FIGURES = "wire.png", "wire.json"
 FREE_LENGTHS = (5e-3, 10e-3, 15e-3)  # m
 STATIONS = (1e-3, 10e-3, 30e-3, 100e-3)  # m from the tip, where the bending stiffness is listed
+BENT = (1e-3, 10e-3, 30e-3)  # m, distal lengths over which the least bend radius is listed
 
 
-def run(designs: list[Design], folder: Path, *, as_json: bool, overwrite: bool) -> None:
-    """Bench every design, draw the figure, print the table."""
-    guard(folder, (PICTURE, FIGURES), overwrite)
-    figures: list[dict[str, float]] = []
-    definition = ""
-    with progress("bench tests", quiet=as_json) as report:
-        for k, design in enumerate(designs):
-            report(k, len(designs))
-            values, definition = bench_figures(profile(design))
-            figures.append(values)
-    texts = [tuple((label, show(values)) for label, show in ROWS) for values in figures]
+def run(
+    designs: list[Design],
+    sources: list[str],
+    folder: Path,
+    *,
+    wanted_gf: float | None,
+    as_json: bool,
+    overwrite: bool,
+) -> None:
+    """Bench every design, draw the figure, print the table; grind one design to `wanted_gf` first where that is set."""
+    written = None if wanted_gf is None else f"{Path(sources[0]).stem}_ground_to_{wanted_gf:g}_gf.toml"
+    guard(folder, [name for name in (PICTURE, FIGURES, written) if name], overwrite)
+    ground = None
+    if wanted_gf is not None:
+        with progress("grinding the core on the bench", quiet=as_json):
+            ground = ground_to(designs, sources, wanted_gf)
+        designs = [designs[0], ground.design]
+    shown = told_apart(designs, sources)
+    figures, radii, definition = _benched(shown, quiet=as_json)
+    texts = [
+        tuple((label, show(values)) for label, show in ROWS) + bend_rows(bends)
+        for values, bends in zip(figures, radii, strict=True)
+    ]
     entries = [
         WireEntry(d, profile(d), profile(d, "sliding"), profile(d, "bonded"), t)
-        for d, t in zip(designs, texts, strict=True)
+        for d, t in zip(shown, texts, strict=True)
     ]
     paths = [wire_figure(entries, folder / PICTURE, f"Tip load: {definition}.")]
     facts: dict[str, Any] = {
         "tip_load_definition": definition,
-        "wires": [{"name": d.name, "note": d.note, **v} for d, v in zip(designs, figures, strict=True)],
+        "wires": [
+            {"name": d.name, "note": d.note, **v, "least_bend_radius_mm": r}
+            for d, v, r in zip(shown, figures, radii, strict=True)
+        ],
     }
+    if ground is not None and written is not None and wanted_gf is not None:
+        if overwrite:
+            (folder / written).unlink(missing_ok=True)
+        write_wire(ground.design, folder / written)
+        facts["ground"] = {**ground_facts(designs[0], ground, wanted_gf), "file": written}
     paths.append(write_json(facts, folder / FIGURES))
+    paths += [folder / written] if written else []
     if as_json:
         print_json({**facts, "files": paths})
         return
-    table = [(label, *(dict(t)[label] for t in texts)) for label, _ in ROWS]
-    print_table("wires (invented unless their file says otherwise)", ("", *(d.name for d in designs)), table)
+    labels = dict.fromkeys(label for t in texts for label, _ in t)
+    table = [(label, *(dict(t).get(label, "-") for t in texts)) for label in labels]
+    print_table("wires (invented unless their file says otherwise)", ("", *(d.name for d in shown)), table)
+    if ground is not None:
+        print(ground_sentence(facts["ground"]))
     print(f"tip load: {definition}")
     finish(paths)
+
+
+def _benched(
+    designs: Sequence[Design], *, quiet: bool
+) -> tuple[list[dict[str, float]], list[dict[str, dict[str, float]]], str]:
+    """Bench figures and least bend radii of every design, and the definition of the tip load."""
+    figures: list[dict[str, float]] = []
+    definition = ""
+    with progress("bench tests", quiet=quiet) as report:
+        for k, design in enumerate(designs):
+            report(k, len(designs))
+            values, definition = bench_figures(profile(design))
+            figures.append(values)
+    return figures, [bend_radii(d) for d in designs], definition
+
+
+def told_apart(designs: Sequence[Design], sources: Sequence[str]) -> list[Design]:
+    """Designs whose names differ: where several share one, the stem of its file is added."""
+    counts = Counter(d.name for d in designs)
+    stems = [Path(s).stem for s in sources] + [""] * (len(designs) - len(sources))
+    return [
+        replace(d, name=f"{d.name} [{stem}]") if counts[d.name] > 1 else d
+        for d, stem in zip(designs, stems, strict=True)
+    ]
+
+
+def ground_to(designs: Sequence[Design], sources: Sequence[str], wanted_gf: float) -> Ground:
+    """Design with the core whose simulated tip load is the wanted one, named after it.
+
+    Raises
+    ------
+    InputError
+        when there are several designs, no such core can be ground, or the design has none; with the nearest value
+    """
+    if len(designs) != 1:
+        raise InputError(f"--tip-load-gf: given with {len(designs)} wires; allowed: one wire to grind")
+    said = f"{sources[0]}: --tip-load-gf is {wanted_gf:g}"
+    if not (isfinite(wanted_gf) and wanted_gf > 0.0):
+        raise InputError(f"{said}; allowed: a finite load greater than 0")
+    design = designs[0]
+    try:
+        ground = grind(design, to_si(wanted_gf, "gf"), lambda p: tip_load(p).force)
+    except GrindError as error:
+        side, why = ("at most", limits(design)[3]) if error.nearest < error.wanted else ("at least", limits(design)[2])
+        nearest = f"{side} {from_si(error.nearest, 'gf'):.4g} gf, the nearest reachable value"
+        raise InputError(f"{said}; allowed: {nearest} (core times {error.scale:.3f}; {why})") from None
+    except ValueError as error:
+        raise InputError(f"{said}; {error}; allowed: a wire with a core or ribbon near its tip") from None
+    name = f"{design.name} ground to {wanted_gf:g} gf"
+    how = f"core times {ground.scale:.4f} over the distal 30 mm, by simulation"
+    note = f"{how}; made from: {design.note or design.name}"
+    return replace(ground, design=replace(ground.design, name=name, note=note))
+
+
+def ground_facts(before: Design, ground: Ground, wanted_gf: float) -> dict[str, Any]:
+    """What the grind came to, users' units in the names."""
+    word, was = core_at_the_tip(before)
+    return {
+        "wanted_tip_load_gf": wanted_gf,
+        "tip_load_reached_gf": from_si(ground.tip_load, "gf"),
+        "core_factor": ground.scale,
+        "part": word,
+        "core_at_tip_mm": from_si(core_at_the_tip(ground.design)[1], "mm"),
+        "core_at_tip_before_mm": from_si(was, "mm"),
+        "name": ground.design.name,
+    }
+
+
+def ground_sentence(facts: dict[str, Any]) -> str:
+    """The grind in one sentence."""
+    return (
+        f"ground: core times {facts['core_factor']:.4f}, {facts['part']} at the tip {facts['core_at_tip_mm']:.4f} mm "
+        f"(was {facts['core_at_tip_before_mm']:.4f} mm), tip load reached {facts['tip_load_reached_gf']:.4g} gf "
+        f"(wanted {facts['wanted_tip_load_gf']:g} gf)"
+    )
+
+
+def core_at_the_tip(design: Design) -> tuple[str, float]:
+    """What carries nearest the tip, and its diameter (core) or thickness (ribbon) at its distal end, m."""
+    first = min((p for p in design.parts if isinstance(p, Taper | Ribbon)), key=lambda p: p.start)
+    if isinstance(first, Ribbon):
+        return "ribbon thickness", first.thickness
+    return "core diameter", first.diameters[0]
+
+
+def bend_radii(design: Design) -> dict[str, dict[str, float]]:
+    """Least bend radius (mm) each part survives without yield, over the distal 1, 10 and 30 mm; absent: left out."""
+    out: dict[str, dict[str, float]] = {}
+    for within in BENT:
+        radii = least_bend_radii(design, within)
+        for name, k in design.yield_curvature(np.array([within])).items():  # the end itself need not be a knot
+            if isfinite(k[0]):
+                radii[name] = max(radii.get(name, 0.0), 1.0 / float(k[0]))
+        for name, radius in radii.items():
+            out.setdefault(name, {})[f"distal_{within * 1e3:g}_mm"] = from_si(radius, "mm")
+    return out
+
+
+def bend_rows(radii: dict[str, dict[str, float]]) -> tuple[tuple[str, str], ...]:
+    """Rows of a table: the three radii of each part (below them it yields)."""
+    names = [f"distal_{within * 1e3:g}_mm" for within in BENT]
+    return tuple(
+        (
+            f"least bend radius, {part}, distal 1/10/30 mm, mm",
+            " / ".join(f"{values[n]:.3g}" if n in values else "-" for n in names),
+        )
+        for part, values in radii.items()
+    )
 
 
 def bench_figures(stock: Profile) -> tuple[dict[str, float], str]:

@@ -11,9 +11,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from ..study.estimates import wider_interval
 from ..study.run_map import MapResult
 from ..study.spec import StudySpec
 from ..units import from_si
+from .curls import with_curls
 from .style import INFEASIBLE, INK, add_note, new_figure, tidy
 
 if TYPE_CHECKING:
@@ -24,13 +26,19 @@ Array = NDArray[np.float64]
 
 PROBABILITY_CMAP = "cividis"  # safe for colour blindness, even in lightness
 AREA_CMAP = "viridis"
-CONTOURS = (0.1, 0.25, 0.5, 0.75, 0.9)
 PANELS = (
-    ("reached", "P(tip reaches the tear)"),
-    ("entered", "P(false-lumen entry)"),
+    ("curled_true", "P(curled in the true lumen first)"),
+    ("entered", "P(false-lumen entry before any curl)"),
     ("entered_curled", "P(entered and curled, plane not extended)"),
     ("extended", "P(plane extended > 0.5 mm)"),
 )
+CURVES = {
+    "extended": "plane extended > 0.5 mm",
+    "curled_false": "curls in the false lumen",
+    "curled_true": "curls in the true lumen",
+}
+COMPETES = "A run ends at its first curl, so a curl in the true lumen competes with entry as well as with extension."
+SCALE_STEP = 0.05  # the top of the probabilities' colour scale is rounded up to this
 NO_UNCERTAINTY = "Numerical uncertainty: not yet measured for this code version."
 LOAD_LABEL = "tip load on the bench, gf"
 ANGLE_LABEL = "commanded approach angle, °"
@@ -41,21 +49,32 @@ def map_figure(result: MapResult, uncertainty: str | None = None) -> Figure:
 
     Every cell shows its estimate and events / solved insertions (+ not solved); infeasible cells are grey.
     """
+    result = with_curls(result)
     figure = new_figure(15.0, 9.4)
     axes = figure.subplots(2, 3)
-    figure.subplots_adjust(left=0.05, right=0.97, top=0.9, bottom=0.12, hspace=0.3, wspace=0.24)
+    figure.subplots_adjust(left=0.05, right=0.97, top=0.9, hspace=0.3, wspace=0.4)
+    chances = {name: grid(result.cells, result.spec, f"p_{name}") for name, _ in PANELS}
+    most = probability_top(list(chances.values()))
+    about = f"probability; colours 0 to {most:g} in all four maps"
     for ax, (name, title) in zip(axes.flat, PANELS, strict=False):
-        values = grid(result.cells, result.spec, f"p_{name}")
-        heat_map(ax, result.spec, values, _texts(result, name), title, (0.0, 1.0), PROBABILITY_CMAP, CONTOURS)
+        look = ((0.0, most), PROBABILITY_CMAP, about)
+        heat_map(ax, result.spec, chances[name], _texts(result, name), title, *look)
     area = from_si(1.0, "mm2") * grid(result.cells, result.spec, "opened_area")
     title = "mean newly opened area of the plane, mm²"
     top = float(np.nanmax(area)) if np.any(np.isfinite(area)) else 1.0
     texts = _number_texts(result, from_si(1.0, "mm2"))
-    heat_map(axes[1, 1], result.spec, area, texts, title, (0.0, top or 1.0), AREA_CMAP, ())
+    heat_map(axes[1, 1], result.spec, area, texts, title, (0.0, top or 1.0), AREA_CMAP, "mm²")
     _facts(axes[1, 2], map_facts(result))
     figure.suptitle(f"{result.spec.name}: {result.spec.base.name}", fontsize=13, color=INK, x=0.05, ha="left")
-    add_note(figure, uncertainty or NO_UNCERTAINTY)
+    note = add_note(figure, f"{COMPETES}\n{uncertainty or NO_UNCERTAINTY}")
+    figure.subplots_adjust(bottom=(note + 0.6) / figure.get_size_inches()[1])
     return figure
+
+
+def probability_top(values: Sequence[Array]) -> float:
+    """Top of a colour scale shared by several maps of probabilities: their largest, rounded up, at most 1."""
+    largest = max((float(np.nanmax(v)) for v in values if np.any(np.isfinite(v))), default=1.0)
+    return min(1.0, max(SCALE_STEP, round(float(np.ceil(largest / SCALE_STEP - 1e-9)) * SCALE_STEP, 10)))
 
 
 def heat_map(
@@ -66,9 +85,9 @@ def heat_map(
     title: str,
     limits: tuple[float, float],
     cmap: str,
-    contours: Sequence[float],
+    scale: str,
 ) -> Axes:
-    """One heat map with contours and a text in each cell.
+    """One heat map with a text in each cell.
 
     Parameters
     ----------
@@ -76,6 +95,8 @@ def heat_map(
         nan: the cell was not run (grey)
     texts : nested sequence of str, shape (angles, tip loads)
         text of each cell
+    scale : str
+        what the colour bar says
     """
     import matplotlib
     from matplotlib.patheffects import withStroke
@@ -96,11 +117,7 @@ def heat_map(
     ax.tick_params(labelsize=8)
     bar = ax.figure.colorbar(mesh, ax=ax, fraction=0.046, pad=0.02)
     bar.ax.tick_params(labelsize=7)
-    inside = [c for c in contours if np.any(values < c) and np.any(values > c)]
-    if inside and min(values.shape) >= 2:
-        shades = ["white" if c < 0.6 else INK for c in inside]
-        lines = ax.contour(loads, angles, np.ma.masked_invalid(values), levels=inside, colors=shades, linewidths=1.3)
-        bar.add_lines(lines)  # the levels are read on the bar: labels on the lines would cover the numbers
+    bar.set_label(scale, fontsize=7, color=INK)
     shades_of_cells = np.asarray(colours(mesh.norm(np.ma.masked_invalid(values))))
     for j, angle in enumerate(angles):
         for i, load in enumerate(loads):
@@ -112,36 +129,33 @@ def heat_map(
 
 
 def incidence_figure(result: MapResult, uncertainty: str | None = None) -> Figure:
-    """Cumulative incidence of extension and of curl against advance since the tear, one panel for each angle."""
+    """Cumulative incidence of extension and of curls by lumen against advance, one column for each angle."""
+    result = with_curls(result)
     angles = [j for j in range(len(result.spec.angles)) if np.any(result.incidence["angle_index"] == j)]
     columns = max(1, len(angles))
-    figure = new_figure(max(8.0, 3.6 * columns), 7.4)
-    axes = figure.subplots(2, columns, squeeze=False, sharex=True, sharey=True)
-    figure.subplots_adjust(
-        left=0.6 / (3.6 * columns) + 0.02, right=0.98, top=0.86, bottom=0.13, hspace=0.12, wspace=0.08
-    )
-    names = {"extended": "plane extended > 0.5 mm", "curled": "tip curled"}
+    width, height = max(8.0, 3.6 * columns), 10.0
+    figure = new_figure(width, height)
+    axes = figure.subplots(len(CURVES), columns, squeeze=False, sharex=True, sharey=True)
     for column, j in enumerate(angles):
-        for row, (event, name) in enumerate(names.items()):
-            ax = axes[row, column]
-            _incidence(ax, result, j, event)
-            if row == 0:
-                ax.set_title(f"commanded angle {from_si(result.spec.angles[j], 'deg'):.0f}°", fontsize=10)
-            if row == 1:
-                ax.set_xlabel("advance since the tear was reached, mm", fontsize=9)
-            if column == 0:
-                ax.set_ylabel(f"P({name}), per insertion", fontsize=9)
+        for row, event in enumerate(CURVES):
+            _incidence(axes[row, column], result, j, event)
+        axes[0, column].set_title(f"commanded angle {from_si(result.spec.angles[j], 'deg'):.0f}°", fontsize=10)
+        axes[-1, column].set_xlabel("advance since the tear was reached, mm", fontsize=9)
+    for row, name in enumerate(CURVES.values()):
+        axes[row, 0].set_ylabel(f"P({name})", fontsize=9)
     handles, labels = axes[0, 0].get_legend_handles_labels()
     if handles:
-        figure.legend(
-            handles, labels, loc="upper right", ncols=len(labels), fontsize=8, frameon=False, title="tip load"
-        )
-    figure.suptitle(f"{result.spec.name}: cumulative incidence", fontsize=12, x=0.02, ha="left", color=INK)
-    about = (
-        "Runs end at the first curl, which competes with extension (Aalen-Johansen); "
-        "bars at the right: Wilson 95 % at the end; solved runs only."
-    )
-    add_note(figure, f"{about}\n{uncertainty or NO_UNCERTAINTY}")
+        at, columns = (0.99, 1.0 - 0.35 / height), min(len(labels), 6)
+        legend = figure.legend(handles, labels, loc="upper right", bbox_to_anchor=at, ncols=columns, fontsize=8)
+        legend.set_frame_on(False)
+        legend.set_title("tip load")
+        legend.get_title().set_fontsize(8)
+    title = f"{result.spec.name}: cumulative incidence, per insertion"
+    figure.suptitle(title, fontsize=12, x=0.02, y=1.0 - 0.1 / height, va="top", ha="left", color=INK)
+    about = f"{COMPETES} Aalen-Johansen; bars at the right: Wilson 95 % at the end; solved runs only."
+    note = add_note(figure, f"{about}\n{uncertainty or NO_UNCERTAINTY}")
+    sides = {"left": 0.75 / width, "right": 1.0 - 0.15 / width, "hspace": 0.1, "wspace": 0.08}
+    figure.subplots_adjust(top=1.0 - 1.15 / height, bottom=(note + 0.6) / height, **sides)
     return figure
 
 
@@ -179,8 +193,7 @@ def _texts(result: MapResult, name: str) -> list[list[str]]:
         if c["n"][k] == 0:
             out[j][i] = "does not\nfit"
             continue
-        low = np.fmin(c[f"p_{name}_low"][k], c[f"p_{name}_wilson_low"][k])
-        high = np.fmax(c[f"p_{name}_high"][k], c[f"p_{name}_wilson_high"][k])
+        low, high = wider_interval(*(c[f"p_{name}_{end}"][k] for end in ("low", "high", "wilson_low", "wilson_high")))
         unsolved = f" + {c['n_not_solved'][k]}" if c["n_not_solved"][k] else ""
         out[j][i] = f"{c[f'p_{name}'][k]:.2f}\n{low:.2f}-{high:.2f}\n{c[f'n_{name}'][k]}/{c['n_solved'][k]}{unsolved}"
     return out
@@ -211,6 +224,7 @@ def map_facts(result: MapResult) -> list[str]:
         how[spec.presentation],
         f"insertions: {int(np.sum(c['n']))}, not solved: {int(np.sum(c['n_not_solved']))}, "
         f"jammed: {int(np.sum(c['n_jammed']))}",
+        f"P(tip reaches the tear): {range_words(c['p_reached'])}",
         "given: there is an opening (its own probability is not in here)",
         "",
         "Fixed for this map (shared unknowns):",
@@ -222,6 +236,12 @@ def map_facts(result: MapResult) -> list[str]:
         "30 mm, all else equal. Vessel and wire are invented.",
         f"code {result.manifest['code']}",
     ]
+
+
+def range_words(values: Array) -> str:
+    """Smallest to largest of the cells that were run, in words."""
+    known = values[np.isfinite(values)]
+    return f"{known.min():.2f} to {known.max():.2f} over the cells" if len(known) else "no cell solved"
 
 
 def shared_facts(spec: StudySpec) -> list[str]:

@@ -98,7 +98,7 @@ def draw_instant(axes: tuple[Axes, Axes], record: Record, row: int, wire: Wire, 
     front = float(record.front[row])
     s = stations(scene, frame.left, frame.right, front)
     side_view, plan = axes
-    gap = lifted_gap(scene, s, front, wire)
+    gap = lifted_gap(scene, s, front, wire, float(record.lip[row]))
     draw.draw_section(side_view, scene, s, front, gap)
     draw.draw_support(side_view, record.case)
     draw.draw_wire(side_view, wire, wire.depth, norm)
@@ -154,8 +154,9 @@ def film_strip(record: Record, outcome: Outcome) -> Figure:
     _heading(figure, record, outcome, norm, height)
     style.add_note(
         figure,
-        "Equal scales, s unrolled along the centreline; the wire has its own diameter; the flap is drawn resting on "
-        "the wire (its shape is not recorded); magenta outline: part in the false lumen.\n"
+        "Equal scales, s unrolled along the centreline; the wire has its own diameter; the flap is drawn at rest "
+        "plus the recorded lift of its lip, and on the wire where that stands higher (its own bending is not "
+        "recorded); magenta outline: part in the false lumen.\n"
         "Lower rows: the pocket's surface, z along the circumference, margins at ±W/2 as at the start, dotted: first "
         "front, pale: wire outside the false channel.",
     )

@@ -41,6 +41,7 @@ LABEL_COLOURS: dict[Label, str] = {
 
 DPI = 130
 NOTE_CHARACTERS_PER_INCH = 16  # of 7-point type
+NOTE_LINE = 0.125  # inch, height of a line of the note
 
 
 def new_figure(width: float, height: float, **options: Any) -> Figure:
@@ -53,16 +54,17 @@ def new_figure(width: float, height: float, **options: Any) -> Figure:
     return figure
 
 
-def add_note(figure: Figure, text: str = "") -> None:
-    """Write `text`, the caution sentence and the version at the figure's foot.
+def add_note(figure: Figure, text: str = "") -> float:
+    """Write `text`, the caution sentence and the version at the figure's foot; return the height taken, inch.
 
-    7-point type, wrapped to the figure's width; leave about 0.45 inch free at the bottom of the figure.
+    7-point type, wrapped to the figure's width; leave that height free at the bottom of the figure.
     """
     width, height = figure.get_size_inches()
     most = int(NOTE_CHARACTERS_PER_INCH * width)
     lines = [part for line in text.split("\n") for part in wrap(line, most)]
     lines += wrap(f"{CAUTION}  tipmech {__version__}", most)
     figure.text(0.5, 0.06 / height, "\n".join(lines), ha="center", va="bottom", fontsize=7, color=MUTED)
+    return 0.06 + NOTE_LINE * len(lines)
 
 
 def tidy(ax: Axes) -> None:

@@ -21,6 +21,8 @@ Array = NDArray[np.float64]
 
 def threshold_figure(result: ThresholdStudyResult, uncertainty: str | None = None) -> Figure:
     """P50 of the curling threshold against tip load, a curve for each angle, with the scale 2 EI / Wc^2 beside it."""
+    from matplotlib.ticker import FuncFormatter, LogLocator, NullLocator
+
     figure = new_figure(13.5, 6.4)
     left, right = figure.subplots(1, 2)
     figure.subplots_adjust(left=0.06, right=0.98, top=0.84, bottom=0.2, wspace=0.2)
@@ -39,7 +41,11 @@ def threshold_figure(result: ThresholdStudyResult, uncertainty: str | None = Non
         ax.set_xscale("log")
         ax.set_yscale("log")
         ax.set_xticks(loads, [f"{v:g}" for v in loads])
-        ax.minorticks_off()
+        ax.xaxis.set_minor_locator(NullLocator())
+        ax.yaxis.set_major_formatter(FuncFormatter(lambda v, _: f"{v:g}"))
+        ax.yaxis.set_minor_locator(LogLocator(subs=(2.0, 5.0)))
+        ax.yaxis.set_minor_formatter(FuncFormatter(lambda v, _: f"{v:g}"))
+        ax.tick_params(axis="y", which="minor", labelsize=7)
         ax.set_xlabel(LOAD_LABEL, fontsize=9)
         ax.set_ylabel(label, fontsize=9)
         tidy(ax)

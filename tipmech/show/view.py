@@ -107,12 +107,20 @@ def stations(scene: Scene, left: float, right: float, front: float, count: int =
     return np.unique(np.concatenate([np.linspace(left, right, count), edges]))
 
 
-def lifted_gap(scene: Scene, s: Array, front: float, wire: "Wire") -> Array:
-    """Clear height under the flap, raised where the wire's part in the false channel stands higher, m.
+def lip_mode(scene: Scene, s: Array) -> Array:
+    """Shape of the downstream lip's lift: 1 at its edge, 0 at its root (vessel/walls.py, `lip_mode`)."""
+    tear = scene.tear
+    return 1.0 - _step((np.asarray(s, dtype=float) - tear.end - tear.lip_radius) / tear.lip_length)
 
-    The record does not store the flap's shape; it is drawn resting on the wire.
+
+def lifted_gap(scene: Scene, s: Array, front: float, wire: "Wire", lip: float) -> Array:
+    """Clear height under the flap, m: at rest, plus the lip's lift, raised where the wire in the channel stands higher.
+
+    The lip's lift (`lip`, m, negative toward the floor) is recorded and drawn with its mode, never below the floor. The
+    flap's own bending is not recorded; it is drawn resting on the wire.
     """
-    gap = rest_gap(scene, s, front)
+    free = (s >= scene.tear.end) & (s < front)
+    gap = np.where(free, np.maximum(rest_gap(scene, s, front) + lip * lip_mode(scene, s), 0.0), 0.0)
     inside = (wire.side == 2) & (wire.s > scene.tear.end) & (wire.s < front)
     if inside.sum() < 2:
         return gap

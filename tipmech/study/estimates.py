@@ -67,6 +67,11 @@ def wilson_interval(count: int, n: int) -> tuple[float, float]:
     return float(interval.low), float(interval.high)
 
 
+def wider_interval(low: Array, high: Array, wilson_low: Array, wilson_high: Array) -> tuple[Array, Array]:
+    """Wider of the scrambles' and Wilson's interval, end by end; Wilson's where there is only one scramble (nan)."""
+    return np.fmin(low, wilson_low), np.fmax(high, wilson_high)
+
+
 def scramble_mean(value: Array, solved: Flags, scramble: NDArray[np.int64]) -> Mean:
     """Mean over solved values, with the t interval of the scrambles' means (scrambles are independent).
 

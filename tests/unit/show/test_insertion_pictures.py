@@ -3,18 +3,20 @@ from math import cos, pi, sin
 
 import numpy as np
 import pytest
+from matplotlib.colors import to_rgb
 from PIL import Image
 from synthetic import HEIGHT, LUMEN, RADIUS, make_case, make_outcome, make_record
 
 from tipmech import CAUTION
+from tipmech.show import style
 from tipmech.show.animate import animate
 from tipmech.show.section import save_section, section_figure
 from tipmech.show.strip import choose_instants, film_strip, save_strip
 from tipmech.show.style import add_note, new_figure
-from tipmech.show.view import bending_strain, lifted_gap, project, rest_gap, support_axis, wires
+from tipmech.show.view import bending_strain, lifted_gap, lip_mode, project, rest_gap, support_axis, wires
 from tipmech.vessel.build import build_walls
 from tipmech.vessel.scene import Centreline
-from tipmech.vessel.walls import stand_off
+from tipmech.vessel.walls import flap_surface, stand_off
 
 
 @pytest.mark.parametrize("azimuth", [0.0, 0.7, -2.5])
@@ -56,9 +58,39 @@ def test_flap_is_drawn_over_the_wire_in_the_false_channel():
     wire = wires(record, [-1])[0]
     inside = (wire.side == 2) & (wire.s > 22.1e-3) & (wire.s < 26.5e-3)
     assert inside.sum() > 3
-    gap = lifted_gap(record.case.scene, wire.s[inside], float(record.front[-1]), wire)
+    gap = lifted_gap(record.case.scene, wire.s[inside], float(record.front[-1]), wire, 0.0)
     roof = LUMEN + HEIGHT - gap
     assert np.all(roof <= wire.depth[inside] - wire.radius[inside] + 1e-9)
+
+
+@pytest.mark.parametrize("lip", [0.3e-3, 0.0, -0.02e-3, -5e-3])
+def test_the_recorded_lip_lifts_the_drawn_flap_as_the_contact_has_it(lip):
+    record = make_record()
+    scene = record.case.scene
+    walls = build_walls(scene, 2 * RADIUS, 5e-6)
+    wire = wires(record, [0])[0]  # nowhere in the false channel
+    assert not np.any(wire.side == 2)
+    s = np.linspace(22.0e-3, 26.9e-3, 60)
+    floor = LUMEN + scene.wall.flap_thickness
+    wanted = np.array([floor - flap_surface(walls, x, lip, 27e-3, False)[0] for x in s]) - scene.wall.flap_thickness
+    got = lifted_gap(scene, s, 27e-3, wire, lip)
+    np.testing.assert_allclose(got, np.maximum(wanted, 0.0), atol=1e-12)
+    assert got[0] - rest_gap(scene, s[:1], 27e-3)[0] == pytest.approx(max(lip, -got[0] - scene.tear.gap), abs=1e-9)
+    root = scene.tear.end + scene.tear.lip_radius + scene.tear.lip_length
+    np.testing.assert_array_equal(lip_mode(scene, np.array([scene.tear.end, root])), [1.0, 0.0])
+
+
+def test_film_strip_draws_the_lip_of_each_row():
+    record = make_record()
+    lifted = replace(record, lip=np.full_like(record.lip, 0.5e-3))
+
+    def top(which):
+        axis = film_strip(which, make_outcome()).axes[0]
+        flap = [p for p in axis.patches if p.get_facecolor()[:3] == to_rgb(style.FLAP)]
+        assert len(flap) == 1
+        return flap[0].get_path().vertices[:, 1].min()
+
+    assert top(record) - top(lifted) == pytest.approx(0.5, abs=0.02)
 
 
 def test_support_is_drawn_where_the_scene_puts_it():
