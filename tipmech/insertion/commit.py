@@ -19,8 +19,8 @@ W_HAND, W_FRICTION, W_FRONT, W_MARGIN, W_VISCOUS, W_SNAP, W_ERROR, W_TOTAL, W_AR
 class Ledger(NamedTuple):
     """Forces and energies at the end of the last increment, for works by the trapezoid rule.
 
-    points (n, 3) positions; friction, stretch (n, 4): friction limits, N, and elastic parts, J; viscous (N + 1, 3);
-    margin (n,): to where a point has pushed its margin beyond W/2, m; scalars: push, torque, front
+    points (n, 3) positions; friction, stretch (n, 4): friction limits, N, and elastic parts, J; viscous (N + 1, 3), N;
+    spin (N, 3): drag on turning, N m; margin (n,): to where a point has pushed its margin beyond W/2, m; scalars: push, torque, front
     force, front position, feed, turn, stored energy; works: see the W_ indices.
     """
 
@@ -28,6 +28,7 @@ class Ledger(NamedTuple):
     friction: Array
     stretch: Array
     viscous: Array
+    spin: Array
     margin: Array
     scalars: Array
     works: Array
@@ -129,7 +130,10 @@ def account(m: Model, w: Work, led: Ledger, drag: float, turn: float, gain: floa
         total += sqrt(force)
     for j in range(w.q.shape[0]):
         phi = turned(w, w.q, j)
-        damp += 0.5 * drag * m.rod.length[j] * SPIN * SPIN * (phi[0] ** 2 + phi[1] ** 2 + phi[2] ** 2)
+        k = drag * m.rod.length[j] * SPIN * SPIN
+        for a in range(3):
+            damp += 0.5 * (k * phi[a] + led.spin[j, a]) * phi[a]
+            led.spin[j, a] = k * phi[a]
     advance = w.state[S_FRONT_NEW] - s[L_POSITION]
     drive = w.out[F_FRONT] * advance if advance > 0.0 else 0.0  # it moves only at its full force
     s[L_PUSH], s[L_TORQUE], s[L_FEED], s[L_TURN] = push, torque, w.state[S_FEED], turn

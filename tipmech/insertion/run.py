@@ -166,6 +166,7 @@ def build(case: Case) -> tuple[Model, Work, Ledger]:
         np.zeros((count, SLOTS)),
         np.zeros((count, SLOTS)),
         np.zeros((n + 1, 3)),
+        np.zeros((n, 3)),
         np.zeros(count),
         np.zeros(SCALARS),
         np.zeros(WORKS),
@@ -270,6 +271,7 @@ def _open_ledger(model: Model, work: Work, ledger: Ledger) -> None:
     ledger.works[:] = 0.0
     ledger.scalars[:] = 0.0
     ledger.viscous[:] = 0.0
+    ledger.spin[:] = 0.0
     ledger.friction[:] = model.mem.grip
     ledger.stretch[:] = 0.0
     for i in range(len(model.pts.element)):
