@@ -20,8 +20,8 @@ class Ledger(NamedTuple):
     """Forces and energies at the end of the last increment, for works by the trapezoid rule.
 
     points (n, 3) positions; friction, stretch (n, 4): friction limits, N, and elastic parts, J; viscous (N + 1, 3), N;
-    spin (N, 3): drag on turning, N m; margin (n,): to where a point has pushed its margin beyond W/2, m; scalars: push, torque, front
-    force, front position, feed, turn, stored energy; works: see the W_ indices.
+    spin (N, 3): drag on turning, N m; margin (n,): to where a point has pushed its margin beyond W/2, m;
+    scalars: push, torque, front force, front position, feed, turn, stored energy; works: see the W_ indices.
     """
 
     points: Array
