@@ -2,6 +2,7 @@ from math import inf, nan
 
 import numpy as np
 import pytest
+from statsmodels.duration import survfunc as survival
 from study.made_up import P_ENTER, P_EXTEND, P_REACH, coin, make_spec
 
 from tipmech.study import events
@@ -87,7 +88,6 @@ def test_cumulative_incidence_by_hand():
 
 
 def test_cumulative_incidence_against_statsmodels():
-    survival = pytest.importorskip("statsmodels.duration.survfunc")
     rng = np.random.default_rng(3)
     time, cause = rng.exponential(5.0, 200).round(1) + 0.1, rng.integers(0, 3, 200)
     reference = survival.CumIncidenceRight(time, cause)
