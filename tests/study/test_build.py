@@ -8,11 +8,11 @@ from study.made_up import bench, make_spec
 from tipmech.checks import FieldError
 from tipmech.profile import uniform
 from tipmech.study.build import (
-    aimed_support,
     build_case,
     build_pocket_case,
     feasible,
     lateral_extent,
+    local_support,
     place_point,
     scale_force,
 )
@@ -77,7 +77,7 @@ def test_long_bends_do_not_fit():
 @pytest.mark.parametrize("angle", [0.0, 0.2, 0.5])
 def test_the_local_support_aims_at_the_lip_on_a_curved_vessel(angle):
     spec = make_spec(angles=(angle,), presentation="local")
-    support = aimed_support(spec, angle)
+    support = local_support(spec, angle)
     line, s_lip = spec.scene.centreline, spec.scene.tear_start
     centre, axis, e1, e2 = (v[0] for v in line.frame(np.array([s_lip - support.distance])))
     mouth = centre + support.offset[0] * e1 + support.offset[1] * e2

@@ -4,12 +4,12 @@ Every mistake raises `InputError` with one sentence. The tables and their ranges
 """
 
 from dataclasses import dataclass
-from math import cos, radians, sin
+from math import cos, radians
 from pathlib import Path
 
 from ..insertion.case import Case, Drive, Move, Numerics, StopRules, TipShape
 from ..profile import Profile
-from ..vessel.aim import aimed_support
+from ..vessel.aim import aimed_support, bore_fits
 from ..vessel.scene import Centreline, FalseChannel, Lumen, Scene, Support, Tear, Wall
 from ..wire.design import Design, profile
 from ..wire.presets import PRESETS
@@ -186,14 +186,16 @@ def _local_support(
     The tip starts at the mouth; the first `free_length` of feed brings it, free of any wall, `standoff` before the lip.
     """
     reach = (table.free_length_mm + table.standoff_mm) * MM
-    radius = lumen.radius + lumen.taper * tear.start
+
+    def aimed(angle: float) -> Support:
+        return aimed_support(line, lumen, tear.start, tear.azimuth, angle, reach, inner, friction)
 
     def fits(angle: float) -> bool:
-        return abs(radius - reach * sin(angle)) + inner * cos(angle) <= radius
+        return bore_fits(aimed(angle), lumen, tear.start)
 
     angle = radians(table.angle_deg)
-    if not fits(angle):
-        raise FieldError("local.angle_deg", table.angle_deg, f"{angle_range(fits)} (what fits this lumen)")
     if reach * cos(angle) > tear.start:
         raise FieldError("tear.start_mm", tear.start / MM, f"at least {reach * cos(angle) / MM:.3f} with this [local]")
-    return aimed_support(line, lumen, tear, angle, reach, inner, friction)
+    if not fits(angle):
+        raise FieldError("local.angle_deg", table.angle_deg, f"{angle_range(fits)} (what fits this lumen)")
+    return aimed(angle)

@@ -2,15 +2,14 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from math import acos, atan2, cos, exp, pi, sin
+from math import cos, exp, pi, sin
 
 import numpy as np
-from numpy.typing import NDArray
-from scipy.optimize import brentq
 
 from ..checks import FieldError
 from ..insertion.case import Case, Drive, Move, StopRules, TipShape
 from ..profile import Profile
+from ..vessel.aim import aimed_support, bore_fits
 from ..vessel.scene import FalseChannel, Scene, Support, Tear, Wall
 from .inputs import Array, draw, friction_log_sd
 from .spec import StudySpec
@@ -58,14 +57,10 @@ def place_point(spec: StudySpec, u: Array) -> Point:
 def lateral_extent(spec: StudySpec, angle: float) -> float:
     """Sideways room (m) that the undeflected tip takes at a commanded angle (rad), wire diameter included.
 
-    Approach: an arc of `bend_length` turning from the support's tilt to the angle,
-    b (cos tilt - cos angle) / (angle - tilt), b sin(tilt) for a straight one. Local: from the lip to the far edge of
-    the support's bore on the aimed line.
+    An arc of `bend_length` turning from the support's tilt to the angle, b (cos tilt - cos angle) / (angle - tilt),
+    b sin(tilt) for a straight one.
     """
     diameter = 2.0 * float(spec.base.radius[0])
-    if spec.presentation == "local":
-        reach = spec.local_free_length + spec.local_standoff
-        return reach * sin(angle) + spec.scene.support_inner_radius * cos(angle)
     tilt = spec.scene.support_tilt
     turn = angle - tilt
     arc = spec.bend_length * (sin(tilt) if turn < 1e-9 else (cos(tilt) - cos(angle)) / turn)
@@ -73,11 +68,18 @@ def lateral_extent(spec: StudySpec, angle: float) -> float:
 
 
 def feasible(spec: StudySpec, angle_index: int) -> bool:
-    """Whether the undeflected tip at this commanded angle, and the tilted support, fit into the lumen at the tear."""
-    radius = spec.scene.radius_at(spec.scene.tear_start)
-    tilted = RIGID_TIP * sin(spec.scene.support_tilt) / 2.0 + spec.scene.support_outer_radius
-    fits = spec.presentation == "local" or tilted <= radius
-    return fits and lateral_extent(spec, spec.angles[angle_index]) <= 2.0 * radius
+    """Whether tip and support fit into the lumen at this commanded angle.
+
+    Approach: the undeflected tip at the tear, and the tilted support. Local: the mouth of the aimed support, which a
+    small angle puts against the wall on the tear's side and a large one against the wall opposite.
+    """
+    angle = spec.angles[angle_index]
+    scene = spec.scene
+    if spec.presentation == "local":
+        return bore_fits(local_support(spec, angle), scene.lumen, scene.tear_start)
+    radius = scene.radius_at(scene.tear_start)
+    tilted = RIGID_TIP * sin(scene.support_tilt) / 2.0 + scene.support_outer_radius
+    return tilted <= radius and lateral_extent(spec, angle) <= 2.0 * radius
 
 
 def build_case(spec: StudySpec, tip_load_index: int, angle_index: int, u: Array, seed: int = 0) -> Case:
@@ -94,7 +96,7 @@ def build_case(spec: StudySpec, tip_load_index: int, angle_index: int, u: Array,
     angle = spec.angles[angle_index]
     x = point.values
     if spec.presentation == "local":
-        support, bend = aimed_support(spec, angle), 0.0
+        support, bend = local_support(spec, angle), 0.0
     else:
         support, bend = _lumen_support(spec, x), angle - spec.scene.support_tilt
     travel = spec.local_free_length + spec.local_standoff if spec.presentation == "local" else x["unsupported_length"]
@@ -205,41 +207,16 @@ def _lumen_support(spec: StudySpec, x: Mapping[str, float]) -> Support:
     )
 
 
-def aimed_support(spec: StudySpec, angle: float) -> Support:
-    """Support of the local presentation: its axis meets the upstream lip at `angle` (rad) to the vessel axis there.
-
-    The upstream lip, because the window's length is sampled: the support is then the same for every point of a cell.
-    The mouth lies free length + standoff before the lip on that line. Exact on curved centrelines: the foot of the
-    mouth on the centreline is found by a root search, and tilt and offset are taken in the frame there.
-    """
+def local_support(spec: StudySpec, angle: float) -> Support:
+    """Support of the local presentation, aimed at the upstream lip at `angle` (rad)."""
     scene = spec.scene
-    reach = spec.local_free_length + spec.local_standoff
-    s_lip = scene.tear_start
-    point, tangent, outward = _section(spec, s_lip)
-    lip = point + scene.radius_at(s_lip) * outward
-    aim = cos(angle) * tangent + sin(angle) * outward
-    mouth = lip - reach * aim
-
-    def ahead(s: float) -> float:
-        centre, axis, _, _ = scene.centreline.frame(np.array([s]))
-        return float((mouth - centre[0]) @ axis[0])
-
-    foot = float(brentq(ahead, s_lip - 2.0 * reach, s_lip + reach, xtol=1e-12))
-    centre, axis, e1, e2 = (v[0] for v in scene.centreline.frame(np.array([foot])))
-    offset = mouth - centre
-    sideways = aim - (aim @ axis) * axis
-    return Support(
-        distance=s_lip - foot,
-        tilt=acos(float(np.clip(aim @ axis, -1.0, 1.0))),
-        tilt_azimuth=atan2(float(sideways @ e2), float(sideways @ e1)),
-        offset=(float(offset @ e1), float(offset @ e2)),
-        inner_radius=scene.support_inner_radius,
-        friction=scene.support_friction,
+    return aimed_support(
+        scene.centreline,
+        scene.lumen,
+        scene.tear_start,
+        scene.tear_azimuth,
+        angle,
+        spec.local_free_length + spec.local_standoff,
+        scene.support_inner_radius,
+        scene.support_friction,
     )
-
-
-def _section(spec: StudySpec, s: float) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
-    """Point and tangent of the centreline at `s`, and the outward direction at the tear's azimuth."""
-    centre, axis, e1, e2 = (v[0] for v in spec.scene.centreline.frame(np.array([s])))
-    azimuth = spec.scene.tear_azimuth
-    return centre, axis, cos(azimuth) * e1 + sin(azimuth) * e2
