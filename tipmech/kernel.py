@@ -38,6 +38,13 @@ def kernel(function: F) -> F:
     return _keyed(njit(cache=True, nogil=True, error_model="numpy", _nrt=False)(function))  # type: ignore[call-overload]
 
 
+def inlined(function: F) -> F:
+    """Compile `function` as a part of its callers: for those called for every point with bundles of arrays, whose
+    handing over (some 250 words) would cost more than their work."""
+    options = {"cache": True, "nogil": True, "error_model": "numpy", "_nrt": False, "forceinline": True}
+    return _keyed(njit(**options)(function))  # type: ignore[call-overload]
+
+
 def kernel_with_memory(function: F) -> F:
     """Compile `function` with reference counting: for the few outer loops that allocate."""
     return _keyed(njit(cache=True, nogil=True, error_model="numpy")(function))

@@ -5,12 +5,24 @@ from typing import NamedTuple
 
 import numpy as np
 
-from ..kernel import kernel
-from ..rod.elastic import clamp_moment
+from ..kernel import inlined, kernel
+from ..rod.elastic import clamp_moment, copy_rows
 from ..vessel.laws import penetration
 from ..vessel.walls import FALSE, TRUE, WINDOW, flap_surface
 from .points import BEFORE, E_CONTACT, F_FRONT, SLOTS, STATION, Array, edge_opening
-from .solve import S_CENTRE, S_FEED, S_FRONT, S_FRONT_NEW, S_HELD, S_LIP, SPIN, STOP_STIFFNESS, Model, Work, turned
+from .solve import (
+    S_CENTRE,
+    S_FEED,
+    S_FRONT,
+    S_FRONT_NEW,
+    S_LIP,
+    S_LIP_START,
+    SPIN,
+    STOP_STIFFNESS,
+    Model,
+    Work,
+    turned,
+)
 
 # cumulative works, J: by the hand; friction; front; margins; viscosity; of that at held feed; imbalance; sum of |dW|
 W_HAND, W_FRICTION, W_FRONT, W_MARGIN, W_VISCOUS, W_SNAP, W_ERROR, W_TOTAL, W_AREA, WORKS = 0, 1, 2, 3, 4, 5, 6, 7, 8, 9
@@ -19,22 +31,35 @@ W_HAND, W_FRICTION, W_FRONT, W_MARGIN, W_VISCOUS, W_SNAP, W_ERROR, W_TOTAL, W_AR
 class Ledger(NamedTuple):
     """Forces and energies at the end of the last increment, for works by the trapezoid rule.
 
-    points (n, 3) positions; friction, stretch (n, 4): friction limits, N, and elastic parts, J; viscous (N + 1, 3), N;
+    friction, stretch (n, 4): friction limits, N, and elastic parts, J; viscous (N + 1, 3), N;
     spin (N, 3): drag on turning, N m; margin (n,): to where a point has pushed its margin beyond W/2, m;
-    scalars: push, torque, front force, front position, feed, turn, stored energy; works: see the W_ indices.
+    edges: the margins before the step; scalars: push, torque, front force, front position, feed, turn, stored energy,
+    drag on the lip, energy of contact; step, works: of the last step and summed, see the W_ indices.
     """
 
-    points: Array
     friction: Array
     stretch: Array
     viscous: Array
     spin: Array
     margin: Array
+    edges: Array
     scalars: Array
+    step: Array
     works: Array
 
 
-L_PUSH, L_TORQUE, L_FRONT, L_POSITION, L_FEED, L_TURN, L_ENERGY, SCALARS = 0, 1, 2, 3, 4, 5, 6, 7
+L_PUSH, L_TORQUE, L_FRONT, L_POSITION, L_FEED, L_TURN, L_ENERGY, L_LIP, L_CONTACT, SCALARS = (
+    0,
+    1,
+    2,
+    3,
+    4,
+    5,
+    6,
+    7,
+    8,
+    9,
+)
 
 
 @kernel
@@ -86,7 +111,7 @@ def stored_energy(m: Model, w: Work, elastic: float) -> float:
     )
 
 
-@kernel
+@inlined
 def point_position(m: Model, w: Work, i: int) -> tuple[float, float, float]:
     """Position of contact point i, m."""
     j, b = m.pts.element[i], m.pts.xi[i]
@@ -99,99 +124,104 @@ def point_position(m: Model, w: Work, i: int) -> tuple[float, float, float]:
 
 
 @kernel
-def account(m: Model, w: Work, led: Ledger, drag: float, turn: float, gain: float) -> float:
-    """Add the works of the step just made; returns the summed viscous force, N.
+def weigh(m: Model, w: Work, led: Ledger, drag: float, turn: float, gain: float, stored: float) -> tuple[float, float]:
+    """Works of the step just made into led.step, nothing else changed; returns its imbalance without `gain` (J)
+    and the summed viscous force (N).
 
-    Everything is a reaction or a traction times a displacement by the trapezoid rule; the stored energy does not
-    enter here. gain : factor on the measured push (1; another value is a deliberate error for the audit's test).
+    Everything is a reaction or a traction times a displacement by the trapezoid rule; what contact gave up when
+    margins opened is in led.step already. stored : energy stored now, J; gain : factor on the measured push (1; another
+    value is a deliberate error for the audit's test).
     """
     push, torque = push_and_torque(m, w)
-    s = led.scalars
-    hand = 0.5 * gain * (push + s[L_PUSH]) * (w.state[S_FEED] - s[L_FEED])
-    hand += 0.5 * (torque + s[L_TORQUE]) * (turn - s[L_TURN])
+    s, step = led.scalars, led.step
+    pushed = 0.5 * (push + s[L_PUSH]) * (w.state[S_FEED] - s[L_FEED])
+    hand = gain * pushed + 0.5 * (torque + s[L_TORQUE]) * (turn - s[L_TURN])
     rub = 0.0
     for i in range(m.pts.element.shape[0]):
         p = point_position(m, w, i)
         for slot in range(SLOTS):
-            rub += _rubbing(m, led, i, slot, p)
-        for a in range(3):
-            led.points[i, a] = p[a]
+            rub += _rubbing(m, led, i, slot, p)[0]
     damp, total = 0.0, 0.0
     for i in range(w.x.shape[0]):
-        k, along, force = drag * w.weight[i], 0.0, 0.0
+        f, square = _drag_force(w, i, drag), 0.0
         for a in range(3):
-            along += (w.x[i, a] - w.xs[i, a]) * w.tangent[i, a]
-        for a in range(3):
-            d = w.x[i, a] - w.xs[i, a]
-            f = k * (d - along * w.tangent[i, a])
-            damp += 0.5 * (f + led.viscous[i, a]) * d
-            force += f * f
-            led.viscous[i, a] = f
-        total += sqrt(force)
+            damp += 0.5 * (f[a] + led.viscous[i, a]) * (w.x[i, a] - w.xs[i, a])
+            square += f[a] * f[a]
+        total += sqrt(square)
     for j in range(w.q.shape[0]):
         phi = turned(w, w.q, j)
         k = drag * m.rod.length[j] * SPIN * SPIN
         for a in range(3):
             damp += 0.5 * (k * phi[a] + led.spin[j, a]) * phi[a]
-            led.spin[j, a] = k * phi[a]
+    f = drag * m.walls.lip_length * (w.state[S_LIP] - w.state[S_LIP_START])
+    damp += 0.5 * (f + s[L_LIP]) * (w.state[S_LIP] - w.state[S_LIP_START])
+    total += abs(f)
     advance = w.state[S_FRONT_NEW] - s[L_POSITION]
     drive = w.out[F_FRONT] * advance if advance > 0.0 else 0.0  # it moves only at its full force
-    s[L_PUSH], s[L_TORQUE], s[L_FEED], s[L_TURN] = push, torque, w.state[S_FEED], turn
-    s[L_FRONT], s[L_POSITION] = w.out[F_FRONT], w.state[S_FRONT_NEW]
-    led.works[W_HAND] += hand
-    led.works[W_FRICTION] += rub
-    led.works[W_FRONT] += drive
-    led.works[W_VISCOUS] += damp
-    if w.state[S_HELD] > 0.0:
-        led.works[W_SNAP] += damp
-    led.works[W_ERROR] += hand - rub - damp - drive
-    led.works[W_TOTAL] += abs(hand) + abs(rub) + abs(damp) + abs(drive)
-    return total
+    step[W_HAND], step[W_FRICTION], step[W_FRONT], step[W_VISCOUS] = hand, rub, drive, damp
+    step[W_SNAP] = damp if w.state[S_FEED] == s[L_FEED] and turn == s[L_TURN] else 0.0
+    change = stored - s[L_ENERGY]
+    step[W_ERROR] = hand - rub - damp - drive - step[W_MARGIN] - change
+    step[W_TOTAL] = abs(hand) + abs(rub) + abs(damp) + abs(drive) + abs(step[W_MARGIN]) + abs(change)
+    return step[W_ERROR] - (gain - 1.0) * pushed, total
 
 
 @kernel
-def _rubbing(m: Model, led: Ledger, i: int, slot: int, p: tuple[float, float, float]) -> float:
-    """Work of a step on the friction of a point: mean traction times slip, and the change of its elastic part."""
+def book(m: Model, w: Work, led: Ledger, drag: float, turn: float, stored: float) -> None:
+    """Add the works of the step to the sums and keep its end as the start of the next."""
+    for k in range(WORKS):
+        led.works[k] += led.step[k]
+    s = led.scalars
+    s[L_PUSH], s[L_TORQUE] = push_and_torque(m, w)
+    s[L_FEED], s[L_TURN], s[L_ENERGY] = w.state[S_FEED], turn, stored
+    s[L_FRONT], s[L_POSITION] = w.out[F_FRONT], w.state[S_FRONT_NEW]
+    for i in range(m.pts.element.shape[0]):
+        p = point_position(m, w, i)
+        for slot in range(SLOTS):
+            led.friction[i, slot], led.stretch[i, slot] = m.mem.grip[i, slot], _rubbing(m, led, i, slot, p)[1]
+            _anchor(m, i, slot, p)
+    for i in range(w.x.shape[0]):
+        f = _drag_force(w, i, drag)
+        for a in range(3):
+            led.viscous[i, a] = f[a]
+    for j in range(w.q.shape[0]):
+        phi = turned(w, w.q, j)
+        for a in range(3):
+            led.spin[j, a] = drag * m.rod.length[j] * SPIN * SPIN * phi[a]
+    s[L_LIP] = drag * m.walls.lip_length * (w.state[S_LIP] - w.state[S_LIP_START])
+    w.state[S_FRONT] = w.state[S_FRONT_NEW]
+
+
+@inlined
+def _drag_force(w: Work, i: int, drag: float) -> tuple[float, float, float]:
+    """Drag on node i at the end of the step, N."""
+    t, k = w.tangent[i], drag * w.weight[i]
+    dx, dy, dz = w.x[i, 0] - w.xs[i, 0], w.x[i, 1] - w.xs[i, 1], w.x[i, 2] - w.xs[i, 2]
+    along = dx * t[0] + dy * t[1] + dz * t[2]
+    return k * (dx - along * t[0]), k * (dy - along * t[1]), k * (dz - along * t[2])
+
+
+@inlined
+def _rubbing(m: Model, led: Ledger, i: int, slot: int, p: tuple[float, float, float]) -> tuple[float, float]:
+    """Work of a step on the friction of a point, mean traction times slip and the change of its elastic part; and the
+    elastic part at its end, J."""
     mem = m.mem
     limit, before = mem.grip[i, slot], led.friction[i, slot]
     if limit <= 0.0 and before <= 0.0:
-        return 0.0
+        return 0.0, 0.0
     n = mem.normal[i, slot]
     d0, d1, d2 = p[0] - mem.anchor[i, slot, 0], p[1] - mem.anchor[i, slot, 1], p[2] - mem.anchor[i, slot, 2]
     across = d0 * n[0] + d1 * n[1] + d2 * n[2]
     u = sqrt(max(0.0, d0 * d0 + d1 * d1 + d2 * d2 - across * across))
     stored = led.stretch[i, slot]
-    led.friction[i, slot], led.stretch[i, slot] = limit, 0.0
     if limit <= 0.0:  # contact lost: it slid to the end, and its elastic part is gone
-        return 0.5 * before * u - stored
+        return 0.5 * before * u - stored, 0.0
     held = min(u, m.surf.slip)
-    led.stretch[i, slot] = 0.5 * limit * held * held / m.surf.slip
-    return 0.5 * (limit + before) * (u - held) + led.stretch[i, slot] - stored
+    now = 0.5 * limit * held * held / m.surf.slip
+    return 0.5 * (limit + before) * (u - held) + now - stored, now
 
 
-@kernel
-def close_balance(led: Ledger, energy: float, margin: float) -> None:
-    """Set the change of stored energy and the margins' work against the other works of the step."""
-    change = energy - led.scalars[L_ENERGY]
-    led.works[W_MARGIN] += margin
-    led.works[W_ERROR] -= change + margin
-    led.works[W_TOTAL] += abs(change) + abs(margin)
-    led.scalars[L_ENERGY] = energy
-
-
-@kernel
-def settle(m: Model, w: Work, led: Ledger) -> float:
-    """Move friction anchors, open margins, note the front: the irreversible part of a step; returns margin work, J."""
-    n = m.pts.element.shape[0]
-    for i in range(n):
-        p = point_position(m, w, i)
-        for slot in range(SLOTS):
-            _anchor(m, i, slot, p)
-    w.state[S_FRONT] = w.state[S_FRONT_NEW]
-    return _open_margins(m, led)
-
-
-@kernel
+@inlined
 def _anchor(m: Model, i: int, slot: int, p: tuple[float, float, float]) -> None:
     """Return mapping: the anchor follows a sliding point at one slip length."""
     mem = m.mem
@@ -215,16 +245,17 @@ def _anchor(m: Model, i: int, slot: int, p: tuple[float, float, float]) -> None:
 
 
 @kernel
-def _open_margins(m: Model, led: Ledger) -> float:
-    """Move the margins out where points have overcome their strength; returns the work done on them, J.
+def open_margins(m: Model, led: Ledger) -> None:
+    """Move the margins out where points have overcome their strength; led.edges keeps them as they were.
 
-    Every point's excess is taken against the margins as they were, as the potential did; work and area are those of
-    the wire's length. Then the stations around each point follow it.
+    Every point's excess is taken against the margins as they were, as the potential did; then the stations around
+    each point follow it. The area is that of the field: each station's rise over a station's length.
     """
     walls, mem = m.walls, m.mem
     n = m.pts.element.shape[0]
     onset = penetration(walls.margin / walls.line, walls.eps)
-    work = 0.0
+    copy_rows(led.edges, mem.edges)
+    led.step[W_AREA] = 0.0
     for i in range(n):
         led.margin[i] = 0.0
         s, g, radius = mem.place[i, 0], mem.place[i, 2], m.pts.radius[i]
@@ -234,17 +265,14 @@ def _open_margins(m: Model, led: Ledger) -> float:
         past = abs(g) + radius - 0.5 * walls.room - edge - onset
         if past > 0.0:
             led.margin[i] = edge + past
-            size = 2.0 * radius if i == n - 1 else m.pts.size[i]
-            work += walls.margin * size * past
-            led.works[W_AREA] += size * past
     for i in range(n):
         if led.margin[i] > 0.0:
             row = 0 if mem.place[i, 2] < 0.0 else 1
             nearest = int(np.floor((mem.place[i, 0] - walls.stop) / STATION + 0.5)) + BEFORE
             for k in range(nearest - 1, nearest + 2):
-                if 0 <= k < mem.edges.shape[1]:
-                    mem.edges[row, k] = max(mem.edges[row, k], led.margin[i])
-    return work
+                if 0 <= k < mem.edges.shape[1] and mem.edges[row, k] < led.margin[i]:
+                    led.step[W_AREA] += (led.margin[i] - mem.edges[row, k]) * STATION
+                    mem.edges[row, k] = led.margin[i]
 
 
 @kernel
@@ -280,7 +308,7 @@ def change_channels(m: Model, w: Work) -> bool:
     return changed
 
 
-@kernel
+@inlined
 def _side_behind_lip(m: Model, w: Work, i: int, n: int) -> int:
     """Channel of a point that has passed the lip's plane.
 

@@ -14,20 +14,38 @@ from ..rod.elastic import apply_step, copy_rows, elastic_energy
 from ..rod.small import rotation
 from ..vessel.walls import FALSE, WINDOW, locate
 from .commit import (
+    L_CONTACT,
     L_ENERGY,
     L_PUSH,
+    W_MARGIN,
+    W_TOTAL,
     WORKS,
     Ledger,
-    account,
+    book,
     change_channels,
-    close_balance,
     lag_friction,
+    open_margins,
     push_and_torque,
-    settle,
     stored_energy,
+    weigh,
 )
 from .points import E_CONTACT, F_FRONT, NORMAL, RELEASED, STUCK, Array, IntArray, mark_edges
-from .solve import S_FEED, S_FRONT, S_HELD, S_LIP, Model, Work, assemble, inertia, newton, update_tangents
+from .solve import (
+    S_FEED,
+    S_FRONT,
+    S_HELD,
+    S_LAST,
+    S_LIP,
+    S_LIP_START,
+    Model,
+    Work,
+    assemble,
+    inertia,
+    keep_motion,
+    newton,
+    predict,
+    update_tangents,
+)
 
 LAG_PASSES, LAG_CHANGE = 6, 0.01  # friction is iterated inside the increment until it changes by < 1 %
 VISCOUS_SHARE = 0.01  # of the push: above it the feed is held and the wire relaxes
@@ -39,6 +57,9 @@ START_NUDGES = 8
 SMALLEST = 1.0 / 8.0  # of an increment: at this step of feed a wire that will not settle is snapping
 CURL_HOLD = 0.3e-3  # m of feed a curl must last
 TURN_RATE = np.pi  # rad/s
+JUMP = 1e-3  # of the works so far or the energy stored: a step that is out of balance by more has jumped
+LEAST_FEED = 1e-3  # m, at the force `quiet`: the least work that counts in this
+SHORTEST = 1e-4  # of a relaxation's first time step: shorter ones are kept as they are
 NUDGE = 2e-6  # m along the critical mode when the stability count is not zero
 
 # ends of an insertion, as plain integers for the kernels
@@ -134,16 +155,26 @@ def equilibrate(m: Model, w: Work, drag: float, tolerance: float, travel: float)
 
 
 @kernel
-def finish(m: Model, w: Work, led: Ledger, drag: float, turn: float, s: Settings) -> float:
-    """Book and keep a converged step; returns the summed viscous force, N."""
-    viscous = account(m, w, led, drag, turn, s.gain)
-    margin = settle(m, w, led)
+def finish(m: Model, w: Work, led: Ledger, drag: float, turn: float, s: Settings, coarse: bool) -> float:
+    """Book and keep a converged step; returns the summed viscous force, N, or -1 where the step jumped.
+
+    A step whose works do not balance has jumped to another equilibrium: a `coarse` one is then not kept.
+    """
+    before = w.out[E_CONTACT]
+    open_margins(m, led)
     assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
+    led.step[W_MARGIN] = before - w.out[E_CONTACT]
     elastic = elastic_energy(m.rod, w.x, w.q)
-    close_balance(led, stored_energy(m, w, elastic), margin)
+    stored = stored_energy(m, w, elastic)
+    error, viscous = weigh(m, w, led, drag, turn, s.gain, stored)
+    if coarse and abs(error) > JUMP * max(led.works[W_TOTAL], abs(stored), s.quiet * LEAST_FEED):
+        copy_rows(m.mem.edges, led.edges)
+        return -1.0
+    book(m, w, led, drag, turn, stored)
     if change_channels(m, w):
         assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
         led.scalars[L_ENERGY] = stored_energy(m, w, elastic)
+    led.scalars[L_CONTACT] = w.out[E_CONTACT]
     return viscous
 
 
@@ -152,21 +183,20 @@ def begin(m: Model, w: Work, led: Ledger) -> None:
     """Note the state at the start of a step; the finer contact near edges is chosen here, its energy change booked."""
     copy_rows(w.xs, w.x)
     copy_rows(w.qs, w.q)
+    w.state[S_LIP_START] = w.state[S_LIP]
     update_tangents(w)
-    assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
-    before = w.out[E_CONTACT]
     if mark_edges(m.pts, m.mem, m.walls, m.tube, w.x):
         assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
-        led.scalars[L_ENERGY] += w.out[E_CONTACT] - before
+        led.scalars[L_ENERGY] += w.out[E_CONTACT] - led.scalars[L_CONTACT]
 
 
 @kernel
-def restore(m: Model, w: Work, lip: float) -> None:
+def restore(m: Model, w: Work) -> None:
     """Go back to the start of the step, friction limits included."""
     copy_rows(w.x, w.xs)
     copy_rows(w.q, w.qs)
-    w.state[S_LIP] = lip
-    assemble(m, w, w.x, w.q, lip, 0.0, NORMAL)
+    w.state[S_LIP] = w.state[S_LIP_START]
+    assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
     lag_friction(m)
 
 
@@ -180,19 +210,24 @@ def hold(
     """
     w.state[S_HELD] = 1.0 if frozen else 0.0
     viscous = np.inf
+    shortest = SHORTEST * dt
     slow = 0.4 * dt  # quiet counts at this time step or a longer one: a snap, too, begins slowly
     steps, code = 0, -1
     while steps < RELAX_STEPS:
-        lip = w.state[S_LIP]
         begin(m, w, led)
         n = equilibrate(m, w, s.viscosity / dt, s.tolerance, RELAX_TRAVEL)
         counts[0] += abs(n)
         steps += 1
         if n < 0:
-            restore(m, w, lip)
+            restore(m, w)
             dt *= RELAX_CUT
             continue
-        viscous = finish(m, w, led, s.viscosity / dt, turn, s)
+        viscous = finish(m, w, led, s.viscosity / dt, turn, s, dt > shortest)
+        if viscous < 0.0:
+            restore(m, w)
+            viscous = np.inf
+            dt *= RELAX_CUT
+            continue
         if viscous < allowed(led, s) and dt >= slow:
             code = 1
             break
@@ -268,25 +303,33 @@ def advance_step(
     """One step of feed (m) and turn (rad) to new totals; 0 when solved, -1 when not (nothing done), -2 when not
     after a snap. counts: iterations, held steps, negative eigenvalues stuck and released at its end, largest stuck
     count met. last : no smaller step of feed is to be tried, the wire is snapping: go on in time alone."""
-    lip, old_feed = w.state[S_LIP], w.state[S_FEED]
+    old_feed = w.state[S_FEED]
     begin(m, w, led)
     w.state[S_FEED] = feed
+    predict(w, feed - old_feed)
+    w.state[S_LAST] = 0.0
     n = equilibrate(m, w, s.viscosity / dt, s.tolerance, FEED_TRAVEL + 1.5 * abs(feed - old_feed))
     counts[0] += abs(n)
     viscous = np.inf
     if n >= 0:
-        viscous = finish(m, w, led, s.viscosity / dt, turn, s)
+        viscous = finish(m, w, led, s.viscosity / dt, turn, s, True)
+    if n >= 0 and viscous >= 0.0:
         counts[2], counts[3] = stability(m, w, s)
         counts[4] = max(counts[4], counts[2])
     else:
-        restore(m, w, lip)
+        restore(m, w)
         if not last:
             w.state[S_FEED] = old_feed
             return -1
+        viscous = np.inf
         counts[2] = 0
+    quiet = True
     for _ in range(HOLDS):
         if viscous < allowed(led, s) and counts[2] == 0:
+            if quiet:
+                keep_motion(w, feed - old_feed)
             return 0
+        quiet = False
         if counts[2] > 0:
             nudge(m, w, s)
         steps, viscous = hold(m, w, led, RELAX_START * dt, turn, s, counts, True)
@@ -403,7 +446,6 @@ def insert(
                 return row + 1, NOT_CONVERGED
             turn_base(m, base, turn)
             part *= 0.5
-        assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
         record(m, w, led, turn, counts, hist, row)
         h = hist.scalars[row]
         row += 1

@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from ..kernel import kernel
+from ..kernel import inlined, kernel
 from ..rod.band import HALF
 from ..vessel.build import Tube
 from ..vessel.front import front_position, notch
@@ -79,7 +79,7 @@ class Surface(NamedTuple):
     slip: float
 
 
-@kernel
+@inlined
 def edge_opening(edges: Array, stop: float, s: float, g: float) -> tuple[float, float, float]:
     """Opening of the margin on the side of sigma = g at s, with two derivatives: quadratic B-spline over stations.
 
@@ -97,7 +97,7 @@ def edge_opening(edges: Array, stop: float, s: float, g: float) -> tuple[float, 
     return value, slope / STATION, (a - 2.0 * b + c) / STATION**2
 
 
-@kernel
+@inlined
 def add_point(grad: Array, band: Array, j: int, xi: float, g: tuple[float, ...], h: tuple[float, ...]) -> None:
     """Add a point's gradient (3) and Hessian (xx, xy, xz, yy, yz, zz) to nodes j and j + 1."""
     a, b = 1.0 - xi, xi
@@ -124,7 +124,7 @@ def add_point(grad: Array, band: Array, j: int, xi: float, g: tuple[float, ...],
     band[i + 8, HALF - 6] += ab * h[5]
 
 
-@kernel
+@inlined
 def _put(mem: Memory, i: int, slot: int, gx: float, gy: float, gz: float) -> None:
     """Collect a surface's gradient on point i; _close turns the sum into force and direction."""
     if mem.force[i, slot] == 0.0:
@@ -135,7 +135,7 @@ def _put(mem: Memory, i: int, slot: int, gx: float, gy: float, gz: float) -> Non
     mem.force[i, slot] = 1.0
 
 
-@kernel
+@inlined
 def _close(mem: Memory, i: int, slot: int) -> None:
     """Force and unit direction from the collected gradient."""
     d = mem.direction[i, slot]
@@ -145,7 +145,7 @@ def _close(mem: Memory, i: int, slot: int) -> None:
         d[0], d[1], d[2] = d[0] / f, d[1] / f, d[2] / f
 
 
-@kernel
+@inlined
 def _in_tube(tube: Tube, x: float, y: float, z: float, radius: float, size: float, eps: float) -> tuple[float, ...]:
     """Support wall on a point at x: energy, gradient (3), Hessian (6); zero before the mouth's rounded edge."""
     a = tube.axis
@@ -201,7 +201,7 @@ def _rotate(p: Place, h: tuple[float, ...]) -> tuple[float, ...]:
     )
 
 
-@kernel
+@inlined
 def _friction(mem: Memory, i: int, x: float, y: float, z: float, slip: float, mode: int) -> tuple[float, ...]:
     """Friction of point i at x: energy, force gradient (3), Hessian (6). theory (28).
 
@@ -315,13 +315,16 @@ def assemble_contact(
                 _wall_point(pts, mem, walls, i, xi, span, x, lip, previous, centre, reach, grad, band, border, out)
         else:
             step = pts.step[i] / count
+            p = locate(walls.pieces, walls.azimuth, px, py, pz)
+            clear = along <= 0.0 or _is_clear(walls, mem.side[i], p.s, p.r, pts.radius[i], pts.bore[i], reach)
             for k in range(count):
                 at = xi + (k + 0.5 - 0.5 * count) * step
                 part = span / count
                 if along < tube.rho + pts.radius[i] + EDGE_ZONE:
                     _tube_point(pts, mem, walls, tube, i, at, pts.bore[i] / count, x, grad, band, out)
-                if along > 0.0:
+                if not clear:
                     _wall_point(pts, mem, walls, i, at, part, x, lip, previous, centre, reach, grad, band, border, out)
+            mem.place[i, 0], mem.place[i, 1], mem.place[i, 2] = p.s, p.r, p.phi * walls.floor
         if along > 0.0:
             _lead_point(mem, walls, i, px, py, pz, pts.radius[i], i == n - 1, span, centre)
             in_false = in_false or mem.lead[i] > 0.0
@@ -341,7 +344,7 @@ def assemble_contact(
     return _push_front(pts, mem, walls, x, previous, strength, centre, grad, band, border, out)
 
 
-@kernel
+@inlined
 def _tube_point(
     pts: Points,
     mem: Memory,
@@ -368,7 +371,16 @@ def _tube_point(
         add_point(grad, band, j, xi, (t[1], t[2], t[3]), (t[4], t[5], t[6], t[7], t[8], t[9]))
 
 
-@kernel
+@inlined
+def _is_clear(walls: Walls, side: int, s: float, r: float, radius: float, length: float, reach: float) -> bool:
+    """Whether a piece of wire of `length` (m) about (s, r) is out of reach of lumen and flap."""
+    if side == FALSE:
+        return False
+    margin = reach if s + length > walls.start - walls.lip_length else walls.eps
+    return r + radius + length < walls.radius + walls.taper * s - margin
+
+
+@inlined
 def _lead_point(
     mem: Memory,
     walls: Walls,
@@ -389,7 +401,7 @@ def _lead_point(
     mem.stiff[i] = walls.front_stiffness * (1.0 if tip else size / (2.0 * radius))
 
 
-@kernel
+@inlined
 def _wall_point(
     pts: Points,
     mem: Memory,
@@ -420,8 +432,7 @@ def _wall_point(
         edge = edge_opening(mem.edges, walls.stop, p.s, g)
         loc = false_side(walls, p.s, p.r, g, lip, previous, edge, radius, size, tip)
     else:
-        margin = reach if p.s > walls.start - walls.lip_length else walls.eps
-        if p.r + radius < walls.radius + walls.taper * p.s - margin:
+        if _is_clear(walls, side, p.s, p.r, radius, 0.0, reach):
             return
         loc = true_side(walls, p.s, p.r, g, lip, previous, side, radius, size, tip)
     if loc.u == 0.0:
@@ -454,7 +465,7 @@ def _wall_point(
             border[0, 6 * j + 6 + c] += xi * value
 
 
-@kernel
+@inlined
 def _put_local(mem: Memory, i: int, slot: int, p: Place, gs: float, gr: float, gg: float) -> None:
     """Store a surface's normal force from its gradient in the local basis."""
     _put(

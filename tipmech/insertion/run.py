@@ -8,16 +8,16 @@ import numpy as np
 from scipy.spatial.transform import Rotation
 
 from ..rod.band import WIDTH
-from ..rod.elastic import RodArrays, elastic_energy
+from ..rod.elastic import RodArrays
 from ..rod.mesh import graded_lengths
 from ..vessel.build import breach_force, build_tube, build_walls, front_width
 from ..vessel.walls import FALSE, TRUE
 from . import feed as loop
 from .case import Case
-from .commit import L_ENERGY, L_POSITION, SCALARS, WORKS, Ledger, point_position, stored_energy
-from .points import BEFORE, NORMAL, OUT, SLOTS, STATION, Array, Memory, Points, Surface, mark_edges
+from .commit import SCALARS, WORKS, Ledger, point_position
+from .points import BEFORE, OUT, SLOTS, STATION, Array, Memory, Points, Surface, mark_edges
 from .record import Record
-from .solve import S_CENTRE, S_FRONT, S_LIP, STATE, Grip, Model, Work, assemble, newton, update_tangents
+from .solve import S_CENTRE, S_FRONT, S_LIP, S_LIP_START, STATE, Grip, Model, Work, newton, update_tangents
 
 POINT_SPACING = 0.054e-3  # m, contact points on the distal REACH: finer than the contact of a lip (theory, "Contact")
 COARSE_SPACING = 0.2e-3  # m, contact points on the rest, which stays in the support
@@ -141,7 +141,7 @@ def build(case: Case) -> tuple[Model, Work, Ledger]:
     state = np.zeros(STATE)
     state[S_CENTRE] = np.nan
     state[S_FRONT] = case.scene.tear.end + case.scene.channel.length
-    state[S_LIP] = max(-0.99 * walls.gap, walls.lip_load / walls.lip_stiffness)
+    state[S_LIP] = state[S_LIP_START] = max(-0.99 * walls.gap, walls.lip_load / walls.lip_stiffness)
     frames = np.tile(clamp, (n, 1))
     weight = np.append(rod.length, 0.0) / 2 + np.append(0.0, rod.length) / 2
     work = Work(
@@ -153,6 +153,7 @@ def build(case: Case) -> tuple[Model, Work, Ledger]:
         qt=frames.copy(),
         tangent=np.tile(axis, (n + 1, 1)),
         weight=weight,
+        last=np.zeros(size),
         grad=np.zeros(size),
         band=np.zeros((size, WIDTH)),
         fac=np.zeros((size, WIDTH)),
@@ -161,15 +162,16 @@ def build(case: Case) -> tuple[Model, Work, Ledger]:
         out=np.zeros(OUT),
         state=state,
     )
-    ledger = Ledger(
-        np.zeros((count, 3)),
-        np.zeros((count, SLOTS)),
-        np.zeros((count, SLOTS)),
-        np.zeros((n + 1, 3)),
-        np.zeros((n, 3)),
-        np.zeros(count),
-        np.zeros(SCALARS),
-        np.zeros(WORKS),
+    ledger = Ledger(  # not opened yet: against endless work no step is out of balance
+        friction=np.zeros((count, SLOTS)),
+        stretch=np.zeros((count, SLOTS)),
+        viscous=np.zeros((n + 1, 3)),
+        spin=np.zeros((n, 3)),
+        margin=np.zeros(count),
+        edges=np.zeros_like(mem.edges),
+        scalars=np.zeros(SCALARS),
+        step=np.zeros(WORKS),
+        works=np.full(WORKS, np.inf),
     )
     return Model(rod, pts, mem, walls, tube, surf, grip), work, ledger
 
@@ -185,6 +187,7 @@ def put_into_support(model: Model, work: Work, tolerance: float, drag: float) ->
         model.rod.natural[:] = natural * (k / SHAPING_STEPS)
         work.xs[:] = work.x
         work.qs[:] = work.q
+        work.state[S_LIP_START] = work.state[S_LIP]
         update_tangents(work)
         if newton(model, work, drag, tolerance, np.inf) < 0:
             return False
@@ -257,30 +260,19 @@ def advance(case: Case, on_progress: Callable[[float], None] | None = None, *, a
     step = case.numerics.increment / case.drive.rate
     if put_into_support(model, work, tolerance, SHAPING_DRAG * case.numerics.viscosity / step):
         counts = np.zeros(5, dtype=np.int64)
+        _stick(model, work)
         loop.settle_start(model, work, ledger, step, settings, counts)
-        _open_ledger(model, work, ledger)
+        ledger.works[:] = 0.0
         rows, stop = loop.insert(model, work, ledger, moves, settings, hist, counts)
     if on_progress:
         on_progress(1.0)
     return _to_record(case, model, hist, rows, stop)
 
 
-def _open_ledger(model: Model, work: Work, ledger: Ledger) -> None:
-    """Positions and stored energy at the start."""
-    assemble(model, work, work.x, work.q, work.state[S_LIP], 0.0, NORMAL)
-    ledger.works[:] = 0.0
-    ledger.scalars[:] = 0.0
-    ledger.viscous[:] = 0.0
-    ledger.spin[:] = 0.0
-    ledger.friction[:] = model.mem.grip
-    ledger.stretch[:] = 0.0
+def _stick(model: Model, work: Work) -> None:
+    """Let friction start from where the wire lies."""
     for i in range(len(model.pts.element)):
-        p = point_position(model, work, i)
-        ledger.points[i] = p
-        model.mem.anchor[i] = p
-    from_elastic = elastic_energy(model.rod, work.x, work.q)
-    ledger.scalars[L_ENERGY] = stored_energy(model, work, from_elastic)
-    ledger.scalars[L_POSITION] = work.state[S_FRONT]
+        model.mem.anchor[i] = point_position(model, work, i)
 
 
 def _to_record(case: Case, model: Model, hist: "loop.History", rows: int, stop: int) -> Record:

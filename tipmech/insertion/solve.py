@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from ..kernel import kernel
+from ..kernel import inlined, kernel
 from ..rod.band import HALF, factor, solve
 from ..rod.elastic import RodArrays, apply_step, assemble_elastic, copy_rows
 from ..rod.small import V, quat_log, quat_relative
@@ -37,7 +37,8 @@ LEVER = 1e-3  # m, turns a residual moment into a force for the convergence test
 STOP_STIFFNESS = 1e-3  # m, times the wall's line stiffness: stop of the lip on the floor, N/m
 MAX_TURN, MAX_MOVE = 0.3, 0.25e-3  # rad, m: largest step of one iteration
 SHIFT_START, SHIFT_GROWTH, SHIFT_MAX = 2e8, 4.0, 1e17  # foundation added on a negative pivot, over the tolerance, 1/m2
-MAX_ITERATIONS = 60  # beyond it a smaller time step gets there sooner
+MAX_ITERATIONS = 40  # beyond it a smaller time step gets there sooner
+LONGEST_LEAP = 2.5  # of the last step: further ahead its motion is not continued
 ARMIJO, NORM_DROP, HALVINGS = 1e-4, 0.9, 12
 ENERGY_ROUND = 1e-13  # relative round-off of the potential: below it only the residual can tell progress
 
@@ -53,7 +54,8 @@ class Grip(NamedTuple):
 
 class Work(NamedTuple):
     """Arrays of one insertion. x, q: state; xs, qs: at the start of the increment; xt, qt: trial; tangent (N + 1, 3)
-    lagged unit tangents; weight (N + 1,): tributary lengths; grad, band, fac, border, rhs, out: linear algebra;
+    lagged unit tangents; weight (N + 1,): tributary lengths; last (6 N + 3,): motion of the last quiet step of feed;
+    grad, band, fac, border, rhs, out: linear algebra;
     state: see the S_ indices."""
 
     x: Array
@@ -64,6 +66,7 @@ class Work(NamedTuple):
     qt: Array
     tangent: Array
     weight: Array
+    last: Array
     grad: Array
     band: Array
     fac: Array
@@ -85,8 +88,9 @@ class Model(NamedTuple):
     grip: Grip
 
 
-# state: lift of the lip, front position, notch centre, feed, front force held (0/1), front found by the last assembly
-S_LIP, S_FRONT, S_CENTRE, S_FEED, S_HELD, S_FRONT_NEW, STATE = 0, 1, 2, 3, 4, 5, 6
+# state: lift of the lip, front position, notch centre, feed, front force held (0/1), front found by the last assembly,
+# lift of the lip at the start of the step, feed of the last quiet step (0: none)
+S_LIP, S_FRONT, S_CENTRE, S_FEED, S_HELD, S_FRONT_NEW, S_LIP_START, S_LAST, STATE = 0, 1, 2, 3, 4, 5, 6, 7, 8
 
 
 @kernel
@@ -118,7 +122,9 @@ def assemble(m: Model, w: Work, x: Array, q: Array, lip: float, drag: float, mod
     )
     energy += w.out[E_CONTACT] + w.out[E_FRICTION] + w.out[E_FRONT]
     energy += _lip(m.walls, lip, w.out) + _drive(m.grip, w, x)
-    return energy + _viscous(w, x, drag) + _spin(m.rod, w, q, drag) if drag > 0.0 else energy
+    if drag > 0.0:
+        energy += _viscous(w, x, drag) + _spin(m.rod, w, q, drag) + _lip_drag(m.walls, w, lip, drag)
+    return energy
 
 
 @kernel
@@ -129,6 +135,15 @@ def _lip(walls: Walls, lip: float, out: Array) -> float:
     out[G_LIP] += walls.lip_stiffness * lip - walls.lip_load - stop * f
     out[H_LIP] += walls.lip_stiffness + stop * k
     return (0.5 * walls.lip_stiffness * lip - walls.lip_load) * lip + stop * e
+
+
+@kernel
+def _lip_drag(walls: Walls, w: Work, lip: float, drag: float) -> float:
+    """Drag on the lift of the free lip, as on a wire of its length: it, too, snaps."""
+    k, d = drag * walls.lip_length, lip - w.state[S_LIP_START]
+    w.out[G_LIP] += k * d
+    w.out[H_LIP] += k
+    return 0.5 * k * d * d
 
 
 @kernel
@@ -165,7 +180,7 @@ def _viscous(w: Work, x: Array, drag: float) -> float:
     return energy
 
 
-@kernel
+@inlined
 def turned(w: Work, q: Array, j: int) -> V:
     """Rotation vector of element j since the start of the step, rad."""
     old = (w.qs[j, 0], w.qs[j, 1], w.qs[j, 2], w.qs[j, 3])
@@ -331,6 +346,31 @@ def newton(m: Model, w: Work, drag: float, tolerance: float, travel: float) -> i
                 return -1 - iteration
             energy = assemble(m, w, w.x, w.q, lip, drag, NORMAL)
     return -1 - MAX_ITERATIONS
+
+
+@kernel
+def keep_motion(w: Work, feed: float) -> None:
+    """Note the motion of the step just made by `feed` (m), to start the next one from."""
+    for i in range(w.x.shape[0]):
+        for a in range(3):
+            w.last[6 * i + a] = w.x[i, a] - w.xs[i, a]
+    for j in range(w.q.shape[0]):
+        phi = turned(w, w.q, j)
+        for a in range(3):
+            w.last[6 * j + 3 + a] = phi[a]
+    w.state[S_LAST] = feed
+
+
+@kernel
+def predict(w: Work, feed: float) -> None:
+    """Start a step of `feed` (m) where the last motion, continued, would end; only where it is of the same kind."""
+    if w.state[S_LAST] == 0.0:
+        return
+    ratio = feed / w.state[S_LAST]
+    if 0.0 < ratio <= LONGEST_LEAP:
+        apply_step(w.x, w.q, w.last, ratio, w.xt, w.qt)
+        copy_rows(w.x, w.xt)
+        copy_rows(w.q, w.qt)
 
 
 @kernel

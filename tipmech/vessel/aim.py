@@ -47,7 +47,9 @@ def aimed_support(
 
 
 def bore_fits(support: Support, lumen: Lumen, lip: float) -> bool:
-    """Whether the bore of an aimed support ends inside the lumen: its mouth's rim, tilted by `support.tilt`."""
+    """Whether a ball as wide as the bore, at the mouth of an aimed support, lies inside the lumen.
+
+    Then a wire leaves the mouth free of the wall, at any tilt: walls meet each of its points with its whole radius.
+    """
     here = lumen.radius + lumen.taper * (lip - support.distance)
-    rim = support.inner_radius * cos(support.tilt)
-    return float(np.hypot(*support.offset)) + rim <= here
+    return float(np.hypot(*support.offset)) + support.inner_radius <= here

@@ -15,7 +15,7 @@ POINT_PLATE = 138.0  # k = 138 D/b^2: the same under a central point load (w = 0
 BLEND = 2e-3  # m, length over which the flap's stand-off passes from the mouth's gap to the plane's thickness (J)
 END = 1e-3  # m, least length before the front over which flap and outer wall come together (J),
 END_SLOPE = 3.0  # and the least of it in thicknesses of the plane: a haematoma ends at about 30 degrees (J)
-SUPPORT = 4.0  # line stiffness of the support's wall over EI/r^4: the wire sinks in by a few % of its radius at most
+SUPPORT = 40.0  # line stiffness of the support's wall over EI/r^4: the wire sinks in by a few % of its radius at most
 FAR = 0.25  # of the lumen's radius, from its axis: as far as a flap is followed into the lumen (J),
 FREE = 3.0  # but always leaving this many wire diameters above the floor
 NOTCH = 2.0  # depth of the seating notch in wire radii: one diameter (J)

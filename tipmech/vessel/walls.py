@@ -5,7 +5,7 @@ along the circumference from the tear's azimuth (at the floor's radius). Its cha
 state: it changes only in the window. All derivatives are exact.
 """
 
-from math import atan2, cos, pi, sin, sqrt
+from math import atan2, pi, sqrt
 from typing import NamedTuple
 
 import numpy as np
@@ -139,17 +139,18 @@ def locate(pieces: Array, azimuth: float, x: float, y: float, z: float) -> Place
     zeta = (x - p[2]) * p[11] + (y - p[3]) * p[12] + (z - p[4]) * p[13]
     tx, ty, tz, nx, ny, nz = p[5], p[6], p[7], p[8], p[9], p[10]
     if kappa > 0.0:
-        angle = kappa * (s - p[0])
-        c, d = cos(angle), sin(angle)
-        forward = ux * p[5] + uy * p[6] + uz * p[7]
-        eta = 1.0 / kappa - sqrt(forward * forward + (1.0 / kappa - eta) ** 2)
+        d, c = ux * p[5] + uy * p[6] + uz * p[7], 1.0 / kappa - eta
+        out = sqrt(c * c + d * d)  # distance from the centre of curvature
+        c, d = c / out, d / out
+        eta = 1.0 / kappa - out
         tx, nx = c * tx + d * nx, c * nx - d * tx
         ty, ny = c * ty + d * ny, c * ny - d * ty
         tz, nz = c * tz + d * nz, c * nz - d * tz
     r = sqrt(eta * eta + zeta * zeta)
     cr, ce = (eta / r, zeta / r) if r > 1e-9 else (1.0, 0.0)
     phi = atan2(ce, cr) + p[14] - azimuth
-    phi -= 2.0 * pi * np.floor((phi + pi) / (2.0 * pi))
+    if phi < -pi or phi >= pi:
+        phi -= 2.0 * pi * np.floor((phi + pi) / (2.0 * pi))
     er = (cr * nx + ce * p[11], cr * ny + ce * p[12], cr * nz + ce * p[13])
     ep = (-ce * nx + cr * p[11], -ce * ny + cr * p[12], -ce * nz + cr * p[13])
     return Place(s, r, phi, (tx, ty, tz), er, ep, 1.0 - kappa * eta, kappa, cr, -ce)
