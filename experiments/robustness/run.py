@@ -23,7 +23,7 @@ from experiments.population import Population, insertion
 from tipmech.insertion.case import Case
 from tipmech.insertion.classify import classify
 from tipmech.insertion.record import Record
-from tipmech.insertion.run import advance, build_points
+from tipmech.insertion.run import QUIET, advance, build_points, force_scale
 from tipmech.outcome import LABEL_WORDS, Label, Stop
 from tipmech.rod.mesh import graded_lengths
 from tipmech.study.execute import Progress, Task, run_tasks, tasks_of
@@ -104,10 +104,16 @@ def _row(population: Population, index: int) -> dict[str, Any]:
 
 
 def _smooth_viscous(record: Record) -> float:
-    """Viscous work outside snaps over the hand's work: < 2 % wanted."""
-    if len(record.feed) == 0 or record.work_hand[-1] <= 0.0:
+    """Viscous work outside snaps over the work of the push, to and fro: < 2 % wanted.
+
+    That work counts as at least the push `QUIET` EI/L^2 over the feed, as in the audit: a wire that touches nothing
+    does none worth a percentage.
+    """
+    if len(record.feed) == 0:
         return float("nan")
-    return float((record.diss_viscous[-1] - record.released_at_snaps[-1]) / record.work_hand[-1])
+    pushed = float(np.sum(np.abs(np.diff(record.work_hand, prepend=0.0))))
+    least = QUIET * force_scale(record.case) * float(record.feed[-1])
+    return float((record.diss_viscous[-1] - record.released_at_snaps[-1]) / max(pushed, least))
 
 
 def _input_columns(case: Case) -> dict[str, Any]:

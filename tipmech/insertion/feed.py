@@ -179,12 +179,15 @@ def finish(m: Model, w: Work, led: Ledger, drag: float, turn: float, s: Settings
 
 
 @kernel
-def begin(m: Model, w: Work, led: Ledger) -> None:
-    """Note the state at the start of a step; the finer contact near edges is chosen here, its energy change booked."""
+def begin(m: Model, w: Work, led: Ledger, held: bool) -> None:
+    """Note the state at the start of a step; the finer contact near edges is chosen here, its energy change booked.
+
+    held : the feed is held, and the drag acts along the wire too: it may spring forward, which only drag can slow.
+    """
     copy_rows(w.xs, w.x)
     copy_rows(w.qs, w.q)
     w.state[S_LIP_START] = w.state[S_LIP]
-    update_tangents(w)
+    update_tangents(w, held)
     if mark_edges(m.pts, m.mem, m.walls, m.tube, w.x):
         assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
         led.scalars[L_ENERGY] += w.out[E_CONTACT] - led.scalars[L_CONTACT]
@@ -214,7 +217,7 @@ def hold(
     slow = 0.4 * dt  # quiet counts at this time step or a longer one: a snap, too, begins slowly
     steps, code = 0, -1
     while steps < RELAX_STEPS:
-        begin(m, w, led)
+        begin(m, w, led, True)
         n = equilibrate(m, w, s.viscosity / dt, s.tolerance, RELAX_TRAVEL)
         counts[0] += abs(n)
         steps += 1
@@ -304,7 +307,7 @@ def advance_step(
     after a snap. counts: iterations, held steps, negative eigenvalues stuck and released at its end, largest stuck
     count met. last : no smaller step of feed is to be tried, the wire is snapping: go on in time alone."""
     old_feed = w.state[S_FEED]
-    begin(m, w, led)
+    begin(m, w, led, False)
     w.state[S_FEED] = feed
     predict(w, feed - old_feed)
     w.state[S_LAST] = 0.0
@@ -353,7 +356,7 @@ def settle_start(m: Model, w: Work, led: Ledger, dt: float, s: Settings, counts:
         counts[2], counts[3] = stability(m, w, s)
         if counts[2] == 0:
             break
-        begin(m, w, led)
+        begin(m, w, led, True)
         nudge(m, w, s)
         hold(m, w, led, dt, 0.0, s, counts, True)
     return counts[2]

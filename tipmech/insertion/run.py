@@ -25,6 +25,7 @@ REACH = 16.2e-3  # m: the fine elements; behind them points are divided near edg
 LATERAL = 3e4  # stiffness of the hand's grip across the wire over that along it
 SHAPING_DRAG = 10.0  # drag in the support over that of an increment
 SHAPING_STEPS = 10  # increments in which the preshape is put into the wire inside the support
+SMALLEST_SHAPING = 1e-3  # of the preshape
 QUIET = 0.01  # of the force scale: viscous force that never counts as a snap
 SLOW_INCREMENTS, SLOW_PARTS = 4, 4  # the next ones in quarters: the dome leaves the support's edge
 INSIDE = 200.0  # of EI/L^4: foundation in the support for stability counts
@@ -179,17 +180,26 @@ def build(case: Case) -> tuple[Model, Work, Ledger]:
 def put_into_support(model: Model, work: Work, tolerance: float, drag: float) -> bool:
     """Shape the wire inside the support: its natural curvature grows from zero in steps, under drag (N/m2).
 
-    False if not solved.
+    A step that is not solved is halved; False where the smallest is not.
     """
     natural = model.rod.natural.copy()
     mark_edges(model.pts, model.mem, model.walls, model.tube, work.x)
-    for k in range(1, SHAPING_STEPS + 1):
-        model.rod.natural[:] = natural * (k / SHAPING_STEPS)
+    done, step = 0.0, 1.0 / SHAPING_STEPS
+    while done < 1.0:
+        share = min(1.0, done + step)
+        model.rod.natural[:] = natural * share
         work.xs[:] = work.x
         work.qs[:] = work.q
         work.state[S_LIP_START] = work.state[S_LIP]
-        update_tangents(work)
-        if newton(model, work, drag, tolerance, np.inf) < 0:
+        update_tangents(work, False)
+        if newton(model, work, drag, tolerance, np.inf) >= 0:
+            done = share
+            continue
+        work.x[:] = work.xs
+        work.q[:] = work.qs
+        work.state[S_LIP] = work.state[S_LIP_START]
+        step *= 0.5
+        if step < SMALLEST_SHAPING:
             return False
     return True
 

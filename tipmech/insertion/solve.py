@@ -396,11 +396,11 @@ def _add_shift(w: Work, shift: float) -> None:
 
 
 @kernel
-def update_tangents(w: Work) -> None:
-    """Unit tangents at the nodes from the present positions."""
+def update_tangents(w: Work, held: bool) -> None:
+    """Directions at the nodes in which no drag acts: the unit tangents, none where the feed is held."""
     n = w.x.shape[0] - 1
     for i in range(n + 1):
         a, b = max(0, i - 1), min(n, i + 1)
         tx, ty, tz = w.x[b, 0] - w.x[a, 0], w.x[b, 1] - w.x[a, 1], w.x[b, 2] - w.x[a, 2]
-        norm = sqrt(tx * tx + ty * ty + tz * tz)
+        norm = np.inf if held else sqrt(tx * tx + ty * ty + tz * tz)
         w.tangent[i, 0], w.tangent[i, 1], w.tangent[i, 2] = tx / norm, ty / norm, tz / norm
