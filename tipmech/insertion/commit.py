@@ -9,7 +9,7 @@ from ..kernel import inlined, kernel
 from ..rod.elastic import clamp_moment, copy_rows
 from ..vessel.laws import penetration
 from ..vessel.walls import FALSE, TRUE, WINDOW, flap_surface
-from .points import BEFORE, E_CONTACT, F_FRONT, SLOTS, STATION, Array, edge_opening
+from .points import BEFORE, E_CONTACT, F_FRONT, G_LIP, SLOTS, STATION, Array, edge_opening
 from .solve import (
     S_CENTRE,
     S_FEED,
@@ -245,6 +245,18 @@ def _anchor(m: Model, i: int, slot: int, p: tuple[float, float, float]) -> None:
 
 
 @kernel
+def carry_residual(w: Work, led: Ledger) -> None:
+    """Where forces have changed at once with the channel of a point: what drag must carry at the start of a step."""
+    for i in range(w.x.shape[0]):
+        for a in range(3):
+            led.viscous[i, a] = -w.grad[6 * i + a]
+    for j in range(w.q.shape[0]):
+        for a in range(3):
+            led.spin[j, a] = -w.grad[6 * j + 3 + a]
+    led.scalars[L_LIP] = -w.out[G_LIP]
+
+
+@kernel
 def open_margins(m: Model, led: Ledger) -> None:
     """Move the margins out where points have overcome their strength; led.edges keeps them as they were.
 
@@ -318,6 +330,8 @@ def _side_behind_lip(m: Model, w: Work, i: int, n: int) -> int:
     walls, mem = m.walls, m.mem
     s, r, g = mem.place[i, 0], mem.place[i, 1], abs(mem.place[i, 2])
     if s > walls.stop + walls.rho + m.pts.radius[i]:
+        if r > flap_surface(walls, s, w.state[S_LIP], w.state[S_FRONT], True)[0]:
+            return FALSE
         if i + 1 < n and mem.side[i + 1] != WINDOW:
             return mem.side[i + 1]
         if i > 0 and mem.place[i - 1, 0] >= walls.stop and mem.side[i - 1] != WINDOW:

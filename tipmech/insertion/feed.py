@@ -22,6 +22,7 @@ from .commit import (
     WORKS,
     Ledger,
     book,
+    carry_residual,
     change_channels,
     lag_friction,
     open_margins,
@@ -57,7 +58,7 @@ START_NUDGES = 8
 SMALLEST = 1.0 / 8.0  # of an increment: at this step of feed a wire that will not settle is snapping
 CURL_HOLD = 0.3e-3  # m of feed a curl must last
 TURN_RATE = np.pi  # rad/s
-JUMP = 1e-3  # of the works so far or the energy stored: a step that is out of balance by more has jumped
+JUMP, JUMP_HELD = 1e-3, 2e-4  # of the works so far or the energy stored: a step out of balance by more has jumped
 LEAST_FEED = 1e-3  # m, at the force `quiet`: the least work that counts in this
 SHORTEST = 1e-4  # of a relaxation's first time step: shorter ones are kept as they are
 NUDGE = 2e-6  # m along the critical mode when the stability count is not zero
@@ -155,10 +156,11 @@ def equilibrate(m: Model, w: Work, drag: float, tolerance: float, travel: float)
 
 
 @kernel
-def finish(m: Model, w: Work, led: Ledger, drag: float, turn: float, s: Settings, coarse: bool) -> float:
+def finish(m: Model, w: Work, led: Ledger, drag: float, turn: float, s: Settings, slack: float) -> float:
     """Book and keep a converged step; returns the summed viscous force, N, or -1 where the step jumped.
 
-    A step whose works do not balance has jumped to another equilibrium: a `coarse` one is then not kept.
+    A step whose works miss balance by more than `slack` of the works so far has jumped to another equilibrium: it is
+    not kept.
     """
     before = w.out[E_CONTACT]
     open_margins(m, led)
@@ -167,13 +169,14 @@ def finish(m: Model, w: Work, led: Ledger, drag: float, turn: float, s: Settings
     elastic = elastic_energy(m.rod, w.x, w.q)
     stored = stored_energy(m, w, elastic)
     error, viscous = weigh(m, w, led, drag, turn, s.gain, stored)
-    if coarse and abs(error) > JUMP * max(led.works[W_TOTAL], abs(stored), s.quiet * LEAST_FEED):
+    if abs(error) > slack * max(led.works[W_TOTAL], abs(stored), s.quiet * LEAST_FEED):
         copy_rows(m.mem.edges, led.edges)
         return -1.0
     book(m, w, led, drag, turn, stored)
     if change_channels(m, w):
         assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
         led.scalars[L_ENERGY] = stored_energy(m, w, elastic)
+        carry_residual(w, led)
     led.scalars[L_CONTACT] = w.out[E_CONTACT]
     return viscous
 
@@ -225,7 +228,7 @@ def hold(
             restore(m, w)
             dt *= RELAX_CUT
             continue
-        viscous = finish(m, w, led, s.viscosity / dt, turn, s, dt > shortest)
+        viscous = finish(m, w, led, s.viscosity / dt, turn, s, JUMP_HELD if dt > shortest else np.inf)
         if viscous < 0.0:
             restore(m, w)
             viscous = np.inf
@@ -315,7 +318,7 @@ def advance_step(
     counts[0] += abs(n)
     viscous = np.inf
     if n >= 0:
-        viscous = finish(m, w, led, s.viscosity / dt, turn, s, True)
+        viscous = finish(m, w, led, s.viscosity / dt, turn, s, JUMP)
     if n >= 0 and viscous >= 0.0:
         counts[2], counts[3] = stability(m, w, s)
         counts[4] = max(counts[4], counts[2])
