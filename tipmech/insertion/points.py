@@ -14,7 +14,7 @@ from ..kernel import inlined, kernel
 from ..rod.band import HALF
 from ..vessel.build import Tube
 from ..vessel.front import front_position, notch
-from ..vessel.laws import corner, line, ramp
+from ..vessel.laws import corner, line, ramp, step5
 from ..vessel.walls import FALSE, Place, Walls, false_side, locate, to_world, true_side
 
 Array = NDArray[np.float64]
@@ -312,7 +312,9 @@ def assemble_contact(
             if along < tube.rho + pts.radius[i] and i < n - 1:
                 _tube_point(pts, mem, walls, tube, i, xi, pts.bore[i], x, grad, band, out)
             if along > 0.0:
-                _wall_point(pts, mem, walls, i, xi, span, x, lip, previous, centre, reach, grad, band, border, out)
+                _wall_point(
+                    pts, mem, walls, tube, i, xi, span, x, lip, previous, centre, reach, grad, band, border, out
+                )
         else:
             step = pts.step[i] / count
             p = locate(walls.pieces, walls.azimuth, px, py, pz)
@@ -323,7 +325,9 @@ def assemble_contact(
                 if along < tube.rho + pts.radius[i] + EDGE_ZONE:
                     _tube_point(pts, mem, walls, tube, i, at, pts.bore[i] / count, x, grad, band, out)
                 if not clear:
-                    _wall_point(pts, mem, walls, i, at, part, x, lip, previous, centre, reach, grad, band, border, out)
+                    _wall_point(
+                        pts, mem, walls, tube, i, at, part, x, lip, previous, centre, reach, grad, band, border, out
+                    )
             mem.place[i, 0], mem.place[i, 1], mem.place[i, 2] = p.s, p.r, p.phi * walls.floor
         if along > 0.0:
             _lead_point(mem, walls, i, px, py, pz, pts.radius[i], i == n - 1, span, centre)
@@ -406,6 +410,7 @@ def _wall_point(
     pts: Points,
     mem: Memory,
     walls: Walls,
+    tube: Tube,
     i: int,
     xi: float,
     size: float,
@@ -437,32 +442,56 @@ def _wall_point(
         loc = true_side(walls, p.s, p.r, g, lip, previous, side, radius, size, tip)
     if loc.u == 0.0:
         return
-    out[E_CONTACT] += loc.u
-    e1, e3 = 1.0 / p.stretch, walls.floor / p.r
+    # the support's rounded end hands the wire over to the walls: share 0 at the mouth, 1 its rounding ahead
+    a = tube.axis
+    ahead = (px - tube.mouth[0]) * a[0] + (py - tube.mouth[1]) * a[1] + (pz - tube.mouth[2]) * a[2]
+    share, slope, bend = step5(ahead / tube.rho)
+    slope, bend = slope / tube.rho, bend / tube.rho**2
+    out[E_CONTACT] += share * loc.u
+    e1, e3 = share / p.stretch, share * walls.floor / p.r
     if loc.a_s != 0.0 or loc.a_r != 0.0 or loc.a_g != 0.0:
-        _put_local(mem, i, 0, p, loc.a_s * e1, loc.a_r, loc.a_g * e3)
+        _put_local(mem, i, 0, p, loc.a_s * e1, share * loc.a_r, loc.a_g * e3)
     if loc.b_s != 0.0 or loc.b_r != 0.0 or loc.b_g != 0.0:
-        _put_local(mem, i, 1, p, loc.b_s * e1, loc.b_r, loc.b_g * e3)
+        _put_local(mem, i, 1, p, loc.b_s * e1, share * loc.b_r, loc.b_g * e3)
     if loc.c_g != 0.0:
-        _put_local(mem, i, 2, p, loc.c_s * e1, loc.c_r, loc.c_g * e3)
+        _put_local(mem, i, 2, p, loc.c_s * e1, share * loc.c_r, loc.c_g * e3)
     total = (loc.a_s + loc.b_s + loc.c_s, loc.a_r + loc.b_r + loc.c_r, loc.a_g + loc.b_g + loc.c_g)
-    ts, tr, tg = total[0] * e1, total[1], total[2] * e3
-    world = (
-        ts * p.t[0] + tr * p.er[0] + tg * p.ep[0],
-        ts * p.t[1] + tr * p.er[1] + tg * p.ep[1],
-        ts * p.t[2] + tr * p.er[2] + tg * p.ep[2],
-    )
+    ts, tr, tg = total[0] * e1, share * total[1], total[2] * e3
+    gx = ts * p.t[0] + tr * p.er[0] + tg * p.ep[0]
+    gy = ts * p.t[1] + tr * p.er[1] + tg * p.ep[1]
+    gz = ts * p.t[2] + tr * p.er[2] + tg * p.ep[2]
     local = to_world(p, walls.floor, loc.ss, loc.sr, loc.sg, loc.rr, loc.rg, loc.gg, total)
-    add_point(grad, band, j, xi, world, _rotate(p, local))
+    h = _rotate(p, local)
+    if share < 1.0:
+        h = _handed_over(a, h, (gx, gy, gz), share, slope, bend * loc.u)
+        gx, gy, gz = gx + slope * loc.u * a[0], gy + slope * loc.u * a[1], gz + slope * loc.u * a[2]
+    add_point(grad, band, j, xi, (gx, gy, gz), h)
     if loc.w != 0.0 or loc.ww != 0.0:
-        out[G_LIP] += loc.w
-        out[H_LIP] += loc.ww
+        out[G_LIP] += share * loc.w
+        out[H_LIP] += share * loc.ww
         out[LIP_TOUCHED] = 1.0
-        ws, wg = loc.sw * e1, loc.gw * e3
+        ws, wr, wg = loc.sw * e1, share * loc.rw, loc.gw * e3
         for c in range(3):
-            value = ws * p.t[c] + loc.rw * p.er[c] + wg * p.ep[c]
+            value = ws * p.t[c] + wr * p.er[c] + wg * p.ep[c] + slope * loc.w * a[c]
             border[0, 6 * j + c] += (1.0 - xi) * value
             border[0, 6 * j + 6 + c] += xi * value
+
+
+@inlined
+def _handed_over(
+    a: Array, h: tuple[float, ...], g: tuple[float, float, float], share: float, slope: float, bend: float
+) -> tuple[float, ...]:
+    """Hessian (xx, xy, xz, yy, yz, zz) of share(a . x) U from that of U; g: share times the gradient of U, bend: second
+    derivative of the share times U."""
+    k = slope / share if share > 0.0 else 0.0
+    return (
+        share * h[0] + 2.0 * k * a[0] * g[0] + bend * a[0] * a[0],
+        share * h[1] + k * (a[0] * g[1] + a[1] * g[0]) + bend * a[0] * a[1],
+        share * h[2] + k * (a[0] * g[2] + a[2] * g[0]) + bend * a[0] * a[2],
+        share * h[3] + 2.0 * k * a[1] * g[1] + bend * a[1] * a[1],
+        share * h[4] + k * (a[1] * g[2] + a[2] * g[1]) + bend * a[1] * a[2],
+        share * h[5] + 2.0 * k * a[2] * g[2] + bend * a[2] * a[2],
+    )
 
 
 @inlined
