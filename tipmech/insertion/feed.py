@@ -61,6 +61,7 @@ TURN_RATE = np.pi  # rad/s
 JUMP, JUMP_HELD = 1e-3, 2e-4  # of the works so far or the energy stored: a step out of balance by more has jumped
 LEAST_FEED = 1e-3  # m, at the force `quiet`: the least work that counts in this
 SHORTEST = 1e-4  # of a relaxation's first time step: shorter ones are kept as they are
+SLIDE = 1e-5  # of the same: where not even this helps, a kink holds the wire, and it may slide over it without drag
 NUDGE = 2e-6  # m along the critical mode when the stability count is not zero
 
 # ends of an insertion, as plain integers for the kernels
@@ -216,11 +217,11 @@ def hold(
     """
     w.state[S_HELD] = 1.0 if frozen else 0.0
     viscous = np.inf
-    shortest = SHORTEST * dt
+    shortest, slide = SHORTEST * dt, SLIDE * dt
     slow = 0.4 * dt  # quiet counts at this time step or a longer one: a snap, too, begins slowly
     steps, code = 0, -1
     while steps < RELAX_STEPS:
-        begin(m, w, led, True)
+        begin(m, w, led, dt > slide)
         n = equilibrate(m, w, s.viscosity / dt, s.tolerance, RELAX_TRAVEL)
         counts[0] += abs(n)
         steps += 1

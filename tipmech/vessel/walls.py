@@ -402,23 +402,27 @@ def false_side(
     sign = 1.0 if g >= 0.0 else -1.0
     length = 2.0 * radius if tip else size
     mu, mf, mk, _ = yielding(sign * g + radius - 0.5 * w.room - edge[0], w.line * length, w.margin * length, w.eps)
+    # about the axis the circumference has no sides: there the margins let go
+    v, v1, v2 = step5(r / w.far - 1.0)
+    v1, v2 = v1 / w.far, v2 / (w.far * w.far)
+    ms = -mf * edge[1]
     return Local(
-        bu + fl[0] + mu + fu,
+        bu + fl[0] + v * mu + fu,
         -bf * w.taper,
         bf,
         0.0,
         fl[1],
         fl[2] - ff,
         0.0,
-        -mf * edge[1],
-        0.0,
-        mf * sign,
-        bk * w.taper**2 + fl[3] + mk * edge[1] ** 2 - mf * edge[2],
-        -bk * w.taper + fl[4],
-        -mk * sign * edge[1],
-        bk + fl[5] + fk,
-        0.0,
-        mk,
+        v * ms,
+        v1 * mu,
+        v * mf * sign,
+        bk * w.taper**2 + fl[3] + v * (mk * edge[1] ** 2 - mf * edge[2]),
+        -bk * w.taper + fl[4] + v1 * ms,
+        -v * mk * sign * edge[1],
+        bk + fl[5] + fk + v2 * mu,
+        v1 * mf * sign,
+        v * mk,
         fl[6],
         fl[7],
         fl[8],
