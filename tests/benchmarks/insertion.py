@@ -176,7 +176,7 @@ def state_in_tear() -> tuple[Model, Work, float, int]:
     finally:
         running.build = original
     model, work = kept[0]
-    loop.begin(model, work, running.build(case)[2])
+    loop.begin(model, work, running.build(case)[2], False)
     work.state[S_FEED] += case.numerics.increment
     assemble(model, work, work.x, work.q, work.state[S_LIP], 100.0, 0)
     if inertia(work) != 0:
