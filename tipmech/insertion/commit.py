@@ -257,6 +257,17 @@ def carry_residual(w: Work, led: Ledger) -> None:
 
 
 @kernel
+def drop_axial(w: Work, led: Ledger) -> None:
+    """Take out of the drag carried over what acts in the directions without drag: it does no work in this step."""
+    for i in range(w.x.shape[0]):
+        t, along = w.tangent[i], 0.0
+        for a in range(3):
+            along += led.viscous[i, a] * t[a]
+        for a in range(3):
+            led.viscous[i, a] -= along * t[a]
+
+
+@kernel
 def open_margins(m: Model, led: Ledger) -> None:
     """Move the margins out where points have overcome their strength; led.edges keeps them as they were.
 
@@ -271,7 +282,7 @@ def open_margins(m: Model, led: Ledger) -> None:
     for i in range(n):
         led.margin[i] = 0.0
         s, g, radius = mem.place[i, 0], mem.place[i, 2], m.pts.radius[i]
-        if mem.side[i] != FALSE or s < 0.0:
+        if mem.side[i] != FALSE or s < 0.0 or mem.place[i, 1] < 2.0 * walls.far:  # there they fade out
             continue
         edge = edge_opening(mem.edges, walls.stop, s, g)[0]
         past = abs(g) + radius - 0.5 * walls.room - edge - onset

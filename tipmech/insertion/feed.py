@@ -24,6 +24,7 @@ from .commit import (
     book,
     carry_residual,
     change_channels,
+    drop_axial,
     lag_friction,
     open_margins,
     push_and_torque,
@@ -192,6 +193,7 @@ def begin(m: Model, w: Work, led: Ledger, held: bool) -> None:
     copy_rows(w.qs, w.q)
     w.state[S_LIP_START] = w.state[S_LIP]
     update_tangents(w, held)
+    drop_axial(w, led)
     if mark_edges(m.pts, m.mem, m.walls, m.tube, w.x):
         assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
         led.scalars[L_ENERGY] += w.out[E_CONTACT] - led.scalars[L_CONTACT]
@@ -329,7 +331,7 @@ def advance_step(
             w.state[S_FEED] = old_feed
             return -1
         viscous = np.inf
-        counts[2] = 0
+        counts[2], counts[4] = 0, max(counts[4], 1)
     quiet = True
     for _ in range(HOLDS):
         if viscous < allowed(led, s) and counts[2] == 0:
@@ -349,6 +351,7 @@ def advance_step(
         if steps < 0:
             return -2
         counts[2], counts[3] = stability(m, w, s)
+        counts[4] = max(counts[4], counts[2])
     return 0 if viscous < allowed(led, s) else -2
 
 

@@ -318,7 +318,9 @@ def assemble_contact(
         else:
             step = pts.step[i] / count
             p = locate(walls.pieces, walls.azimuth, px, py, pz)
-            clear = along <= 0.0 or _is_clear(walls, mem.side[i], p.s, p.r, pts.radius[i], pts.bore[i], reach)
+            clear = along <= -0.5 * pts.bore[i] or _is_clear(
+                walls, mem.side[i], p.s, p.r, pts.radius[i], pts.bore[i], reach
+            )
             for k in range(count):
                 at = xi + (k + 0.5 - 0.5 * count) * step
                 part = span / count
