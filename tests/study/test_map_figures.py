@@ -41,6 +41,12 @@ def test_the_map_shows_counts_infeasible_cells_shared_unknowns_and_the_caution(r
     assert save(figure, tmp_path / "map.png").stat().st_size > 20_000
 
 
+def test_no_incidence_curve_runs_back(result):
+    for ax in incidence_figure(with_curls(result)).axes:
+        for line in ax.get_lines():
+            assert np.all(np.diff(line.get_xdata()) >= 0.0)
+
+
 def test_incidence_curves_are_drawn_for_every_cell_that_was_run(result):
     figure = incidence_figure(result)
     assert CAUTION in texts(figure) and NO_UNCERTAINTY in texts(figure)

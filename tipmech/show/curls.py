@@ -29,8 +29,10 @@ def where_curled(rows: Table) -> Table:
 
 
 def with_curls(result: MapResult) -> MapResult:
-    """Map whose cells and incidence hold `curled_false` and `curled_true` beside the other events."""
+    """Map whose cells and incidence hold `curled_false` and `curled_true` beside the other events; once is enough."""
     cells = result.cells
+    if all(f"p_{name}" in cells for name in NAMES):
+        return result
     places = list(zip(cells["tip_load_index"].tolist(), cells["angle_index"].tolist(), strict=True))
     parts = [rows_of_cell(result.rows, i, j) for i, j in places]
     added = from_rows([_estimates(part) for part in parts])
