@@ -35,19 +35,23 @@ SOURCES = _fingerprint()
 
 def kernel(function: F) -> F:
     """Compile `function` without reference counting; an edit of any kernel's source makes the cached code void."""
-    return _keyed(njit(cache=True, nogil=True, error_model="numpy", _nrt=False)(function))  # type: ignore[call-overload]
+    return _compile(function, _nrt=False)
 
 
 def inlined(function: F) -> F:
-    """Compile `function` as a part of its callers: for those called for every point with bundles of arrays, whose
+    """A kernel compiled as a part of its callers: for those called for every point with bundles of arrays, whose
     handing over (some 250 words) would cost more than their work."""
-    options = {"cache": True, "nogil": True, "error_model": "numpy", "_nrt": False, "forceinline": True}
-    return _keyed(njit(**options)(function))  # type: ignore[call-overload]
+    return _compile(function, _nrt=False, forceinline=True)
 
 
 def kernel_with_memory(function: F) -> F:
     """Compile `function` with reference counting: for the few outer loops that allocate."""
-    return _keyed(njit(cache=True, nogil=True, error_model="numpy")(function))
+    return _compile(function)
+
+
+def _compile(function: F, **options: Any) -> F:
+    """`function` compiled with what all kernels have in common, and `options` of its own."""
+    return cast(F, _keyed(njit(cache=True, nogil=True, error_model="numpy", **options)(function)))
 
 
 def _keyed(compiled: Any) -> Any:
