@@ -29,7 +29,7 @@ from tipmech.rod.mesh import graded_lengths
 from tipmech.study.execute import Progress, Task, run_tasks, tasks_of
 from tipmech.study.store import open_store
 from tipmech.study.table import Table, from_rows
-from tipmech.vessel.build import build_tube
+from tipmech.vessel.build import support_mouth
 
 SEED = 10
 CHUNK = 10
@@ -44,7 +44,8 @@ def support_penetration(record: Record) -> float:
     Measured on the wire's centreline between the nodes, `PARTS` places for each contact point.
     """
     case = record.case
-    tube, _ = build_tube(case.scene, 2.0 * float(case.profile.radius[0]), float(case.profile.EI1[0]))
+    mouth, frame = support_mouth(case.scene, 2.0 * float(case.profile.radius[0]))
+    axis, support = frame[2], case.scene.support
     points = build_points(case, graded_lengths(case.numerics.length, case.numerics.elements))
     part = (np.arange(PARTS) + 0.5) / PARTS - 0.5
     element = np.repeat(points.element, PARTS)
@@ -53,14 +54,14 @@ def support_penetration(record: Record) -> float:
     deepest = 0.0
     for first in range(0, len(record.feed), ROWS_AT_ONCE):
         x = record.positions[first : first + ROWS_AT_ONCE]
-        place = (1.0 - xi)[:, None] * x[:, element] + xi[:, None] * x[:, element + 1] - tube.mouth
-        along = place @ tube.axis
-        out = np.linalg.norm(place - along[..., None] * tube.axis, axis=-1) - tube.radius
+        place = (1.0 - xi)[:, None] * x[:, element] + xi[:, None] * x[:, element + 1] - mouth
+        along = place @ axis
+        out = np.linalg.norm(place - along[..., None] * axis, axis=-1) - support.inner_radius
         # inside the tube: the wall; within the mouth's rounding: distance from the rounding's centre
-        u, v = tube.rho + along, tube.rho - out
-        mouth = radius + tube.rho - np.hypot(u, v)
-        depth = np.where(along <= -tube.rho, radius + out, np.where(v <= 0.0, radius - along, mouth))
-        depth = np.where(along > tube.rho + radius, 0.0, depth)
+        u, v = support.mouth_radius + along, support.mouth_radius - out
+        rounding = radius + support.mouth_radius - np.hypot(u, v)
+        depth = np.where(along <= -support.mouth_radius, radius + out, np.where(v <= 0.0, radius - along, rounding))
+        depth = np.where(along > support.mouth_radius + radius, 0.0, depth)
         deepest = max(deepest, float(np.max(depth / radius)))
     return deepest
 

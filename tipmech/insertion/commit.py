@@ -17,15 +17,17 @@ from .solve import (
     S_FRONT_NEW,
     S_LIP,
     S_LIP_START,
-    SPIN,
     STOP_STIFFNESS,
     Model,
     Work,
+    lip_drag,
+    node_drag,
+    spin_drag,
     turned,
 )
 
 # cumulative works, J: by the hand; friction; front; margins; viscosity; of that at held feed; imbalance; sum of |dW|
-W_HAND, W_FRICTION, W_FRONT, W_MARGIN, W_VISCOUS, W_SNAP, W_ERROR, W_TOTAL, W_AREA, WORKS = 0, 1, 2, 3, 4, 5, 6, 7, 8, 9
+W_HAND, W_FRICTION, W_FRONT, W_MARGIN, W_VISCOUS, W_SNAP, W_ERROR, W_TOTAL, W_AREA, WORKS = range(10)
 
 
 class Ledger(NamedTuple):
@@ -33,7 +35,7 @@ class Ledger(NamedTuple):
 
     friction, stretch (n, 4): friction limits, N, and elastic parts, J; viscous (N + 1, 3), N;
     spin (N, 3): drag on turning, N m; margin (n,): to where a point has pushed its margin beyond W/2, m;
-    edges: the margins before the step; scalars: push, torque, front force, front position, feed, turn, stored energy,
+    edges: the margins before the step; scalars: push, torque, front position, feed, turn, stored energy,
     drag on the lip, energy of contact; step, works: of the last step and summed, see the W_ indices.
     """
 
@@ -48,18 +50,7 @@ class Ledger(NamedTuple):
     works: Array
 
 
-L_PUSH, L_TORQUE, L_FRONT, L_POSITION, L_FEED, L_TURN, L_ENERGY, L_LIP, L_CONTACT, SCALARS = (
-    0,
-    1,
-    2,
-    3,
-    4,
-    5,
-    6,
-    7,
-    8,
-    9,
-)
+L_PUSH, L_TORQUE, L_POSITION, L_FEED, L_TURN, L_ENERGY, L_LIP, L_CONTACT, SCALARS = range(9)
 
 
 @kernel
@@ -143,19 +134,19 @@ def weigh(m: Model, w: Work, led: Ledger, drag: float, turn: float, gain: float,
             rub += _rubbing(m, led, i, slot, p)[0]
     damp, total = 0.0, 0.0
     for i in range(w.x.shape[0]):
-        f, square = _drag_force(w, i, drag), 0.0
+        f, square = node_drag(w, w.x, i, drag), 0.0
         for a in range(3):
             damp += 0.5 * (f[a] + led.viscous[i, a]) * (w.x[i, a] - w.xs[i, a])
             square += f[a] * f[a]
         total += sqrt(square)
     for j in range(w.q.shape[0]):
         phi = turned(w, w.q, j)
-        k = drag * m.rod.length[j] * SPIN * SPIN
+        k = spin_drag(m.rod, j, drag)
         for a in range(3):
             damp += 0.5 * (k * phi[a] + led.spin[j, a]) * phi[a]
-    f = drag * m.walls.lip_length * (w.state[S_LIP] - w.state[S_LIP_START])
-    damp += 0.5 * (f + s[L_LIP]) * (w.state[S_LIP] - w.state[S_LIP_START])
-    total += abs(f)
+    lip = lip_drag(m.walls, w, w.state[S_LIP], drag)
+    damp += 0.5 * (lip + s[L_LIP]) * (w.state[S_LIP] - w.state[S_LIP_START])
+    total += abs(lip)
     advance = w.state[S_FRONT_NEW] - s[L_POSITION]
     drive = w.out[F_FRONT] * advance if advance > 0.0 else 0.0  # it moves only at its full force
     step[W_HAND], step[W_FRICTION], step[W_FRONT], step[W_VISCOUS] = hand, rub, drive, damp
@@ -174,31 +165,22 @@ def book(m: Model, w: Work, led: Ledger, drag: float, turn: float, stored: float
     s = led.scalars
     s[L_PUSH], s[L_TORQUE] = push_and_torque(m, w)
     s[L_FEED], s[L_TURN], s[L_ENERGY] = w.state[S_FEED], turn, stored
-    s[L_FRONT], s[L_POSITION] = w.out[F_FRONT], w.state[S_FRONT_NEW]
+    s[L_POSITION] = w.state[S_FRONT_NEW]
     for i in range(m.pts.element.shape[0]):
         p = point_position(m, w, i)
         for slot in range(SLOTS):
             led.friction[i, slot], led.stretch[i, slot] = m.mem.grip[i, slot], _rubbing(m, led, i, slot, p)[1]
             _anchor(m, i, slot, p)
     for i in range(w.x.shape[0]):
-        f = _drag_force(w, i, drag)
+        f = node_drag(w, w.x, i, drag)
         for a in range(3):
             led.viscous[i, a] = f[a]
     for j in range(w.q.shape[0]):
         phi = turned(w, w.q, j)
         for a in range(3):
-            led.spin[j, a] = drag * m.rod.length[j] * SPIN * SPIN * phi[a]
-    s[L_LIP] = drag * m.walls.lip_length * (w.state[S_LIP] - w.state[S_LIP_START])
+            led.spin[j, a] = spin_drag(m.rod, j, drag) * phi[a]
+    s[L_LIP] = lip_drag(m.walls, w, w.state[S_LIP], drag)
     w.state[S_FRONT] = w.state[S_FRONT_NEW]
-
-
-@inlined
-def _drag_force(w: Work, i: int, drag: float) -> tuple[float, float, float]:
-    """Drag on node i at the end of the step, N."""
-    t, k = w.tangent[i], drag * w.weight[i]
-    dx, dy, dz = w.x[i, 0] - w.xs[i, 0], w.x[i, 1] - w.xs[i, 1], w.x[i, 2] - w.xs[i, 2]
-    along = dx * t[0] + dy * t[1] + dz * t[2]
-    return k * (dx - along * t[0]), k * (dy - along * t[1]), k * (dz - along * t[2])
 
 
 @inlined
@@ -245,15 +227,23 @@ def _anchor(m: Model, i: int, slot: int, p: tuple[float, float, float]) -> None:
 
 
 @kernel
-def carry_residual(w: Work, led: Ledger) -> None:
-    """Where forces have changed at once with the channel of a point: what drag must carry at the start of a step."""
+def carry_residual(w: Work, led: Ledger) -> float:
+    """Where forces have changed at once with the channel of a point: what drag must carry at the start of a step.
+
+    Returns its sum over the nodes and the lip, N.
+    """
+    total = abs(w.out[G_LIP])
     for i in range(w.x.shape[0]):
+        square = 0.0
         for a in range(3):
             led.viscous[i, a] = -w.grad[6 * i + a]
+            square += w.grad[6 * i + a] ** 2
+        total += sqrt(square)
     for j in range(w.q.shape[0]):
         for a in range(3):
             led.spin[j, a] = -w.grad[6 * j + 3 + a]
     led.scalars[L_LIP] = -w.out[G_LIP]
+    return total
 
 
 @kernel
@@ -268,8 +258,9 @@ def drop_axial(w: Work, led: Ledger) -> None:
 
 
 @kernel
-def open_margins(m: Model, led: Ledger) -> None:
-    """Move the margins out where points have overcome their strength; led.edges keeps them as they were.
+def open_margins(m: Model, led: Ledger) -> bool:
+    """Move the margins out where points have overcome their strength, True where they have moved; led.edges keeps them
+    as they were.
 
     Every point's excess is taken against the margins as they were, as the potential did; then the stations around
     each point follow it. The area is that of the field: each station's rise over a station's length.
@@ -296,6 +287,7 @@ def open_margins(m: Model, led: Ledger) -> None:
                 if 0 <= k < mem.edges.shape[1] and mem.edges[row, k] < led.margin[i]:
                     led.step[W_AREA] += (led.margin[i] - mem.edges[row, k]) * STATION
                     mem.edges[row, k] = led.margin[i]
+    return bool(led.step[W_AREA] > 0.0)
 
 
 @kernel

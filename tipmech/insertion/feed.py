@@ -44,25 +44,29 @@ from .solve import (
     assemble,
     inertia,
     keep_motion,
+    moved,
     newton,
     predict,
     update_tangents,
 )
 
+FIRST_PASS = 100.0  # times the tolerance: so far the first pass is solved, whose friction is to change
 LAG_PASSES, LAG_CHANGE = 6, 0.01  # friction is iterated inside the increment until it changes by < 1 %
 VISCOUS_SHARE = 0.01  # of the push: above it the feed is held and the wire relaxes
+RELAX_AIM = 0.7  # of its longest travel: the step aimed at
 RELAX_STEPS = 400  # time steps of one relaxation
 RELAX_START, RELAX_GROWTH, RELAX_CUT = 2.0, 2.0, 0.2  # its first time step over the feed's, and their changes
 FEED_TRAVEL, RELAX_TRAVEL = 0.15e-3, 0.1e-3  # m a node may move in a step (beyond the feed): else the step is cut
 HOLDS = 4  # times an increment may be held again after the front was let go
 START_NUDGES = 8
+EASY = 20  # Newton iterations of a step: after more of them the next is not made longer
 SMALLEST = 1.0 / 8.0  # of an increment: at this step of feed a wire that will not settle is snapping
 CURL_HOLD = 0.3e-3  # m of feed a curl must last
 TURN_RATE = np.pi  # rad/s
 JUMP, JUMP_HELD = 1e-3, 2e-4  # of the works so far or the energy stored: a step out of balance by more has jumped
 LEAST_FEED = 1e-3  # m, at the force `quiet`: the least work that counts in this
-SHORTEST = 1e-4  # of a relaxation's first time step: shorter ones are kept as they are
-SLIDE = 1e-5  # of the same: where not even this helps, a kink holds the wire, and it may slide over it without drag
+SHORTEST = 1e-6  # of a relaxation's first time step: shorter ones are kept as they are
+SLIDE = 1e-7  # of the same: where not even this helps, a kink holds the wire, and it may slide over it without drag
 NUDGE = 2e-6  # m along the critical mode when the stability count is not zero
 
 # ends of an insertion, as plain integers for the kernels
@@ -147,12 +151,12 @@ def turn_base(m: Model, base: Array, angle: float) -> None:
 def equilibrate(m: Model, w: Work, drag: float, tolerance: float, travel: float) -> int:
     """Newton with the lagged normal forces iterated; returns iterations, negative if not solved."""
     total = 0
-    for _ in range(LAG_PASSES):
-        n = newton(m, w, drag, tolerance, travel)
+    for k in range(LAG_PASSES):
+        n = newton(m, w, drag, tolerance if k > 0 else FIRST_PASS * tolerance, travel)
         if n < 0:
             return n - total
         total += n
-        if lag_friction(m) < LAG_CHANGE:
+        if lag_friction(m) < LAG_CHANGE and k > 0:
             return total
     return -1 - total
 
@@ -162,11 +166,11 @@ def finish(m: Model, w: Work, led: Ledger, drag: float, turn: float, s: Settings
     """Book and keep a converged step; returns the summed viscous force, N, or -1 where the step jumped.
 
     A step whose works miss balance by more than `slack` of the works so far has jumped to another equilibrium: it is
-    not kept.
+    not kept. Where points have changed channel, the force that changed with it counts as viscous: drag carries it next.
     """
     before = w.out[E_CONTACT]
-    open_margins(m, led)
-    assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
+    if open_margins(m, led):
+        assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
     led.step[W_MARGIN] = before - w.out[E_CONTACT]
     elastic = elastic_energy(m.rod, w.x, w.q)
     stored = stored_energy(m, w, elastic)
@@ -178,7 +182,7 @@ def finish(m: Model, w: Work, led: Ledger, drag: float, turn: float, s: Settings
     if change_channels(m, w):
         assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
         led.scalars[L_ENERGY] = stored_energy(m, w, elastic)
-        carry_residual(w, led)
+        viscous = max(viscous, carry_residual(w, led))
     led.scalars[L_CONTACT] = w.out[E_CONTACT]
     return viscous
 
@@ -193,7 +197,8 @@ def begin(m: Model, w: Work, led: Ledger, held: bool) -> None:
     copy_rows(w.qs, w.q)
     w.state[S_LIP_START] = w.state[S_LIP]
     update_tangents(w, held)
-    drop_axial(w, led)
+    if not held:
+        drop_axial(w, led)
     if mark_edges(m.pts, m.mem, m.walls, m.tube, w.x):
         assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
         led.scalars[L_ENERGY] += w.out[E_CONTACT] - led.scalars[L_CONTACT]
@@ -220,7 +225,9 @@ def hold(
     w.state[S_HELD] = 1.0 if frozen else 0.0
     viscous = np.inf
     shortest, slide = SHORTEST * dt, SLIDE * dt
-    slow = 0.4 * dt  # quiet counts at this time step or a longer one: a snap, too, begins slowly
+    # quiet counts at a time step this long: a snap, too, begins slowly; and at one so short that the wire stands and
+    # drag carries the whole residual: a kink holds it
+    slow = 0.4 * dt
     steps, code = 0, -1
     while steps < RELAX_STEPS:
         begin(m, w, led, dt > slide)
@@ -237,10 +244,10 @@ def hold(
             viscous = np.inf
             dt *= RELAX_CUT
             continue
-        if viscous < allowed(led, s) and dt >= slow:
+        if viscous < allowed(led, s) and (dt >= slow or dt <= shortest):
             code = 1
             break
-        dt *= RELAX_GROWTH
+        dt *= min(RELAX_GROWTH, RELAX_AIM * RELAX_TRAVEL / max(moved(w), 0.1 * RELAX_TRAVEL))
     w.state[S_HELD] = 0.0
     return code * steps, viscous
 
@@ -436,11 +443,13 @@ def insert(
     feed, turn, row = w.state[S_FEED], 0.0, 0
     reached, curl_since = np.inf, np.inf
     dome = m.pts.element.shape[0] - 1
+    part = 1.0  # of an increment: kept from one to the next
     for k in range(moves.shape[0]):
-        left, part = 1.0, 1.0
+        left = 1.0
         counts[0], counts[1], counts[4] = 0, 0, 0
         while left > 1e-12:
             part = min(part, left)
+            before = counts[0]
             dt = max(abs(moves[k, 0]) / s.rate, abs(moves[k, 1]) / TURN_RATE) * part
             turn_base(m, base, turn + part * moves[k, 1])
             snapping = part <= SMALLEST
@@ -449,7 +458,8 @@ def insert(
             if code == 0:
                 feed, turn = new_feed, new_turn
                 left -= part
-                part *= 2.0
+                if counts[0] - before <= EASY:
+                    part = min(1.0, 2.0 * part)
                 continue
             if code == -2:
                 record(m, w, led, turn, counts, hist, row)

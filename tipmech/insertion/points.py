@@ -146,18 +146,18 @@ def _close(mem: Memory, i: int, slot: int) -> None:
 
 
 @inlined
-def _in_tube(tube: Tube, x: float, y: float, z: float, radius: float, size: float, eps: float) -> tuple[float, ...]:
+def _in_tube(tube: Tube, x: float, y: float, z: float, radius: float, size: float) -> tuple[float, ...]:
     """Support wall on a point at x: energy, gradient (3), Hessian (6); zero before the mouth's rounded edge."""
     a = tube.axis
     ux, uy, uz = x - tube.mouth[0], y - tube.mouth[1], z - tube.mouth[2]
     along = ux * a[0] + uy * a[1] + uz * a[2]
     nx, ny, nz = ux - along * a[0], uy - along * a[1], uz - along * a[2]
     r = sqrt(nx * nx + ny * ny + nz * nz)
-    if r < 1e-9 or r + radius < tube.radius - eps:
+    if r < 1e-9 or r + radius < tube.radius - tube.eps:
         return 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
     nx, ny, nz = nx / r, ny / r, nz / r
     pen, px, py, pxx, pxy, pyy = corner(-along, r - tube.radius, tube.rho, radius, True)
-    u, f, k, _ = line(pen, tube.line * size, eps)
+    u, f, k, _ = line(pen, tube.line * size, tube.eps)
     ga, gr = -f * px, f * py
     haa, har, hrr = k * px * px + f * pxx, -(k * px * py + f * pxy), k * py * py + f * pyy
     hc = gr / r  # circumferential
@@ -369,7 +369,7 @@ def _tube_point(
     px = (1.0 - xi) * x[j, 0] + xi * x[j + 1, 0]
     py = (1.0 - xi) * x[j, 1] + xi * x[j + 1, 1]
     pz = (1.0 - xi) * x[j, 2] + xi * x[j + 1, 2]
-    t = _in_tube(tube, px, py, pz, pts.radius[i], size, walls.eps)
+    t = _in_tube(tube, px, py, pz, pts.radius[i], size)
     if t[0] > 0.0:
         out[E_CONTACT] += t[0]
         _put(mem, i, 0, t[1], t[2], t[3])

@@ -10,7 +10,7 @@ from scipy.spatial.transform import Rotation
 from ..rod.band import WIDTH
 from ..rod.elastic import RodArrays
 from ..rod.mesh import graded_lengths
-from ..vessel.build import breach_force, build_tube, build_walls, front_width
+from ..vessel.build import breach_force, build_tube, build_walls, front_width, support_mouth
 from ..vessel.walls import FALSE, TRUE
 from . import feed as loop
 from .case import Case
@@ -19,7 +19,7 @@ from .points import BEFORE, OUT, SLOTS, STATION, Array, Memory, Points, Surface,
 from .record import Record
 from .solve import S_CENTRE, S_FRONT, S_LIP, S_LIP_START, STATE, Grip, Model, Work, newton, update_tangents
 
-POINT_SPACING = 0.054e-3  # m, contact points on the distal REACH: finer than the contact of a lip (theory, "Contact")
+POINT_SPACING = 0.06e-3  # m, contact points on the distal REACH: finer than the contact of a lip (theory, "Contact")
 COARSE_SPACING = 0.2e-3  # m, contact points on the rest, which stays in the support
 REACH = 16.2e-3  # m: the fine elements; behind them points are divided near edges all the same
 LATERAL = 3e4  # stiffness of the hand's grip across the wire over that along it
@@ -109,7 +109,8 @@ def build(case: Case) -> tuple[Model, Work, Ledger]:
     diameter = 2.0 * float(case.profile.radius[0])
     num = case.numerics
     walls = build_walls(case.scene, diameter, num.smoothing)
-    tube, frame = build_tube(case.scene, diameter, force_scale(case) * FORCE_LENGTH**2)
+    tube = build_tube(case.scene, diameter, force_scale(case) * FORCE_LENGTH**2, num.smoothing)
+    _, frame = support_mouth(case.scene, diameter)
     x, y, z, w = Rotation.from_matrix(frame.T).as_quat()
     clamp = np.array([w, x, y, z])
     rod = build_rod(case, clamp)

@@ -139,11 +139,17 @@ def _lip(walls: Walls, lip: float, out: Array) -> float:
 
 @kernel
 def _lip_drag(walls: Walls, w: Work, lip: float, drag: float) -> float:
-    """Drag on the lift of the free lip, as on a wire of its length: it, too, snaps."""
-    k, d = drag * walls.lip_length, lip - w.state[S_LIP_START]
-    w.out[G_LIP] += k * d
-    w.out[H_LIP] += k
-    return 0.5 * k * d * d
+    """Energy of the drag on the lift of the free lip."""
+    f = lip_drag(walls, w, lip, drag)
+    w.out[G_LIP] += f
+    w.out[H_LIP] += drag * walls.lip_length
+    return 0.5 * f * (lip - w.state[S_LIP_START])
+
+
+@inlined
+def lip_drag(walls: Walls, w: Work, lip: float, drag: float) -> float:
+    """Drag on the lift of the free lip, as on a wire of its length: it, too, snaps. N."""
+    return drag * walls.lip_length * (lip - w.state[S_LIP_START])
 
 
 @kernel
@@ -167,17 +173,23 @@ def _viscous(w: Work, x: Array, drag: float) -> float:
     """Drag on the motion across the wire since the start of the increment."""
     energy = 0.0
     for i in range(x.shape[0]):
-        t = w.tangent[i]
-        k = drag * w.weight[i]
-        dx, dy, dz = x[i, 0] - w.xs[i, 0], x[i, 1] - w.xs[i, 1], x[i, 2] - w.xs[i, 2]
-        along = dx * t[0] + dy * t[1] + dz * t[2]
-        d = (dx - along * t[0], dy - along * t[1], dz - along * t[2])
-        energy += 0.5 * k * (d[0] ** 2 + d[1] ** 2 + d[2] ** 2)
+        t, k = w.tangent[i], drag * w.weight[i]
+        f = node_drag(w, x, i, drag)
         for a in range(3):
-            w.grad[6 * i + a] += k * d[a]
+            energy += 0.5 * f[a] * (x[i, a] - w.xs[i, a])
+            w.grad[6 * i + a] += f[a]
             for b in range(a + 1):
                 w.band[6 * i + a, HALF + b - a] += k * ((1.0 if a == b else 0.0) - t[a] * t[b])
     return energy
+
+
+@inlined
+def node_drag(w: Work, x: Array, i: int, drag: float) -> V:
+    """Drag on the motion of node i across the wire since the start of the step, N."""
+    t, k = w.tangent[i], drag * w.weight[i]
+    dx, dy, dz = x[i, 0] - w.xs[i, 0], x[i, 1] - w.xs[i, 1], x[i, 2] - w.xs[i, 2]
+    along = dx * t[0] + dy * t[1] + dz * t[2]
+    return k * (dx - along * t[0]), k * (dy - along * t[1]), k * (dz - along * t[2])
 
 
 @inlined
@@ -185,6 +197,12 @@ def turned(w: Work, q: Array, j: int) -> V:
     """Rotation vector of element j since the start of the step, rad."""
     old = (w.qs[j, 0], w.qs[j, 1], w.qs[j, 2], w.qs[j, 3])
     return quat_log(quat_relative(old, (q[j, 0], q[j, 1], q[j, 2], q[j, 3])))
+
+
+@inlined
+def spin_drag(rod: RodArrays, j: int, drag: float) -> float:
+    """Drag on the turning of element j over its angle, N m."""
+    return drag * rod.length[j] * SPIN * SPIN
 
 
 @kernel
@@ -195,7 +213,7 @@ def _spin(rod: RodArrays, w: Work, q: Array, drag: float) -> float:
     """
     energy = 0.0
     for j in range(q.shape[0]):
-        k = drag * rod.length[j] * SPIN * SPIN
+        k = spin_drag(rod, j, drag)
         phi = turned(w, q, j)
         for a in range(3):
             energy += 0.5 * k * phi[a] * phi[a]
@@ -399,8 +417,11 @@ def _add_shift(w: Work, shift: float) -> None:
 def update_tangents(w: Work, held: bool) -> None:
     """Directions at the nodes in which no drag acts: the unit tangents, none where the feed is held."""
     n = w.x.shape[0] - 1
+    if held:
+        w.tangent[:] = 0.0
+        return
     for i in range(n + 1):
         a, b = max(0, i - 1), min(n, i + 1)
         tx, ty, tz = w.x[b, 0] - w.x[a, 0], w.x[b, 1] - w.x[a, 1], w.x[b, 2] - w.x[a, 2]
-        norm = np.inf if held else sqrt(tx * tx + ty * ty + tz * tz)
+        norm = sqrt(tx * tx + ty * ty + tz * tz)
         w.tangent[i, 0], w.tangent[i, 1], w.tangent[i, 2] = tx / norm, ty / norm, tz / norm

@@ -7,7 +7,7 @@ from .elastic import Array
 
 FINE_LENGTH = 16.18e-3  # m, distal length with uniform elements: what enters a tear and folds; not commensurate with an
 # increment of 0.1 mm at 120 elements, so that works sampled once an increment do not alias with the mesh
-FINE_SHARE = 0.625  # share of the elements spent on it
+FINE_SHARE = 0.75  # share of the elements spent on it
 
 
 def graded_lengths(length: float, elements: int) -> Array:

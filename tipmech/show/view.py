@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from ..insertion.case import Case
 from ..insertion.record import Record
-from ..vessel.build import BLEND, build_tube, closing_length, mouth_gap, resting_thickness
+from ..vessel.build import BLEND, closing_length, mouth_gap, resting_thickness, support_mouth
 from ..vessel.scene import Centreline, Scene
 
 if TYPE_CHECKING:
@@ -72,8 +72,8 @@ def _frames(centreline: Centreline) -> tuple[Array, Array, Array, Array, Array, 
 def support_axis(case: Case, length: float) -> tuple[Array, Array]:
     """The support's axis from `length` (m) behind its mouth to the mouth: s and depth (m), each of shape (2,)."""
     scene = case.scene
-    tube, _ = build_tube(scene, 2.0 * float(case.profile.radius[0]), float(case.profile.EI1[0]))
-    points = np.array([tube.mouth - length * tube.axis, tube.mouth])
+    mouth, frame = support_mouth(scene, 2.0 * float(case.profile.radius[0]))
+    points = np.array([mouth - length * frame[2], mouth])
     s, depth, _ = project(scene.centreline, scene.tear.azimuth, points)
     return s, depth
 

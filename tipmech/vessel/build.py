@@ -15,7 +15,8 @@ POINT_PLATE = 138.0  # k = 138 D/b^2: the same under a central point load (w = 0
 BLEND = 2e-3  # m, length over which the flap's stand-off passes from the mouth's gap to the plane's thickness (J)
 END = 1e-3  # m, least length before the front over which flap and outer wall come together (J),
 END_SLOPE = 3.0  # and the least of it in thicknesses of the plane: a haematoma ends at about 30 degrees (J)
-SUPPORT = 40.0  # line stiffness of the support's wall over EI/r^4: the wire sinks in by a few % of its radius at most
+SUPPORT = 25.0  # line stiffness of the support's wall over EI/r^4: the wire sinks in by a few % of its radius at most
+LINING = 4.0  # smoothing of the bore's wall over that of tissue: a lining gives way before the wall does (J)
 FAR = 0.25  # of the lumen's radius, from its axis: as far as a flap is followed into the lumen (J),
 FREE = 3.0  # but always leaving this many wire diameters above the floor
 NOTCH = 2.0  # depth of the seating notch in wire radii: one diameter (J)
@@ -23,7 +24,7 @@ NOTCH = 2.0  # depth of the seating notch in wire radii: one diameter (J)
 
 class Tube(NamedTuple):
     """The support for kernels: mouth (3), axis (3), inner radius, rounding of the edge (m), line stiffness (N/m2),
-    friction (-)."""
+    friction (-), smoothing of its onset (m)."""
 
     mouth: Array
     axis: Array
@@ -31,6 +32,7 @@ class Tube(NamedTuple):
     rho: float
     line: float
     friction: float
+    eps: float
 
 
 def plate_rigidity(modulus: float, thickness: float, poisson: float) -> float:
@@ -137,11 +139,8 @@ def build_walls(scene: Scene, diameter: float, eps: float) -> Walls:
     )
 
 
-def build_tube(scene: Scene, diameter: float, rigidity: float) -> tuple[Tube, Array]:
-    """Support for kernels, and its frame (3, 3): rows d1 (toward azimuth 0), d2, axis.
-
-    rigidity: EI of the wire, N m2; the wall's line stiffness is SUPPORT times EI/r^4, rigid to this wire.
-    """
+def support_mouth(scene: Scene, diameter: float) -> tuple[Array, Array]:
+    """The support's mouth (3,), m, and its frame (3, 3): rows d1 (toward azimuth 0), d2, axis. diameter: the wire's."""
     support, tear = scene.support, scene.tear
     if scene.start == "lumen":
         point, t, e1, e2 = (v[0] for v in scene.centreline.frame(np.array([tear.start - support.distance])))
@@ -156,7 +155,17 @@ def build_tube(scene: Scene, diameter: float, rigidity: float) -> tuple[Tube, Ar
         mouth = point + depth * (cos(tear.azimuth) * e1 + sin(tear.azimuth) * e2)
     d1 = e1 - np.dot(e1, axis) * axis
     d1 /= np.linalg.norm(d1)
-    d2 = np.cross(axis, d1)
+    return mouth, np.array([d1, np.cross(axis, d1), axis])
+
+
+def build_tube(scene: Scene, diameter: float, rigidity: float, smoothing: float) -> Tube:
+    """Support for kernels.
+
+    rigidity : EI of the wire, N m2; the wall's line stiffness is SUPPORT times EI/r^4, rigid to this wire.
+    smoothing : of the onset of contact with tissue, m; the bore's is LINING times it, but leaves half the play free.
+    """
+    support = scene.support
+    mouth, frame = support_mouth(scene, diameter)
     line = SUPPORT * rigidity / (0.5 * diameter) ** 4
-    tube = Tube(mouth, axis, support.inner_radius, support.mouth_radius, line, support.friction)
-    return tube, np.array([d1, d2, axis])
+    eps = max(smoothing, min(LINING * smoothing, 0.5 * support.inner_radius - 0.25 * diameter))
+    return Tube(mouth, frame[2], support.inner_radius, support.mouth_radius, line, support.friction, eps)
