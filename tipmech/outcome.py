@@ -51,6 +51,7 @@ class Stop(IntEnum):
     PUSH_AT_FORCE_CAP = 5
     NOT_CONVERGED = 6
     INTIMA_PIERCED = 7
+    ROUND_THE_VESSEL = 8
 
 
 LABEL_WORDS: dict[Label, str] = {
@@ -74,5 +75,6 @@ STOP_WORDS: dict[Stop, str] = {
     Stop.FLAP_PIERCED: "the tip force reached the breach force of the flap",
     Stop.INTIMA_PIERCED: "the tip force reached the breach force of the intact intima",
     Stop.PUSH_AT_FORCE_CAP: "the push reached the operator's force cap",
+    Stop.ROUND_THE_VESSEL: "the wire in the false lumen lies round to the far side of the vessel",
     Stop.NOT_CONVERGED: "no equilibrium was found (reported as not solved)",
 }

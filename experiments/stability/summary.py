@@ -129,7 +129,7 @@ def table_text(summary: dict[str, Any]) -> str:
         f"code {summary['code']}",
         f"F*: {t['cases']} pocket cases, {t['one_crossing']} with one crossing, {t['non_monotone']} non-monotone, "
         f"{t['always_curled']} always curled, {t['never_curled']} never, {t['not_bracketed']} with one crossing not "
-        f"bracketed to the end (an insertion not solved), {t['not_solved']} not solved; "
+        f"bracketed to the end (an insertion not solved, or neither happened in one), {t['not_solved']} not solved; "
         f"{t['jammed']} jammed. Shift ln(F*'/F*) and quantiles of its size; far: beyond {t['largest_step']:g}",
         f"outcomes: {o['drawn']} drawn, {o['touched_and_solved']} touched a lip or the front and were solved, "
         f"{o['not_solved']} not solved, {o['jammed']} jammed; "

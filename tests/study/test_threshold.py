@@ -56,6 +56,31 @@ def test_more_than_one_crossing_is_flagged():
     assert down.status == Status.NON_MONOTONE and (down.low, down.high) == (0.0, inf)
 
 
+def in_order(*events):
+    """Outcomes by the place of the front force on a ladder."""
+    edges = np.sqrt(LADDER[1:] * LADDER[:-1])
+    return lambda case: events[int(np.searchsorted(edges, case.scene.channel.front_force))]
+
+
+def test_neither_is_not_driving_on():
+    neither = replace(TRUE, curled=nan)
+    drove, curled = EXTENDED, CURLED
+    nothing = threshold_of(case_for, LADDER, 0.02, lambda case: neither)
+    assert (nothing.status, nothing.low, nothing.high) == (Status.NEITHER, 0.0, inf)
+    above = threshold_of(case_for, LADDER, 0.02, in_order(drove, drove, curled, *[neither] * 5))
+    assert above.status == Status.ONE_CROSSING and above.force == pytest.approx(
+        np.sqrt(LADDER[1] * LADDER[2]), rel=0.02
+    )
+    never = threshold_of(case_for, LADDER, 0.02, in_order(*[drove] * 6, neither, neither))
+    assert (never.status, never.low, never.high) == (Status.NEVER_CURLED, LADDER[5], inf)
+    below = threshold_of(case_for, LADDER, 0.02, in_order(neither, neither, *[curled] * 6))
+    assert (below.status, below.low, below.high) == (Status.ALWAYS_CURLED, 0.0, LADDER[2])
+    between = threshold_of(case_for, LADDER, 0.02, in_order(drove, drove, neither, neither, *[curled] * 4))
+    assert between.status == Status.ONE_CROSSING
+    assert between.low == pytest.approx(np.sqrt(LADDER[1] * LADDER[2]), rel=0.02)  # both ends are sharp, between is not
+    assert between.high == pytest.approx(np.sqrt(LADDER[3] * LADDER[4]), rel=0.02)
+
+
 def test_unsolved_rungs_are_left_out_and_counted():
     r = threshold_of(case_for, LADDER, 0.02, band(1.0, 2.0, UNSOLVED, EXTENDED))
     assert r.status == Status.NEVER_CURLED and r.unsolved == 2 and Event.NOT_SOLVED in r.events

@@ -132,7 +132,8 @@ def _censored(cell: dict[str, Any], name: str, factor: float) -> str:
     elif below == 0.0 and isfinite(above):
         where, cases = f"below {above * factor:.3g}", f"{cell['n_always_curled']} of {cell['n']} cases\nalways curled"
     else:
-        where, cases = "undecided", f"{cell['n_not_solved']} of {cell['n']} cases\nnot solved"
+        open_ = cell["n_not_solved"] + cell["n_neither"]
+        where, cases = "undecided", f"{open_} of {cell['n']} cases\nnot solved, or neither"
     if name == "ratio":  # stands beside the P50, which says why
         return where
     return f"{where}{' mN' if where != 'undecided' else ''}:\n{cases}\non the ladder"

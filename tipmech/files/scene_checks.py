@@ -50,13 +50,21 @@ def check_vessel(line: Centreline, lumen: Lumen, wall: Wall, tear: Tear, channel
         raise FieldError(
             "tear.half_width_mm", tear.half_width / MM, f"at most a quarter circumference, {half / MM / 2:.3f}"
         )
-    across = 2 * radius + wall.flap_thickness
-    if tear.gap > across:
-        raise FieldError("tear.mouth_gap_mm", tear.gap / MM, f"at most flap plus lumen, {across / MM:.3f}")
-    if channel.thickness > across:
+    if wall.flap_thickness >= radius:
         raise FieldError(
-            "false_channel.thickness_mm", channel.thickness / MM, f"at most flap plus lumen, {across / MM:.3f}"
+            "vessel.flap_thickness_mm", wall.flap_thickness / MM, f"less than the lumen's radius, {radius / MM:.3f}"
         )
+    if tear.lip_radius > wall.flap_thickness / 2:
+        raise FieldError(
+            "tear.lip_radius_mm",
+            tear.lip_radius / MM,
+            f"at most half the flap's thickness, {wall.flap_thickness / MM / 2:g}",
+        )
+    allowed = f"less than the lumen's radius, {radius / MM:.3f}, so that the flap does not cross the vessel's axis"
+    if tear.gap >= radius:
+        raise FieldError("tear.mouth_gap_mm", tear.gap / MM, allowed)
+    if channel.thickness >= radius:
+        raise FieldError("false_channel.thickness_mm", channel.thickness / MM, allowed)
     if tear.lip_length > channel.length and tear.free_lip == "downstream":
         raise FieldError(
             "tear.lip_length_mm", tear.lip_length / MM, f"at most the false channel's length, {channel.length / MM:g}"

@@ -10,18 +10,23 @@ from .record import Array, Outcome, Record
 
 ENTERED = 0.5e-3  # m beyond the downstream lip that count as entered
 EXTENDED = 0.5e-3  # m of new plane that count as extended
-CURL_HOLD = 0.3e-3  # m of feed a curl must last
-JAMMED = 4e-3  # m of feed between touching the front and the event: beyond it outcomes hang on the order of snaps
+CURL_HOLD = 0.3e-3  # m of travel a curl must last
+JAMMED = 4e-3  # m of travel between touching the front and the event: beyond it outcomes hang on the order of snaps
 
 
-def first(feed: Array, condition: "np.typing.NDArray[np.bool_]") -> float:
-    """Feed at the first row where the condition holds, m (nan: never)."""
+def travel(record: Record) -> Array:
+    """Path of the hand up to each row, m: feed and withdrawal both count, so that it never runs back."""
+    return np.cumsum(np.abs(np.diff(record.feed, prepend=0.0)))
+
+
+def _first(path: Array, condition: "np.typing.NDArray[np.bool_]") -> float:
+    """Path at the first row where the condition holds, m (nan: never)."""
     hits = np.flatnonzero(condition)
-    return float(feed[hits[0]]) if len(hits) else float("nan")
+    return float(path[hits[0]]) if len(hits) else float("nan")
 
 
 def curl_start(record: Record) -> float:
-    """Feed at which a curl that lasted CURL_HOLD began, m (nan: none).
+    """Path (m) at which a curl that lasted CURL_HOLD began (nan: none).
 
     Curled: the tip's tangent points against the channel's axis and the leading point is ahead of the tip by at
     least one wire diameter.
@@ -30,12 +35,12 @@ def curl_start(record: Record) -> float:
     ahead = record.lead_s - record.tip_s >= diameter
     curled = ahead & (record.tip_angle > 0.5 * np.pi)
     start = float("nan")
-    for feed, now in zip(record.feed, curled, strict=True):
+    for here, now in zip(travel(record), curled, strict=True):
         if not now:
             start = float("nan")
         elif np.isnan(start):
-            start = float(feed)
-        elif feed - start >= CURL_HOLD - 1e-9:
+            start = float(here)
+        elif here - start >= CURL_HOLD - 1e-9:
             return start
     return float("nan")
 
@@ -85,24 +90,25 @@ def _label(where: Where, shape: Shape, reached: float, extended_first: bool) -> 
 
 
 def classify(record: Record) -> Outcome:
-    """Outcome of a record: where x shape x extension, events counted in feed since the tear was reached."""
+    """Outcome of a record: where x shape x extension, events counted in travel since the tear was reached."""
     if len(record.feed) == 0:
         return _nothing(record)
     scene = record.case.scene
-    reached = first(record.feed, record.lead_s >= scene.tear.start)
-    entered = first(record.feed, record.lead_false_s >= scene.tear.end + ENTERED)
+    path = travel(record)
+    reached = _first(path, record.lead_s >= scene.tear.start)
+    entered = _first(path, record.lead_false_s >= scene.tear.end + ENTERED)
     if record.stop in (Stop.FLAP_PIERCED, Stop.INTIMA_PIERCED) and np.isnan(entered) and record.side[-1, -1] != 2:
-        entered = float(record.feed[-1])
+        entered = float(path[-1])
     curled = curl_start(record)
     growth = record.front - (scene.tear.end + scene.channel.length)
-    extended = first(record.feed, growth > EXTENDED)
-    touched = first(record.feed, record.force_front > 0.0)
+    extended = _first(path, growth > EXTENDED)
+    touched = _first(path, record.force_front > 0.0)
     zero = reached if not np.isnan(reached) else 0.0
-    since = int(np.searchsorted(record.feed, entered if not np.isnan(entered) else zero))
+    since = int(np.searchsorted(path, entered if not np.isnan(entered) else zero))
     where = _where(record, entered, reached)
     shape = _shape(record, curled, since)
     extended_first = not np.isnan(extended) and not extended > curled
-    event = curled if not np.isnan(curled) else float(record.feed[-1])
+    event = curled if not np.isnan(curled) else float(path[-1])
     stuck = not np.isnan(touched) and event - touched > JAMMED
     return Outcome(
         where=int(where),
@@ -116,7 +122,7 @@ def classify(record: Record) -> Outcome:
         entered_before_curl=not np.isnan(entered) and not entered > curled,
         extension=float(growth[-1]),
         opened_area=float(record.opened_area[-1]),
-        feed_past_tear=float(record.feed[-1]) - zero if not np.isnan(reached) else 0.0,
+        feed_past_tear=float(path[-1]) - zero if not np.isnan(reached) else 0.0,
         max_push=float(np.max(record.push)),
         max_tip_force=float(np.max(record.tip_force)),
         contact_angle=record.contact_angle,

@@ -35,6 +35,7 @@ from .points import E_CONTACT, F_FRONT, NORMAL, RELEASED, STUCK, Array, IntArray
 from .solve import (
     S_FEED,
     S_FRONT,
+    S_FRONT_START,
     S_HELD,
     S_LAST,
     S_LIP,
@@ -61,12 +62,13 @@ HOLDS = 4  # times an increment may be held again after the front was let go
 START_NUDGES = 8
 EASY = 20  # Newton iterations of a step: after more of them the next is not made longer
 SMALLEST = 1.0 / 8.0  # of an increment: at this step of feed a wire that will not settle is snapping
-CURL_HOLD = 0.3e-3  # m of feed a curl must last
+CURL_HOLD = 0.3e-3  # m of feed or withdrawal a curl must last
 TURN_RATE = np.pi  # rad/s
 JUMP, JUMP_HELD = 1e-3, 2e-4  # of the works so far or the energy stored: a step out of balance by more has jumped
 LEAST_FEED = 1e-3  # m, at the force `quiet`: the least work that counts in this
 SHORTEST = 1e-6  # of a relaxation's first time step: shorter ones are kept as they are
 SLIDE = 1e-7  # of the same: where not even this helps, a kink holds the wire, and it may slide over it without drag
+HALF_ROUND = 0.9 * np.pi  # rad from the tear: a wire in the false channel that lies farther round ends the run
 NUDGE = 2e-6  # m along the critical mode when the stability count is not zero
 
 # ends of an insertion, as plain integers for the kernels
@@ -77,7 +79,7 @@ DONE, CURL, PAST_TEAR, OUTER = (
     int(Stop.OUTER_WALL_PIERCED),
 )
 FLAP, INTIMA, CAP = int(Stop.FLAP_PIERCED), int(Stop.INTIMA_PIERCED), int(Stop.PUSH_AT_FORCE_CAP)
-NOT_CONVERGED = int(Stop.NOT_CONVERGED)
+NOT_CONVERGED, ROUND = int(Stop.NOT_CONVERGED), int(Stop.ROUND_THE_VESSEL)
 
 # history columns
 (
@@ -195,7 +197,7 @@ def begin(m: Model, w: Work, led: Ledger, held: bool) -> None:
     """
     copy_rows(w.xs, w.x)
     copy_rows(w.qs, w.q)
-    w.state[S_LIP_START] = w.state[S_LIP]
+    w.state[S_LIP_START], w.state[S_FRONT_START] = w.state[S_LIP], w.state[S_FRONT]
     update_tangents(w, held)
     if not held:
         drop_axial(w, led)
@@ -220,7 +222,8 @@ def hold(
 ) -> tuple[int, float]:
     """Feed held, the wire relaxes in time steps that shrink when it snaps and grow when it is quiet.
 
-    frozen : the front is held too. Returns steps (negative: never quiet) and the last viscous force, N.
+    frozen : the front is held too. Returns steps (negative: never quiet, or the wire snaps round the vessel) and the
+    last viscous force, N.
     """
     w.state[S_HELD] = 1.0 if frozen else 0.0
     viscous = np.inf
@@ -246,6 +249,8 @@ def hold(
             continue
         if viscous < allowed(led, s) and (dt >= slow or dt <= shortest):
             code = 1
+            break
+        if lies_round(m):
             break
         dt *= min(RELAX_GROWTH, RELAX_AIM * RELAX_TRAVEL / max(moved(w), 0.1 * RELAX_TRAVEL))
     w.state[S_HELD] = 0.0
@@ -273,10 +278,14 @@ def hold_in_support(m: Model, w: Work, s: Settings) -> None:
 
 @kernel
 def stability(m: Model, w: Work, s: Settings) -> tuple[int, int]:
-    """Negative eigenvalues of the static tangent, outside the support, with friction stuck and released."""
+    """Negative eigenvalues of the static tangent, outside the support: with friction stuck and the front standing, and
+    with friction released and the front yielding where it moved in the last step."""
+    front = w.state[S_FRONT]
+    w.state[S_FRONT] = w.state[S_FRONT_START]
     assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, RELEASED)
     hold_in_support(m, w, s)
     released = inertia(w)
+    w.state[S_FRONT] = front
     if released == 0:
         return 0, 0
     assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, STUCK)
@@ -433,6 +442,17 @@ def record(m: Model, w: Work, led: Ledger, turn: float, counts: IntArray, hist: 
     copy_rows(hist.frames[row], w.q)
 
 
+@kernel
+def lies_round(m: Model) -> bool:
+    """Whether wire in the false channel has opened its way to the far side of the vessel, where the margins meet."""
+    for i in range(m.pts.element.shape[0]):
+        s, r, g = m.mem.place[i, 0], m.mem.place[i, 1], m.mem.place[i, 2]
+        behind = m.mem.side[i] == FALSE and r > m.walls.radius + m.walls.taper * s
+        if behind and abs(g) > HALF_ROUND * m.walls.floor:
+            return True
+    return False
+
+
 @kernel_with_memory
 def insert(
     m: Model, w: Work, led: Ledger, moves: Array, s: Settings, hist: History, counts: IntArray
@@ -440,7 +460,7 @@ def insert(
     """Carry out `moves` (n, 2: feed m, turn rad per increment). Returns rows recorded and the reason of the end
     (codes of outcome.Stop)."""
     base = m.rod.clamps[0].copy()
-    feed, turn, row = w.state[S_FEED], 0.0, 0
+    feed, turn, row, path = w.state[S_FEED], 0.0, 0, 0.0
     reached, curl_since = np.inf, np.inf
     dome = m.pts.element.shape[0] - 1
     part = 1.0  # of an increment: kept from one to the next
@@ -463,9 +483,10 @@ def insert(
                 continue
             if code == -2:
                 record(m, w, led, turn, counts, hist, row)
-                return row + 1, NOT_CONVERGED
+                return row + 1, ROUND if lies_round(m) else NOT_CONVERGED
             turn_base(m, base, turn)
             part *= 0.5
+        path += abs(moves[k, 0])
         record(m, w, led, turn, counts, hist, row)
         h = hist.scalars[row]
         row += 1
@@ -475,14 +496,16 @@ def insert(
         if not curled:
             curl_since = np.inf
         elif curl_since == np.inf:
-            curl_since = feed
+            curl_since = path
         if m.mem.force[dome, 1] >= s.breach:
             return row, FLAP
         if m.mem.force[dome, 0] >= s.breach:
             deep = m.mem.place[dome, 1] > m.walls.radius + m.walls.taper * m.mem.place[dome, 0]
             return row, OUTER if m.mem.side[dome] == FALSE or (m.mem.side[dome] == WINDOW and deep) else INTIMA
-        if s.first_curl and feed - curl_since >= CURL_HOLD:
+        if s.first_curl and path - curl_since >= CURL_HOLD:
             return row, CURL
+        if lies_round(m):
+            return row, ROUND
         if feed - reached >= s.past_tear:
             return row, PAST_TEAR
         if h[H_PUSH] >= s.cap:

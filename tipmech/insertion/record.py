@@ -112,8 +112,9 @@ class Record:
 class Outcome:
     """Where x shape x extension of an insertion, and the events on the way. Made by insertion.classify.
 
-    reached, entered, curled, extended are feeds (m) since the tip reached the tear at which that happened
-    first (nan: never; `reached` is counted from the start of the run). extended: plane extended > 0.5 mm.
+    reached, entered, curled, extended: travel (m; feed and withdrawal both count) since the tip reached the tear at
+    which that happened first (nan: never; `reached` is counted from the start of the run), as is feed_past_tear.
+    extended: plane extended > 0.5 mm.
     """
 
     where: int

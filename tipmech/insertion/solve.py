@@ -89,8 +89,8 @@ class Model(NamedTuple):
 
 
 # state: lift of the lip, front position, notch centre, feed, front force held (0/1), front found by the last assembly,
-# lift of the lip at the start of the step, feed of the last quiet step (0: none)
-S_LIP, S_FRONT, S_CENTRE, S_FEED, S_HELD, S_FRONT_NEW, S_LIP_START, S_LAST, STATE = 0, 1, 2, 3, 4, 5, 6, 7, 8
+# lift of the lip and front position at the start of the step, feed of the last quiet step (0: none)
+S_LIP, S_FRONT, S_CENTRE, S_FEED, S_HELD, S_FRONT_NEW, S_LIP_START, S_FRONT_START, S_LAST, STATE = range(10)
 
 
 @kernel

@@ -98,8 +98,10 @@ def threshold_facts(result: ThresholdStudyResult) -> str:
             ("always_curled", "always curled"),
             ("never_curled", "never"),
             ("not_solved", "not solved"),
+            ("neither", "neither at any rung"),
         )
     )
     shared = ", ".join(line.strip() for line in shared_facts(spec))
+    ended += f"; neither within the advance at {int(np.sum(c['neither_rungs']))} of {int(np.sum(c['rungs']))} rungs"
     first = f"{int(np.sum(c['n']))} cases: {ended}. Start in the pocket, random roll, front force given directly."
     return f"{first}\n{shared}. Vessel and wire are invented."

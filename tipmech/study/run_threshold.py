@@ -121,6 +121,7 @@ def _row(
         "force_high": result.high,
         "runs": result.runs,
         "unsolved_runs": result.unsolved,
+        "rungs": len(result.events),
         "neither_rungs": sum(e == Event.NEITHER for e in result.events),
         **{f"rung_{k}": event for k, event in enumerate(result.events)},
     }
@@ -129,9 +130,10 @@ def _row(
 def cell_table(spec: ThresholdSpec, rows: Table) -> Table:
     """One row for each cell: P50 of F* (N) and of F* over its scale, with intervals, and how the searches ended.
 
-    Censored cases keep their place in the order (always curled: below the ladder; never: above it; not solved:
-    anywhere), so the P50 is a number only if it does not depend on them. Non-monotone cases count with their lowest
-    upward crossing.
+    Cases known only by an open bracket keep their place in the order (always curled: below; never: above; not solved,
+    or neither at any rung: anywhere): where the P50 depends on them it is not a number. A bracket left wide by forces
+    at which neither happened counts with both its ends: the P50 is the geometric middle between the medians of the low
+    and of the high ends. Non-monotone cases count with their lowest upward crossing.
     """
     study, out = spec.study, []
     for i, load in enumerate(study.tip_loads):
@@ -142,7 +144,7 @@ def cell_table(spec: ThresholdSpec, rows: Table) -> Table:
             for status in Status:
                 row[f"n_{status.name.lower()}"] = int(np.sum(cell["status"] == int(status)))
             row |= {"runs": int(np.sum(cell["runs"])), "unsolved_runs": int(np.sum(cell["unsolved_runs"]))}
-            row["neither_rungs"] = int(np.sum(cell["neither_rungs"]))
+            row |= {name: int(np.sum(cell[name])) for name in ("rungs", "neither_rungs")}
             row["scale_median"] = float(np.median(cell["scale"]))
             for name, unit in (("p50", 1.0), ("ratio", cell["scale"])):
                 m = median_of_intervals(cell["force_low"] / unit, cell["force_high"] / unit)

@@ -77,7 +77,14 @@ class BaseScene:
     def __post_init__(self) -> None:
         for name in ("tear_start", "half_width", "lip_length", "pocket_length", "support_inner_radius"):
             check_positive(getattr(self, name), name=f"scene.{name}")
+        if self.tear_start >= self.centreline.length:
+            allowed = f"less than the vessel's length, {self.centreline.length:.4g} m"
+            raise FieldError("scene.tear_start", self.tear_start, allowed)
         radius = self.radius_at(self.tear_start)
+        if self.half_width > 0.5 * pi * radius:
+            raise FieldError(
+                "scene.half_width", self.half_width, f"at most a quarter circumference, {0.5 * pi * radius:.4g} m"
+            )
         if not radius > self.support_outer_radius > self.support_inner_radius:
             allowed = f"between the inner radius and the lumen radius at the tear, {radius * 1e3:.3g} mm"
             raise FieldError("scene.support_outer_radius", self.support_outer_radius, allowed)

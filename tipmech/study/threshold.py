@@ -35,6 +35,7 @@ class Status(IntEnum):
     NEVER_CURLED = 2
     NON_MONOTONE = 3
     NOT_SOLVED = 4
+    NEITHER = 5
 
 
 @dataclass(frozen=True)
@@ -43,8 +44,11 @@ class ThresholdResult:
 
     status : Status
     low, high : float
-        bracket of F*, N: not curled at low, curled at high. 0 to the lowest rung if always curled, the highest rung to
-        infinity if never, 0 to infinity if not solved. Non-monotone: the lowest upward crossing, flagged by the status
+        bracket of F*, N: the front was driven on at low, the tip curled first at high; forces in between at which
+        neither happened within the advance leave it wide. Always curled (no force drove the front on): from 0 to the
+        lowest force that curled. Never (none curled): from the highest force that drove it on to infinity. Not solved,
+        or neither at any rung: 0 to infinity. Non-monotone (curled below a force that drove on): the lowest upward
+        crossing
     ladder, events : tuple
         front forces of the ladder (N) and the `Event` at each
     runs : int
@@ -63,12 +67,12 @@ class ThresholdResult:
 
     @property
     def force(self) -> float:
-        """Geometric middle of the bracket, N; nan if the threshold lies outside the ladder or is unknown."""
+        """Geometric middle of the bracket, N; nan if it is open."""
         return sqrt(self.low * self.high) if self.low > 0.0 and self.high < inf else float("nan")
 
 
 def event_of(outcome: Outcome) -> Event:
-    """Which came first: a curl, or 0.5 mm of front travel. "Neither" within the advance counts as not crossed."""
+    """Which came first: a curl, or 0.5 mm of front travel; or neither within the advance."""
     if outcome.label == Label.NOT_SOLVED:
         return Event.NOT_SOLVED
     curled, extended = outcome.curled, outcome.extended
@@ -90,7 +94,7 @@ def threshold_of(
     tol: float,
     evaluate: Callable[[Case], Outcome],
 ) -> ThresholdResult:
-    """Find the front force at which "curls before the front has moved 0.5 mm" flips, for one case.
+    """Find the front force between driving the front on and curling before it has moved 0.5 mm, for one case.
 
     Parameters
     ----------
@@ -99,7 +103,8 @@ def threshold_of(
     ladder : sequence of float
         increasing front forces, N; all are run, so that more than one crossing is seen and flagged
     tol : float
-        the bracket is bisected (geometrically) until high / low <= 1 + tol
+        the bracket is bisected (geometrically) until high / low <= 1 + tol; where neither happened in between, its
+        ends are
     evaluate : callable
         what a case comes to
     """
@@ -109,31 +114,48 @@ def threshold_of(
     if not tol > 0.0:
         raise FieldError("tol", tol, "greater than 0")
     events = tuple(event_of(evaluate(case_for_force(f))) for f in forces)
-    known = [(f, e == Event.CURLED) for f, e in zip(forces, events, strict=True) if e != Event.NOT_SOLVED]
+    known = [(f, e) for f, e in zip(forces, events, strict=True) if e != Event.NOT_SOLVED]
     status, low, high = _bracket(known)
+    silent = [f for f, e in known if e == Event.NEITHER and low < f < high]
+    gap = (silent[0], silent[-1]) if silent else None  # between driving on and curling: neither happened there
     bisections, unsolved = 0, len(forces) - len(known)
-    while 0.0 < low and high < inf and high / low > 1.0 + tol and bisections < MOST_BISECTIONS:
-        middle = sqrt(low * high)
+    while 0.0 < low and high < inf and bisections < MOST_BISECTIONS:
+        a, b = (low, high) if gap is None else (low, gap[0])
+        if gap is not None and b / a <= 1.0 + tol:
+            a, b = gap[1], high
+        if b / a <= 1.0 + tol:
+            break
+        middle = sqrt(a * b)
         event = event_of(evaluate(case_for_force(middle)))
         bisections += 1
         if event == Event.NOT_SOLVED:
             unsolved += 1
             break
-        low, high = (low, middle) if event == Event.CURLED else (middle, high)
+        if event == Event.NEITHER:
+            gap = (middle, middle) if gap is None else (min(gap[0], middle), max(gap[1], middle))
+        elif event == Event.CURLED:
+            high, gap = middle, gap if gap is not None and gap[1] < middle else None
+        else:
+            low, gap = middle, gap if gap is not None and gap[0] > middle else None
     codes = tuple(int(e) for e in events)
     return ThresholdResult(int(status), low, high, forces, codes, len(forces) + bisections, unsolved)
 
 
-def _bracket(known: Sequence[tuple[float, bool]]) -> tuple[Status, float, float]:
-    """Status and starting bracket from the solved rungs (force, curled)."""
+def _bracket(known: Sequence[tuple[float, Event]]) -> tuple[Status, float, float]:
+    """Status and starting bracket from the solved rungs (force, event)."""
     if not known:
         return Status.NOT_SOLVED, 0.0, inf
-    pairs = list(zip(known, known[1:], strict=False))
+    decided = [(f, e == Event.CURLED) for f, e in known if e != Event.NEITHER]
+    if not decided:
+        return Status.NEITHER, 0.0, inf
+    pairs = list(zip(decided, decided[1:], strict=False))
     upward = [(a[0], b[0]) for a, b in pairs if not a[1] and b[1]]
     crossings = sum(a[1] != b[1] for a, b in pairs)
     if crossings == 0:
-        return (Status.ALWAYS_CURLED, 0.0, known[0][0]) if known[0][1] else (Status.NEVER_CURLED, known[-1][0], inf)
+        if decided[0][1]:
+            return Status.ALWAYS_CURLED, 0.0, decided[0][0]
+        return Status.NEVER_CURLED, decided[-1][0], inf
     if crossings == 1 and upward:
         return Status.ONE_CROSSING, *upward[0]
-    # a ladder that only ever turns from curled to not curled holds no upward crossing: only its ends are known
+    # a ladder that only ever turns from curled to driven on holds no upward crossing: only its ends are known
     return Status.NON_MONOTONE, *(upward[0] if upward else (0.0, inf))

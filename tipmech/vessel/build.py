@@ -10,6 +10,8 @@ from .scene import Array, Scene
 from .walls import Walls
 
 LINE_PLATE = 192.0  # k = 192 D/b^3: strip clamped on both sides under a central line load (beam theory)
+CANTILEVER = 0.375  # of the load p b l: a force at the free end that lifts it as the pressure does, p l^4/(8 D)
+STRIP = 384.0  # w = p b^4/(384 D): strip clamped on both sides under pressure (beam theory)
 POINT_PLATE = 138.0  # k = 138 D/b^2: the same under a central point load (w = 0.00725 P b^2/D, Timoshenko &
 # Woinowsky-Krieger, Theory of Plates and Shells, table of clamped plates, long limit; from memory)
 BLEND = 2e-3  # m, length over which the flap's stand-off passes from the mouth's gap to the plane's thickness (J)
@@ -78,7 +80,7 @@ def resting_thickness(scene: Scene) -> float:
     if channel.thickness > 0.0 or channel.pressure <= 0.0:
         return channel.thickness
     rigidity = plate_rigidity(wall.youngs_modulus, wall.flap_thickness, wall.poisson)
-    lifted = channel.pressure * channel.room**4 / (384.0 * rigidity)
+    lifted = channel.pressure * channel.room**4 / (STRIP * rigidity)
     return float(min(lifted, 0.5 * scene.lumen.radius))
 
 
@@ -100,6 +102,7 @@ def build_walls(scene: Scene, diameter: float, eps: float) -> Walls:
     rigidity = plate_rigidity(wall.youngs_modulus, wall.flap_thickness, wall.poisson)
     width = min(2.0 * tear.half_width, 2.0 * tear.lip_length)
     cantilever = 3.0 * rigidity / tear.lip_length**3 * width
+    free, edge = tear.free_lip == "downstream", POINT_PLATE / STRIP
     floor = scene.lumen.radius + scene.lumen.taper * tear.end + wall.flap_thickness
     thickness = resting_thickness(scene)
     suction = max(0.0, -channel.pressure) if channel.thickness == 0.0 else 0.0
@@ -113,19 +116,19 @@ def build_walls(scene: Scene, diameter: float, eps: float) -> Walls:
         comp=channel.room**3 / (LINE_PLATE * rigidity),
         comp_point=channel.room**2 / (POINT_PLATE * rigidity),
         rest=0.5 * suction * channel.room,
-        rest_point=POINT_PLATE / 384.0 * suction * channel.room**2,
+        rest_point=edge * suction * channel.room**2,
         gap=mouth_gap(scene),
         thickness=thickness,
         blend=BLEND,
         end=closing_length(scene),
         start=tear.start,
         stop=tear.end,
-        rho=tear.lip_radius,
+        rho=min(tear.lip_radius, 0.5 * wall.flap_thickness),  # no rounder than half the flap
         half=min(tear.half_width, 0.5 * channel.room),  # the pocket is at least as wide as its mouth
         azimuth=tear.azimuth,
         lip_length=tear.lip_length,
-        lip_stiffness=cantilever if tear.free_lip == "downstream" else POINT_PLATE * rigidity / channel.room**2,
-        lip_load=0.5 * channel.pressure * width * tear.lip_length,
+        lip_stiffness=cantilever if free else POINT_PLATE * rigidity / channel.room**2,
+        lip_load=channel.pressure * (CANTILEVER * width * tear.lip_length if free else edge * channel.room**2),
         tongue=tear.lip_length / cantilever if tear.free_lip == "upstream" else 0.0,
         tongue_point=1.0 / cantilever if tear.free_lip == "upstream" else 0.0,
         far=min(FAR * (floor - wall.flap_thickness), floor - FREE * diameter),

@@ -18,6 +18,7 @@ Array = NDArray[np.float64]
 V = tuple[float, float, float]
 
 HUGE = 1e9  # m, a front that is nowhere near
+NEAR, JOINT = 2.5e-3, 1e-9  # m, reach of a piece of the centreline about its axis; overlap of pieces at a joint
 TRUE, WINDOW, FALSE = 0, 1, 2  # side of a point: true lumen, window, false channel
 
 
@@ -119,24 +120,36 @@ class Local(NamedTuple):
 
 @kernel
 def locate(pieces: Array, azimuth: float, x: float, y: float, z: float) -> Place:
-    """Curvilinear coordinates of a point: closest point of the chain of arcs, exact within an arc."""
+    """Curvilinear coordinates of a point: nearest foot on the chain of arcs, exact within an arc.
+
+    A point nearer than NEAR to a piece belongs to it; behind a bend of more than 90 degrees a foot on an earlier piece
+    may exist far off.
+    """
     n = pieces.shape[0]
-    s, eta, kappa = 0.0, 0.0, 0.0
-    i = 0
-    while True:
-        p = pieces[i]
+    s, i, nearest = 0.0, 0, np.inf
+    for k in range(n):
+        p = pieces[k]
         ux, uy, uz = x - p[2], y - p[3], z - p[4]
         along = ux * p[5] + uy * p[6] + uz * p[7]
         eta = ux * p[8] + uy * p[9] + uz * p[10]
         kappa = p[1]
         if kappa > 0.0:
-            along = atan2(along, 1.0 / kappa - eta) / kappa
-        s = p[0] + along
-        if i + 1 >= n or s <= pieces[i + 1, 0]:
-            break
-        i += 1
+            c = 1.0 / kappa - eta
+            eta = 1.0 / kappa - sqrt(c * c + along * along)
+            along = atan2(along, c) / kappa
+        if (k > 0 and along < -JOINT) or (k + 1 < n and p[0] + along > pieces[k + 1, 0] + JOINT):
+            continue
+        zeta = ux * p[11] + uy * p[12] + uz * p[13]
+        square = eta * eta + zeta * zeta
+        if square < nearest:
+            s, i, nearest = p[0] + along, k, square
+            if square < NEAR * NEAR:
+                break
     p = pieces[i]
-    zeta = (x - p[2]) * p[11] + (y - p[3]) * p[12] + (z - p[4]) * p[13]
+    kappa = p[1]
+    ux, uy, uz = x - p[2], y - p[3], z - p[4]
+    eta = ux * p[8] + uy * p[9] + uz * p[10]
+    zeta = ux * p[11] + uy * p[12] + uz * p[13]
     tx, ty, tz, nx, ny, nz = p[5], p[6], p[7], p[8], p[9], p[10]
     if kappa > 0.0:
         d, c = ux * p[5] + uy * p[6] + uz * p[7], 1.0 / kappa - eta

@@ -1,0 +1,35 @@
+"""The projection onto the centreline is the inverse of the centreline's frame, for every vessel the files allow."""
+
+from math import radians
+
+import numpy as np
+import pytest
+
+from tipmech.vessel.scene import Centreline
+from tipmech.vessel.walls import locate
+
+LEAD, TAIL, AWAY = 20e-3, 30e-3, 0.5e-3  # m
+
+
+@pytest.mark.parametrize("make", [Centreline.arc, Centreline.s_curve])
+@pytest.mark.parametrize("angle", [30.0, 60.0, 90.0, 120.0, 150.0, 180.0])
+@pytest.mark.parametrize("radius", [5e-3, 10e-3, 25e-3])
+def test_a_point_is_found_where_it_was_put(make, angle, radius):
+    line = make(LEAD, radius, radians(angle), TAIL, 0.7)
+    rng = np.random.default_rng(4)
+    s = np.sort(rng.uniform(1e-3, line.length - 1e-3, 300))
+    phi = rng.uniform(-3.1, 3.1, 300)
+    point, tangent, e1, e2 = line.frame(s)
+    x = point + AWAY * (np.cos(phi)[:, None] * e1 + np.sin(phi)[:, None] * e2)
+    found = [locate(line.pieces(), 0.0, *p) for p in x]
+    np.testing.assert_allclose([p.s for p in found], s, atol=1e-9)
+    np.testing.assert_allclose([p.r for p in found], AWAY, rtol=1e-6)
+    np.testing.assert_allclose([p.phi for p in found], phi, atol=1e-6)
+    np.testing.assert_allclose([p.t for p in found], tangent, atol=1e-9)
+
+
+def test_a_point_before_or_beyond_the_vessel_belongs_to_its_end():
+    line = Centreline.arc(LEAD, 10e-3, radians(150.0), TAIL)
+    for s in (-5e-3, line.length + 5e-3):
+        point = line.frame(np.array([s]))[0][0]
+        assert locate(line.pieces(), 0.0, *point).s == pytest.approx(s, abs=1e-9)
