@@ -3,6 +3,7 @@
 from math import pi, radians, tan
 
 import numpy as np
+from scipy.spatial.transform import Rotation
 
 from tipmech.insertion.case import Case, Move, TipShape
 from tipmech.insertion.record import Outcome, Record
@@ -39,6 +40,20 @@ def _path() -> np.ndarray:
     return np.vstack([np.column_stack([along, np.interp(along, s, depth), 0 * along]), curl])
 
 
+def frames_along(points: np.ndarray) -> np.ndarray:
+    """Element frames (w, x, y, z) whose third axis follows the polyline `points`, carried on without twist."""
+    unit = np.diff(points, axis=0)
+    unit /= np.linalg.norm(unit, axis=1)[:, None]
+    frame, along, out = Rotation.identity(), np.array([0.0, 0.0, 1.0]), []
+    for t in unit:
+        axis, turn = np.cross(along, t), np.arctan2(np.linalg.norm(np.cross(along, t)), along @ t)
+        size = np.linalg.norm(axis)
+        frame = (Rotation.from_rotvec(axis / size * turn) if size > 0.0 else Rotation.identity()) * frame
+        along = t
+        out.append(frame.as_quat()[[3, 0, 1, 2]])
+    return np.array(out)
+
+
 def make_record(centreline: Centreline | None = None, azimuth: float = 0.0) -> Record:
     case = make_case(centreline, azimuth)
     line, path = case.scene.centreline, _path()
@@ -70,7 +85,7 @@ def make_record(centreline: Centreline | None = None, azimuth: float = 0.0) -> R
         case=case,
         feed=feed,
         positions=world,
-        quaternions=np.zeros((STEPS, ELEMENTS, 4)) + np.array([1.0, 0.0, 0.0, 0.0]),
+        quaternions=np.array([frames_along(x) for x in world]),
         push=push,
         tip_force=0.5 * push,
         tip_angle=np.clip((feed - 15e-3) / 2.5e-3, 0, 1) * 2.3,

@@ -5,6 +5,8 @@ from math import degrees, isfinite
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from ..files.case_wire import at_tip_load
 from ..files.scene import CaseFile
 from ..insertion.classify import classify
@@ -12,9 +14,12 @@ from ..insertion.record import Outcome, Record
 from ..insertion.record_file import save
 from ..insertion.run import advance
 from ..outcome import LABEL_WORDS, STOP_WORDS, Label, Shape, Stop, Where
+from ..rod.mesh import graded_lengths
 from ..show.animate import animate
 from ..show.section import save_section
 from ..show.strip import save_strip
+from ..show.view import bending
+from ..wire.design import Design
 from .terminal import finish, guard, print_json, print_table, progress, write_json
 
 RECORD, STRIP, SECTION, OUTCOME, GIF = "record.nc", "strip.png", "section.png", "outcome.json", "animation.gif"
@@ -50,12 +55,13 @@ def run(asked: CaseFile, folder: Path, *, gif: bool, as_json: bool, overwrite: b
     if gif:
         with progress("animation", quiet=as_json) as report:
             paths.append(animate(record, outcome, folder / GIF, on_progress=report))
-    facts = outcome_facts(asked, record, outcome)
+    bent = beyond_elastic(asked.design, record)
+    facts = outcome_facts(asked, record, outcome) | {"core_bending_over_elastic_limit": bent}
     paths.append(write_json(facts, folder / OUTCOME))
     if as_json:
         print_json({**facts, "files": paths})
         return
-    print_table(asked.title or asked.source.stem, ("outcome", ""), outcome_rows(record, outcome))
+    print_table(asked.title or asked.source.stem, ("outcome", ""), outcome_rows(record, outcome) + elastic_rows(bent))
     finish(paths)
 
 
@@ -105,6 +111,41 @@ def outcome_rows(record: Record, outcome: Outcome) -> list[tuple[str, str]]:
         ("increments, Newton iterations", f"{outcome.increments}, {outcome.iterations}"),
         ("wire", record.case.profile.name),
     ]
+
+
+def beyond_elastic(design: Design, record: Record) -> dict[str, float] | None:
+    """Largest bending of the core beyond its shaped form over the curvature at which it yields, and where and when.
+
+    The core is that of the design as it is: the softness family scales rigidities, not the core's diameter. None where
+    the design has no core.
+    """
+    lengths = graded_lengths(record.case.numerics.length, record.case.numerics.elements)
+    distance = np.append(np.cumsum(lengths[::-1])[::-1], 0.0)
+    limits = [k for name, k in design.yield_curvature(distance).items() if name.startswith(("core", "ribbon"))]
+    if not limits or not len(record.feed):
+        return None
+    limit = np.fmin.reduce(limits)
+    over = np.nan_to_num(bending(record.case, record.quaternions) / limit)
+    row, node = np.unravel_index(int(np.argmax(over)), over.shape)
+    beyond = np.flatnonzero(np.any(over > 1.0, axis=1))
+    first = float(record.feed[beyond[0]]) if len(beyond) else float("nan")
+    return {
+        "ratio": float(over[row, node]),
+        "distance_from_tip_m": float(distance[node]),
+        "feed_m": float(record.feed[row]),
+        "beyond_since_feed_m": first,
+    }
+
+
+def elastic_rows(bent: dict[str, float] | None) -> list[tuple[str, str]]:
+    """Row of the printed table that says whether the wire would have kept its shape."""
+    if bent is None:
+        return []
+    text = f"{bent['ratio']:.2f}, {bent['distance_from_tip_m'] * MM:.1f} mm from the tip"
+    if bent["ratio"] > 1.0:
+        since = bent["beyond_since_feed_m"] * MM
+        text += f": from {since:.2f} mm of feed on a real core would take a set, which this one does not"
+    return [("largest bending of the core over its elastic limit", text)]
 
 
 def stability(record: Record) -> dict[str, Any]:

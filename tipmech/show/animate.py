@@ -11,10 +11,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from .. import CAUTION
+from ..insertion.classify import travel
 from ..insertion.record import Outcome, Record
 from ..outcome import LABEL_WORDS, Label
 from . import style
-from .strip import Frame, draw_instant, frame_of, strain_norm
+from .strip import STRAIN, Frame, draw_instant, frame_of, strain_norm
 from .view import wires
 
 if TYPE_CHECKING:
@@ -91,20 +92,22 @@ def _image(record: Record, outcome: Outcome, row: int, wire: Wire, frame: Frame,
     text += f"   outcome: {LABEL_WORDS[Label(outcome.label)]}" if last else ""
     pair[0].set_title(text, fontsize=9, loc="left", color=style.INK)
     ax = figure.add_axes(place(0.4 + tall + 0.1 + low + 0.35, curves))
-    feed = record.feed * 1e3
+    feed, highest = travel(record) * 1e3, 1e-3
     for name, values, colour in (
         ("push", record.push, style.SERIES[0]),
         ("front", record.force_front, style.SERIES[1]),
         ("tip", record.tip_force, style.SERIES[3]),
     ):
-        ax.plot(feed, values * 1e3, color=colour, linewidth=0.8, alpha=0.25)
         ax.plot(feed[: row + 1], values[: row + 1] * 1e3, color=colour, linewidth=1.4, label=name)
+        highest = max(highest, float(np.max(values)) * 1e3)
     style.tidy(ax)
+    ax.set_xlim(0.0, feed[-1] * 1.02)  # what comes is not shown, the room for it is
+    ax.set_ylim(0.0, highest * 1.05)
     ax.set_ylabel("force (mN)", fontsize=7)
-    ax.set_xlabel("feed at the hand (mm)", fontsize=7)
+    ax.set_xlabel("travel of the hand (mm)", fontsize=7)
     ax.tick_params(labelsize=7)
     ax.legend(fontsize=7, frameon=False, loc="upper left", ncol=3)
-    style.add_note(figure)
+    style.add_note(figure, f"Colour: {STRAIN}, 0 to {norm.vmax:.3g}; magenta outline: part in the false lumen.")
     raw = BytesIO()
     figure.savefig(raw, format="png", dpi=PIXELS_PER_INCH)
     return Image.open(raw).convert("RGB").quantize(128)

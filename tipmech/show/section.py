@@ -10,7 +10,7 @@ import numpy as np
 from ..insertion.case import Case
 from ..vessel.scene import Scene
 from . import draw, style
-from .view import Array, Wire, bending_strain, lumen_radius, rest_gap, stations, support_axis
+from .view import Array, Wire, lumen_radius, rest_gap, stations, support_axis
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -49,8 +49,7 @@ def straight_wire(case: Case, end_s: float, end_depth: float, angle: float, leng
     back = length - steps + case.profile.tip_radius
     s = end_s - back * np.cos(angle)
     depth = end_depth - back * np.sin(angle)
-    strain = bending_strain(np.column_stack([s, depth, 0.0 * s]), radius)
-    return Wire(s, depth, 0.0 * s, 0.0 * s, strain, radius, np.zeros(len(s), dtype=np.int64))
+    return Wire(s, depth, 0.0 * s, 0.0 * s, 0.0 * s, radius, np.zeros(len(s), dtype=np.int64))
 
 
 def _setup(ax: Axes, title: str, s: tuple[float, float], depth: tuple[float, float]) -> None:
@@ -106,7 +105,8 @@ def longitudinal(ax: Axes, case: Case) -> None:
     for at in (tear.start, tear.end, front):
         draw.extension(ax, (at * MM, a0 + h), (at * MM, y + 0.15))
     far = right * MM - 0.6
-    draw.dimension(ax, (far, -a0), (far, a0), f"lumen {2 * a0:.3g}")
+    there = float(lumen_radius(scene, np.array(far / MM))) * MM
+    draw.dimension(ax, (far, -there), (far, there), f"lumen {2 * there:.3g}")
     _name_channels(ax, case, a0, below)
 
 
@@ -243,8 +243,9 @@ def cross_section(ax: Axes, case: Case) -> None:
         ax.fill(*ring(radius, turn), color=colour, linewidth=0)
     half = channel.room * MM / 2 / floor
     phi = angle + np.linspace(-half, half, 200)
-    edge = np.clip((half - np.abs(phi - angle)) / max(0.25 * half, 1e-9), 0.0, 1.0)
-    lift = t * edge * edge * (3 - 2 * edge)
+    wire = float(case.profile.radius[0]) * MM
+    # clamped along both margins; drawn resting on the wire where that is thicker than the channel
+    lift = max(t, 2 * wire) * np.cos(0.5 * np.pi * (phi - angle) / half) ** 2
     outer, roof, inner = ring(floor, phi), ring(floor - lift, phi), ring(a - lift, phi)
     ax.fill(
         np.r_[inner[0], roof[0][::-1]],
@@ -257,7 +258,6 @@ def cross_section(ax: Axes, case: Case) -> None:
     ax.plot(*outer, color=style.FALSE_OUTLINE, linewidth=1.4)
     window = tear.half_width * MM / floor
     ax.plot(*ring(floor + 0.12, angle + np.linspace(-window, window, 60)), color=style.INK, linewidth=2.2)
-    wire = float(case.profile.radius[0]) * MM
     ax.fill(
         *(c + wire * v for c, v in zip(ring(floor - wire, np.array(angle)), ring(1.0, turn), strict=True)),
         color=style.WIRE,
@@ -301,5 +301,5 @@ def _cross_section_facts(case: Case) -> str:
         f"thickness t {t:.3g}{' (closed plane)' if t == 0 else ''}\n"
         f"window half-width {tear.half_width * MM:.3g} (black arc)\n"
         f"azimuth {np.degrees(angle):.3g}° from the frame's first axis\n"
-        f"filled disc: the wire, {2 * wire:.3g}, on the floor"
+        f"filled disc: the wire, {2 * wire:.3g}, on the floor\n(the flap drawn resting on it)"
     )

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from ..insertion.classify import travel
 from ..insertion.record import Outcome, Record
 from ..outcome import LABEL_WORDS, STOP_WORDS, Label, Stop
 from . import draw, style
@@ -25,6 +26,7 @@ INSTANTS = 6
 COLUMN = 7.3  # inch, width of one drawing
 HEAD = 1.1  # inch, above the drawings
 SMALLEST_STRAIN_RANGE = 2e-3
+STRAIN = "bending strain of the outer fibre, beyond the shaped form"
 
 
 @dataclass(frozen=True)
@@ -50,16 +52,20 @@ def choose_instants(record: Record, outcome: Outcome) -> list[tuple[int, str]]:
     def note(row: int, text: str) -> None:
         events.setdefault(int(np.clip(row, 0, last)), []).append(text)
 
-    travelled = np.concatenate([[0.0], np.cumsum(np.abs(np.diff(record.feed)))])
+    path = travel(record)
+
+    def at(travelled: float) -> int:
+        return int(np.argmin(np.abs(path - travelled)))
+
     if np.isfinite(outcome.reached):
-        note(int(np.searchsorted(travelled, outcome.reached)), "reaches the tear")
+        note(at(outcome.reached), "reaches the tear")
         for value, text in (
             (outcome.entered, "enters the false lumen"),
             (outcome.extended, "plane extended by 0.5 mm"),
             (outcome.curled, "first curl"),
         ):
             if np.isfinite(value):
-                note(int(np.searchsorted(travelled, outcome.reached + value)), text)
+                note(at(outcome.reached + value), text)
     note(int(np.argmax(record.push)), "largest push")
     note(last, "end")
     while len(events) < min(INSTANTS, last + 1):
@@ -113,13 +119,14 @@ def draw_instant(axes: tuple[Axes, Axes], record: Record, row: int, wire: Wire, 
     side_view.tick_params(labelbottom=False)
     side_view.set_ylabel("depth (mm)", fontsize=7)
     plan.set_ylabel("z (mm)", fontsize=7)
+    plan.set_xlabel("s along the vessel (mm)", fontsize=7, labelpad=1)
     a = float(lumen_radius(scene, np.array(frame.right))) * MM
     options: dict[str, Any] = {"fontsize": 7.5, "style": "italic", "ha": "right", "va": "center", "zorder": 9}
     side_view.text(frame.right * MM - 0.15, -0.75 * a, "true lumen", color="#31658f", **options)
     side_view.text(
         frame.right * MM - 0.15,
         a + (scene.wall.flap_thickness * MM) + 0.22,
-        "false lumen: orange, under the red flap",
+        "false lumen under the red flap",
         color=style.FALSE_OUTLINE,
         **options,
     )
@@ -134,7 +141,7 @@ def film_strip(record: Record, outcome: Outcome) -> Figure:
     scale = (COLUMN - 0.75) / (frame.right - frame.left)  # inch per m
     tall, low = (frame.bottom - frame.top) * scale, 2 * frame.half * scale
     lines = (len(chosen) + 1) // 2
-    block = tall + low + 0.62
+    block = tall + low + 0.78
     height = HEAD + lines * block + 3.6
     figure = style.new_figure(2 * COLUMN, height)
 
@@ -187,14 +194,15 @@ def _heading(figure: Figure, record: Record, outcome: Outcome, norm: Normalize, 
     bar = figure.add_axes((0.7, 1 - 0.3 / height, 0.27, 0.12 / height))
     colours = figure.colorbar(ScalarMappable(norm, colormaps[style.WIRE_CMAP]), cax=bar, orientation="horizontal")
     colours.ax.tick_params(labelsize=7, length=2)
-    colours.set_label("bending strain of the wire (curvature x radius, preshape included)", fontsize=7, labelpad=1)
+    colours.set_label(STRAIN, fontsize=7, labelpad=1)
 
 
 def _histories(figure: Figure, place: object, record: Record, chosen: list[tuple[int, str]], top: float) -> None:
-    """Forces, tip angle and front against feed, with the instants marked."""
+    """Forces, tip angle and front against feed (travel, where the wire was drawn back), with the instants marked."""
     assert callable(place)
     width = (2 * COLUMN - 0.6 - 0.3 - 2 * 0.75) / 3
-    feed = record.feed * MM
+    onward = bool(np.all(np.diff(record.feed) >= 0.0))
+    feed = (record.feed if onward else travel(record)) * MM
     axes = [place(0.65 + k * (width + 0.75), top, width, 2.1) for k in range(3)]
     for name, values, colour in (
         ("push at the hand", record.push, style.SERIES[0]),
@@ -220,7 +228,7 @@ def _histories(figure: Figure, place: object, record: Record, chosen: list[tuple
     axes[2].set_ylabel("beyond the downstream lip (mm)", fontsize=8)
     for ax in axes:
         style.tidy(ax)
-        ax.set_xlabel("feed at the hand (mm)", fontsize=8)
+        ax.set_xlabel("feed at the hand (mm)" if onward else "travel of the hand, on and back (mm)", fontsize=8)
         for k, (row, _) in enumerate(chosen):
             ax.axvline(feed[row], color=style.MUTED, linewidth=0.5, linestyle=":")
             ax.text(

@@ -11,9 +11,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial.transform import Rotation
 
 from ..insertion.case import Case
 from ..insertion.record import Record
+from ..insertion.run import natural_curvature
+from ..rod.mesh import graded_lengths
 from ..vessel.build import BLEND, closing_length, mouth_gap, resting_thickness, support_mouth
 from ..vessel.scene import Centreline, Scene
 
@@ -152,7 +155,7 @@ class Wire:
 
     s, depth, lateral : m; around : circumferential position at the floor's radius, m, 0 at the tear's azimuth (outside
     the false channel: the lateral position, a view from above);
-    strain : largest bending strain of the node's section, -; radius : m; side : channel (0, 1, 2).
+    strain : bending strain of the outer fibre beyond the shaped form, -; radius : m; side : channel (0, 1, 2).
     """
 
     s: Array
@@ -175,31 +178,36 @@ def wires(record: Record, rows: list[int]) -> list[Wire]:
         radius = record.case.profile.at("radius", arc[-1] - arc)
         floor = lumen_radius(scene, s[k]) + scene.wall.flap_thickness
         around = np.where(record.side[row] != 2, lateral[k], floor * np.arctan2(lateral[k], depth[k]))
-        strain = bending_strain(points[k], radius)
+        strain = bending(record.case, record.quaternions[row]) * radius
         out.append(Wire(s[k], depth[k], lateral[k], around, strain, radius, record.side[row]))
     return out
 
 
-def bending_strain(points: Array, radius: Array) -> Array:
-    """Outer-fibre bending strain at the nodes of a polyline: curvature times radius.
-
-    Curvature at an inner node is the turning angle over half the sum of the two segments; the ends repeat their
-    neighbours.
+def bending(case: Case, quaternions: Array) -> Array:
+    """Bending curvature of the wire at its nodes beyond its shaped, stress-free form, 1/m.
 
     Parameters
     ----------
-    points : ndarray, shape (n, 3)
-        node positions, m
-    radius : ndarray, shape (n,)
-        outer radius, m
+    case : Case
+        its mesh and natural curvature (preshape and imperfection)
+    quaternions : ndarray, shape (..., N, 4)
+        element frames (w, x, y, z)
+
+    Returns
+    -------
+    ndarray, shape (..., N + 1)
+        size of the rotation vector between neighbouring frames over the length between their middles less the natural
+        curvature, components across the wire (theory (4)); the base repeats its neighbour, the free tip carries none
     """
-    edge = np.diff(points, axis=0)
-    length = np.linalg.norm(edge, axis=1)
-    unit = edge / length[:, None]
-    sine = np.linalg.norm(np.cross(unit[:-1], unit[1:]), axis=1)
-    cosine = np.einsum("ij,ij->i", unit[:-1], unit[1:])
-    curvature = np.arctan2(sine, cosine) / (0.5 * (length[:-1] + length[1:]))
-    out = np.empty(len(points))
-    out[1:-1] = curvature
-    out[0], out[-1] = curvature[0], curvature[-1]
-    return out * radius
+    frames = np.asarray(quaternions)
+    n = frames.shape[-2]
+    lengths = graded_lengths(case.numerics.length, n)
+    span = 0.5 * (lengths[1:] + lengths[:-1])
+    joints = frames.shape[:-2] + (n - 1, 3)
+    before, after = (
+        Rotation.from_quat(part.reshape(-1, 4), scalar_first=True) for part in (frames[..., :-1, :], frames[..., 1:, :])
+    )
+    turned = (before.inv() * after).as_rotvec().reshape(joints)
+    beyond = turned / span[:, None] - natural_curvature(case, lengths)[1:-1]
+    size = np.linalg.norm(beyond[..., :2], axis=-1)
+    return np.concatenate([size[..., :1], size, np.zeros_like(size[..., :1])], axis=-1)

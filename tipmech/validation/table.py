@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 
-from . import bench, coils, columns, elastica, foundation, front, insertion, spatial
+from . import bench, coils, columns, elastica, foundation, front, insertion, spatial, tissue
 from .row import Case, Row
 
 __all__ = ["CASES", "Case", "Row", "rows"]
@@ -14,6 +14,7 @@ THEMES: dict[str, tuple[Case, ...]] = {
     "foundation": foundation.CASES,
     "bench": bench.CASES,
     "coils": coils.CASES,
+    "tissue": tissue.CASES,
     "front": front.CASES,
     "insertion": insertion.CASES,
 }

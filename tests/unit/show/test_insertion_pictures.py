@@ -1,19 +1,23 @@
 from dataclasses import replace
-from math import cos, pi, sin
+from math import cos, sin
 
 import numpy as np
 import pytest
 from matplotlib.colors import to_rgb
 from PIL import Image
+from scipy.spatial.transform import Rotation
 from synthetic import HEIGHT, LUMEN, RADIUS, make_case, make_outcome, make_record
 
 from tipmech import CAUTION
+from tipmech.insertion.case import Numerics
+from tipmech.insertion.run import natural_curvature
+from tipmech.rod.mesh import graded_lengths
 from tipmech.show import style
 from tipmech.show.animate import animate
 from tipmech.show.section import save_section, section_figure
 from tipmech.show.strip import choose_instants, film_strip, save_strip
 from tipmech.show.style import add_note, new_figure
-from tipmech.show.view import bending_strain, lifted_gap, lip_mode, project, rest_gap, support_axis, wires
+from tipmech.show.view import bending, lifted_gap, lip_mode, project, rest_gap, support_axis, wires
 from tipmech.vessel.build import build_walls
 from tipmech.vessel.scene import Centreline
 from tipmech.vessel.walls import flap_surface, stand_off
@@ -40,10 +44,23 @@ def test_projection_returns_the_coordinates_a_point_was_made_from(line, azimuth)
         np.testing.assert_allclose(value.ravel(), wanted, atol=3e-7)
 
 
-def test_bending_strain_of_a_circle():
-    turn = np.linspace(0, pi, 200)
-    circle = 4e-3 * np.column_stack([np.cos(turn), np.sin(turn), 0 * turn])
-    np.testing.assert_allclose(bending_strain(circle, np.full(200, 0.2e-3)), 0.05, rtol=1e-4)
+def test_bending_is_counted_from_the_shaped_form():
+    case = replace(make_case(), numerics=Numerics(elements=60, length=30e-3, imperfection=0.0))
+    lengths = graded_lengths(30e-3, 60)
+    natural = natural_curvature(case, lengths)
+    extra = np.array([40.0, -30.0, 0.0])  # 1/m, on top of the preshape
+
+    def frames(curvature):
+        span = 0.5 * (lengths[1:] + lengths[:-1])
+        out = [Rotation.identity()]
+        for k, h in zip(curvature[1:-1], span, strict=True):
+            out.append(out[-1] * Rotation.from_rotvec(k * h))
+        return np.array([r.as_quat()[[3, 0, 1, 2]] for r in out])
+
+    np.testing.assert_allclose(bending(case, frames(natural)), 0.0, atol=1e-9)  # a wire that hangs free glows nowhere
+    bent = bending(case, np.array([frames(natural), frames(natural + extra)]))
+    np.testing.assert_allclose(bent[1, :-1], 50.0, rtol=1e-9)
+    assert bent[1, -1] == 0.0 and np.max(bent[0]) < 1e-9
 
 
 def test_drawn_flap_at_rest_is_the_one_the_contact_uses():
