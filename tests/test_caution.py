@@ -13,7 +13,8 @@ import tipmech
 from tipmech import CAUTION
 from tipmech.show import style, wire
 from tipmech.show.animate import animate
-from tipmech.show.maps import incidence_figure, map_figure
+from tipmech.show.curls import incidence_figure
+from tipmech.show.maps import map_figure
 from tipmech.show.section import save_section, section_figure
 from tipmech.show.strip import film_strip, save_strip
 from tipmech.show.thresholds import threshold_figure

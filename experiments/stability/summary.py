@@ -63,18 +63,20 @@ def threshold_summary(rows: Table) -> dict[str, Any]:
 
 
 def outcome_summary(rows: Table) -> dict[str, Any]:
-    """Agreement of the class with the standard one, and Cohen's kappa, over insertions that touched a lip or the front.
+    """Agreement of the class with the standard one, and Cohen's kappa, over insertions that touched a lip or the front;
+    and agreement of the finer label of the map.
 
     An insertion not solved with either setting is left out of that setting's figures and counted.
     """
     base = select(rows, rows["setting"] == BASE)
     keep = (base["touched"] == 1) & (base["class"] != NO_CLASS)
-    index, standard = base["index"][keep], base["class"][keep]
+    index, standard, label = base["index"][keep], base["class"][keep], base["label"][keep]
     settings = {}
     for number, setting in enumerate(SETTINGS):
         mine = select(rows, rows["setting"] == number)
         where = {int(i): k for k, i in enumerate(mine["index"])}
-        other = np.array([mine["class"][where[int(i)]] for i in index], dtype=int)
+        rows_of_mine = [where[int(i)] for i in index]
+        other = np.array(mine["class"][rows_of_mine], dtype=int)
         solved = other != NO_CLASS
         agreement, kappa = agreement_kappa(standard[solved], other[solved])
         settings[setting.key] = {
@@ -82,6 +84,7 @@ def outcome_summary(rows: Table) -> dict[str, Any]:
             "not_solved": int((~solved).sum()),
             "agreement": _number(agreement),
             "kappa": _number(kappa),
+            "label_agreement": _number(np.mean(label[solved] == mine["label"][rows_of_mine][solved])),
         }
     shares = [float(np.mean(standard == k)) if len(standard) else 0.0 for k in range(IN_CURLED + 1)]
     return {
@@ -124,7 +127,7 @@ def table_text(summary: dict[str, Any]) -> str:
     """The summary as a table."""
     t, o = summary["thresholds"], summary["outcomes"]
     head = f"{'change':34s} {'mean':>8s} {'50 %':>7s} {'80 %':>7s} {'90 %':>7s} {'cases':>6s} {'odd':>4s} {'far':>4s} "
-    head += f"{'n.s.':>5s} {'agree':>7s} {'kappa':>7s} {'runs':>5s} {'n.s.':>5s}"
+    head += f"{'n.s.':>5s} {'agree':>7s} {'kappa':>7s} {'label':>7s} {'runs':>5s} {'n.s.':>5s}"
     lines = [
         f"code {summary['code']}",
         f"F*: {t['cases']} pocket cases, {t['one_crossing']} with one crossing, {t['non_monotone']} non-monotone, "
@@ -142,7 +145,8 @@ def table_text(summary: dict[str, Any]) -> str:
         mark = "" if setting.numeric else " *"
         shift = " ".join(f"{_text(a[k]):>{w}s}" for k, w in (("mean", 8), ("q50", 7), ("q80", 7), ("q90", 7)))
         counts = f"{a['n']:6d} {a['non_monotone']:4d} {a['beyond']:4d} {a['not_solved']:5d}"
-        runs = f"{_text(b['agreement']):>7s} {_text(b['kappa']):>7s} {b['n']:5d} {b['not_solved']:5d}"
+        runs = " ".join(f"{_text(b[k]):>7s}" for k in ("agreement", "kappa", "label_agreement"))
+        runs += f" {b['n']:5d} {b['not_solved']:5d}"
         lines.append(f"{setting.words + mark:34s} {shift} {counts} {runs}")
     return "\n".join([*lines, "* a tissue value, not a setting of the solver"])
 
