@@ -176,14 +176,9 @@ def _heading(figure: Figure, record: Record, outcome: Outcome, norm: Normalize, 
     from matplotlib.cm import ScalarMappable
 
     label = Label(outcome.label)
-    figure.text(
-        0.04,
-        1 - 0.3 / height,
-        f"Outcome: {LABEL_WORDS[label]}",
-        fontsize=14,
-        color=style.LABEL_COLOURS[label],
-        weight="bold",
-    )
+    top = 1 - 0.3 / height
+    figure.text(0.04, top, "\u25a0", fontsize=16, color=style.LABEL_COLOURS[label])
+    figure.text(0.055, top, f"Outcome: {LABEL_WORDS[label]}", fontsize=14, color=style.INK, weight="bold")
     push, tip = outcome.max_push * 1e3, outcome.max_tip_force * 1e3
     text = (
         f"{record.case.profile.name}; ended because {STOP_WORDS[Stop(record.stop)]}; plane extended by "
