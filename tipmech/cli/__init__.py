@@ -127,12 +127,18 @@ def map_command(
     """Entry, curl and extension over tip load x commanded approach angle; a killed map goes on."""
     from ..files.study import check_map
 
+    check_map(file)
     if check:
-        check_map(file)
         return _checked([str(file)], as_json)
-    from .study import run_map_file
+    folder = out or _results(file)
+    from ..study.store import refuse_foreign
+    from .terminal import resumable
 
-    return run_map_file(file, out or _results(file), workers, as_json=as_json, overwrite=overwrite)
+    refuse_foreign(folder, "map", overwrite)
+    with resumable(folder, overwrite=overwrite):
+        from .study import run_map_file
+
+        run_map_file(file, folder, workers, as_json=as_json, overwrite=overwrite)
 
 
 @app.command(epilog=CAUTION)
@@ -147,12 +153,18 @@ def threshold(
     """Front resistance at which the tip curls before it drives the front on, over tip load x angle."""
     from ..files.study import check_threshold
 
+    check_threshold(file)
     if check:
-        check_threshold(file)
         return _checked([str(file)], as_json)
-    from .study import run_threshold_file
+    folder = out or _results(file)
+    from ..study.store import refuse_foreign
+    from .terminal import resumable
 
-    return run_threshold_file(file, out or _results(file), workers, as_json=as_json, overwrite=overwrite)
+    refuse_foreign(folder, "threshold", overwrite)
+    with resumable(folder, overwrite=overwrite):
+        from .study import run_threshold_file
+
+        run_threshold_file(file, folder, workers, as_json=as_json, overwrite=overwrite)
 
 
 @app.command(epilog=CAUTION)

@@ -13,13 +13,18 @@ import typer
 from .. import CAUTION, __version__
 from ..checks import InputError
 
+INTERRUPTED = 130  # exit code of a program ended by Ctrl-C (128 + SIGINT), common practice
+
 Report = Callable[[float, float], None]
 """Progress: (done, total)."""
 
 
 @contextmanager
 def progress(title: str, *, quiet: bool = False) -> Iterator[Report]:
-    """Progress bar with time left on stderr while the block runs; gives the callback (done, total)."""
+    """Progress bar with time left on stderr while the block runs; gives the callback (done, total).
+
+    Nothing is drawn where stderr is no terminal: a file would only get empty lines.
+    """
     from rich.console import Console
     from rich.progress import (
         BarColumn,
@@ -39,13 +44,25 @@ def progress(title: str, *, quiet: bool = False) -> Iterator[Report]:
         TextColumn("elapsed"),
         TimeElapsedColumn(),
     )
-    with Progress(*columns, console=Console(stderr=True), transient=True, disable=quiet) as bar:
+    console = Console(stderr=True)
+    with Progress(*columns, console=console, transient=True, disable=quiet or not console.is_terminal) as bar:
         task = bar.add_task(title, total=None)
 
         def report(done: float, total: float) -> None:
             bar.update(task, completed=done, total=total)
 
         yield report
+
+
+@contextmanager
+def resumable(folder: Path, *, overwrite: bool) -> Iterator[None]:
+    """Say in one line what Ctrl-C leaves of a study, and end with the exit code of an interrupted program."""
+    try:
+        yield
+    except KeyboardInterrupt:
+        same = "the same command without --overwrite" if overwrite else "the same command"
+        typer.echo(f"stopped: finished parts are kept in {folder}; {same} goes on from there", err=True)
+        raise typer.Exit(INTERRUPTED) from None
 
 
 def print_table(title: str, head: Sequence[str], rows: Iterable[Sequence[str]], *, numbers: bool = False) -> None:

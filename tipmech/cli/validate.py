@@ -1,12 +1,18 @@
 """`tipmech validate`: the table of checks."""
 
+from collections.abc import Sequence
 from dataclasses import asdict
 from pathlib import Path
+from shutil import get_terminal_size
+from textwrap import wrap
 
+from ..validation.row import Row
 from ..validation.table import rows
-from .terminal import finish, guard, print_json, print_table, progress, write_json
+from .terminal import finish, guard, print_json, progress, write_json
 
 FILE = "validation.json"
+COLUMNS = (14, 14, 12, 12, 8)  # widths of computed, reference, error, tolerance, passed
+NARROWEST = 2 + sum(COLUMNS)  # characters of the line of numbers
 
 
 def run(out: Path | None, *, as_json: bool, overwrite: bool) -> bool:
@@ -21,18 +27,33 @@ def run(out: Path | None, *, as_json: bool, overwrite: bool) -> bool:
     if as_json:
         print_json(plain)
         return passed
-    lines = [
-        (
-            f"{row.id}: {row.quantity} [{row.source}]",
-            f"{row.computed:.6g}",
-            f"{row.reference:.6g}",
-            f"{row.error:.2g}",
-            f"{row.tolerance:.2g}",
-            "yes" if row.passed else "NO",
-        )
-        for row in table
-    ]
-    head = ("check [source]", "computed", "reference", "error", "tolerance", "passed")
-    print_table(f"{sum(r.passed for r in table)} of {len(table)} checks passed", head, lines, numbers=True)
+    print("\n".join([f"{sum(r.passed for r in table)} of {len(table)} checks passed", *table_lines(table)]))
     finish(paths)
     return passed
+
+
+def table_lines(table: Sequence[Row], width: int | None = None) -> list[str]:
+    """Lines of the printed table: of every row its name, its numbers in columns, and its source across the width.
+
+    Parameters
+    ----------
+    width : int, optional
+        characters of a line; that of the terminal (80 where there is none) if left out
+    """
+    across = max(NARROWEST, get_terminal_size((80, 24)).columns if width is None else width)
+
+    def folded(text: str, indent: str) -> list[str]:
+        return wrap(text, across, initial_indent=indent, subsequent_indent=f"{indent}  ")
+
+    lines = []
+    for row in table:
+        numbers = (f"{row.computed:.6g}", f"{row.reference:.6g}", f"{row.error:.2g}", f"{row.tolerance:.2g}")
+        lines += ["", *folded(f"{row.id}: {row.quantity}", "")]
+        lines.append(_columns(*numbers, "yes" if row.passed else "NO"))
+        lines += folded(f"source: {row.source}", "  ")
+    return [_columns("computed", "reference", "error", "tolerance", "passed"), *lines]
+
+
+def _columns(*texts: str) -> str:
+    """Texts in the table's columns."""
+    return "  " + "".join(f"{text:>{wide}}" for text, wide in zip(texts, COLUMNS, strict=True))

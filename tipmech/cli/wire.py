@@ -13,7 +13,7 @@ from ..bench.tip_load import TipLoad, tip_load, tip_load_band
 from ..checks import InputError
 from ..files.wire import write_wire
 from ..profile import Profile
-from ..show.wire import WireEntry, wire_figure
+from ..show.wire import WireEntry, part_words, wire_figure
 from ..units import from_si, to_si
 from ..wire.design import Design, least_bend_radii, profile
 from ..wire.grind import GrindError, Ground, grind, limits
@@ -22,6 +22,7 @@ from .terminal import finish, guard, print_json, print_table, progress, write_js
 
 PICTURE, FIGURES = "wire.png", "wire.json"
 FREE_LENGTHS = (5e-3, 10e-3, 15e-3)  # m
+BEND_HEADING = "least bend radius before yield, distal 1 / 10 / 30 mm, mm"
 STATIONS = (1e-3, 10e-3, 30e-3, 100e-3)  # m from the tip, where the bending stiffness is listed
 BENT = (1e-3, 10e-3, 30e-3)  # m, distal lengths over which the least bend radius is listed
 
@@ -46,8 +47,8 @@ def run(
     shown = told_apart(designs, sources)
     figures, radii, definition = _benched(shown, quiet=as_json)
     texts = [
-        tuple((label, show(values)) for label, show in ROWS) + bend_rows(bends)
-        for values, bends in zip(figures, radii, strict=True)
+        tuple((label, show(values)) for label, show in ROWS) + bend_rows(design, bends)
+        for design, values, bends in zip(shown, figures, radii, strict=True)
     ]
     entries = [
         WireEntry(d, profile(d), profile(d, "sliding"), profile(d, "bonded"), t)
@@ -176,16 +177,20 @@ def bend_radii(design: Design) -> dict[str, dict[str, float]]:
     return out
 
 
-def bend_rows(radii: dict[str, dict[str, float]]) -> tuple[tuple[str, str], ...]:
-    """Rows of a table: the three radii of each part (below them it yields)."""
-    names = [f"distal_{within * 1e3:g}_mm" for within in BENT]
-    return tuple(
-        (
-            f"least bend radius, {part}, distal 1/10/30 mm, mm",
-            " / ".join(f"{values[n]:.3g}" if n in values else "-" for n in names),
-        )
-        for part, values in radii.items()
-    )
+def bend_rows(design: Design, radii: dict[str, dict[str, float]]) -> tuple[tuple[str, str], ...]:
+    """Rows of a table: a heading, then the three radii of each part (below them it yields).
+
+    A row is named by the part's kind, material and range, not by its number: side by side with other wires, a row
+    then compares like with like. Parts alike in all of these keep their number.
+    """
+    keys = [f"distal_{within * 1e3:g}_mm" for within in BENT]
+    words = {name: part_words(name, part) for name, part in design.named_parts()}
+    counts = Counter(words.values())
+    rows = [(BEND_HEADING, "")]
+    for name, values in radii.items():
+        label = f"... {words[name]}" + (f" ({name})" if counts[words[name]] > 1 else "")
+        rows.append((label, " / ".join(f"{values[k]:.3g}" if k in values else "-" for k in keys)))
+    return tuple(rows)
 
 
 def bench_figures(stock: Profile) -> tuple[dict[str, float], str]:
