@@ -5,20 +5,27 @@ import subprocess
 import sys
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from study.made_up import make_spec
 from synthetic import make_outcome, make_record
 from typer.testing import CliRunner
 
 from tipmech import CAUTION, __version__
 from tipmech.bench.tip_load import tip_load
+from tipmech.checks import InputError
 from tipmech.cli import app
 from tipmech.cli.advance import outcome_rows, stability
-from tipmech.cli.wire import told_apart
+from tipmech.cli.terminal import progress
+from tipmech.cli.validate import table_lines
+from tipmech.cli.wire import BEND_HEADING, bend_radii, bend_rows, told_apart
 from tipmech.files.wire import read_wire
 from tipmech.outcome import Label
+from tipmech.study.store import open_store
 from tipmech.units import UNITS
+from tipmech.validation.row import relative
 from tipmech.wire.design import profile
 
 run = CliRunner()
@@ -259,3 +266,95 @@ def test_the_table_of_an_insertion_says_unstable_and_not_solved():
     assert "unstable" in rows["negative eigenvalues at the end, friction stuck / released"]
     calm = replace(record, count_stuck=np.zeros_like(record.count_stuck))
     assert not any("unstable" in text for _, text in outcome_rows(calm, outcome))
+
+
+MAP = 'tip_loads_gf = [1.0]\nangles_deg = [15.0]\n[wire]\npreset = "workhorse"\n'
+
+
+def test_an_error_under_the_progress_bar_is_the_only_line(capsys):
+    with pytest.raises(InputError), progress("made up") as report:
+        report(1, 2)
+        raise InputError("no")
+    assert capsys.readouterr().err == ""
+
+
+@pytest.mark.parametrize("command", ["map", "threshold"])
+def test_a_foreign_folder_is_refused_before_the_bench_runs(tmp_path, monkeypatch, command):
+    def bench(*_, **__):
+        raise AssertionError("the bench ran")
+
+    monkeypatch.setattr("tipmech.files.study.soften_to", bench)
+    file, out = tmp_path / "study.toml", tmp_path / "out"
+    file.write_text(MAP + ("[ladder]\n" if command == "threshold" else ""))
+    out.mkdir()
+    (out / "letter.txt").write_text("hello")
+    for more in ([], ["--overwrite"]):
+        refused(
+            run.invoke(app, [command, str(file), "--out", str(out), *more]), str(out), "not a study's result folder"
+        )
+    (out / "letter.txt").unlink()
+    other = {"map": "threshold", "threshold": "map"}[command]
+    open_store(out, other, make_spec())
+    refused(run.invoke(app, [command, str(file), "--out", str(out)]), str(out), f"a study of another kind ({other})")
+
+
+def test_ctrl_c_says_that_finished_parts_are_kept(tmp_path, monkeypatch):
+    def interrupted(*_, **__):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("tipmech.cli.study.run_map_file", interrupted)
+    file, out = tmp_path / "study.toml", tmp_path / "out"
+    file.write_text(MAP)
+    asked = ["map", str(file), "--out", str(out)]
+    for more, words in (([], "the same command goes on"), (["--overwrite"], "without --overwrite goes on")):
+        stopped = run.invoke(app, [*asked, *more])
+        assert stopped.exit_code == 130 and stopped.stdout == ""
+        assert len(stopped.stderr.splitlines()) == 1
+        assert f"finished parts are kept in {out}" in stopped.stderr and words in stopped.stderr
+
+
+def test_another_study_in_the_folder_is_told_by_what_differs(tmp_path):
+    spec = make_spec()
+    open_store(tmp_path / "m", "map", spec)
+    scene = replace(spec.scene, tear_start=spec.scene.tear_start - 1e-3)
+    with pytest.raises(InputError, match=r"another study \(seed was 1, now 9; in SI\); allowed: another folder"):
+        open_store(tmp_path / "m", "map", replace(spec, seed=9, workers=7))
+    with pytest.raises(InputError, match=r"\(angles differs, seed was 1, now 9, scene.tear_start was 0.045, now 0.044"):
+        open_store(tmp_path / "m", "map", replace(spec, seed=9, scene=scene, angles=(0.3,)))
+    with pytest.raises(InputError, match=r"\(factors differs; in SI\)"):
+        open_store(tmp_path / "m", "map", replace(spec, factors=tuple(2 * f for f in spec.factors)))
+    assert open_store(tmp_path / "m", "map", replace(spec, workers=7)).manifest["status"] == "running"
+
+
+def test_every_row_of_the_checks_names_its_source_within_80_columns():
+    source = "a source of many words, " * 8 + "page 7"
+    lines = table_lines(
+        [relative("one", "load, N", 1.0, 1.0, 1e-3, source), relative("two", "x", 2.0, 1.0, 1e-3, "s")], 80
+    )
+    assert max(map(len, lines)) <= 80
+    assert lines[0].split() == ["computed", "reference", "error", "tolerance", "passed"]
+    at = {line.split(":")[0]: k for k, line in enumerate(lines) if line[:1].isalpha()}
+    assert list(at) == ["one", "two"]
+    first, second = (" ".join(" ".join(lines[a:b]).split()) for a, b in ((at["one"], at["two"]), (at["two"], None)))
+    assert first == f"one: load, N 1 1 0 0.001 yes source: {source}"
+    assert second == "two: x 2 1 1 0.001 NO source: s"
+    assert all(len(lines[k + 1]) == len(lines[0]) for k in at.values())
+
+
+def test_rows_of_bend_radii_compare_like_with_like():
+    rows = [dict(bend_rows(d, bend_radii(d))) for d in map(read_wire, ("workhorse", "stiff_tapered"))]
+    assert all(next(iter(r)) == BEND_HEADING and r[BEND_HEADING] == "" for r in rows)
+    assert "... coil, platinum nickel 10, 0 to 30 mm" in rows[0]
+    assert "... coil, platinum nickel 10, 12 to 30 mm" in rows[1]
+    shared = set(rows[0]) & set(rows[1])
+    assert shared == {BEND_HEADING, "... core, steel 304, 0 to 300 mm", "... coil, steel 304, 30 to 110 mm"}
+    design = read_wire("workhorse")
+    coil = next(p for n, p in design.named_parts() if n == "coil 2")
+    doubled = SimpleNamespace(named_parts=lambda: [("coil 1", coil), ("coil 2", coil)])
+    labels = [label for label, _ in bend_rows(doubled, {"coil 1": {}, "coil 2": {}})]
+    assert [label[-9:] for label in labels[1:]] == [" (coil 1)", " (coil 2)"]
+
+
+def test_cli_starts_as_a_module():
+    done = subprocess.run([sys.executable, "-m", "tipmech", "--version"], capture_output=True, text=True)
+    assert (done.returncode, done.stdout.strip()) == (0, f"tipmech {__version__}")

@@ -30,6 +30,7 @@ FLOORS = {
     "files": 5,
     "lab": 6,
     "cli": 7,
+    "__main__": 8,
 }
 ROOT = Path(tipmech.__file__).parent
 LAZY = {"cli"}  # rooms that may import ours inside functions

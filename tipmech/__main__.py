@@ -1,5 +1,5 @@
-"""`python -m tipmech.cli`."""
+"""`python -m tipmech`."""
 
-from . import main
+from .cli import main
 
 main()

@@ -12,7 +12,7 @@ FREE_LENGTH = 10e-3  # m, of the bench that defines `tip_load_gf` (common practi
 
 
 def at_tip_load(asked: CaseFile) -> CaseFile:
-    """Case file with its wire softened (or stiffened) to `tip_load_gf`; unchanged when none was asked for.
+    """Case file with its wire scaled (softer or stiffer) to `tip_load_gf`; unchanged when none was asked for.
 
     Runs the simulated bench at 10 mm a few times. A load that the family does not reach is an `InputError`.
     """
@@ -21,7 +21,7 @@ def at_tip_load(asked: CaseFile) -> CaseFile:
     case = asked.case
     with named(asked.source, "wire."):
         factor = softness_factor(case.profile, asked.tip_load_gf * UNITS["gf"], bench_of(FREE_LENGTH))
-    name = f"{case.profile.name}, softened to {from_si(asked.tip_load_gf * UNITS['gf'], 'gf'):.3g} gf (x {factor:.3g})"
+    name = f"{case.profile.name}, scaled to {from_si(asked.tip_load_gf * UNITS['gf'], 'gf'):.3g} gf (x {factor:.3g})"
     return replace(
         asked, case=replace(case, profile=replace(case.profile.softened(factor), name=name)), tip_load_gf=None
     )

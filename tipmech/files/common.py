@@ -42,6 +42,7 @@ __all__ = [
     "validate",
 ]
 
+NAMED_FIELDS = 4  # other wrong fields named in a message, so that it stays one readable sentence
 LARGEST_FILE = 5_000_000  # bytes; an input file is a page or two, so a larger one is the wrong file
 
 Positive = Annotated[float, Field(gt=0)]
@@ -79,7 +80,7 @@ def read_toml(path: str | Path) -> dict[str, Any]:
             raise InputError(f"{file}: this is a folder; allowed: a TOML file")
         if file.stat().st_size > LARGEST_FILE:
             raise InputError(f"{file}: has {file.stat().st_size} bytes; allowed: a TOML file of at most {LARGEST_FILE}")
-        return tomllib.loads(file.read_bytes().decode("utf-8"))
+        return tomllib.loads(file.read_bytes().decode("utf-8-sig"))  # some editors put a byte-order mark first
     except FileNotFoundError:
         raise InputError(f"{file}: there is no such file; allowed: the path of a TOML file") from None
     except OSError as error:
@@ -109,7 +110,7 @@ def validate(path: str | Path, data: dict[str, Any], model: type[ModelT]) -> Mod
 
 def fail(path: str | Path, field: str, value: Any, allowed: str) -> NoReturn:
     """Raise the `InputError` of one field of a file."""
-    raise InputError(f"{path}: field '{field}' is {shown(value)}; allowed: {allowed}")
+    raise InputError(f"{path}: field '{field}' is {_said(value)}; allowed: {allowed}")
 
 
 @contextmanager
@@ -125,15 +126,21 @@ def named(path: str | Path, prefix: str = "") -> Iterator[None]:
         raise InputError(f"{path}: {prefix.rstrip('.')}{': ' if prefix else ''}{error}") from None
 
 
+def _said(value: Any) -> str:
+    """A wrong value in words; TOML has no null, so that None is a field left out."""
+    return "missing" if value is None else shown(value)
+
+
 def _sentence(path: str | Path, error: ValidationError, model: type[Model]) -> str:
-    """One sentence for the first mistake, with the number of the others.
+    """One sentence for the first mistake, with the names of the other wrong fields.
 
     An unknown field comes first: it is the likely cause of a missing one beside it.
     """
     mistakes = sorted(error.errors(include_url=False), key=lambda m: m["type"] != "extra_forbidden")
-    first = mistakes[0]
+    # a wrong entry makes its array "too short" as well: that is the same mistake
+    inside = {m["loc"][:k] for m in mistakes for k, step in enumerate(m["loc"]) if isinstance(step, int)}
+    first, *rest = [m for m in mistakes if m["loc"] not in inside]
     place, value, kind = first["loc"], first["input"], first["type"]
-    others = f" (and {len(mistakes) - 1} more)" if len(mistakes) > 1 else ""
     cause = first.get("ctx", {}).get("error")
     if isinstance(cause, FieldError):
         name, value, allowed = _dotted((*place, cause.field)), cause.value, cause.allowed
@@ -143,9 +150,25 @@ def _sentence(path: str | Path, error: ValidationError, model: type[Model]) -> s
         name, allowed = _dotted(place), str(cause)
     else:
         name, allowed = _dotted(place), _allowed(model, place) or first["msg"]
-    what = "missing" if kind == "missing" else shown(value)
+    what = "missing" if kind == "missing" else _said(value)
     subject = f"field '{name}'" if name else "the file"
-    return f"{path}: {subject} is {what}; allowed: {allowed}{others}"
+    return f"{path}: {subject} is {what}; allowed: {allowed}{_others(_field(first), [_field(m) for m in rest])}"
+
+
+def _field(mistake: Any) -> str:
+    """Field of a mistake; an array is one field, whichever of its entries are wrong."""
+    place = list(mistake["loc"])
+    while len(place) > 1 and isinstance(place[-1], int):
+        place.pop()
+    cause = mistake.get("ctx", {}).get("error")
+    return _dotted((*place, cause.field) if isinstance(cause, FieldError) else tuple(place))
+
+
+def _others(first: str, rest: list[str]) -> str:
+    """Words for the other wrong fields of a file, at the end of the sentence about the first."""
+    names = [name for name in dict.fromkeys(rest) if name and name != first]
+    more = f" and {len(names) - NAMED_FIELDS} more" if len(names) > NAMED_FIELDS else ""
+    return f" (also wrong: {', '.join(names[:NAMED_FIELDS])}{more})" if names else ""
 
 
 def _dotted(place: tuple[int | str, ...]) -> str:

@@ -12,11 +12,10 @@ from ..profile import Profile
 from ..vessel.aim import aimed_support, bore_fits
 from ..vessel.scene import Centreline, FalseChannel, Lumen, Scene, Support, Tear, Wall
 from ..wire.design import Design, profile
-from ..wire.presets import PRESETS
 from .common import FieldError, load, named
 from .scene_checks import angle_range, check_moves, check_support_fits, check_vessel, check_wire_fits
 from .scene_tables import CaseTables, LocalTable, MoveTable, SceneTables
-from .wire import read_wire
+from .wire import asked_wire
 
 MM = 1e-3
 
@@ -48,10 +47,8 @@ def read_case(path: str | Path) -> CaseFile:
     path = Path(path)
     tables = load(path, CaseTables)
     wire = tables.wire
+    design = asked_wire(path, wire.preset, wire.file)
     with named(path, "wire."):
-        if wire.preset is not None and wire.preset not in PRESETS:
-            raise FieldError("preset", wire.preset, f"one of {', '.join(PRESETS)}")
-        design = read_wire(wire.preset if wire.preset is not None else path.parent / str(wire.file))
         stock = profile(design, wire.coupling)
         stock = stock.softened(wire.softness) if wire.softness != 1.0 else stock
     with named(path):

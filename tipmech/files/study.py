@@ -16,13 +16,17 @@ from ..study.run_threshold import ThresholdSpec
 from ..study.spec import Bench, Shared, StudySpec, soften_to
 from ..units import UNITS
 from ..wire.design import profile
-from ..wire.presets import PRESETS
-from .common import FieldError, fail, load, named
+from .common import FieldError, fail, load, named, read_toml
 from .scene_tables import NumericsTable
 from .study_tables import LocalStudyTable, MapTables, StudyTables, ThresholdTables
-from .wire import read_wire
+from .wire import asked_wire
 
 MM, UM, GF = UNITS["mm"], UNITS["um"], UNITS["gf"]
+
+LADDER_ALLOWED = (
+    "a [ladder] table, which makes a file one for `tipmech threshold` (an empty one takes its defaults; set "
+    "shared.force_cap_n high, as experiments/threshold.toml does; a map's file goes to `tipmech map`)"
+)
 
 TablesT = TypeVar("TablesT", bound=StudyTables)
 
@@ -33,7 +37,12 @@ def check_map(path: str | Path) -> MapTables:
 
 
 def check_threshold(path: str | Path) -> ThresholdTables:
-    """Read and check a threshold file, wire and geometry included, without running the bench."""
+    """Read and check a threshold file, wire and geometry included, without running the bench.
+
+    Its [ladder] table is asked for first: without it the file is most likely one of a map, with a map's push cap.
+    """
+    if "ladder" not in read_toml(path):
+        fail(path, "ladder", None, LADDER_ALLOWED)
     return _check(path, ThresholdTables)
 
 
@@ -75,18 +84,24 @@ def _check(path: str | Path, model: type[TablesT]) -> TablesT:
 def _base(path: str | Path, tables: StudyTables) -> Profile:
     """Profile of the file's wire."""
     wire = tables.wire
-    if wire.preset is not None and wire.preset not in PRESETS:
-        fail(path, "wire.preset", wire.preset, f"one of {', '.join(PRESETS)}")
+    design = asked_wire(path, wire.preset, wire.file)
     with named(path, "wire."):
-        name = wire.preset if wire.preset is not None else Path(path).parent / str(wire.file)
-        return profile(read_wire(name), wire.coupling)
+        return profile(design, wire.coupling)
 
 
 def _check_wire(tables: StudyTables, base: Profile) -> None:
-    """Check that the wire passes through the support, which fits the lumen up to the tear."""
+    """Check that the wire passes through the support (which fits the lumen up to the tear) and fits the lumen twice."""
     thickest, bore = 2 * float(base.radius.max()) / MM, tables.scene.support_inner_diameter_mm
     if thickest >= bore:
         raise FieldError("scene.support_inner_diameter_mm", bore, f"greater than the wire's diameter, {thickest:.3f}")
+    scene, tip = tables.scene, 2 * float(base.radius[0]) / MM
+    change = 2 * scene.taper_mm_per_mm * scene.line().length / MM
+    narrowest = scene.lumen_diameter_mm + min(0.0, change)
+    if narrowest <= 2 * tip:
+        allowed = (
+            f"a lumen everywhere more than twice as wide as the wire's {tip:.3f} (its narrowest is {narrowest:.3f})"
+        )
+        raise FieldError("scene.lumen_diameter_mm", scene.lumen_diameter_mm, allowed)
 
 
 def bench_of(free_length: float) -> Callable[[Profile], float]:

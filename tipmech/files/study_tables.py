@@ -3,7 +3,7 @@
 Only lengths are turned to SI here, for the checks across fields; study.py makes the spec.
 """
 
-from math import radians
+from math import pi, radians
 from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
@@ -69,14 +69,22 @@ class StudySceneTable(Model):
         if self.support_outer_diameter_mm <= self.support_inner_diameter_mm:
             allowed = f"greater than support_inner_diameter_mm, {self.support_inner_diameter_mm:g}"
             raise FieldError("support_outer_diameter_mm", self.support_outer_diameter_mm, allowed)
-        at_tear = self.lumen_diameter_mm + 2 * self.taper_mm_per_mm * self.tear_start_mm
-        if self.support_outer_diameter_mm >= min(at_tear, self.lumen_diameter_mm):
-            allowed = f"less than the lumen's diameter up to the tear, {min(at_tear, self.lumen_diameter_mm):.3g}"
-            raise FieldError("support_outer_diameter_mm", self.support_outer_diameter_mm, allowed)
         if self.lip_length_mm > self.pocket_length_mm:
             allowed = f"at most pocket_length_mm, {self.pocket_length_mm:g}"
             raise FieldError("lip_length_mm", self.lip_length_mm, allowed)
         return self
+
+    def check_at_tear(self) -> None:
+        """Check support and tear against the lumen up to the tear, which must lie in the vessel."""
+        at_tear = self.lumen_diameter_mm + 2 * self.taper_mm_per_mm * self.tear_start_mm
+        narrow = min(at_tear, self.lumen_diameter_mm)
+        if self.support_outer_diameter_mm >= narrow:
+            allowed = f"less than the lumen's diameter up to the tear, {narrow:.3g}"
+            raise FieldError("scene.support_outer_diameter_mm", self.support_outer_diameter_mm, allowed)
+        quarter = pi * at_tear / 4
+        if self.tear_half_width_mm > quarter:
+            allowed = f"at most a quarter of the lumen's circumference at the tear, {quarter:.4g}"
+            raise FieldError("scene.tear_half_width_mm", self.tear_half_width_mm, allowed)
 
     def line(self) -> Centreline:
         """Centreline, SI."""
@@ -155,6 +163,7 @@ class StudyTables(Model):
         if scene.tear_start_mm > last:
             allowed = f"at most {last:.4g}, so that tear (to {longest:g} mm), pocket and feed fit a {end:.4g} mm vessel"
             raise FieldError("scene.tear_start_mm", scene.tear_start_mm, allowed)
+        scene.check_at_tear()
         reach = max(min(LONGEST_UNSUPPORTED / MM, scene.tear_start_mm), longest + scene.pocket_length_mm)
         if self.numerics.length_mm < reach + self.feed_extra_mm:
             allowed = f"at least {reach + self.feed_extra_mm:.4g}, the longest feed of the study"
@@ -194,4 +203,4 @@ class LadderTable(Model):
 class ThresholdTables(StudyTables):
     """A whole threshold file."""
 
-    ladder: LadderTable = LadderTable()
+    ladder: LadderTable

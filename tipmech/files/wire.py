@@ -27,7 +27,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
-from ..checks import FieldError, InputError
+from ..checks import FieldError, InputError, shown
 from ..units import from_si, si_fields
 from ..wire.design import Design
 from ..wire.materials import MATERIALS, Material
@@ -156,6 +156,29 @@ def read_wire(source: str | Path) -> Design:
     elif not Path(source).exists() and Path(source).suffix == "":
         raise InputError(f"wire is '{source}'; allowed: the path of a TOML file, or one of {', '.join(PRESETS)}")
     return design_of(source, load(source, WireFile))
+
+
+def asked_wire(path: str | Path, preset: str | None, file: str | None) -> Design:
+    """Wire design that [wire] of the case or study file `path` asks for; mistakes name that file and the field.
+
+    A wire file's path counts from the folder of the file that names it.
+    """
+    if preset is not None:
+        if preset not in PRESETS:
+            fail(path, "wire.preset", preset, f"one of {', '.join(PRESETS)}")
+        return read_wire(preset)
+    source = Path(path).parent / str(file)
+    if not source.is_file():
+        fail(
+            path,
+            "wire.file",
+            file,
+            f"the path of a wire file, from this file's folder (there is no such file: {source})",
+        )
+    try:
+        return design_of(source, load(source, WireFile))
+    except InputError as error:
+        raise InputError(f"{path}: field 'wire.file' is {shown(file)}: {error}") from None
 
 
 def design_of(path: str | Path, table: WireFile) -> Design:
@@ -299,4 +322,4 @@ def _toml(value: Any) -> str:
     return repr(value)
 
 
-__all__ = ["FieldError", "WireFile", "design_of", "read_wire", "write_wire"]
+__all__ = ["FieldError", "WireFile", "asked_wire", "design_of", "read_wire", "write_wire"]

@@ -125,9 +125,7 @@ def draw_section(ax: "Axes", design: Design, *, last: bool = True) -> "Axes":
     ax.set_ylim(-top, top)
     box, (width, height) = ax.get_position(), ax.get_figure(root=True).get_size_inches()  # type: ignore[union-attr]
     thicker = (box.height * height / (2.0 * top)) / (box.width * width / (SHOWN + 0.5))
-    seen = ((name.split()[0], part) for name, part in design.named_parts() if part.start < SHOWN * 1e-3)
-    materials = dict.fromkeys(f"{word}: {part.material.name}" for word, part in seen)
-    ax.set_title(f"{design.name}   [{', '.join(materials)}]", fontsize=9, loc="left")
+    ax.set_title(f"{design.name}   [{parts_text(design)}]", fontsize=8, loc="left")
     ax.set_title(f"thickness drawn × {thicker:.0f}", fontsize=8, loc="right", color="#555555")
     ax.set_ylabel("mm", fontsize=8)
     ax.tick_params(labelsize=8)
@@ -135,6 +133,22 @@ def draw_section(ax: "Axes", design: Design, *, last: bool = True) -> "Axes":
         ax.set_xlabel("distance from the tip, mm", fontsize=8)
     ax.spines[["top", "right"]].set_visible(False)
     return ax
+
+
+def part_words(name: str, part: Part) -> str:
+    """A part by kind, material and range (`name` as in `Design.named_parts`): 'coil, steel 304, 30 to 110 mm'."""
+    return (
+        f"{name.split()[0]}, {part.material.name.replace('_', ' ')}, {part.start * 1e3:.4g} to {part.end * 1e3:.4g} mm"
+    )
+
+
+def parts_text(design: Design) -> str:
+    """All parts of a design in one line: 'core steel_304 0-300; coil steel_304 30-110 mm'."""
+    parts = (
+        f"{name.split()[0]} {part.material.name} {part.start * 1e3:.4g}-{part.end * 1e3:.4g}"
+        for name, part in design.named_parts()
+    )
+    return f"{'; '.join(parts)} mm"
 
 
 def draw_profiles(ax: "Axes", entries: Sequence[WireEntry], key: str, label: str) -> "Axes":

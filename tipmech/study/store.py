@@ -4,6 +4,8 @@
 - chunks/KEY.parquet: rows of finished chunks
 - rows.parquet, rows.csv: all rows, once finished
 - cells.parquet, cells.csv: estimates by cell (and incidence of a map)
+
+Parquet is SI with the names of the code; CSV is for readers: users' units in the names, words beside codes.
 """
 
 import json
@@ -14,12 +16,16 @@ from pathlib import Path
 from typing import Any
 
 from ..checks import InputError
+from .columns import for_readers
 from .spec import plain, study_hash
 from .table import Table, concat, read_parquet, temporary_name, write_csv, write_parquet
 from .version import code_version, environment
 
 FORMAT = 1  # of the folder
 TABLES = ("rows", "cells", "incidence")  # names of the result tables
+NAMED_FIELDS = 3  # fields named in the sentence that refuses another study
+FOLLOWING = {"factors", "wires"}  # mostly follow from other fields: named only where nothing else differs
+WHOLE = {"base"}  # tables of arrays, named without their parts
 
 
 @dataclass(frozen=True)
@@ -51,11 +57,11 @@ class Store:
         return concat([self.get(key) for key in keys])
 
     def put_table(self, name: str, table: Table) -> None:
-        """Write a result table as NAME.parquet and NAME.csv, NAME being one of `TABLES`."""
+        """Write a result table as NAME.parquet (SI) and NAME.csv (users' units), NAME being one of `TABLES`."""
         if name not in TABLES:
             raise ValueError(f"table name is {name!r}; allowed: {', '.join(TABLES)}")
         write_parquet(table, self.folder / f"{name}.parquet")
-        write_csv(table, self.folder / f"{name}.csv")
+        write_csv(for_readers(table), self.folder / f"{name}.csv")
 
     def finish(self, **more: Any) -> dict[str, Any]:
         """Mark the study as finished, with further entries, and return the manifest."""
@@ -106,6 +112,23 @@ def open_store(out: Path | str, kind: str, spec: Any, overwrite: bool = False) -
     return Store(folder, manifest)
 
 
+def refuse_foreign(out: Path | str, kind: str, overwrite: bool = False) -> None:
+    """Refuse what can be refused before the bench has run for a spec: `open_store` compares the specs.
+
+    Raises
+    ------
+    InputError
+        if the folder is a file or holds something else than a study, or (without `overwrite`) a study of another kind
+        or of other code
+    """
+    folder = Path(out)
+    if not _occupied(folder):
+        return
+    old, new = _read_manifest(folder), {"kind": kind, "code": code_version()}
+    if not overwrite and any(old.get(key) != new[key] for key in new):
+        raise InputError(_other(folder, old, new))
+
+
 def read_store(out: Path | str) -> Store:
     """Open a finished or unfinished study folder for reading; the manifest tells which."""
     folder = Path(out)
@@ -144,10 +167,27 @@ def _other(folder: Path, old: dict[str, Any], new: dict[str, Any]) -> str:
     if old.get("kind") != new["kind"]:
         what = f"a study of another kind ({old.get('kind')})"
     elif old.get("code") != new["code"]:
-        what = f"a study computed by other code ({old.get('code')}, now {new['code']})"
+        what = f"a study computed by other code ({old.get('code')}, now {new['code']}: version+digest of the sources)"
     else:
-        what = f"another study (hash {old['hash']}, now {new['hash']})"
+        seen = differences(old.get("spec"), new["spec"])
+        found = [d for d in seen if d.split()[0] not in FOLLOWING] or seen
+        more = f" and {len(found) - NAMED_FIELDS} more" if len(found) > NAMED_FIELDS else ""
+        words = f"{', '.join(found[:NAMED_FIELDS])}{more}; in SI" if found else f"hash {old['hash']}, now {new['hash']}"
+        what = f"another study ({words})"
     return f"{folder}: holds {what}; allowed: another folder, or --overwrite to start it anew"
+
+
+def differences(old: Any, new: Any, place: str = "") -> list[str]:
+    """Fields in which two specs (plain data) differ, in the order of the new one; short values with them."""
+    if isinstance(old, dict) and isinstance(new, dict) and place not in WHOLE:
+        names = [name for name in dict.fromkeys([*new, *old]) if name != "workers"]
+        inner = f"{place}." if place and place != "study" else ""
+        return [d for name in names for d in differences(old.get(name), new.get(name), f"{inner}{name}")]
+    if json.dumps(old) == json.dumps(new):
+        return []
+    if any(isinstance(value, dict | list) for value in (old, new)):
+        return [f"{place} differs"]
+    return [f"{place} was {json.dumps(old, ensure_ascii=False)}, now {json.dumps(new, ensure_ascii=False)}"]
 
 
 def _clear(folder: Path) -> None:

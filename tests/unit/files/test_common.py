@@ -96,6 +96,44 @@ def test_unreadable_files_are_refused(tmp_path: Path) -> None:
             load(path, Top)
 
 
+@pytest.mark.parametrize(
+    ("text", "field", "end"),
+    [
+        ('name = "a"\n[one]\nlength_mm = 1\nsizes_mm = [-1]', "one.sizes_mm[1]", "greater than 0"),
+        ('name = "a"\n[one]\nlength_mm = 1\nsizes_mm = [-1, nan]', "one.sizes_mm[1]", "greater than 0"),
+        ('name = "a"\nn = 0\n[one]\nlength_mm = 7', "n", "(also wrong: one.length_mm)"),
+        ("n = 0\nflag = 1", "name", "(also wrong: n, flag)"),
+        ('name = "a"\n[[part]]\nlenght_mm = 1', "part[1].lenght_mm", "(also wrong: part[1].length_mm)"),
+        (
+            "n = 0\nflag = 1\nshare = 2\n[one]\nlength_mm = 0\nkind = 'c'",
+            "name",
+            "(also wrong: n, flag, share, one.length_mm and 1 more)",
+        ),
+    ],
+)
+def test_mistakes_are_counted_by_field(tmp_path: Path, text: str, field: str, end: str) -> None:
+    with pytest.raises(InputError) as caught:
+        load(written(tmp_path, text), Top)
+    assert f"field '{field}' is " in str(caught.value)
+    assert str(caught.value).endswith(end)
+
+
+def test_an_array_that_is_too_short_is_told(tmp_path: Path) -> None:
+    class Few(Model):
+        sizes: Annotated[tuple[Positive, ...], Field(min_length=1, max_length=3)]
+
+    with pytest.raises(InputError, match=r"'sizes' is \[\]; allowed: an array of 1 to 3 entries, each .* 0$"):
+        load(written(tmp_path, "sizes = []"), Few)
+    with pytest.raises(InputError, match=r"'sizes\[1\]' is nan; allowed: a finite number greater than 0$"):
+        load(written(tmp_path, "sizes = [nan]"), Few)
+
+
+def test_a_byte_order_mark_is_read_over(tmp_path: Path) -> None:
+    path = tmp_path / "in.toml"
+    path.write_text('name = "x"\n', encoding="utf-8-sig")
+    assert load(path, Top).name == "x"
+
+
 def test_other_value_errors_get_the_file_in_front() -> None:
     with pytest.raises(InputError, match=r"^a\.toml: tip: too thick$"), named("a.toml", "tip."):
         raise ValueError("too thick")
@@ -103,3 +141,5 @@ def test_other_value_errors_get_the_file_in_front() -> None:
         raise FieldError("end", 3, "4")
     with pytest.raises(InputError, match=r"^a\.toml: field 'x' is 3; allowed: 4$"), named("b.toml"):
         fail("a.toml", "x", 3, "4")
+    with pytest.raises(InputError, match=r"^a\.toml: field 'x' is missing; allowed: 4$"), named("a.toml"):
+        raise FieldError("x", None, "4")

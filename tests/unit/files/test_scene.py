@@ -5,6 +5,7 @@ import numpy as np
 import pytest
 
 from tipmech.checks import InputError
+from tipmech.files.case_wire import at_tip_load
 from tipmech.files.scene import read_case
 from tipmech.outcome import LABEL_WORDS, STOP_WORDS, Label, Stop
 
@@ -120,9 +121,74 @@ def test_the_design_s_own_bend_is_used_without_a_tip_shape(tmp_path):
     assert asked.case.tip_shape.angle > 0.0
 
 
-def test_a_mistake_in_the_wire_file_names_it(tmp_path):
-    with pytest.raises(InputError, match="none.toml"):
-        read_case(write(tmp_path, '[wire]\nfile = "none.toml"\n[tear]\nstart_mm = 20\n'))
+def test_a_mistake_about_the_wire_names_the_case_file_and_the_field(tmp_path):
+    def sentence(wire):
+        with pytest.raises(InputError) as caught:
+            read_case(write(tmp_path, f"[wire]\n{wire}\n[tear]\nstart_mm = 20\n"))
+        return str(caught.value).removeprefix(f"{tmp_path / 'case.toml'}: ")
+
+    (tmp_path / "bad.toml").write_text('name = "no tip"\n')
+    assert sentence('file = "none.toml"').startswith("field 'wire.file' is 'none.toml'; allowed: ")
+    assert sentence('file = "workhorse"').startswith("field 'wire.file' is 'workhorse'; allowed: ")
+    assert sentence('file = "bad.toml"').startswith(
+        f"field 'wire.file' is 'bad.toml': {tmp_path / 'bad.toml'}: field 'tip'"
+    )
+    assert sentence("").startswith("field 'wire.preset' is missing; allowed: exactly one of preset and file")
+    assert sentence('preset = "nothing"').startswith("field 'wire.preset' is 'nothing'; allowed: one of ")
+
+
+@pytest.mark.parametrize(
+    ("vessel", "tear", "channel", "words"),
+    [
+        ("", "lip_radius_mm = 0.18", "", r"'tear.lip_radius_mm' is 0.18; allowed: at most half .* 0.175$"),
+        ("flap_thickness_mm = 0.1", "", "", r"'tear.lip_radius_mm' is 0.1; allowed: .* 0.05$"),
+        (
+            "flap_thickness_mm = 1.5",
+            "",
+            "",
+            r"'vessel.flap_thickness_mm' is 1.5; allowed: less than the lumen's radius",
+        ),
+        ("", "mouth_gap_mm = 1.5", "", r"'tear.mouth_gap_mm' is 1.5; allowed: less than the lumen's radius, 1.500"),
+        (
+            "",
+            "",
+            "thickness_mm = 2",
+            r"'false_channel.thickness_mm' is 2; allowed: less than the lumen's radius, 1.500",
+        ),
+    ],
+)
+def test_lips_and_flap_fit_each_other_and_the_lumen(tmp_path, vessel, tear, channel, words):
+    text = f"""[wire]
+    preset = "workhorse"
+    [vessel]
+    {vessel}
+    [tear]
+    start_mm = 20
+    {tear}
+    [false_channel]
+    {channel}
+    """
+    with pytest.raises(InputError, match=f"field {words}"):
+        read_case(write(tmp_path, text))
+
+
+def test_lips_and_flap_just_inside_their_limits_are_read(tmp_path):
+    text = """[wire]
+    preset = "workhorse"
+    [tear]
+    start_mm = 20
+    lip_radius_mm = 0.17
+    mouth_gap_mm = 1.49
+    [false_channel]
+    thickness_mm = 1.49
+    """
+    assert read_case(write(tmp_path, text)).case.scene.tear.gap == pytest.approx(1.49e-3)
+
+
+def test_a_wire_at_another_tip_load_is_called_scaled(tmp_path):
+    wire = '[wire]\npreset = "workhorse"\ntip_load_gf = 8.0\n[tear]\nstart_mm = 20\n'
+    name = at_tip_load(read_case(write(tmp_path, wire))).case.profile.name
+    assert ", scaled to 8 gf (x " in name
 
 
 def test_every_code_has_its_own_words():

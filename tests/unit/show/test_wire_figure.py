@@ -3,7 +3,7 @@ from pathlib import Path
 import pytest
 
 from tipmech import CAUTION
-from tipmech.show.wire import WireEntry, wire_figure
+from tipmech.show.wire import WireEntry, part_words, wire_figure
 from tipmech.wire.design import Design, profile
 from tipmech.wire.materials import MATERIALS
 from tipmech.wire.parts import Coil, Jacket, Ribbon, Strand, Taper
@@ -46,6 +46,13 @@ def test_the_drawing_shows_every_part_and_the_tip() -> None:
     assert len(ax.patches) == 1
     assert ax.get_xlim()[1] == SHOWN
     assert "thickness drawn" in ax.get_title(loc="right")
+    for text in ("ribbon steel_304 0-5;", "coil platinum_nickel_10 0-30;", "jacket polyurethane_soft_filled 0-100 mm"):
+        assert text in ax.get_title(loc="left")
+
+
+def test_a_part_is_named_by_kind_material_and_range() -> None:
+    name, part = entry("a").design.named_parts()[3]
+    assert part_words(name, part) == "coil, platinum nickel 10, 0 to 30 mm"
 
 
 def test_no_design_is_refused(tmp_path: Path) -> None:
