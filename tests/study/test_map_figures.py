@@ -5,10 +5,10 @@ import pytest
 from study.made_up import CURLED, EXTENDED, NEVER, TRUE, UNSOLVED, by_force, coin, coin_with_failures, make_spec
 
 from tipmech import CAUTION
-from tipmech.cli.study import _chance, _interval, _lines
+from tipmech.cli.study import _chance, _interval, _lines, _three
 from tipmech.outcome import Shape, Stop
-from tipmech.show.curls import with_curls
-from tipmech.show.maps import COMPETES, NO_UNCERTAINTY, grid, incidence_figure, map_figure, probability_top
+from tipmech.show.curls import COMPETES, NO_UNCERTAINTY, incidence_figure, with_curls
+from tipmech.show.maps import grid, map_figure, probability_top
 from tipmech.show.style import save
 from tipmech.show.thresholds import threshold_figure
 from tipmech.study.estimates import wilson_interval
@@ -99,7 +99,7 @@ def test_a_median_beyond_the_ladder_is_said_in_words(tmp_path):
     never = run_threshold(spec, tmp_path / "a", workers=1, evaluate=lambda case: EXTENDED)
     cell = _lines(never.cells)[0]
     assert " ".join(_interval(cell, "p50", 1e3).split()) == (
-        f"above {cell['p50_bracket_low'] * 1e3:.3g} mN: 4 of 4 cases never curled on the ladder"
+        f"above {_three(cell['p50_bracket_low'] * 1e3)} mN: 4 of 4 cases never curled on the ladder"
     )
     assert _interval(cell, "ratio", 1.0) == f"above {cell['ratio_bracket_low']:.3g}"
     always = run_threshold(spec, tmp_path / "b", workers=1, evaluate=lambda case: CURLED)

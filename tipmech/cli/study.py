@@ -1,21 +1,23 @@
 """`tipmech map` and `tipmech threshold`: run a study with progress, draw its figures, print its cells."""
 
+from collections.abc import Sequence
 from math import degrees, isfinite
 from pathlib import Path
 from typing import Any
 
 from ..files.study import read_map, read_threshold
-from ..show.curls import with_curls
-from ..show.maps import incidence_figure, map_figure, range_words
+from ..show.curls import incidence_figure, with_curls
+from ..show.maps import insertions_words, map_figure, range_words
 from ..show.style import save
 from ..show.thresholds import threshold_figure
 from ..study.estimates import wider_interval
 from ..study.execute import OnProgress, Progress
 from ..study.run_map import run_map
 from ..study.run_threshold import run_threshold
+from ..study.store import read_store
 from ..study.uncertainty import uncertainty_text
 from ..units import from_si
-from .terminal import Report, finish, print_json, print_table, progress
+from .terminal import Report, finish, print_json, progress
 
 SPLIT = ("curls in\nthe false\nlumen", "curls in\nthe true\nlumen")
 
@@ -26,12 +28,15 @@ def run_map_file(file: Path, out: Path, workers: int | None, *, as_json: bool, o
         spec = read_map(file)
     with progress("map", quiet=as_json) as report:
         result = with_curls(run_map(spec, out, workers, overwrite, _reporter(report)))
+    store = read_store(out)  # the tables say what the figures show: curls split by lumen, the curves that are drawn
+    store.put_table("cells", result.cells)
+    store.put_table("incidence", result.incidence)
     note = uncertainty_text(code=result.manifest["code"])
     paths = [
         save(map_figure(result, note), out / "map.png"),
         save(incidence_figure(result, note), out / "incidence.png"),
     ]
-    paths += [out / name for name in ("cells.csv", "cells.parquet", "rows.parquet")]
+    paths += _written(out, "cells", "rows", "incidence")
     if as_json:
         print_json({"manifest": result.manifest, "cells": result.cells, "files": paths})
         return
@@ -44,8 +49,12 @@ def run_map_file(file: Path, out: Path, workers: int | None, *, as_json: bool, o
             continue
         rows.append((place, f"{cell['n_solved']}/{cell['n']}", *(_chance(cell, n) for n in names), _area(cell)))
     head = ("tip\nload,\nangle", "solved", "enters", "extends", *SPLIT, "area,\nmm²")
-    title = f"{spec.name} (probabilities with 95 % intervals, given an opening; area: newly opened)\n"
-    print_table(f"{title}P(tip reaches the tear): {range_words(result.cells['p_reached'])}", head, rows, numbers=True)
+    title = (
+        f"{spec.name} (probabilities with 95 % intervals, given an opening; area: newly opened)",
+        f"wire: {spec.base.name}; {insertions_words(result.cells)}",
+        f"P(tip reaches the tear): {range_words(result.cells['p_reached'])}",
+    )
+    _print_cells("\n".join(title), head, rows)
     finish(paths)
 
 
@@ -57,24 +66,38 @@ def run_threshold_file(file: Path, out: Path, workers: int | None, *, as_json: b
         result = run_threshold(spec, out, workers, overwrite, _reporter(report))
     note = uncertainty_text(code=result.manifest["code"])
     paths = [save(threshold_figure(result, note), out / "threshold.png")]
-    paths += [out / name for name in ("cells.csv", "cells.parquet", "rows.parquet")]
+    paths += _written(out, "cells", "rows")
     if as_json:
         print_json({"manifest": result.manifest, "cells": result.cells, "files": paths})
         return
     rows = [
         (
             _place(c),
-            str(c["n"]),
             _interval(c, "p50", 1e3),
-            f"{c['scale_median'] * 1e3:.3g}",
+            _three(c["scale_median"] * 1e3),
             _interval(c, "ratio", 1.0),
-            str(c["n_non_monotone"]),
-            str(c["n_not_solved"]),
+            _of(c, "n_non_monotone", "n"),
+            _of(c, "n_not_solved", "n"),
+            _of(c, "unsolved_runs", "runs"),
+            _of(c, "neither_rungs", "rungs"),
         )
         for c in _lines(result.cells)
     ]
-    head = ("tip\nload,\nangle", "cases", "P50, mN", "2 EI/Wc²,\nmN", "P50\nratio", "non-\nmonotone", "not\nsolved")
-    print_table(f"{spec.name}: front force at which the tip curls first", head, rows, numbers=True)
+    head = (
+        "tip\nload,\nangle",
+        "P50, mN",
+        "2 EI/\nWc²,\nmN",
+        "P50\nratio",
+        "cases\nnon-\nmono-\ntone",
+        "cases\nnot\nsolved",
+        "runs\nnot\nsolved",
+        "rungs\nwith\nneither",
+    )
+    title = (
+        f"{spec.name}: front force at which the tip curls first",
+        f"wire: {spec.study.base.name}; neither: no curl and no front driven on within the advance",
+    )
+    _print_cells("\n".join(title), head, rows)
     finish(paths)
 
 
@@ -91,6 +114,32 @@ def _lines(table: dict[str, Any]) -> list[dict[str, Any]]:
     """Rows of a table of columns."""
     names = list(table)
     return [dict(zip(names, values, strict=True)) for values in zip(*(table[n].tolist() for n in names), strict=True)]
+
+
+def _written(out: Path, *tables: str) -> list[Path]:
+    """Files of a study's tables, and its manifest."""
+    return [*(out / f"{name}.{end}" for name in tables for end in ("csv", "parquet")), out / "manifest.json"]
+
+
+def _print_cells(title: str, head: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
+    """Print the cells of a study so close that they fit 80 columns; nothing is broken over lines."""
+    from rich.box import SIMPLE_HEAD
+    from rich.console import Console
+    from rich.markup import escape
+    from rich.table import Table
+
+    options: dict[str, Any] = {"box": SIMPLE_HEAD, "padding": (0, 1), "collapse_padding": True, "pad_edge": False}
+    table = Table(title=title, title_justify="left", header_style="bold", show_lines=True, **options)
+    for k, name in enumerate(head):
+        table.add_column(name, justify="left" if k == 0 else "right", no_wrap=True)
+    for row in rows:
+        table.add_row(*(escape(cell) for cell in row))
+    Console().print(table)
+
+
+def _of(cell: dict[str, Any], part: str, whole: str) -> str:
+    """A count and of how many."""
+    return f"{cell[part]}\nof {cell[whole]}"
 
 
 def _place(cell: dict[str, Any]) -> str:
@@ -112,28 +161,36 @@ def _area(cell: dict[str, Any]) -> str:
     return f"{round(from_si(area, 'mm2'), 4):.2g}" if isfinite(area) else "-"
 
 
+def _three(value: float) -> str:
+    """Three digits without an exponent."""
+    return f"{float(f'{value:.3g}'):g}"
+
+
 def _interval(cell: dict[str, Any], name: str, factor: float) -> str:
     """Median with interval; a censored median as what is known of it."""
     middle, low, high = (cell[f"{name}{end}"] for end in ("", "_low", "_high"))
     if not isfinite(middle):
         return _censored(cell, name, factor)
     if isfinite(high):
-        inside = f"{low * factor:.3g}-{high * factor:.3g}"
+        inside = f"{_three(low * factor)}-{_three(high * factor)}"
     else:
-        inside = f"from {low * factor:.3g}" if low > 0.0 else "no interval"
-    return f"{middle * factor:.3g}\n{inside}"
+        inside = f"from {_three(low * factor)}" if low > 0.0 else "no interval"
+    return f"{_three(middle * factor)}\n{inside}"
 
 
 def _censored(cell: dict[str, Any], name: str, factor: float) -> str:
     """Where a median lies that the ladder did not bracket."""
     below, above = cell[f"{name}_bracket_low"], cell[f"{name}_bracket_high"]
     if below > 0.0 and not isfinite(above):
-        where, cases = f"above {below * factor:.3g}", f"{cell['n_never_curled']} of {cell['n']} cases\nnever curled"
+        where, cases = f"above {_three(below * factor)}", f"{cell['n_never_curled']} of {cell['n']} cases\nnever curled"
     elif below == 0.0 and isfinite(above):
-        where, cases = f"below {above * factor:.3g}", f"{cell['n_always_curled']} of {cell['n']} cases\nalways curled"
+        where, cases = (
+            f"below {_three(above * factor)}",
+            f"{cell['n_always_curled']} of {cell['n']} cases\nalways curled",
+        )
     else:
         open_ = cell["n_not_solved"] + cell["n_neither"]
-        where, cases = "undecided", f"{open_} of {cell['n']} cases\nnot solved, or neither"
+        where, cases = "undecided", f"{open_} of {cell['n']} cases\nnot solved\nor neither"
     if name == "ratio":  # stands beside the P50, which says why
         return where
     return f"{where}{' mN' if where != 'undecided' else ''}:\n{cases}\non the ladder"

@@ -1,4 +1,4 @@
-"""Figures of a map: heat maps and incidence curves. They draw a finished result and never compute.
+"""Heat maps of a map, with contours and what was held fixed. They draw a finished result and never compute.
 
 The text about numerical uncertainty is handed in by the caller (it comes from a stored experiment); None says so.
 """
@@ -6,6 +6,7 @@ The text about numerical uncertainty is handed in by the caller (it comes from a
 from __future__ import annotations
 
 from collections.abc import Sequence
+from textwrap import wrap
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -15,8 +16,9 @@ from ..study.estimates import wider_interval
 from ..study.run_map import MapResult
 from ..study.spec import StudySpec
 from ..units import from_si
-from .curls import with_curls
-from .style import INFEASIBLE, INK, add_note, new_figure, tidy
+from ..vessel.scene import Centreline
+from .curls import COMPETES, NO_UNCERTAINTY, with_curls
+from .style import INFEASIBLE, INK, add_note, new_figure
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -32,14 +34,12 @@ PANELS = (
     ("entered_curled", "P(entered and curled, plane not extended)"),
     ("extended", "P(plane extended > 0.5 mm)"),
 )
-CURVES = {
-    "extended": "plane extended > 0.5 mm",
-    "curled_false": "curls in the false lumen",
-    "curled_true": "curls in the true lumen",
-}
-COMPETES = "A run ends at its first curl, so a curl in the true lumen competes with entry as well as with extension."
 SCALE_STEP = 0.05  # the top of the probabilities' colour scale is rounded up to this
-NO_UNCERTAINTY = "Numerical uncertainty: not yet measured for this code version."
+CONTOURS = (0.1, 0.25, 0.5, 0.75)  # probabilities at which contours are drawn, where they lie inside the range
+LABEL_EVERY = 9  # places for a contour's label on each of its straight pieces
+NUMBERS = (1.3, 0.62)  # share of a cell's width and height that its numbers and half a label on each side take
+CROWDED = 6  # tip loads beyond which the numbers in the cells are written smaller
+FACTS_WIDTH = 68  # characters of a line of the facts
 LOAD_LABEL = "tip load on the bench, gf"
 ANGLE_LABEL = "commanded approach angle, °"
 
@@ -50,15 +50,16 @@ def map_figure(result: MapResult, uncertainty: str | None = None) -> Figure:
     Every cell shows its estimate and events / solved insertions (+ not solved); infeasible cells are grey.
     """
     result = with_curls(result)
-    figure = new_figure(15.0, 9.4)
+    figure = new_figure(15.4, 10.0)
     axes = figure.subplots(2, 3)
-    figure.subplots_adjust(left=0.05, right=0.97, top=0.9, hspace=0.3, wspace=0.4)
+    figure.subplots_adjust(left=0.05, right=0.95, top=0.91, hspace=0.27, wspace=0.4)
     chances = {name: grid(result.cells, result.spec, f"p_{name}") for name, _ in PANELS}
     most = probability_top(list(chances.values()))
-    about = f"probability; colours 0 to {most:g} in all four maps"
+    about = f"probability (colours 0 to {most:g} in all four maps)"
     for ax, (name, title) in zip(axes.flat, PANELS, strict=False):
         look = ((0.0, most), PROBABILITY_CMAP, about)
         heat_map(ax, result.spec, chances[name], _texts(result, name), title, *look)
+        contours(ax, result.spec, chances[name])
     area = from_si(1.0, "mm2") * grid(result.cells, result.spec, "opened_area")
     title = "mean newly opened area of the plane, mm²"
     top = float(np.nanmax(area)) if np.any(np.isfinite(area)) else 1.0
@@ -99,7 +100,6 @@ def heat_map(
         what the colour bar says
     """
     import matplotlib
-    from matplotlib.patheffects import withStroke
     from matplotlib.ticker import NullLocator
 
     loads, angles = _axes_of(spec)
@@ -122,60 +122,77 @@ def heat_map(
     for j, angle in enumerate(angles):
         for i, load in enumerate(loads):
             back = shades_of_cells[j, i]
-            size = 6.5 if len(loads) <= 6 else 5.0
-            text = ax.text(load, angle, texts[j][i], ha="center", va="center", fontsize=size, color=_ink_on(back))
-            text.set_path_effects([withStroke(linewidth=2.2, foreground=tuple(back))])
+            size = 6.5 if len(loads) <= CROWDED else 5.0
+            box = {"facecolor": tuple(back), "edgecolor": "none", "pad": 0.8}  # a contour stops at the numbers
+            look: dict[str, Any] = {"fontsize": size, "color": _ink_on(back), "bbox": box, "zorder": 4, "clip_on": True}
+            ax.text(load, angle, texts[j][i], ha="center", va="center", **look)
     return ax
 
 
-def incidence_figure(result: MapResult, uncertainty: str | None = None) -> Figure:
-    """Cumulative incidence of extension and of curls by lumen against advance, one column for each angle."""
-    result = with_curls(result)
-    angles = [j for j in range(len(result.spec.angles)) if np.any(result.incidence["angle_index"] == j)]
-    columns = max(1, len(angles))
-    width, height = max(8.0, 3.6 * columns), 10.0
-    figure = new_figure(width, height)
-    axes = figure.subplots(len(CURVES), columns, squeeze=False, sharex=True, sharey=True)
-    for column, j in enumerate(angles):
-        for row, event in enumerate(CURVES):
-            _incidence(axes[row, column], result, j, event)
-        axes[0, column].set_title(f"commanded angle {from_si(result.spec.angles[j], 'deg'):.0f}°", fontsize=10)
-        axes[-1, column].set_xlabel("advance since the tear was reached, mm", fontsize=9)
-    for row, name in enumerate(CURVES.values()):
-        axes[row, 0].set_ylabel(f"P({name})", fontsize=9)
-    handles, labels = axes[0, 0].get_legend_handles_labels()
-    if handles:
-        at, columns = (0.99, 1.0 - 0.35 / height), min(len(labels), 6)
-        legend = figure.legend(handles, labels, loc="upper right", bbox_to_anchor=at, ncols=columns, fontsize=8)
-        legend.set_frame_on(False)
-        legend.set_title("tip load")
-        legend.get_title().set_fontsize(8)
-    title = f"{result.spec.name}: cumulative incidence, per insertion"
-    figure.suptitle(title, fontsize=12, x=0.02, y=1.0 - 0.1 / height, va="top", ha="left", color=INK)
-    about = f"{COMPETES} Aalen-Johansen; bars at the right: Wilson 95 % at the end; solved runs only."
-    note = add_note(figure, f"{about}\n{uncertainty or NO_UNCERTAINTY}")
-    sides = {"left": 0.75 / width, "right": 1.0 - 0.15 / width, "hspace": 0.1, "wspace": 0.08}
-    figure.subplots_adjust(top=1.0 - 1.15 / height, bottom=(note + 0.6) / height, **sides)
-    return figure
+def contours(ax: Axes, spec: StudySpec, values: Array) -> list[float]:
+    """Labelled contours of a probability over a heat map; returns the levels drawn.
+
+    Linear between the centres of cells (tip load on its log axis), only where all four cells around were run, so with
+    fewer than 2 x 2 there are none. Labels stand where they are farthest from the numbers of the cells.
+
+    Parameters
+    ----------
+    values : ndarray, shape (angles, tip loads)
+        nan: the cell was not run
+    """
+    from matplotlib.patheffects import withStroke
+
+    loads, angles = _axes_of(spec)
+    known = np.isfinite(values)
+    if min(values.shape) < 2 or not np.any(known[1:, 1:] & known[:-1, 1:] & known[1:, :-1] & known[:-1, :-1]):
+        return []
+    levels = [level for level in CONTOURS if np.nanmin(values) < level < np.nanmax(values)]
+    taken: list[Array] = []
+    for level, lines in zip(levels, contour_lines(np.log(loads), angles, values, levels), strict=True):
+        for k, line in enumerate(sorted(lines, key=len, reverse=True)):
+            (drawn,) = ax.plot(np.exp(line[:, 0]), line[:, 1], color="white", linewidth=1.1, zorder=3)
+            drawn.set_path_effects([withStroke(linewidth=2.2, foreground=INK)])
+            place, clear = _label_place(line, np.log(loads), angles, taken)
+            if k == 0 or clear:  # the longest piece of a level is always labelled
+                taken.append(place)
+                _contour_label(ax, f"{level:g}", place, None if clear else _edges(angles)[1:-1])
+    return levels
 
 
-def _incidence(ax: Axes, result: MapResult, j: int, event: str) -> None:
-    """Step curves of one event at one angle, a colour for each tip load."""
-    import matplotlib
+def _contour_label(ax: Axes, text: str, place: Array, rows: Array | None) -> None:
+    """Label at a place (log of the load, angle), or on the nearest edge `rows` between angles with a line to it."""
+    x, y = float(np.exp(place[0])), float(place[1])
+    if rows is not None:
+        free = float(rows[np.argmin(np.abs(rows - y))])
+        ax.plot([x, x], [y, free], ":", color="white", linewidth=0.9, zorder=3)
+        y = free
+    box = {"facecolor": "white", "edgecolor": INK, "linewidth": 0.5, "pad": 0.8}
+    ax.text(x, y, text, ha="center", va="center", fontsize=6, color=INK, bbox=box, zorder=5)
 
-    table, count = result.incidence, len(result.spec.tip_loads)
-    colours = matplotlib.colormaps[AREA_CMAP](np.linspace(0.0, 0.88, count))
-    for i, load in enumerate(result.spec.tip_loads):
-        mask = (table["angle_index"] == j) & (table["tip_load_index"] == i) & (table["event"] == event)
-        x = from_si(1.0, "mm") * table["advance"][mask]
-        name = f"{from_si(load, 'gf'):.3g} gf"
-        ax.step(x, table["p"][mask], where="post", color=colours[i], label=name, linewidth=1.6)
-        if np.any(mask):
-            low, high, end = table["low"][mask][-1], table["high"][mask][-1], x[-1] * (1.03 + 0.035 * i)
-            ax.plot([end, end], [low, high], color=colours[i], linewidth=1.4)
-            ax.plot([end], [table["p"][mask][-1]], "o", color=colours[i], markersize=3.5)
-    ax.set_ylim(-0.02, 1.02)
-    tidy(ax)
+
+def contour_lines(x: Array, y: Array, values: Array, levels: Sequence[float]) -> list[list[Array]]:
+    """Contours of values, shape (len(y), len(x)), as polylines, shape (n, 2), for every level; none beside a nan."""
+    from matplotlib.figure import Figure
+
+    if not levels:
+        return []
+    found = Figure().subplots().contour(x, y, np.ma.masked_invalid(values), levels=levels, corner_mask=False)
+    paths = [[np.asarray(line) for line in path.to_polygons(closed_only=False)] for path in found.get_paths()]
+    return [[line for line in lines if len(line) > 1] for lines in paths]
+
+
+def _label_place(line: Array, x: Array, y: Array, taken: Sequence[Array]) -> tuple[Array, bool]:
+    """Place on a polyline that is farthest from the numbers of the cells and other labels, and whether it is clear."""
+    share = np.linspace(0.0, 1.0, LABEL_EVERY)[:, None, None]
+    places = ((1.0 - share) * line[:-1] + share * line[1:]).reshape(-1, 2)
+    halves = [np.diff(_edges(c)) / 2.0 * part for c, part in zip((x, y), NUMBERS, strict=True)]
+    across, up = (np.abs(places[:, k, None] - c) / half for k, (c, half) in enumerate(zip((x, y), halves, strict=True)))
+    room = np.min(np.maximum(across[:, :, None], up[:, None, :]), axis=(1, 2))
+    for other in taken:
+        near = np.abs(places - other) / [2.0 * np.min(h) for h in halves]
+        room = np.minimum(room, np.max(near, axis=1))
+    best = int(np.argmax(room))
+    return places[best], bool(room[best] >= 1.0)
 
 
 def grid(cells: dict[str, Any], spec: StudySpec, name: str) -> Array:
@@ -195,18 +212,27 @@ def _texts(result: MapResult, name: str) -> list[list[str]]:
             continue
         low, high = wider_interval(*(c[f"p_{name}_{end}"][k] for end in ("low", "high", "wilson_low", "wilson_high")))
         unsolved = f" + {c['n_not_solved'][k]}" if c["n_not_solved"][k] else ""
-        out[j][i] = f"{c[f'p_{name}'][k]:.2f}\n{low:.2f}-{high:.2f}\n{c[f'n_{name}'][k]}/{c['n_solved'][k]}{unsolved}"
+        interval = _range(result.spec, f"{low:.2f}", f"{high:.2f}")
+        out[j][i] = f"{c[f'p_{name}'][k]:.2f}\n{interval}\n{c[f'n_{name}'][k]}/{c['n_solved'][k]}{unsolved}"
     return out
 
 
 def _number_texts(result: MapResult, unit: float) -> list[list[str]]:
-    """Mean opened area and its interval for every cell."""
+    """Mean opened area and its interval for every cell; no interval where there is none (nothing was opened)."""
     out = [["" for _ in result.spec.tip_loads] for _ in result.spec.angles]
     c = result.cells
     for k, (i, j) in enumerate(zip(c["tip_load_index"], c["angle_index"], strict=True)):
         value, low, high = (round(unit * float(c[f"opened_area{end}"][k]), 4) for end in ("", "_low", "_high"))
-        out[j][i] = f"{value:.2g}\n{low:.2g}-{high:.2g}" if c["n"][k] else "does not\nfit"
+        interval = "\n" + _range(result.spec, f"{low:.2g}", f"{high:.2g}") if high > low else ""
+        out[j][i] = f"{value:.2g}{interval}" if c["n"][k] else "does not\nfit"
     return out
+
+
+def _range(spec: StudySpec, low: str, high: str) -> str:
+    """An interval in a cell; .12 for 0.12 where the cells are narrow."""
+    if len(spec.tip_loads) <= CROWDED:
+        return f"{low}-{high}"
+    return "-".join(f".{text[2:]}" if text.startswith("0.") else text for text in (low, high))
 
 
 def map_facts(result: MapResult) -> list[str]:
@@ -219,23 +245,37 @@ def map_facts(result: MapResult) -> list[str]:
         "approach": f"approach through the lumen, {aimed}",
         "local": f"local: straight tip aimed at the lip, {from_si(spec.local_free_length, 'mm'):g} mm free",
     }
-    return [
+    lines = [
         f"{spec.scrambles} scrambles x {spec.points} Sobol' points in each cell, seed {spec.seed}",
         how[spec.presentation],
-        f"insertions: {int(np.sum(c['n']))}, not solved: {int(np.sum(c['n_not_solved']))}, "
-        f"jammed: {int(np.sum(c['n_jammed']))}",
+        insertions_words(c),
         f"P(tip reaches the tear): {range_words(c['p_reached'])}",
         "given: there is an opening (its own probability is not in here)",
         "",
-        "Fixed for this map (shared unknowns):",
-        *shared_facts(spec),
+        "Fixed for this map, the vessel and the run:",
+        *(f"  {line}" for line in scene_facts(spec)),
+        f"  a run ends {_mm(spec.advance_past_tear)} past the tear (P(plane extended) depends on it)",
+        "Fixed for this map, the shared unknowns:",
+        *(f"  {line}" for line in shared_facts(spec)),
         "",
-        "In each cell: estimate, 95 % interval (wider of",
-        "scrambles and Wilson), events / solved (+ not solved).",
-        "Softness family: EI and GJ scaled over the distal",
-        "30 mm, all else equal. Vessel and wire are invented.",
+        "In each cell: estimate, 95 % interval (wider of scrambles and Wilson), events / solved (+ not solved). "
+        "Lines: contours of the estimates, linear between the cells' centres.",
+        "Softness family: EI and GJ scaled over the distal 30 mm, all else equal. Vessel and wire are invented.",
         f"code {result.manifest['code']}",
     ]
+    return [part for line in lines for part in (_wrapped(line) or [""])]
+
+
+def _wrapped(line: str) -> list[str]:
+    """A fact in lines that fit its panel, those after the first indented."""
+    indent = " " * (len(line) - len(line.lstrip()))
+    return wrap(line.strip(), FACTS_WIDTH, initial_indent=indent, subsequent_indent=f"{indent}  " if indent else "")
+
+
+def insertions_words(cells: dict[str, Any]) -> str:
+    """How many insertions were made, not solved and jammed, in words."""
+    n, unsolved, jammed = (int(np.sum(cells[name])) for name in ("n", "n_not_solved", "n_jammed"))
+    return f"insertions: {n}, not solved: {unsolved}, jammed: {jammed}"
 
 
 def range_words(values: Array) -> str:
@@ -244,15 +284,49 @@ def range_words(values: Array) -> str:
     return f"{known.min():.2f} to {known.max():.2f} over the cells" if len(known) else "no cell solved"
 
 
+def scene_facts(spec: StudySpec) -> list[str]:
+    """Lines about vessel, tear, support and tip, the same for all insertions of a study."""
+    s = spec.scene
+    taper = f"taper of the radius {s.lumen.taper:g} mm/mm" if s.lumen.taper else "no taper"
+    tilt = f", tilted {from_si(s.support_tilt, 'deg'):g}°" if s.support_tilt else ""
+    bend = "straight tip" if spec.presentation == "local" else f"tip bend {_mm(spec.bend_length)} long"
+    return [
+        f"centreline: {centreline_words(s.centreline)}",
+        f"lumen diameter {_mm(2.0 * s.lumen.radius)} at the start, {taper}",
+        f"tear at {_mm(s.tear_start)}, azimuth {from_si(s.tear_azimuth, 'deg'):g}°, half-width {_mm(s.half_width)}",
+        f"lip {_mm(s.lip_length)} long, pocket {_mm(s.pocket_length)} long",
+        f"support bore {_mm(2.0 * s.support_inner_radius)}{tilt}; {bend}",
+    ]
+
+
+def centreline_words(line: Centreline) -> str:
+    """Pieces of a centreline in words, from its start."""
+    words, last = [], None
+    for length, curvature, plane in zip(line.lengths, line.curvatures, line.planes, strict=True):
+        if curvature == 0.0:
+            words.append(f"straight {_mm(length)}")
+            continue
+        turned = 0.0 if last is None else round(from_si(plane - last, "deg")) % 360
+        way = {0: "", 180: " the other way"}.get(int(turned), f" turned by {turned:g}°")
+        words.append(f"bend of radius {_mm(1.0 / curvature)} through {from_si(curvature * length, 'deg'):.3g}°{way}")
+        last = plane
+    return ", ".join(words)
+
+
+def _mm(value: float) -> str:
+    """A length in mm with its unit."""
+    return f"{from_si(value, 'mm'):.4g} mm"
+
+
 def shared_facts(spec: StudySpec) -> list[str]:
     """Lines about the shared unknowns of a study."""
     s = spec.shared
     return [
-        f"  median fracture energy of the plane {s.fracture_energy:g} J/m²",
-        f"  breach energy of the wall {s.breach_toughness:g} J/m²",
-        f"  push cap {s.force_cap:g} N, hand spring {from_si(s.drive_stiffness, 'N_per_mm'):g} N/mm",
-        f"  front: {s.front_shape}, friction {s.front_friction:g}",
-        f"  surface friction {spec.friction:g} (median), static ratio {s.static_ratio:g}",
+        f"median fracture energy of the plane {s.fracture_energy:g} J/m²",
+        f"breach energy of the wall {s.breach_toughness:g} J/m²",
+        f"push cap {s.force_cap:g} N, hand spring {from_si(s.drive_stiffness, 'N_per_mm'):g} N/mm",
+        f"front: {s.front_shape}, friction {s.front_friction:g}",
+        f"surface friction {spec.friction:g} (median), static ratio {s.static_ratio:g}",
     ]
 
 
@@ -280,4 +354,4 @@ def _ink_on(rgba: Array) -> str:
 def _facts(ax: Axes, lines: Sequence[str]) -> None:
     """A panel of text."""
     ax.axis("off")
-    ax.text(0.0, 1.0, "\n".join(lines), va="top", ha="left", fontsize=8.5, color=INK, linespacing=1.5)
+    ax.text(0.0, 1.06, "\n".join(lines), va="top", ha="left", fontsize=8, color=INK, linespacing=1.35)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from textwrap import wrap
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -9,7 +10,8 @@ from numpy.typing import NDArray
 
 from ..study.run_threshold import ThresholdStudyResult
 from ..units import from_si
-from .maps import LOAD_LABEL, NO_UNCERTAINTY, shared_facts
+from .curls import NO_UNCERTAINTY
+from .maps import LOAD_LABEL, scene_facts, shared_facts
 from .style import INK, MUTED, SERIES, add_note, new_figure, tidy
 
 if TYPE_CHECKING:
@@ -18,6 +20,14 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 
+READING = (
+    "P50: median over the cases of the threshold, above which the tip curls first and below which the front is driven "
+    "on. Neither: within the advance the tip did not curl and the front was not driven on; such forces widen a case's "
+    "bracket, which counts with both its ends, and a case with neither at every rung may lie anywhere. Bars: "
+    "order-statistic 95 % interval. Open triangle: the median lies beyond the ladder (up: above)."
+)
+FACTS_WIDTH = 205  # characters of a line of the facts
+
 
 def threshold_figure(result: ThresholdStudyResult, uncertainty: str | None = None) -> Figure:
     """P50 of the curling threshold against tip load, a curve for each angle, with the scale 2 EI / Wc^2 beside it."""
@@ -25,7 +35,7 @@ def threshold_figure(result: ThresholdStudyResult, uncertainty: str | None = Non
 
     figure = new_figure(13.5, 6.4)
     left, right = figure.subplots(1, 2)
-    figure.subplots_adjust(left=0.06, right=0.98, top=0.84, bottom=0.2, wspace=0.2)
+    figure.subplots_adjust(left=0.06, right=0.98, top=0.8, bottom=0.2, wspace=0.2)
     spec, cells = result.spec.study, result.cells
     loads = from_si(1.0, "gf") * np.array(spec.tip_loads)
     for j, angle in enumerate(spec.angles):
@@ -51,10 +61,9 @@ def threshold_figure(result: ThresholdStudyResult, uncertainty: str | None = Non
         tidy(ax)
     left.legend(fontsize=8, frameon=False, title="commanded angle", title_fontsize=8)
     figure.suptitle(f"{spec.name}: {spec.base.name}", fontsize=12, x=0.06, ha="left", color=INK)
-    figure.text(0.06, 0.88, threshold_facts(result), fontsize=8, color=MUTED)
-    about = "Curled first above the curve, front driven on below it; bars: order-statistic 95 % interval."
-    about += " Open triangle: the median lies beyond the ladder (up: above)."
-    add_note(figure, f"{about}\n{uncertainty or NO_UNCERTAINTY}")
+    figure.text(0.06, 0.94, threshold_facts(result), fontsize=8, color=MUTED, va="top")
+    note = add_note(figure, f"{READING}\n{uncertainty or NO_UNCERTAINTY}")
+    figure.subplots_adjust(bottom=(note + 0.6) / figure.get_size_inches()[1])
     return figure
 
 
@@ -88,7 +97,7 @@ def _with_interval(
 
 
 def threshold_facts(result: ThresholdStudyResult) -> str:
-    """Two lines printed on a threshold figure."""
+    """Lines printed on a threshold figure: how the searches ended, and what was held fixed."""
     spec, c = result.spec.study, result.cells
     ended = ", ".join(
         f"{int(np.sum(c[f'n_{key}']))} {words}"
@@ -96,12 +105,15 @@ def threshold_facts(result: ThresholdStudyResult) -> str:
             ("one_crossing", "with one crossing"),
             ("non_monotone", "non-monotone"),
             ("always_curled", "always curled"),
-            ("never_curled", "never"),
+            ("never_curled", "never curled"),
             ("not_solved", "not solved"),
             ("neither", "neither at any rung"),
         )
     )
-    shared = ", ".join(line.strip() for line in shared_facts(spec))
     ended += f"; neither within the advance at {int(np.sum(c['neither_rungs']))} of {int(np.sum(c['rungs']))} rungs"
-    first = f"{int(np.sum(c['n']))} cases: {ended}. Start in the pocket, random roll, front force given directly."
-    return f"{first}\n{shared}. Vessel and wire are invented."
+    ended += f"; {int(np.sum(c['unsolved_runs']))} of {int(np.sum(c['runs']))} insertions not solved"
+    scene, shared = ("; ".join(part(spec)) for part in (scene_facts, shared_facts))
+    advance = f"a run ends {from_si(spec.advance_past_tear, 'mm'):.4g} mm beyond the way to the front"
+    start = f"Start in the pocket, random roll, front force given directly; {advance}. Fixed:"
+    texts = (f"{int(np.sum(c['n']))} cases: {ended}.", f"{start} {scene}; {shared}. Vessel and wire are invented.")
+    return "\n".join(line for text in texts for line in wrap(text, FACTS_WIDTH))
