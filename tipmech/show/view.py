@@ -17,7 +17,7 @@ from ..insertion.case import Case
 from ..insertion.record import Record
 from ..insertion.run import natural_curvature
 from ..rod.mesh import graded_lengths
-from ..vessel.build import BLEND, closing_length, mouth_gap, resting_thickness, support_mouth
+from ..vessel.build import BLEND, FAR, closing_length, mouth_gap, resting_thickness, support_mouth
 from ..vessel.scene import Centreline, Scene
 
 if TYPE_CHECKING:
@@ -138,6 +138,8 @@ def lifted_gap(scene: Scene, s: Array, front: float, wire: "Wire", lip: float) -
         )
         top[within] = np.maximum(top[within], part)
     top = _shoulders(top, s)
+    # wire that has gone round to the other side of the vessel does not carry it through the far wall
+    top = np.minimum(top, (1.0 - FAR) * lumen_radius(scene, s) + scene.wall.flap_thickness)
     return np.where((s >= scene.tear.end) & (s <= front), np.maximum(gap, top), gap)
 
 
