@@ -7,13 +7,14 @@ from study.made_up import CURLED, EXTENDED, NEVER, TRUE, UNSOLVED, by_force, coi
 from tipmech import CAUTION
 from tipmech.cli.study import _chance, _interval, _lines, _three
 from tipmech.outcome import Shape, Stop
-from tipmech.show.curls import COMPETES, NO_UNCERTAINTY, incidence_figure, with_curls
+from tipmech.show.curls import COMPETES, incidence_figure, with_curls
 from tipmech.show.maps import grid, map_figure, probability_top
 from tipmech.show.style import save
 from tipmech.show.thresholds import threshold_figure
 from tipmech.study.estimates import wilson_interval
 from tipmech.study.run_map import run_map
 from tipmech.study.run_threshold import ThresholdSpec, run_threshold
+from tipmech.study.uncertainty import NOT_MEASURED
 
 CURLED_TRUE = replace(TRUE, curled=2e-3, shape=Shape.CURLED, stop=Stop.FIRST_CURL, feed_past_tear=2e-3)
 
@@ -49,7 +50,7 @@ def test_no_incidence_curve_runs_back(result):
 
 def test_incidence_curves_are_drawn_for_every_cell_that_was_run(result):
     figure = incidence_figure(result)
-    assert CAUTION in texts(figure) and NO_UNCERTAINTY in texts(figure)
+    assert CAUTION in texts(figure) and NOT_MEASURED in texts(figure)
     assert len(figure.axes) == 6 and all(len(ax.lines) == 2 * 3 for ax in figure.axes)
 
 

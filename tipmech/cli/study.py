@@ -1,6 +1,5 @@
 """`tipmech map` and `tipmech threshold`: run a study with progress, draw its figures, print its cells."""
 
-from collections.abc import Sequence
 from math import degrees, isfinite
 from pathlib import Path
 from typing import Any
@@ -17,7 +16,7 @@ from ..study.run_threshold import run_threshold
 from ..study.store import read_store
 from ..study.uncertainty import uncertainty_text
 from ..units import from_si
-from .terminal import Report, finish, print_json, progress
+from .terminal import Report, finish, print_json, print_table, progress
 
 SPLIT = ("curls in\nthe false\nlumen", "curls in\nthe true\nlumen")
 
@@ -54,7 +53,7 @@ def run_map_file(file: Path, out: Path, workers: int | None, *, as_json: bool, o
         f"wire: {spec.base.name}; {insertions_words(result.cells)}",
         f"P(tip reaches the tear): {range_words(result.cells['p_reached'])}",
     )
-    _print_cells("\n".join(title), head, rows)
+    print_table("\n".join(title), head, rows, numbers=True)
     finish(paths)
 
 
@@ -97,7 +96,7 @@ def run_threshold_file(file: Path, out: Path, workers: int | None, *, as_json: b
         f"{spec.name}: front force at which the tip curls first",
         f"wire: {spec.study.base.name}; neither: no curl and no front driven on within the advance",
     )
-    _print_cells("\n".join(title), head, rows)
+    print_table("\n".join(title), head, rows, numbers=True)
     finish(paths)
 
 
@@ -119,22 +118,6 @@ def _lines(table: dict[str, Any]) -> list[dict[str, Any]]:
 def _written(out: Path, *tables: str) -> list[Path]:
     """Files of a study's tables, and its manifest."""
     return [*(out / f"{name}.{end}" for name in tables for end in ("csv", "parquet")), out / "manifest.json"]
-
-
-def _print_cells(title: str, head: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
-    """Print the cells of a study so close that they fit 80 columns; nothing is broken over lines."""
-    from rich.box import SIMPLE_HEAD
-    from rich.console import Console
-    from rich.markup import escape
-    from rich.table import Table
-
-    options: dict[str, Any] = {"box": SIMPLE_HEAD, "padding": (0, 1), "collapse_padding": True, "pad_edge": False}
-    table = Table(title=title, title_justify="left", header_style="bold", show_lines=True, **options)
-    for k, name in enumerate(head):
-        table.add_column(name, justify="left" if k == 0 else "right", no_wrap=True)
-    for row in rows:
-        table.add_row(*(escape(cell) for cell in row))
-    Console().print(table)
 
 
 def _of(cell: dict[str, Any], part: str, whole: str) -> str:

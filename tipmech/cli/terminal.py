@@ -66,14 +66,20 @@ def resumable(folder: Path, *, overwrite: bool) -> Iterator[None]:
 
 
 def print_table(title: str, head: Sequence[str], rows: Iterable[Sequence[str]], *, numbers: bool = False) -> None:
-    """Print a table: first column left, the others right; `numbers`: those are never broken over lines."""
+    """Print a table: first column left, the others right.
+
+    numbers : cells of a study, set so close that they fit 80 columns; nothing is broken over lines
+    """
+    from rich.box import SIMPLE_HEAD
     from rich.console import Console
     from rich.markup import escape
     from rich.table import Table
 
-    table = Table(title=title, title_justify="left", header_style="bold")
+    close: dict[str, Any] = {"box": SIMPLE_HEAD, "padding": (0, 1), "collapse_padding": True, "pad_edge": False}
+    options = close | {"show_lines": True} if numbers else {}
+    table = Table(title=title, title_justify="left", header_style="bold", **options)
     for k, name in enumerate(head):
-        table.add_column(name, justify="left" if k == 0 else "right", overflow="fold", no_wrap=k > 0 and numbers)
+        table.add_column(name, justify="left" if k == 0 else "right", overflow="fold", no_wrap=numbers)
     for row in rows:
         table.add_row(*(escape(cell) for cell in row))
     Console().print(table)

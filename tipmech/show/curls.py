@@ -16,6 +16,7 @@ from ..study import events
 from ..study.estimates import cumulative_incidence, proportion, scramble_mean, wider_interval, wilson_band
 from ..study.run_map import MapResult, rows_of_cell
 from ..study.table import Table, from_rows, length, select
+from ..study.uncertainty import NOT_MEASURED
 from ..units import from_si
 from .style import INK, add_note, new_figure, tidy
 
@@ -35,7 +36,6 @@ CURVES = {
 COLUMNS = ("tip_load_index", "angle_index", "tip_load", "angle", "event", "advance", "p", "low", "high")
 COMPETES = "A run ends at its first curl, so a curl in the true lumen competes with entry as well as with extension."
 INTERVAL = "95 % interval (wider of scrambles and Wilson)"
-NO_UNCERTAINTY = "Numerical uncertainty: not yet measured for this code version."
 LOAD_CMAP = "viridis"
 
 
@@ -137,7 +137,7 @@ def incidence_figure(result: MapResult, uncertainty: str | None = None) -> Figur
     title = f"{result.spec.name}: cumulative incidence, per insertion"
     figure.suptitle(title, fontsize=12, x=0.02, y=1.0 - 0.1 / height, va="top", ha="left", color=INK)
     about = f"{COMPETES} Aalen-Johansen; bars at the right: {INTERVAL} at the end; solved runs only."
-    note = add_note(figure, f"{about}\n{uncertainty or NO_UNCERTAINTY}")
+    note = add_note(figure, f"{about}\n{uncertainty or NOT_MEASURED}")
     sides = {"left": 0.75 / width, "right": 1.0 - 0.15 / width, "hspace": 0.1, "wspace": 0.08}
     figure.subplots_adjust(top=1.0 - 1.15 / height, bottom=(note + 0.6) / height, **sides)
     return figure

@@ -15,9 +15,10 @@ from numpy.typing import NDArray
 from ..study.estimates import wider_interval
 from ..study.run_map import MapResult
 from ..study.spec import StudySpec
+from ..study.uncertainty import NOT_MEASURED
 from ..units import from_si
 from ..vessel.scene import Centreline
-from .curls import COMPETES, NO_UNCERTAINTY, with_curls
+from .curls import COMPETES, with_curls
 from .style import INFEASIBLE, INK, add_note, new_figure
 
 if TYPE_CHECKING:
@@ -67,7 +68,7 @@ def map_figure(result: MapResult, uncertainty: str | None = None) -> Figure:
     heat_map(axes[1, 1], result.spec, area, texts, title, (0.0, top or 1.0), AREA_CMAP, "mm²")
     _facts(axes[1, 2], map_facts(result))
     figure.suptitle(f"{result.spec.name}: {result.spec.base.name}", fontsize=13, color=INK, x=0.05, ha="left")
-    note = add_note(figure, f"{COMPETES}\n{uncertainty or NO_UNCERTAINTY}")
+    note = add_note(figure, f"{COMPETES}\n{uncertainty or NOT_MEASURED}")
     figure.subplots_adjust(bottom=(note + 0.6) / figure.get_size_inches()[1])
     return figure
 

@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..study.run_threshold import ThresholdStudyResult
+from ..study.uncertainty import NOT_MEASURED
 from ..units import from_si
-from .curls import NO_UNCERTAINTY
 from .maps import LOAD_LABEL, scene_facts, shared_facts
 from .style import INK, MUTED, SERIES, add_note, new_figure, tidy
 
@@ -62,7 +62,7 @@ def threshold_figure(result: ThresholdStudyResult, uncertainty: str | None = Non
     left.legend(fontsize=8, frameon=False, title="commanded angle", title_fontsize=8)
     figure.suptitle(f"{spec.name}: {spec.base.name}", fontsize=12, x=0.06, ha="left", color=INK)
     figure.text(0.06, 0.94, threshold_facts(result), fontsize=8, color=MUTED, va="top")
-    note = add_note(figure, f"{READING}\n{uncertainty or NO_UNCERTAINTY}")
+    note = add_note(figure, f"{READING}\n{uncertainty or NOT_MEASURED}")
     figure.subplots_adjust(bottom=(note + 0.6) / figure.get_size_inches()[1])
     return figure
 
