@@ -9,8 +9,9 @@ import numpy as np
 
 from ..kernel import kernel, kernel_with_memory
 from ..outcome import Stop
-from ..rod.band import HALF, solve
+from ..rod.band import HALF
 from ..rod.elastic import apply_step, copy_rows, elastic_energy
+from ..rod.self_contact import NORMAL, RELEASED, STUCK, crossed, watch
 from ..rod.small import rotation
 from ..vessel.walls import FALSE, WINDOW, locate
 from .commit import (
@@ -31,7 +32,7 @@ from .commit import (
     stored_energy,
     weigh,
 )
-from .points import E_CONTACT, F_FRONT, NORMAL, RELEASED, STUCK, Array, IntArray, mark_edges
+from .points import E_CONTACT, F_FRONT, Array, IntArray, mark_edges
 from .solve import (
     S_FEED,
     S_FRONT,
@@ -43,6 +44,7 @@ from .solve import (
     Model,
     Work,
     assemble,
+    back_substitute,
     inertia,
     keep_motion,
     moved,
@@ -158,7 +160,7 @@ def equilibrate(m: Model, w: Work, drag: float, tolerance: float, travel: float)
         if n < 0:
             return n - total
         total += n
-        if lag_friction(m) < LAG_CHANGE and k > 0:
+        if lag_friction(m, w) < LAG_CHANGE and k > 0:
             return total
     return -1 - total
 
@@ -168,8 +170,11 @@ def finish(m: Model, w: Work, led: Ledger, drag: float, turn: float, s: Settings
     """Book and keep a converged step; returns the summed viscous force, N, or -1 where the step jumped.
 
     A step whose works miss balance by more than `slack` of the works so far has jumped to another equilibrium: it is
-    not kept. Where points have changed channel, the force that changed with it counts as viscous: drag carries it next.
+    not kept, nor is one in which the wire may have gone through itself. Where points have changed channel, the force
+    that changed with it counts as viscous: drag carries it next.
     """
+    if crossed(w.fold, m.pts.element, m.pts.xi, w.x):
+        return -1.0
     before = w.out[E_CONTACT]
     if open_margins(m, led):
         assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
@@ -191,7 +196,8 @@ def finish(m: Model, w: Work, led: Ledger, drag: float, turn: float, s: Settings
 
 @kernel
 def begin(m: Model, w: Work, led: Ledger, held: bool) -> None:
-    """Note the state at the start of a step; the finer contact near edges is chosen here, its energy change booked.
+    """Note the state at the start of a step; the finer contact near edges and the limbs that could come to touch are
+    chosen here, the energy change booked.
 
     held : the feed is held, and the drag acts along the wire too: it may spring forward, which only drag can slow.
     """
@@ -201,7 +207,8 @@ def begin(m: Model, w: Work, led: Ledger, held: bool) -> None:
     update_tangents(w, held)
     if not held:
         drop_axial(w, led)
-    if mark_edges(m.pts, m.mem, m.walls, m.tube, w.x):
+    finer = mark_edges(m.pts, m.mem, m.walls, m.tube, w.x)
+    if watch(w.fold, m.pts.element, m.pts.xi, m.pts.radius, w.x) or finer:
         assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
         led.scalars[L_ENERGY] += w.out[E_CONTACT] - led.scalars[L_CONTACT]
 
@@ -213,7 +220,7 @@ def restore(m: Model, w: Work) -> None:
     copy_rows(w.q, w.qs)
     w.state[S_LIP] = w.state[S_LIP_START]
     assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
-    lag_friction(m)
+    lag_friction(m, w)
 
 
 @kernel
@@ -305,7 +312,7 @@ def nudge(m: Model, w: Work, s: Settings) -> None:
         w.rhs[0, i] = (w.x[i // 6, i % 6] - w.xs[i // 6, i % 6]) if i % 6 < 3 else 0.0
         w.rhs[0, i] += 1e-9 * np.sin(0.7 * i)
     for _ in range(4):
-        solve(w.fac, w.rhs[:1])
+        back_substitute(w, w.rhs[:1])
         largest = 0.0
         for i in range(n):
             if i % 6 < 3:

@@ -10,6 +10,7 @@ from scipy.spatial.transform import Rotation
 from ..rod.band import WIDTH
 from ..rod.elastic import RodArrays
 from ..rod.mesh import graded_lengths
+from ..rod.self_contact import LIMBS, fold_arrays
 from ..vessel.build import breach_force, build_tube, build_walls, front_width, support_mouth
 from ..vessel.walls import FALSE, TRUE
 from . import feed as loop
@@ -28,6 +29,7 @@ SHAPING_STEPS = 10  # increments in which the preshape is put into the wire insi
 SMALLEST_SHAPING = 1e-3  # of the preshape
 QUIET = 0.01  # of the force scale: viscous force that never counts as a snap
 SLOW_INCREMENTS, SLOW_PARTS = 4, 4  # the next ones in quarters: the dome leaves the support's edge
+SELF = 1.0  # of EI/r^4: line stiffness of the wire against itself, far above that of its bending over a few diameters
 INSIDE = 200.0  # of EI/L^4: foundation in the support for stability counts
 FIRST_PARTS = (0.02, 0.03, 0.05, 0.1, 0.2, 0.6)  # of the first increment of a move
 FORCE_LENGTH = 10e-3  # m, length of the force scale EI/L^2
@@ -162,11 +164,19 @@ def build(case: Case) -> tuple[Model, Work, Ledger]:
         border=np.zeros((2, size)),
         rhs=np.zeros((3, size)),
         out=np.zeros(OUT),
+        fold=fold_arrays(
+            rod.length,
+            case.profile.at("radius", num.length - np.concatenate([[0.0], np.cumsum(rod.length)])),
+            count,
+            SELF * force_scale(case) * FORCE_LENGTH**2 / (0.5 * diameter) ** 4,
+            num.smoothing,
+            num.slip_length,
+        ),
         state=state,
     )
     ledger = Ledger(  # not opened yet: against endless work no step is out of balance
-        friction=np.zeros((count, SLOTS)),
-        stretch=np.zeros((count, SLOTS)),
+        friction=np.zeros((count, SLOTS + LIMBS)),
+        stretch=np.zeros((count, SLOTS + LIMBS)),
         viscous=np.zeros((n + 1, 3)),
         spin=np.zeros((n, 3)),
         margin=np.zeros(count),
