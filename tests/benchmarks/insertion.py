@@ -62,7 +62,7 @@ def tear_case(k: int) -> Case:
         0.08,
         moves=(Move("advance", FEED),),
         drive=Drive(force_cap=1.5),
-        stop=StopRules(advance_past_tear=15e-3),
+        stop=StopRules(15e-3, advance_past_curl=0.0),
         numerics=NUMERICS,
         seed=k,
     )

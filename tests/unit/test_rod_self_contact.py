@@ -95,7 +95,7 @@ def applied(fold: Fold, band: Array, v: Array) -> Array:
             out[i] += band[i, k] * v[j]
             if j != i:
                 out[j] += band[i, k] * v[i]
-    for r in range(fold.count[RECORDS]):
+    for r in range(fold.counts[RECORDS]):
         j, m = fold.nodes[r]
         nodes = np.array([j, j + 1, m - 1, m, m + 1])
         w = np.zeros((6, 15))
@@ -127,9 +127,9 @@ def test_gradient_and_hessian_are_derivatives_of_the_energy(x: Array, mode: int)
     for a in range(3):
         v[a::6] = u[:, a]
     _, g = energy(fold, x, mode)
-    assert fold.count[RECORDS] > 5
+    assert fold.counts[RECORDS] > 5
     hv = applied(fold, np.zeros((6 * N + 3, WIDTH)), v)
-    scale = np.abs(fold.hess[: fold.count[RECORDS]]).max()
+    scale = np.abs(fold.hess[: fold.counts[RECORDS]]).max()
 
     def difference(h: float) -> tuple[float, Array]:
         up, gup = energy(fold, x + h * u, mode)
@@ -188,15 +188,15 @@ def test_an_unfolded_wire_is_left_alone() -> None:
     rod, x, _ = uniform_rod(N, length=LENGTH)
     fold = make_fold()
     assert not watch(fold, ELEMENT, XI, RADII, x)
-    assert fold.count[TOUCHING] == 0
+    assert fold.counts[TOUCHING] == 0
     assert energy(fold, x, NORMAL)[0] == 0.0
 
 
 def test_limbs_apart_are_watched_and_do_not_push() -> None:
     fold = watched(hairpin(0.6e-3))
-    assert fold.count[TOUCHING] > 40
+    assert fold.counts[TOUCHING] > 40
     assert energy(fold, hairpin(0.6e-3), NORMAL)[0] == 0.0
-    assert fold.count[RECORDS] == 0
+    assert fold.counts[RECORDS] == 0
 
 
 def test_a_passage_through_the_other_limb_is_seen() -> None:

@@ -151,6 +151,7 @@ def _spec(
             local_standoff=local.standoff_mm * MM,
             feed_extra=tables.feed_extra_mm * MM,
             advance_past_tear=tables.advance_past_tear_mm * MM,
+            advance_past_curl=tables.advance_past_curl_mm * MM,
             numerics=_numerics(tables.numerics),
             workers=tables.workers,
         )

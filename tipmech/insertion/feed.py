@@ -81,7 +81,11 @@ DONE, CURL, PAST_TEAR, OUTER = (
     int(Stop.OUTER_WALL_PIERCED),
 )
 FLAP, INTIMA, CAP = int(Stop.FLAP_PIERCED), int(Stop.INTIMA_PIERCED), int(Stop.PUSH_AT_FORCE_CAP)
-NOT_CONVERGED, ROUND = int(Stop.NOT_CONVERGED), int(Stop.ROUND_THE_VESSEL)
+NOT_CONVERGED, ROUND, PAST_CURL = (
+    int(Stop.NOT_CONVERGED),
+    int(Stop.ROUND_THE_VESSEL),
+    int(Stop.ADVANCE_PAST_CURL_DONE),
+)
 
 # history columns
 (
@@ -117,7 +121,8 @@ COLUMNS = H_WORKS + WORKS
 class Settings(NamedTuple):
     """Numbers of the loop. viscosity, N s/m2; rate, m/s; tolerance, N; quiet : viscous force always allowed, N;
     inside : foundation in the support for stability counts, N/m2; cap : force cap, N; past_tear : feed past the tear,
-    m; first_curl : stop there; breach : force, N; diameter, m; gain : factor on the push for the audit's test."""
+    m; past_curl : travel past the first curl, m (inf: no end); breach : force, N; diameter, m; gain : factor on the
+    push for the audit's test."""
 
     viscosity: float
     rate: float
@@ -126,7 +131,7 @@ class Settings(NamedTuple):
     inside: float
     cap: float
     past_tear: float
-    first_curl: bool
+    past_curl: float
     breach: float
     diameter: float
     gain: float
@@ -468,7 +473,7 @@ def insert(
     (codes of outcome.Stop)."""
     base = m.rod.clamps[0].copy()
     feed, turn, row, path = w.state[S_FEED], 0.0, 0, 0.0
-    reached, curl_since = np.inf, np.inf
+    reached, curl_since, first_curl = np.inf, np.inf, np.inf
     dome = m.pts.element.shape[0] - 1
     part = 1.0  # of an increment: kept from one to the next
     for k in range(moves.shape[0]):
@@ -509,8 +514,10 @@ def insert(
         if m.mem.force[dome, 0] >= s.breach:
             deep = m.mem.place[dome, 1] > m.walls.radius + m.walls.taper * m.mem.place[dome, 0]
             return row, OUTER if m.mem.side[dome] == FALSE or (m.mem.side[dome] == WINDOW and deep) else INTIMA
-        if s.first_curl and path - curl_since >= CURL_HOLD:
-            return row, CURL
+        if first_curl == np.inf and path - curl_since >= CURL_HOLD:
+            first_curl = curl_since
+        if path - first_curl >= CURL_HOLD + s.past_curl:
+            return row, CURL if s.past_curl == 0.0 else PAST_CURL
         if lies_round(m):
             return row, ROUND
         if feed - reached >= s.past_tear:

@@ -273,7 +273,7 @@ def advance(case: Case, on_progress: Callable[[float], None] | None = None, *, a
         INSIDE * force_scale(case) / FORCE_LENGTH**2,
         case.drive.force_cap if isfinite(case.drive.force_cap) else np.inf,
         case.stop.advance_past_tear,
-        case.stop.at_first_curl,
+        np.inf if case.stop.advance_past_curl is None else case.stop.advance_past_curl,
         breach_force(case.scene, 2.0 * case.profile.tip_radius),
         diameter,
         audit_gain,

@@ -249,7 +249,7 @@ def inertia(w: Work) -> int:
     variable is minimised out, so its positive pivot takes none away.
     """
     n = w.grad.shape[0]
-    folded = w.fold.count[RECORDS] > 0
+    folded = w.fold.counts[RECORDS] > 0
     negative = factor_folded(w.fold, w.band) if folded else factor(w.band, w.fac, 0.0)
     if negative < 0:
         return -1
@@ -274,7 +274,7 @@ def inertia(w: Work) -> int:
 @kernel
 def back_substitute(w: Work, b: Array) -> None:
     """Solve with the factors of the last `inertia`, in place; b (rows, 6 N + 3)."""
-    if w.fold.count[RECORDS] > 0:
+    if w.fold.counts[RECORDS] > 0:
         solve_skyline(w.fold.sky, b)
     else:
         solve(w.fac, b)

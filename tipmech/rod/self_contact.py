@@ -30,7 +30,7 @@ FOOT_STEPS = 30  # Newton steps to the foot of a point; 3 or 4 are needed
 FLAT = 0.1  # of |c'|^2: least second derivative of the half squared distance (a centre of curvature has 0)
 CROSSED = 0.2  # cosine of the turn of a point's direction within a step, below which a limb may have been crossed
 UP = 21  # entries of a symmetric 6 x 6 matrix
-TOUCHING, RECORDS = 0, 1  # entries of Fold.count
+TOUCHING, RECORDS = 0, 1  # entries of Fold.counts
 
 
 class Fold(NamedTuple):
@@ -44,7 +44,7 @@ class Fold(NamedTuple):
     stuck : (n, 2); force, slid : (n, 2) normal force (N) and slip (m) found by the last assembly
     nodes : (4 n, 2) first node of the point's element and middle node of the foot's three, of each coupling
     weight : (4 n, 10) of u and of c' by the five nodes; hess : (4 n, 21)
-    count : number of watched limbs; couplings of the last assembly
+    counts : number of watched limbs; couplings of the last assembly
     """
 
     stiffness: float
@@ -63,7 +63,7 @@ class Fold(NamedTuple):
     nodes: IntArray
     weight: Array
     hess: Array
-    count: IntArray
+    counts: IntArray
     sky: Skyline
 
 
@@ -86,7 +86,7 @@ def fold_arrays(length: Array, radius: Array, points: int, stiffness: float, ons
         nodes=np.zeros((2 * LIMBS * points, 2), dtype=np.int64),
         weight=np.zeros((2 * LIMBS * points, 10)),
         hess=np.zeros((2 * LIMBS * points, UP)),
-        count=np.zeros(2, dtype=np.int64),
+        counts=np.zeros(2, dtype=np.int64),
         sky=skyline_arrays(len(length)),
     )
 
@@ -170,7 +170,7 @@ def watch(fold: Fold, element: IntArray, xi: Array, radius: Array, x: Array) -> 
 
     A wire that has turned by less than `LEAST_TURN` in all is left at once, at a cost of O(N).
     """
-    if fold.count[TOUCHING] == 0 and summed_turn(x) < LEAST_TURN:
+    if fold.counts[TOUCHING] == 0 and summed_turn(x) < LEAST_TURN:
         return False
     total, changed = 0, False
     for i in range(element.shape[0]):
@@ -184,7 +184,7 @@ def watch(fold: Fold, element: IntArray, xi: Array, radius: Array, x: Array) -> 
                 total += 1
                 changed = _look(fold, i, limb, x, p, radius[i]) or changed
         changed = changed or taken
-    fold.count[TOUCHING] = total
+    fold.counts[TOUCHING] = total
     return changed
 
 
@@ -271,7 +271,7 @@ def _direction(x: Array, p: V, place: float) -> tuple[V, float]:
 @kernel
 def crossed(fold: Fold, element: IntArray, xi: Array, x: Array) -> bool:
     """Whether a watched limb may have been passed through since the start of the step."""
-    if fold.count[TOUCHING] == 0:
+    if fold.counts[TOUCHING] == 0:
         return False
     for i in range(element.shape[0]):
         for limb in range(LIMBS):
@@ -295,8 +295,8 @@ def assemble_self(
 
     size : length that a point stands for, m; mode : NORMAL, STUCK or RELEASED friction
     """
-    fold.count[RECORDS] = 0
-    if fold.count[TOUCHING] == 0:
+    fold.counts[RECORDS] = 0
+    if fold.counts[TOUCHING] == 0:
         return 0.0, 0.0
     touch, rub = 0.0, 0.0
     for i in range(element.shape[0]):
@@ -335,8 +335,8 @@ def _push(
     n = (u[0] / dist, u[1] / dist, u[2] / dist)
     square = dot(d, d)
     bend = max(square - dot(u, dd), FLAT * square)
-    r = fold.count[RECORDS]
-    fold.count[RECORDS] = r + 1
+    r = fold.counts[RECORDS]
+    fold.counts[RECORDS] = r + 1
     _note(fold, r, j, m, xi, w, w1)
     h, q, b = fold.hess[r], f / dist, f / (dist * bend)
     s = 0
@@ -372,8 +372,8 @@ def _rub(fold: Fold, i: int, limb: int, j: int, xi: float, p: V, mode: int, x: A
         k, f, e = limit / slip, limit / slip * slid, 0.5 * limit / slip * slid * slid
     else:
         k, f, e = 0.0, limit if slid > 0.0 else -limit, limit * (abs(slid) - 0.5 * slip)
-    r = fold.count[RECORDS]
-    fold.count[RECORDS] = r + 1
+    r = fold.counts[RECORDS]
+    fold.counts[RECORDS] = r + 1
     _note(fold, r, j, m, xi, w, w1)
     v = ((u[0] - slid * t[0]) / long, (u[1] - slid * t[1]) / long, (u[2] - slid * t[2]) / long)
     h = fold.hess[r]
@@ -444,7 +444,7 @@ def factor_folded(fold: Fold, band: Array) -> int:
     """Factorise band + noted couplings; returns what `band.factor` does (-1 also where the profile has no room)."""
     sky = fold.sky
     chain(sky)
-    for r in range(fold.count[RECORDS]):
+    for r in range(fold.counts[RECORDS]):
         for a in range(2, 5):
             for b in range(a):
                 if not couple(sky, _node(fold, r, a), _node(fold, r, b)):
@@ -452,7 +452,7 @@ def factor_folded(fold: Fold, band: Array) -> int:
     if not number(sky):
         return -1
     load_band(sky, band)
-    for r in range(fold.count[RECORDS]):
+    for r in range(fold.counts[RECORDS]):
         _load(fold, r)
     return factor_skyline(sky)
 
