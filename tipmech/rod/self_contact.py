@@ -1,4 +1,4 @@
-"""Contact of a folded wire with itself: points of one limb against the smooth centreline of another. theory (31)-(33).
+"""Contact of a folded wire with itself: points of one limb against the smooth centreline of another. theory (34)-(36).
 
 The distal limb's contact points meet the proximal limb's centreline, a quadratic B-spline over its nodes: its tangent
 turns without jumps, so that a tip slides along the shaft without ratchet. Energies depend on the vector from the
@@ -321,7 +321,7 @@ def assemble_self(
 def _push(
     fold: Fold, i: int, limb: int, j: int, xi: float, p: V, place: float, stiff: float, x: Array, grad: Array
 ) -> float:
-    """Contact of point p with the centreline at its foot. theory (31), (32)."""
+    """Contact of point p with the centreline at its foot. theory (34), (35)."""
     m = middle_node(place, x.shape[0])
     w, w1, w2 = spline_weights(place - m)
     c, d, dd = _sum(x, m, w), _sum(x, m, w1), _sum(x, m, w2)
@@ -354,7 +354,7 @@ def _push(
 
 @inlined
 def _rub(fold: Fold, i: int, limb: int, j: int, xi: float, p: V, mode: int, x: Array, grad: Array) -> float:
-    """Friction along the other limb, elastic up to the slip length, then constant. theory (33).
+    """Friction along the other limb, elastic up to the slip length, then constant. theory (36).
 
     The slip is the distance of the point past the anchor along the limb's tangent there, the same whichever way the
     two turn together.
