@@ -37,6 +37,7 @@ CHUNK = 5
 CANDIDATES = 6  # insertions drawn for each one that is wanted: enough of them curl
 PAST_CURL = 10e-3  # m
 FRONT = 6.0  # front force in the pocket over 2 EI / Wc^2: it mostly holds
+NEARLY = 1.5  # sums of the radii
 MORE_FEED = 16e-3  # m of feed beyond the study's own
 SOLVED_WANTED, LEAST_GAP = 0.99, 0.9  # of the sum of the radii: limbs nearer than this have sunk into each other
 
@@ -75,10 +76,12 @@ def segment_gap(p: Array, q: Array) -> tuple[Array, Array]:
 
 
 def passages(record: Record) -> tuple[float, int]:
-    """Nearest approach of two limbs, in sums of their radii, and how often one segment went through another.
+    """Nearest approach of two limbs at the records, in sums of their radii, and how often a segment may have gone through
+    another between two records.
 
     Segments are far enough apart along the wire to touch only where it is folded. A passage: the vector between two
-    segments near each other turns by more than 90 degrees from one record to the next.
+    segments that touch or nearly do so in both records (`NEARLY`) turns by more than 90 degrees. In a snap the wire
+    moves farther between records; there `limb_approach`, which holds for every step of the solver, tells.
     """
     x = record.positions
     length = np.linalg.norm(np.diff(x[0], axis=0), axis=1)
@@ -98,8 +101,9 @@ def passages(record: Record) -> tuple[float, int]:
             pick = np.flatnonzero(close)
             a = np.stack([x[k, i[pick]], x[k, i[pick] + 1]], axis=1)
             b = np.stack([x[k, j[pick]], x[k, j[pick] + 1]], axis=1)
-            vector[pick], gap = segment_gap(a, b)
+            v, gap = segment_gap(a, b)
             nearest = min(nearest, float(np.min(gap / reach[pick])))
+            vector[pick[gap < NEARLY * reach[pick]]] = v[gap < NEARLY * reach[pick]]
         if len(before):
             through += int(np.sum(np.sum(vector * before, axis=1) < 0.0))
         before = vector
@@ -129,6 +133,7 @@ def _row(index: int) -> dict[str, Any]:
         "label": outcome.label,
         "past_curl": past,
         "nearest": nearest,
+        "nearest_step": float(np.min(record.limb_approach)) if curled else float("nan"),
         "through": through,
         "turn": _turn(record) if curled else float("nan"),
         "audit_error": outcome.audit_error,
@@ -145,11 +150,13 @@ def _turn(record: Record) -> float:
 
 
 def summary_text(rows: Table, wanted: int, code: str) -> str:
-    """The table, over the first `wanted` insertions that curled (or were not solved before)."""
-    counted = np.flatnonzero((rows["curled"] == 1) | (rows["solved"] == 0))[:wanted]
+    """The table, over the first `wanted` insertions that curled; those not solved before any curl are told apart."""
+    counted = np.flatnonzero(rows["curled"] == 1)[:wanted]
     drawn = int(rows["index"][counted[-1]]) + 1 if len(counted) else 0
+    lost = np.flatnonzero((rows["curled"] == 0) & (rows["solved"] == 0) & (rows["index"] < drawn))
     r = {k: v[counted] for k, v in rows.items()}
     solved, curled = r["solved"] == 1, r["curled"] == 1
+    lowest = np.minimum(r["nearest"], r["nearest_step"])
     touched = curled & (r["nearest"] < 1.02)
     stops = Counter(STOP_WORDS[Stop(int(s))] for s in r["stop"])
     labels = Counter(LABEL_WORDS[Label(int(s))] for s in r["label"])
@@ -161,16 +168,19 @@ def summary_text(rows: Table, wanted: int, code: str) -> str:
         f"limbs of the wire touched                 {int(touched.sum()):7d}",
         f"turned by more than 360 degrees at the end{int(np.sum(r['turn'] > 2 * pi)):7d}",
         f"passages of a segment through another     {int(r['through'].sum()):7d}   wanted 0",
-        f"nearest approach over the sum of radii    {np.nanmin(r['nearest']):7.3f}   "
-        f"{int(np.sum(r['nearest'] < LEAST_GAP))} below {LEAST_GAP}",
+        f"nearest approach, records, over radii     {np.nanmin(r['nearest']):7.3f}   (segments, at the records)",
+        f"nearest approach, any step                {np.nanmin(r['nearest_step']):7.3f}   (points and centreline)",
+        f"insertions in which it is below {LEAST_GAP}       {int(np.sum(lowest < LEAST_GAP)):7d}   wanted 0",
         f"audit error, 50 / 90 %                    {a50:7.2%} {a90:.2%}",
         f"travel past the curl, median              {1e3 * np.nanmedian(r['past_curl']):7.2f} mm",
         f"time of an insertion, 50 / 90 %           {t50:7.2f} s {t90:.2f} s",
         "ends: " + "; ".join(f"{words} {count}" for words, count in stops.most_common()),
         "outcomes: " + "; ".join(f"{words} {count}" for words, count in labels.most_common()),
+        f"not solved before any curl, not among these: {len(lost)}; --case: "
+        + " ".join(str(int(i)) for i in rows["index"][lost]),
         "not solved, --case: " + " ".join(str(int(i)) for i in r["index"][~solved]),
         "passed through or sunk in, --case: "
-        + " ".join(str(int(i)) for i in r["index"][(r["through"] > 0) | (r["nearest"] < LEAST_GAP)]),
+        + " ".join(str(int(i)) for i in r["index"][(r["through"] > 0) | (lowest < LEAST_GAP)]),
     ]
     return "\n".join(lines)
 
@@ -201,7 +211,7 @@ def run(out: Path, count: int, workers: int, overwrite: bool = False) -> str:
         wall += run_tasks(store, tasks, rows_of, workers, _print_progress)
         keys += [t.key for t in tasks]
         rows = store.gather(keys)
-        if np.sum((rows["curled"] == 1) | (rows["solved"] == 0)) >= count:
+        if np.sum(rows["curled"] == 1) >= count:
             break
         first = last
     store.put_table("rows", rows)

@@ -14,8 +14,8 @@ from tipmech.rod.self_contact import (
     TOUCHING,
     Fold,
     anchor_slip,
+    approach,
     assemble_self,
-    crossed,
     factor_folded,
     fold_arrays,
     watch,
@@ -203,8 +203,8 @@ def test_a_passage_through_the_other_limb_is_seen() -> None:
     before, after = hairpin(0.4e-3), hairpin(0.4e-3)
     after[:, 0] *= np.where(np.arange(N + 1) > N - 8, -0.5, 1.0)
     fold = watched(before)
-    assert not crossed(fold, ELEMENT, XI, before)
-    assert crossed(fold, ELEMENT, XI, after)
+    assert abs(approach(fold, ELEMENT, XI, before) - 0.4e-3 / (2 * RADIUS)) < 1e-3
+    assert approach(fold, ELEMENT, XI, after) == -1.0
 
 
 def test_a_tip_slides_along_a_straight_limb_without_ripple() -> None:

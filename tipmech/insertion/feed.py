@@ -11,7 +11,7 @@ from ..kernel import kernel, kernel_with_memory
 from ..outcome import Stop
 from ..rod.band import HALF
 from ..rod.elastic import apply_step, copy_rows, elastic_energy
-from ..rod.self_contact import NORMAL, RELEASED, STUCK, crossed, watch
+from ..rod.self_contact import NORMAL, RELEASED, STUCK, approach, watch
 from ..rod.small import rotation
 from ..vessel.walls import FALSE, WINDOW, locate
 from .commit import (
@@ -41,6 +41,7 @@ from .solve import (
     S_LAST,
     S_LIP,
     S_LIP_START,
+    S_NEAREST,
     Model,
     Work,
     assemble,
@@ -113,8 +114,9 @@ NOT_CONVERGED, ROUND, PAST_CURL = (
     H_MET,
     H_ITERATIONS,
     H_HELD,
+    H_NEAREST,
     H_WORKS,
-) = range(25)
+) = range(26)
 COLUMNS = H_WORKS + WORKS
 
 
@@ -178,7 +180,8 @@ def finish(m: Model, w: Work, led: Ledger, drag: float, turn: float, s: Settings
     not kept, nor is one in which the wire may have gone through itself. Where points have changed channel, the force
     that changed with it counts as viscous: drag carries it next.
     """
-    if crossed(w.fold, m.pts.element, m.pts.xi, w.x):
+    nearest = approach(w.fold, m.pts.element, m.pts.xi, w.x)
+    if nearest < 0.0:
         return -1.0
     before = w.out[E_CONTACT]
     if open_margins(m, led):
@@ -191,6 +194,7 @@ def finish(m: Model, w: Work, led: Ledger, drag: float, turn: float, s: Settings
         copy_rows(m.mem.edges, led.edges)
         return -1.0
     book(m, w, led, drag, turn, stored)
+    w.state[S_NEAREST] = min(w.state[S_NEAREST], nearest)
     if change_channels(m, w):
         assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
         led.scalars[L_ENERGY] = stored_energy(m, w, elastic)
@@ -448,6 +452,8 @@ def record(m: Model, w: Work, led: Ledger, turn: float, counts: IntArray, hist: 
     h[H_DRIVE] = 0.5 * push * push / m.grip.drive
     h[H_ITERATIONS], h[H_HELD], h[H_STUCK], h[H_RELEASED] = counts[0], counts[1], counts[2], counts[3]
     h[H_MET] = counts[4]
+    h[H_NEAREST] = w.state[S_NEAREST]
+    w.state[S_NEAREST] = np.inf
     for k in range(WORKS):
         h[H_WORKS + k] = led.works[k]
     copy_rows(hist.positions[row], w.x)

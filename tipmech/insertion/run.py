@@ -18,7 +18,7 @@ from .case import Case
 from .commit import SCALARS, WORKS, Ledger, point_position
 from .points import BEFORE, OUT, SLOTS, STATION, Array, Memory, Points, Surface, mark_edges
 from .record import Record
-from .solve import S_CENTRE, S_FRONT, S_LIP, S_LIP_START, STATE, Grip, Model, Work, newton, update_tangents
+from .solve import S_CENTRE, S_FRONT, S_LIP, S_LIP_START, S_NEAREST, STATE, Grip, Model, Work, newton, update_tangents
 
 POINT_SPACING = 0.06e-3  # m, contact points on the distal REACH: finer than the contact of a lip (theory, "Contact")
 COARSE_SPACING = 0.2e-3  # m, contact points on the rest, which stays in the support
@@ -144,6 +144,7 @@ def build(case: Case) -> tuple[Model, Work, Ledger]:
     grip = Grip(start, axis, case.drive.stiffness, LATERAL * case.drive.stiffness)
     state = np.zeros(STATE)
     state[S_CENTRE] = np.nan
+    state[S_NEAREST] = np.inf
     state[S_FRONT] = case.scene.tear.end + case.scene.channel.length
     state[S_LIP] = state[S_LIP_START] = max(-0.99 * walls.gap, walls.lip_load / walls.lip_stiffness)
     frames = np.tile(clamp, (n, 1))
@@ -348,6 +349,7 @@ def _to_record(case: Case, model: Model, hist: "loop.History", rows: int, stop: 
         count_met=whole(loop.H_MET),
         iterations=whole(loop.H_ITERATIONS),
         held=whole(loop.H_HELD),
+        limb_approach=col(loop.H_NEAREST),
         stop=stop,
         contact_angle=float(angle[0]) if len(angle) else float("nan"),
     )

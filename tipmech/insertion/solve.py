@@ -91,8 +91,21 @@ class Model(NamedTuple):
 
 
 # state: lift of the lip, front position, notch centre, feed, front force held (0/1), front found by the last assembly,
-# lift of the lip and front position at the start of the step, feed of the last quiet step (0: none)
-S_LIP, S_FRONT, S_CENTRE, S_FEED, S_HELD, S_FRONT_NEW, S_LIP_START, S_FRONT_START, S_LAST, STATE = range(10)
+# lift of the lip and front position at the start of the step, feed of the last quiet step (0: none), nearest approach
+# of two limbs of the wire since the last record, over the distance at which they touch
+(
+    S_LIP,
+    S_FRONT,
+    S_CENTRE,
+    S_FEED,
+    S_HELD,
+    S_FRONT_NEW,
+    S_LIP_START,
+    S_FRONT_START,
+    S_LAST,
+    S_NEAREST,
+    STATE,
+) = range(11)
 
 
 @kernel

@@ -269,10 +269,14 @@ def _direction(x: Array, p: V, place: float) -> tuple[V, float]:
 
 
 @kernel
-def crossed(fold: Fold, element: IntArray, xi: Array, x: Array) -> bool:
-    """Whether a watched limb may have been passed through since the start of the step."""
+def approach(fold: Fold, element: IntArray, xi: Array, x: Array) -> float:
+    """Nearest approach of two limbs over the distance at which they touch (inf: none near), at the end of a step.
+
+    Negative where a watched limb may have been passed through since the start of the step.
+    """
+    nearest = np.inf
     if fold.counts[TOUCHING] == 0:
-        return False
+        return nearest
     for i in range(element.shape[0]):
         for limb in range(LIMBS):
             place = fold.near[i, limb]
@@ -280,11 +284,12 @@ def crossed(fold: Fold, element: IntArray, xi: Array, x: Array) -> bool:
                 p = _point(x, element[i], xi[i])
                 now = foot(x, p, place, float(element[i]))
                 if now == now:
-                    n, _ = _direction(x, p, now)
+                    n, distance = _direction(x, p, now)
                     b = fold.before[i, limb]
                     if n[0] * b[0] + n[1] * b[1] + n[2] * b[2] < CROSSED:
-                        return True
-    return False
+                        return -1.0
+                    nearest = min(nearest, distance / fold.reach[i, limb])
+    return nearest
 
 
 @kernel
