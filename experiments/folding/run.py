@@ -76,7 +76,7 @@ def segment_gap(p: Array, q: Array) -> tuple[Array, Array]:
 
 
 def passages(record: Record) -> tuple[float, int]:
-    """Nearest approach of two limbs at the records, in sums of their radii, and how often segments passed through others.
+    """Nearest approach of two limbs at the records, in sums of their radii, and passages of segments through others.
 
     Segments are far enough apart along the wire to touch only where it is folded. A passage: the vector between two
     segments that touch or nearly do so in both records (`NEARLY`) turns by more than 90 degrees. In a snap the wire
