@@ -15,7 +15,7 @@ SAFETY = 0.9  # of the step that the error estimate allows
 SHRINK, GROW = 0.2, 2.0  # largest change of the step length in one step
 ORDER = 3.0  # of the local error
 SMALLEST = 2.0**-20  # of the first step: below it the run is given up
-ROUND_OFF = 1e-9  # of a step: what is left of the time below it is no step
+ROUND_OFF = 1e-6  # of a step: what is left of the time below it is round-off of the sum of steps
 
 
 @dataclass(frozen=True)

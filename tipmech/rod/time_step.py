@@ -6,6 +6,7 @@ Chung & Hulbert 1993 (parameters); Arnold & Bruels 2007, doi 10.1007/s11044-007-
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from math import cos, sin, sqrt
 from typing import NamedTuple
 
 import numpy as np
@@ -14,11 +15,11 @@ from ..kernel import kernel
 from .band import WIDTH, factor, solve
 from .elastic import Array, RodArrays, clamp_moment
 from .inertia import Inertia, add_inertia, diagonal
-from .small import quat_log, quat_relative, quat_turn
+from .small import Q, V, dot, quat_log, quat_mul, quat_turn
 from .static_terms import BoolArray, Potential, assemble_static, impose
 
-RESIDUAL = 1e-9  # of the force scale EI/L^2, as in the statics
-ROUND_OFF = 4 * np.finfo(float).eps  # of EA times the number of elements: strains cannot be resolved further
+RESIDUAL = 1e-9  # of the force scale: far below the error of a step
+ROUND_OFF = 4 * np.finfo(float).eps  # of EA times the number of elements and of EI over l^2: strains resolve no further
 MAX_ITERATIONS = 25  # beyond them a shorter step gets there sooner
 MAX_TURN = 0.5  # rad, largest rotation of a frame in one iteration
 
@@ -166,8 +167,19 @@ def workspace(problem: Problem) -> Work:
 
 
 @kernel
+def _exp(theta: V) -> Q:
+    """Quaternion of a rotation vector to round-off at every size (the series of `quat_turn` stops at 5e-12)."""
+    angle = sqrt(dot(theta, theta))
+    k = 0.5 if angle == 0.0 else sin(0.5 * angle) / angle
+    return (cos(0.5 * angle), k * theta[0], k * theta[1], k * theta[2])
+
+
+@kernel
 def move(x: Array, q: Array, s: Array, step: Array, factor: float, x_new: Array, q_new: Array) -> None:
-    """Turn the frames q_new by factor * step; set `s` to the whole increment from (x, q) and x_new to x + s."""
+    """Add factor * step to the increment `s`, rotations as exp(s) exp(factor * step); x_new, q_new: (x, q) moved by s.
+
+    `s` is kept to its own round-off: read off the frames it would have that of 1, and accelerations 4 s/h^2 with it.
+    """
     n = q.shape[0]
     for i in range(n + 1):
         for a in range(3):
@@ -176,9 +188,10 @@ def move(x: Array, q: Array, s: Array, step: Array, factor: float, x_new: Array,
             x_new[i, a] = x[i, a] + s[k]
     for j in range(n):
         k = 6 * j + 3
+        so_far = _exp((s[k], s[k + 1], s[k + 2]))
         theta = (factor * step[k], factor * step[k + 1], factor * step[k + 2])
-        turned = quat_turn((q_new[j, 0], q_new[j, 1], q_new[j, 2], q_new[j, 3]), theta)
-        whole = quat_log(quat_relative((q[j, 0], q[j, 1], q[j, 2], q[j, 3]), turned))
+        whole = quat_log(quat_mul(so_far, _exp(theta)))
+        turned = quat_turn((q[j, 0], q[j, 1], q[j, 2], q[j, 3]), whole)
         for a in range(3):
             s[k + a] = whole[a]
         for a in range(4):
@@ -198,7 +211,8 @@ def first_level(problem: Problem, work: Work, time: float, x: Array, q: Array, v
 def try_step(problem: Problem, scheme: Scheme, work: Work, old: Level, h: float, accept: float | None) -> Attempt:
     """One step of h (s) from `old`, by Newton's method with the symmetric part of the tangent. theory (39)-(41).
 
-    `accept` is the largest residual force accepted, N (None: RESIDUAL of max EI/L^2, not below round-off).
+    `accept` is the largest residual force accepted, N (None: RESIDUAL of the smaller of EI/L^2 and
+    the largest momentum over h, not below round-off).
     """
     fixed = problem.fixed
     now = _acting(problem, old.time + h)
@@ -217,9 +231,10 @@ def try_step(problem: Problem, scheme: Scheme, work: Work, old: Level, h: float,
         w = np.where(fixed, 0.0, rates[0] * s + w_start)
         held = _balance(problem, work, now, x, q, (s, v, w), rates)
         norm = float(np.max(np.abs(np.where(fixed, 0.0, held.rest * work.scale))))
+        impulse = float(np.max(np.abs(work.mass * work.scale * v))) / h
         if not np.isfinite(norm):
             return Attempt(None, iteration, why="the residual is not finite")
-        if iteration > 0 and not np.any(delta) and norm <= _accepted(problem.rod, x, accept):
+        if iteration > 0 and not np.any(delta) and norm <= _accepted(problem.rod, x, impulse, accept):
             a = np.where(fixed, 0.0, s / (h * h * scheme.beta) + a_start)
             level = _level(work, old.time + h, now, x, q, held, (v, w, a, np.where(fixed, s / h, 0.0)))
             return Attempt(level, iteration, _local_error(scheme, work, fixed, rates[0], h, w - old.w))
@@ -301,13 +316,15 @@ def _level(
     )
 
 
-def _accepted(rod: RodArrays, x: Array, accept: float | None) -> float:
-    """Largest residual force accepted, N."""
+def _accepted(rod: RodArrays, x: Array, impulse: float, accept: float | None) -> float:
+    """Largest residual force accepted, N; `impulse`: largest momentum of an unknown over the step's length, N."""
     if accept is not None:
         return accept
     places = max(len(rod.length), float(np.max(np.abs(x))) / float(np.min(rod.length)))
-    floor = ROUND_OFF * float(np.max(rod.stretch)) * places
-    return max(RESIDUAL * float(np.max(rod.bend)) / float(np.sum(rod.length)) ** 2, floor)
+    bending = float(np.max(rod.bend)) / (float(np.min(rod.span)) * float(np.mean(rod.length)))
+    floor = ROUND_OFF * (float(np.max(rod.stretch)) * places + bending)
+    force = float(np.max(rod.bend)) / float(np.sum(rod.length)) ** 2
+    return max(RESIDUAL * min(force, impulse), floor)
 
 
 def _local_error(
