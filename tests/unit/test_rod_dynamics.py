@@ -14,8 +14,9 @@ from tipmech.rod.band import WIDTH
 from tipmech.rod.dynamics import Motion, State, at_rest, integrate
 from tipmech.rod.elastic import RodArrays, assemble_elastic
 from tipmech.rod.inertia import Inertia, angular_momentum, inertia_from_profile, line_drag, lumped_inertia
+from tipmech.rod.scheme import Scheme
 from tipmech.rod.statics import fix, straight_rod
-from tipmech.rod.time_step import Problem, Scheme, _acting, _balance, first_level, move, try_step, workspace
+from tipmech.rod.time_step import Problem, _acting, _balance, first_level, move, try_step, workspace
 
 N = 3
 SIZE = 6 * N + 3
@@ -64,7 +65,9 @@ def flow(problem: Problem, start: State, time: float) -> tuple[np.ndarray, np.nd
         turn = (-moment - np.cross(w, spin * w)) / spin
         scalar = -0.5 * np.sum(q[:, 1:] * w, axis=1)
         vector = 0.5 * (q[:, :1] * w + np.cross(q[:, 1:], w))
-        return np.concatenate([v.ravel(), np.column_stack([scalar, vector]).ravel(), acceleration.ravel(), turn.ravel()])
+        return np.concatenate(
+            [v.ravel(), np.column_stack([scalar, vector]).ravel(), acceleration.ravel(), turn.ravel()]
+        )
 
     y = np.concatenate([start.x.ravel(), start.q.ravel(), start.velocity.ravel(), start.spin.ravel()])
     end = solve_ivp(rate, (0.0, time), y, method="DOP853", rtol=1e-12, atol=1e-12).y[:, -1]
@@ -307,9 +310,7 @@ def test_a_support_in_steady_flight_carries_the_rod_along() -> None:
     rod, x, q, inertia = small_rod(clamped=True)
     rod.natural[:] = 0.0
     speed = np.array([3.0, -1.0, 2.0])
-    problem = Problem(
-        rod, inertia, fix(N, x=0, y=0, z=0), supports=lambda t: (x + speed * t, rod.clamps)
-    )
+    problem = Problem(rod, inertia, fix(N, x=0, y=0, z=0), supports=lambda t: (x + speed * t, rod.clamps))
     start = State(0.0, x, q, np.tile(speed, (N + 1, 1)), np.zeros((N, 3)))
     run = integrate(problem, start, 1.0, 0.05)
     np.testing.assert_allclose(run.x[-1], x + speed, atol=1e-9)
@@ -317,7 +318,7 @@ def test_a_support_in_steady_flight_carries_the_rod_along() -> None:
 
 
 def test_drag_lets_free_flight_die_out() -> None:
-    """m v' = -c v, the same everywhere: exp(-c t/m)."""
+    """Mass times v' = -c v, the same everywhere: exp(-c t/m)."""
     rod, x, q, _ = small_rod()
     rod.natural[:] = 0.0
     inertia = lumped_inertia(rod.length, np.full(N, 2.0), np.ones((N, 3)))
@@ -390,6 +391,10 @@ def test_wrong_arguments_are_named() -> None:
         Problem(rod, inertia, np.zeros(3, dtype=bool))
     with pytest.raises(ValueError, match="inertia has shapes"):
         Problem(rod, Inertia(inertia.mass[1:], inertia.spin), FREE)
-    for name, kwargs in (("step", {"step": 0.0}), ("duration", {"duration": np.inf}), ("tolerance", {"tolerance": -1.0})):
+    for name, kwargs in (
+        ("step", {"step": 0.0}),
+        ("duration", {"duration": np.inf}),
+        ("tolerance", {"tolerance": -1.0}),
+    ):
         with pytest.raises(ValueError, match=f"{name} is"):
             integrate(Problem(rod, inertia, FREE), at_rest(x, q), **{"duration": 1.0, "step": 0.1, **kwargs})  # type: ignore[arg-type]

@@ -8,8 +8,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from .elastic import Array
+from .scheme import Scheme
 from .small import quat_log, quat_relative
-from .time_step import Level, Problem, Scheme, Work, first_level, try_step, workspace
+from .time_step import Level, Problem, Work, first_level, try_step, workspace
 
 SAFETY = 0.9  # of the step that the error estimate allows
 SHRINK, GROW = 0.2, 2.0  # largest change of the step length in one step
@@ -204,7 +205,8 @@ class _Books:
         self.steps += 1
         self.error = max(self.error, error)
         self.load += 0.5 * float(np.sum((old.load + new.load) * (new.x - old.x)))
-        self.support += _support_work(old, new)
+        if new.clamps is not old.clamps:  # supports at rest share theirs
+            self.support += _support_work(old, new)
         self.drag += 0.5 * h * float(np.sum(work.damping * (old.v**2 + new.v**2)))
 
     def record(self, level: Level) -> None:

@@ -1,8 +1,9 @@
 """Natural frequencies and modes about an equilibrium. theory (43), (44).
 
 Tangent and diagonal mass make one symmetric banded matrix; LAPACK finds its lowest eigenvalues. Bending is softer than
-shear by the square of the slenderness, twice, and drowns in that matrix's round-off: inverse iteration on the band's
-own factors then restores what the tangent itself knows.
+the elements' rocking in shear by the fourth power of the slenderness and drowns in that matrix's round-off (at 120
+elements, length 2000 radii: 0.1 %; 10 000 radii: 45 %). Inverse iteration on the band's own factors restores what the
+tangent itself knows.
 """
 
 from dataclasses import dataclass
@@ -16,7 +17,7 @@ from .inertia import Inertia, diagonal
 from .static_terms import BoolArray, Potential, assemble_static, impose
 
 GUARD = 6  # further vectors iterated: a pair or the six of a rigid body may straddle the last one wanted
-ROUNDS = 6  # of inverse iteration on a subspace that is already near the wanted one
+ROUNDS = 4  # of inverse iteration on a subspace that is already near the wanted one: 2 were enough where tried
 SHIFT = 0.1  # of the range of the wanted eigenvalues, below the lowest
 ROUND_OFF = 16 * np.finfo(float).eps  # of the tangent's diagonal: below it an eigenvalue is zero
 
@@ -94,6 +95,7 @@ def natural_modes(
     wanted = min(count + GUARD, most)
     vectors = _first_vectors(band, mass, fixed, wanted)
     squares, vectors = _refined(band, mass, fixed, vectors)
+    vectors[fixed] = 0.0  # round-off of the factors
     noise = ROUND_OFF * (np.abs(band[:, HALF]) @ vectors**2)
     squares = np.where(np.abs(squares) <= noise, 0.0, squares)
     return Modes(squares[:count], vectors.T[:count].copy(), noise[:count])

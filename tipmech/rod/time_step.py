@@ -1,7 +1,7 @@
 """One implicit step in time: generalised-alpha on the rod's Lie group. theory (37)-(42).
 
-Chung & Hulbert 1993 (parameters); Arnold & Bruels 2007, doi 10.1007/s11044-007-9084-0, and Bruels & Cardona 2010, doi
-10.1115/1.4001370 (rotations); from memory.
+Arnold & Bruels 2007 (the method with vectors of acceleration on one side only), Bruels & Cardona 2010 (on Lie groups);
+from memory.
 """
 
 from collections.abc import Callable
@@ -15,6 +15,7 @@ from ..kernel import kernel
 from .band import WIDTH, factor, solve
 from .elastic import Array, RodArrays, clamp_moment
 from .inertia import Inertia, add_inertia, diagonal
+from .scheme import Scheme
 from .small import Q, V, dot, quat_log, quat_mul, quat_turn
 from .static_terms import BoolArray, Potential, assemble_static, impose
 
@@ -26,51 +27,6 @@ MAX_TURN = 0.5  # rad, largest rotation of a frame in one iteration
 # time (s) -> positions (N + 1, 3), m, of which the prescribed components count, and the clamps' frames (2, 4)
 MovedSupports = Callable[[float], tuple[Array, Array]]
 Loads = Callable[[float], Array]  # time (s) -> dead nodal forces (N + 1, 3), N
-
-
-@dataclass(frozen=True)
-class Scheme:
-    """Parameters of the generalised-alpha method from its spectral radius at infinite frequency. theory (38).
-
-    rho : 1 keeps all modes, 0 takes out an infinitely fast one in one step
-    """
-
-    rho: float
-
-    def __post_init__(self) -> None:
-        if not 0.0 <= self.rho <= 1.0:
-            message = f"the spectral radius is {self.rho}; it must lie between 0 and 1"
-            raise ValueError(message)
-
-    @property
-    def alpha_m(self) -> float:
-        """Weight of the old auxiliary acceleration."""
-        return (2.0 * self.rho - 1.0) / (self.rho + 1.0)
-
-    @property
-    def alpha_f(self) -> float:
-        """Weight of the old acceleration."""
-        return self.rho / (self.rho + 1.0)
-
-    @property
-    def gamma(self) -> float:
-        """Weight of the new auxiliary acceleration in the velocity: second order."""
-        return 0.5 + self.alpha_f - self.alpha_m
-
-    @property
-    def beta(self) -> float:
-        """Its weight in the increment: largest damping of fast modes."""
-        return 0.25 * (self.gamma + 0.5) ** 2
-
-    @property
-    def error_constant(self) -> float:
-        """C in the local error C h^2 (w_new - w_old) of the increment. theory (42)."""
-        return 1.0 / 12.0 + 0.25 * (self.alpha_m - self.alpha_f) ** 2
-
-    def rates(self, h: float) -> tuple[float, float]:
-        """Derivatives of accelerations (1/s2) and velocities (1/s) by the increments of a step of h (s)."""
-        by_velocity = self.gamma / (h * self.beta)
-        return (1.0 - self.alpha_m) / (h * h * self.beta * (1.0 - self.alpha_f)), by_velocity
 
 
 @dataclass(frozen=True)
@@ -98,7 +54,9 @@ class Problem:
         n = len(self.rod.length)
         size = 6 * n + 3
         if self.inertia.mass.shape != (n + 1,) or self.inertia.spin.shape != (n, 3):
-            message = f"inertia has shapes {self.inertia.mass.shape} and {self.inertia.spin.shape}; the rod {n} elements"
+            message = (
+                f"inertia has shapes {self.inertia.mass.shape} and {self.inertia.spin.shape}; the rod {n} elements"
+            )
             raise ValueError(message)
         if self.fixed.shape != (size,) or (self.damping is not None and self.damping.shape != (size,)):
             message = f"fixed and damping must have {size} entries"
@@ -136,11 +94,17 @@ class Level:
 
 
 class Work(NamedTuple):
-    """Workspace of a run: diagonal mass (6 N + 3,), damping, factors of residuals to N, band and its factors."""
+    """Workspace of a run.
+
+    mass, damping, scale, turns : shape (6 N + 3,), diagonal mass matrix, drag, factors that make a residual a force in
+        N, and 1 at rotations (else 0)
+    band, fac : shape (6 N + 3, 9), tangent and its factors
+    """
 
     mass: Array
     damping: Array
     scale: Array
+    turns: Array
     band: Array
     fac: Array
 
@@ -160,10 +124,25 @@ def workspace(problem: Problem) -> Work:
     mass = diagonal(problem.inertia)
     size = len(mass)
     damping = np.zeros(size) if problem.damping is None else np.ascontiguousarray(problem.damping)
-    scale = np.ones(size)
+    scale, turns = np.ones(size), np.zeros(size)
     for a in (3, 4, 5):
         scale[a::6] = 1.0 / float(np.mean(problem.rod.length))
-    return Work(mass, damping, scale, np.zeros((size, WIDTH)), np.empty((size, WIDTH)))
+        turns[a::6] = 1.0
+    return Work(mass, damping, scale, turns, np.zeros((size, WIDTH)), np.empty((size, WIDTH)))
+
+
+@kernel
+def largest(values: Array, scale: Array, fixed: BoolArray) -> float:
+    """Largest size of scale * values at free unknowns; not a number where one is not."""
+    found = 0.0
+    for i in range(values.shape[0]):
+        if not fixed[i]:
+            size = abs(scale[i] * values[i])
+            if not size <= found:
+                found = size
+                if size != size:
+                    return size
+    return found
 
 
 @kernel
@@ -211,8 +190,8 @@ def first_level(problem: Problem, work: Work, time: float, x: Array, q: Array, v
 def try_step(problem: Problem, scheme: Scheme, work: Work, old: Level, h: float, accept: float | None) -> Attempt:
     """One step of h (s) from `old`, by Newton's method with the symmetric part of the tangent. theory (39)-(41).
 
-    `accept` is the largest residual force accepted, N (None: RESIDUAL of the smaller of EI/L^2 and
-    the largest momentum over h, not below round-off).
+    `accept` is the largest residual force accepted, N (None: RESIDUAL of the smaller of EI/L^2 and the largest
+    momentum of an unknown over h, not below round-off).
     """
     fixed = problem.fixed
     now = _acting(problem, old.time + h)
@@ -225,18 +204,20 @@ def try_step(problem: Problem, scheme: Scheme, work: Work, old: Level, h: float,
         for a in range(3):
             delta[a::6] = now.target[:, a] - x[:, a]
         delta[~fixed] = 0.0
+    prescribed = now.target is not None  # and not reached yet
+    most, floor = _accepted(problem.rod, old.x, accept)
     norm = np.inf
     for iteration in range(MAX_ITERATIONS):
         v = np.where(fixed, 0.0, rates[1] * s + v_start)
         w = np.where(fixed, 0.0, rates[0] * s + w_start)
         held = _balance(problem, work, now, x, q, (s, v, w), rates)
-        norm = float(np.max(np.abs(np.where(fixed, 0.0, held.rest * work.scale))))
-        impulse = float(np.max(np.abs(work.mass * work.scale * v))) / h
+        norm = largest(held.rest, work.scale, fixed)
         if not np.isfinite(norm):
             return Attempt(None, iteration, why="the residual is not finite")
-        if iteration > 0 and not np.any(delta) and norm <= _accepted(problem.rod, x, impulse, accept):
-            a = np.where(fixed, 0.0, s / (h * h * scheme.beta) + a_start)
-            level = _level(work, old.time + h, now, x, q, held, (v, w, a, np.where(fixed, s / h, 0.0)))
+        impulse = RESIDUAL / h * largest(v, work.mass * work.scale, fixed)
+        if iteration > 0 and not prescribed and norm <= max(min(most, impulse), floor):
+            a_new = np.where(fixed, 0.0, s / (h * h * scheme.beta) + a_start)
+            level = _level(work, old.time + h, now, x, q, held, (v, w, a_new, np.where(fixed, s / h, 0.0)))
             return Attempt(level, iteration, _local_error(scheme, work, fixed, rates[0], h, w - old.w))
         rhs = -held.rest
         impose(work.band, rhs, fixed, delta)
@@ -244,9 +225,10 @@ def try_step(problem: Problem, scheme: Scheme, work: Work, old: Level, h: float,
             return Attempt(None, iteration, why="the tangent has a zero pivot")
         b = rhs[None, :]
         solve(work.fac, b)
-        t = MAX_TURN / max(MAX_TURN, max(float(np.max(np.abs(b[0, a::6]))) for a in (3, 4, 5)))
+        t = MAX_TURN / max(MAX_TURN, largest(b[0], work.turns, fixed))
         move(old.x, old.q, s, b[0], t, x, q)
-        delta = np.zeros_like(delta) if t == 1.0 else (1.0 - t) * delta
+        delta *= 1.0 - t
+        prescribed = prescribed and t < 1.0
     return Attempt(None, MAX_ITERATIONS, why=f"residual {norm:.3g} N after {MAX_ITERATIONS} iterations")
 
 
@@ -311,20 +293,17 @@ def _level(
         if rod.bend[-end, 0] > 0.0:
             moments[end] = clamp_moment(rod, q, end)
     kinetic = 0.5 * float(np.sum(work.mass * rates[0] ** 2))
-    return Level(
-        time, x, q, *rates, held.grad, now.load, rod.clamps, moments, held.strain, held.potential, kinetic
-    )
+    return Level(time, x, q, *rates, held.grad, now.load, rod.clamps, moments, held.strain, held.potential, kinetic)
 
 
-def _accepted(rod: RodArrays, x: Array, impulse: float, accept: float | None) -> float:
-    """Largest residual force accepted, N; `impulse`: largest momentum of an unknown over the step's length, N."""
+def _accepted(rod: RodArrays, x: Array, accept: float | None) -> tuple[float, float]:
+    """Residual force to be reached and the one below which round-off rules, N; theory (41)."""
     if accept is not None:
-        return accept
+        return accept, accept
     places = max(len(rod.length), float(np.max(np.abs(x))) / float(np.min(rod.length)))
     bending = float(np.max(rod.bend)) / (float(np.min(rod.span)) * float(np.mean(rod.length)))
     floor = ROUND_OFF * (float(np.max(rod.stretch)) * places + bending)
-    force = float(np.max(rod.bend)) / float(np.sum(rod.length)) ** 2
-    return max(RESIDUAL * min(force, impulse), floor)
+    return RESIDUAL * float(np.max(rod.bend)) / float(np.sum(rod.length)) ** 2, floor
 
 
 def _local_error(
