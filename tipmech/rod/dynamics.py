@@ -16,6 +16,8 @@ SAFETY = 0.9  # of the step that the error estimate allows
 SHRINK, GROW = 0.2, 2.0  # largest change of the step length in one step
 ORDER = 3.0  # of the local error
 SMALLEST = 2.0**-20  # of the first step: below it the run is given up
+GAIN = 3.0  # times all energy put in: a run whose time steps have made more is no motion of this rod any more
+FAINT = 1e-6  # of EI/L: energy below which a gain says nothing
 ROUND_OFF = 1e-6  # of a step: what is left of the time below it is round-off of the sum of steps
 
 
@@ -116,7 +118,7 @@ def integrate(
         record every this many steps, and the last
 
     A step whose equations are not solved is halved, and grows again afterwards. Below SMALLEST of `step` the run ends
-    as not completed, with what was found.
+    as not completed, with what was found; so it does when the time steps have made GAIN times the energy put in.
 
     Raises
     ------
@@ -129,7 +131,7 @@ def integrate(
             raise ValueError(message)
     scheme, work = Scheme(rho), workspace(problem)
     level = first_level(problem, work, start.time, start.x.copy(), start.q.copy(), _joined(start))
-    books = _Books(level)
+    books = _Books(level, FAINT * float(np.max(problem.rod.bend)) / float(np.sum(problem.rod.length)))
     end, h, used, reason = start.time + duration, step, step, ""
     while end - level.time > ROUND_OFF * step and not reason:
         left = end - level.time
@@ -145,6 +147,7 @@ def integrate(
             continue
         books.add(level, attempt.level, work, h, attempt.error)
         level, used = attempt.level, h
+        reason = books.unbelievable(level)
         h = min(step, h * _factor(tolerance, attempt.error))
         if books.steps % every == 0:
             books.record(level)
@@ -194,7 +197,9 @@ def _support_work(old: Level, new: Level) -> float:
 class _Books:
     """Records and the running account of a run; filled by `integrate`, closed into a `Motion`."""
 
-    def __init__(self, first: Level) -> None:
+    def __init__(self, first: Level, faint: float) -> None:
+        self.start, self.faint = first.kinetic + first.strain + first.potential, faint
+        self.given = first.kinetic + first.strain + abs(first.potential)
         self.load = self.support = self.drag = self.error = 0.0
         self.iterations = self.steps = self.failed = 0
         self.records: list[tuple[Level, tuple[float, ...], int, float]] = []
@@ -208,6 +213,20 @@ class _Books:
         if new.clamps is not old.clamps:  # supports at rest share theirs
             self.support += _support_work(old, new)
         self.drag += 0.5 * h * float(np.sum(work.damping * (old.v**2 + new.v**2)))
+
+    def unbelievable(self, level: Level) -> str:
+        """Why the level cannot be the rod's, else empty: stored energy out of nothing.
+
+        Kinetic energy is left out: in the first steps of a mode too fast for them the scheme's velocities overshoot.
+        """
+        gain = level.strain + level.potential - self.start + self.drag - self.load - self.support
+        given = self.given + abs(self.load) + abs(self.support) + self.faint
+        if gain <= GAIN * given:
+            return ""
+        return (
+            f"at {level.time:.6g} s the time steps have made {gain:.3g} J out of {given:.3g} J: "
+            "take shorter steps or more numerical damping (smaller rho)"
+        )
 
     def record(self, level: Level) -> None:
         """Keep a level with the account so far."""
