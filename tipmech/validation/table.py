@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 
-from . import bench, coils, columns, elastica, foundation, front, insertion, spatial, tissue
+from . import bench, coils, columns, dynamics, elastica, foundation, front, insertion, spatial, tissue
 from .row import Case, Row
 
 __all__ = ["CASES", "Case", "Row", "rows"]
@@ -11,6 +11,7 @@ THEMES: dict[str, tuple[Case, ...]] = {
     "columns": columns.CASES,
     "elastica": elastica.CASES,
     "spatial": spatial.CASES,
+    "dynamics": dynamics.CASES,
     "foundation": foundation.CASES,
     "bench": bench.CASES,
     "coils": coils.CASES,
