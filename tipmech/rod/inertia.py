@@ -1,4 +1,4 @@
-"""Inertia of the rod: masses lumped at the nodes, rotational inertia on the elements. theory (34)-(36)."""
+"""Inertia of the rod: masses lumped at the nodes, rotational inertia on the elements. theory (37)-(39)."""
 
 from typing import NamedTuple
 
@@ -35,7 +35,7 @@ class Inertia(NamedTuple):
 
 
 def lumped_inertia(lengths: Array, mass: Array, spin: Array) -> Inertia:
-    """Inertia from values per length: each node takes half of its elements' masses. theory (34).
+    """Inertia from values per length: each node takes half of its elements' masses. theory (37).
 
     Parameters
     ----------
@@ -76,7 +76,7 @@ def inertia_from_profile(profile: Profile, lengths: Array) -> Inertia:
 
 
 def line_drag(lengths: Array, along: float, turning: float = 0.0) -> Array:
-    """Viscous coefficients of all unknowns from values per length, shape (6 N + 3,). theory (36).
+    """Viscous coefficients of all unknowns from values per length, shape (6 N + 3,). theory (39).
 
     Parameters
     ----------
@@ -142,7 +142,7 @@ def add_inertia(
     rest: Array,
     band: Array,
 ) -> None:
-    """Add inertia forces and drag to the residual `rest`, and their tangent to `band`. theory (35), (36), (40).
+    """Add inertia forces and drag to the residual `rest`, and their tangent to `band`. theory (38), (39), (43).
 
     Parameters
     ----------

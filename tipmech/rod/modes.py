@@ -1,4 +1,4 @@
-"""Natural frequencies and modes about an equilibrium. theory (43), (44).
+"""Natural frequencies and modes about an equilibrium. theory (46), (47).
 
 Tangent and diagonal mass make one symmetric banded matrix; LAPACK finds its lowest eigenvalues. Bending is softer than
 the elements' rocking in shear by the fourth power of the slenderness and drowns in that matrix's round-off (at 120

@@ -1,4 +1,4 @@
-"""Parameters of the generalised-alpha method. theory (38).
+"""Parameters of the generalised-alpha method. theory (41).
 
 Chung & Hulbert 1993, J. Appl. Mech. 60:371; from memory, checked against the amplification matrix in the tests.
 """
@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class Scheme:
-    """Parameters of the generalised-alpha method from its spectral radius at infinite frequency. theory (38).
+    """Parameters of the generalised-alpha method from its spectral radius at infinite frequency. theory (41).
 
     rho : 1 keeps all modes, 0 takes out an infinitely fast one in one step
     """
@@ -42,7 +42,7 @@ class Scheme:
 
     @property
     def error_constant(self) -> float:
-        """C in the local error C h^2 (w_new - w_old) of the increment. theory (42)."""
+        """C in the local error C h^2 (w_new - w_old) of the increment. theory (45)."""
         return 1.0 / 12.0 + 0.25 * (self.alpha_m - self.alpha_f) ** 2
 
     def rates(self, h: float) -> tuple[float, float]:

@@ -1,4 +1,4 @@
-"""One implicit step in time: generalised-alpha on the rod's Lie group. theory (37)-(42).
+"""One implicit step in time: generalised-alpha on the rod's Lie group. theory (40)-(45).
 
 Arnold & Bruels 2007 (the method with vectors of acceleration on one side only), Bruels & Cardona 2010 (on Lie groups);
 from memory.
@@ -188,7 +188,7 @@ def first_level(problem: Problem, work: Work, time: float, x: Array, q: Array, v
 
 
 def try_step(problem: Problem, scheme: Scheme, work: Work, old: Level, h: float, accept: float | None) -> Attempt:
-    """One step of h (s) from `old`, by Newton's method with the symmetric part of the tangent. theory (39)-(41).
+    """One step of h (s) from `old`, by Newton's method with the symmetric part of the tangent. theory (42)-(44).
 
     `accept` is the largest residual force accepted, N (None: RESIDUAL of the smaller of EI/L^2 and the largest
     momentum of an unknown over h, not below round-off).
@@ -259,7 +259,7 @@ def _acting(problem: Problem, time: float) -> _Acting:
 
 
 def _rates_at_rest(scheme: Scheme, old: Level, h: float) -> tuple[Array, Array, Array]:
-    """Auxiliary accelerations, velocities and accelerations that an increment of zero would mean. theory (39)."""
+    """Auxiliary accelerations, velocities and accelerations that an increment of zero would mean. theory (42)."""
     a = -old.v / (h * scheme.beta) - (0.5 - scheme.beta) / scheme.beta * old.a
     v = old.v + h * (1.0 - scheme.gamma) * old.a + h * scheme.gamma * a
     w = (1.0 - scheme.alpha_m) * a + scheme.alpha_m * old.a - scheme.alpha_f * old.w
@@ -297,7 +297,7 @@ def _level(
 
 
 def _accepted(rod: RodArrays, x: Array, accept: float | None) -> tuple[float, float]:
-    """Residual force to be reached and the one below which round-off rules, N; theory (41)."""
+    """Residual force to be reached and the one below which round-off rules, N; theory (44)."""
     if accept is not None:
         return accept, accept
     places = max(len(rod.length), float(np.max(np.abs(x))) / float(np.min(rod.length)))
@@ -309,7 +309,7 @@ def _accepted(rod: RodArrays, x: Array, accept: float | None) -> tuple[float, fl
 def _local_error(
     scheme: Scheme, work: Work, fixed: BoolArray, by_acceleration: float, h: float, change: Array
 ) -> float:
-    """Largest local error of a step, m (rotations times the mean element length). theory (42).
+    """Largest local error of a step, m (rotations times the mean element length). theory (45).
 
     The step's own tangent filters it: a mode too fast for the step is damped or kept, not followed, and its
     acceleration says nothing about an error of positions.
