@@ -1,6 +1,9 @@
 """What a code under comparison offers, and the search for its best setting."""
 
-from collections.abc import Callable, Iterable
+import os
+import sys
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from statistics import median
 from typing import Any
@@ -18,12 +21,14 @@ class Attempt:
     """One solution: wall time of the solve alone (s), the tip, whether the code itself reported success.
 
     with_model : wall time with building the model, s
+    simulated : time of the motion until then, s (codes without statics)
     """
 
     seconds: float
     tip: Tip
     success: bool
     with_model: float = float("nan")
+    simulated: float = float("nan")
 
 
 @dataclass(frozen=True)
@@ -58,6 +63,7 @@ class Best:
     elements: int = 0
     setting: dict[str, Any] = field(default_factory=dict)
     error: float = float("nan")
+    simulated: float = float("nan")
     closest: float = float("inf")
     attempts: int = 0
     wrong: int = 0
@@ -93,8 +99,27 @@ def search(code: Code, case: Case) -> Best:
                 if seconds < fastest:
                     fastest = seconds
                     best.elements, best.setting, best.error = elements, setting, error
+                    best.simulated = attempt.simulated
                     best.times, best.with_model = ([seconds], [attempt.with_model]) if code.once else ([], [])
                 break
             if attempt.seconds > HOPELESS * fastest:
                 break
     return best
+
+
+@contextmanager
+def silence() -> Iterator[None]:
+    """Nothing reaches the terminal: compiled codes report every step that fails."""
+    sys.stdout.flush()
+    sys.stderr.flush()
+    kept = os.dup(1), os.dup(2)
+    sink = os.open(os.devnull, os.O_WRONLY)
+    try:
+        os.dup2(sink, 1)
+        os.dup2(sink, 2)
+        yield
+    finally:
+        os.dup2(kept[0], 1)
+        os.dup2(kept[1], 2)
+        for handle in (*kept, sink):
+            os.close(handle)

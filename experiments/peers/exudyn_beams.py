@@ -13,6 +13,7 @@ from .code import Attempt, Code
 
 AXIAL, SHEAR, TWIST = EA * LENGTH**2 / EI, GA * LENGTH**2 / EI, GJ / EI  # scaled units L = EI = 1
 LINEAR_SOLVERS = ("EXUdense", "EigenSparse")
+SMALLEST = 1e-3
 TOLERANCES = (1e-4, 1e-6, 1e-8)  # relative, of Newton's method; what is too loose fails by its error
 
 
@@ -133,7 +134,7 @@ def solve(
     static.numberOfLoadSteps = count
     static.newton.relativeTolerance = tolerance
     static.useLoadFactor = len(case.legs) != 2  # else the load's own function has the whole load
-    static.adaptiveStep = False
+    static.minimumStepSize = SMALLEST  # of the whole path; steps are halved where Newton fails
     start = perf_counter()
     try:
         success = bool(system.SolveStatic(settings, showHints=False))

@@ -1,4 +1,4 @@
-"""This project's side: the public calls a user would write, and nothing else."""
+"""The package's side: the public calls a user would write, and nothing else."""
 
 from collections.abc import Iterable
 from time import perf_counter
@@ -46,5 +46,5 @@ NOTE = "success means: converged and no negative pivot (stable); true EA and GA,
 
 
 def codes() -> list[Code]:
-    """This project."""
+    """The package."""
     return [Code("tipmech rod", __version__, "3-D", solve, settings, NOTE)]
