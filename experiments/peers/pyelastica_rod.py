@@ -124,7 +124,9 @@ def codes() -> list[Code]:
     import elastica as ea
 
     note = "shear and axial stiffness and rotational inertia not the rod's own; " + STOPPED
-    return [Code("PyElastica tuned", version("pyelastica"), "explicit", partial(solve, ea), settings, note, MESHES, True)]
+    return [
+        Code("PyElastica tuned", version("pyelastica"), "explicit", partial(solve, ea), settings, note, MESHES, True)
+    ]
 
 
 def true_rod(tuned: Best) -> tuple[Best, str]:

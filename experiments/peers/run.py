@@ -82,7 +82,7 @@ def line_of(best: Best, reference: float, how: str = "measured") -> Line:
         seconds=seconds,
         with_model=median(best.with_model) if best.with_model else float("nan"),
         ratio=seconds / reference,
-        wanted=WANTED_TRUE if true else WANTED[best.code.kind],
+        wanted=float("nan") if best.code.solve is ours.solve else WANTED_TRUE if true else WANTED[best.code.kind],
         error=best.error if best.elements else best.closest,
         branch=branch_of(best),
         wrong=best.wrong,
@@ -135,7 +135,7 @@ def table_text(lines: list[Line], missing: list[str], machine: str) -> str:
         rows.append((
             line.case, line.code, line.version, line.kind, str(line.elements or "-"), mark + duration(line.seconds),
             duration(line.with_model), f"{line.ratio:.3g}" if line.ratio == line.ratio else "-",
-            f"{line.wanted:g}" if line.ratio != 1.0 else "", f"{line.error:.1e}", line.branch,
+            f"{line.wanted:g}" if line.wanted == line.wanted else "-", f"{line.error:.1e}", line.branch,
             f"{line.wrong}/{line.attempts}",
         ))  # fmt: skip
     widths = [max(len(row[k]) for row in rows) for k in range(len(rows[0]))]
