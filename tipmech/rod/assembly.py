@@ -33,6 +33,9 @@ from .small import (
 )
 
 
+ROUND_OFF = 1e-14  # of the rod's length and of 1 rad: prescribed motion counts as reached
+
+
 @kernel
 def row4(a: Array, i: int) -> Q:
     """Row i of an (n, 4) array."""
@@ -391,13 +394,50 @@ def residual_norm(model: Model, out: System) -> float:
 
 
 @kernel
-def turn_and_move(model: Model, step: Array) -> tuple[float, float]:
-    """Largest component of a frame's turn (rad) and of a node's displacement (m) in a step."""
-    turn, move = 0.0, 0.0
+def lacking(model: Model, pose: Pose, factor: float, moves: Array) -> bool:
+    """Fill moves[0] with what prescribed unknowns still lack at a load factor; whether there is any."""
+    any_left = False
+    least = 0.0
+    for j in range(model.rod.length.shape[0]):
+        least += ROUND_OFF * model.rod.length[j]
+    for i in range(model.at_node.shape[0]):
+        for a in range(3):
+            u = model.at_node[i] + a
+            if model.fixed[u]:
+                gap = factor * model.rate[u] - (pose.x[i, a] - model.rest[i, a])
+                moves[0, u] = gap if abs(gap) > least else 0.0
+                any_left = any_left or abs(gap) > least
+    for k in range(model.tied.shape[0]):
+        for a in range(3):
+            u = model.at_frame[model.tied[k]] + a
+            if model.fixed[u]:
+                gap = factor * model.rate[u] - pose.psi[k, a]
+                moves[0, u] = gap if abs(gap) > ROUND_OFF else 0.0
+                any_left = any_left or abs(gap) > ROUND_OFF
+    return any_left
+
+
+@kernel
+def evaluate(model: Model, pose: Pose, factor: float, out: System, moves: Array) -> tuple[float, float, bool]:
+    """Assemble a state; its energy (J), residual (N), and whether prescribed unknowns are not there yet."""
+    energy = assemble(model, pose, factor, out)
+    return energy, residual_norm(model, out), lacking(model, pose, factor, moves)
+
+
+@kernel
+def attempt(
+    model: Model, pose: Pose, step: Array, t: float, factor: float, new: Pose, out: System, moves: Array
+) -> tuple[float, float, bool]:
+    """Go along a step to `new` and evaluate there."""
+    advance(model, pose, step, t, new)
+    return evaluate(model, new, factor, out, moves)
+
+
+@kernel
+def largest_turn(model: Model, step: Array) -> float:
+    """Largest component of a frame's turn in a step, rad."""
+    turn = 0.0
     for f in range(model.at_frame.shape[0]):
         for a in range(3):
             turn = max(turn, abs(step[model.at_frame[f] + a]))
-    for i in range(model.at_node.shape[0]):
-        for a in range(3):
-            move = max(move, abs(step[model.at_node[i] + a]))
-    return turn, move
+    return turn

@@ -4,12 +4,11 @@ Kernels do the arithmetic, two calls an iteration; Python decides and calls what
 rod by itself".
 """
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
-from .assembly import advance, assemble, residual_norm, turn_and_move
+from .assembly import advance, attempt, evaluate, largest_turn, residual_norm
 from .elastic import Array
 from .linear import GeneralFactors, newton_step, shifted_step, solve
 from .model import Pose, System
@@ -22,7 +21,7 @@ MAX_TURN = 0.8  # rad, largest rotation of a frame in one iteration
 ARMIJO = 1e-4  # of the energy that the slope promises
 HALVINGS = 20  # of a step, beyond which its direction is no use
 BLOW_UP = 1e4  # growth of the residual over the best so far that ends a loop without line search
-Unit = Callable[[Array, Array], tuple[float, float]]
+SINGULAR = "the tangent is singular or not finite"
 
 
 @dataclass
@@ -48,6 +47,7 @@ class Loop:
     moves: Array
     general: GeneralFactors | None
     energy: float
+    moved: bool
 
     @classmethod
     def at(cls, structure: Structure, pose: Pose, factor: float) -> "Loop":
@@ -60,48 +60,37 @@ class Loop:
         moves = np.zeros((2, structure.size))
         moves[1] = np.where(model.fixed, model.rate, 0.0)
         return cls(
-            structure, pose.copy(), factor, max(RESIDUAL * scale, floor), [], -1, "", pose.copy(), out, moves, None, 0.0
+            structure, pose.copy(), factor, max(RESIDUAL * scale, floor), [], -1, "", pose.copy(), out, moves, None, 0.0, False,
         )
 
-    def assemble(self) -> float:
-        """Out-of-balance force, tangent and energy of the present state."""
-        self.energy = self._assembled(self.pose, self.factor)
-        return self.norm()
+    def evaluate(self) -> float:
+        """Out-of-balance force, tangent and energy of the present state; the residual, N."""
+        model, pose = self.structure.model, self.pose
+        self.energy, norm, self.moved = evaluate(model, pose, self.factor, self.out, self.moves)
+        return self._with_potential(pose, norm)
 
-    def norm(self) -> float:
-        """Largest out-of-balance force at a free unknown, N (moments over the mean element length)."""
-        return residual_norm(self.structure.model, self.out)
-
-    def _assembled(self, pose: Pose, factor: float) -> float:
-        energy = assemble(self.structure.model, pose, factor, self.out)
-        if self.structure.potential is not None:
-            energy += self._add_potential(pose.x)
-        return energy
-
-    def _add_potential(self, x: Array) -> float:
+    def _with_potential(self, pose: Pose, norm: float) -> float:
         potential = self.structure.potential
         if potential is None:
-            return 0.0
-        energy, gradient, hessian = potential(x)
+            return norm
+        energy, gradient, hessian = potential(pose.x)
         at, half = self.structure.model.at_node, self.out.band.shape[1] - 1
         for a in range(3):
             self.out.grad[at + a] += gradient[:, a]
             for b in range(a + 1):
                 self.out.band[at + a, half + b - a] += hessian[:, a, b]
-        return float(energy)
+        self.energy += float(energy)
+        return float(residual_norm(self.structure.model, self.out))
 
-    def gaps(self) -> bool:
-        """Put what prescribed unknowns still lack at the present load factor into `moves`; whether there is any."""
-        model, pose = self.structure.model, self.pose
-        away = self.moves[0]
-        for a in range(3):
-            at = model.at_node + a
-            away[at] = self.factor * model.rate[at] - (pose.x[:, a] - model.rest[:, a])
-            at = model.at_frame[model.tied] + a
-            away[at] = self.factor * model.rate[at] - pose.psi[:, a]
-        away[~model.fixed] = 0.0
-        away[np.abs(away) < 1e-15 * self.structure.rod.length] = 0.0
-        return bool(away.any())
+    def move(self, step: Array, share: float = 1.0) -> float:
+        """Go along a step and evaluate there; the residual, N. `trial` keeps the state left."""
+        model = self.structure.model
+        self.energy, norm, self.moved = attempt(
+            model, self.pose, step, share, self.factor, self.trial, self.out, self.moves
+        )
+        norm = self._with_potential(self.trial, norm)
+        self.pose, self.trial = self.trial, self.pose
+        return norm
 
     def linear(self, positive: bool = False) -> int:
         """Solve for the two directions rhs[0] (toward equilibrium) and rhs[1] (per load factor); the count.
@@ -128,51 +117,40 @@ class Loop:
 
     def limit(self, step: Array) -> float:
         """Share of a step that turns no frame by more than MAX_TURN."""
-        turn = turn_and_move(self.structure.model, step)[0]
-        return MAX_TURN / max(MAX_TURN, turn)
-
-    def move(self, step: Array, share: float = 1.0) -> None:
-        """Go along a step."""
-        advance(self.structure.model, self.pose, step, share, self.trial)
-        self.pose, self.trial = self.trial, self.pose
+        return MAX_TURN / max(MAX_TURN, largest_turn(self.structure.model, step))
 
     def minimise(self, most: int) -> bool:
-        """Newton with a line search on the energy: the stable equilibrium next to the present state.
-
-        Without a potential (unsymmetric) the residual takes the energy's place.
-        """
+        """Newton with a line search on the energy: the stable equilibrium next to the present state."""
         self.history = []
-        norm = self.assemble()
+        norm = self.evaluate()
         for _ in range(most):
             self.history.append(norm)
-            moved = self.gaps()
-            if norm <= self.accept and not moved:
+            if norm <= self.accept and not self.moved:
                 self.reason = ""
                 return True
             if not np.isfinite(norm):
                 break
             grad = self.out.grad.copy()
             if self.linear(positive=True) < 0:
-                self.reason = "the tangent is singular or not finite"
+                self.reason = SINGULAR
                 return False
-            step = self.out.rhs[0].copy()
-            norm = self._search(step, norm, float(grad @ step), moved)
+            step = self.out.rhs[0]
+            norm = self._search(step, norm, float(grad @ step))
         self.reason = f"no equilibrium after {len(self.history)} iterations; residual {norm:.3g} N"
         return False
 
-    def _search(self, step: Array, norm: float, slope: float, moved: bool) -> float:
+    def _search(self, step: Array, norm: float, slope: float) -> float:
         """Take as much of the step as lowers the energy (or, by a tenth, the residual); the residual there."""
-        share, model = self.limit(step), self.structure.model
-        energy, symmetric = self.energy, not self.structure.unsymmetric
+        share, energy, moved = self.limit(step), self.energy, self.moved
         for _ in range(HALVINGS):
-            advance(model, self.pose, step, share, self.trial)
-            new = self._assembled(self.trial, self.factor)
-            now = self.norm()
-            lower = symmetric and new <= energy + ARMIJO * share * slope
+            now = self.move(step, share)
+            lower = self.energy <= energy + ARMIJO * share * slope
             if moved or lower or now < 0.9 * norm or now <= self.accept:
                 break
+            self.pose, self.trial = self.trial, self.pose
             share *= 0.5
-        self.pose, self.trial, self.energy = self.trial, self.pose, new
+        else:
+            now = self.move(step, share)
         return now
 
     def correct(self, most: int, row: Array | None = None, target: float = 0.0, weight: float = 0.0) -> bool:
@@ -183,29 +161,27 @@ class Loop:
         """
         self.history = []
         best = np.inf
+        norm = self.evaluate()
         for _ in range(most):
-            norm = self.assemble()
             self.history.append(norm)
             best = min(best, norm)
-            moved = self.gaps()
-            if norm <= self.accept and not moved and abs(target) < 1e-13 * self.structure.rod.length:
+            if norm <= self.accept and not self.moved and abs(target) < 1e-13 * self.structure.rod.length:
                 self.reason = ""
                 return True
             if not np.isfinite(norm) or (norm > BLOW_UP * best and norm > BLOW_UP * self.accept):
                 self.reason = "Newton's method diverged"
                 return False
             if self.linear() < 0:
-                self.reason = "the tangent is singular or not finite"
+                self.reason = SINGULAR
                 return False
             step, change = self.out.rhs[0], 0.0
             if row is not None:
-                slope = float(row @ self.out.rhs[1]) + weight
-                change = (target - float(row @ step)) / slope
+                change = (target - float(row @ step)) / (float(row @ self.out.rhs[1]) + weight)
                 step = step + change * self.out.rhs[1]
             share = self.limit(step)
-            self.move(step, share)
             self.factor += share * change
             target *= 1.0 - share
+            norm = self.move(step, share)
         self.reason = f"no equilibrium after {most} iterations; residual {norm:.3g} N"
         return False
 
@@ -213,13 +189,12 @@ class Loop:
         """Go along the path's direction, known from `tangent`, to another load factor."""
         step = (factor - self.factor) * self.out.rhs[1]
         if self.count >= 0 and self.limit(step) == 1.0:
-            self.move(step)
+            advance(self.structure.model, self.pose, step, 1.0, self.trial)
+            self.pose, self.trial = self.trial, self.pose
             self.factor = factor
 
     def tangent(self) -> int:
-        """Factorise at the present (converged) state: rhs[1] is the path's direction per load factor; the count."""
-        self.assemble()
-        self.moves[0] = 0.0
+        """Factorise at the state evaluated last: rhs[1] becomes the path's direction per load factor; the count."""
         return self.linear()
 
     def mode(self, start: Array, iterations: int = 60) -> tuple[Array, Array]:

@@ -115,7 +115,7 @@ class Equilibrium:
         """Forces (N + 1, 3), N, and moments (N + 1, 3), N m, of the supports on the rod, in space axes; 0 elsewhere."""
         s = self.structure
         loop = Loop.at(s, self.pose, self.factor)
-        loop.assemble()
+        loop.evaluate()
         forces, moments = np.zeros_like(self.pose.x), np.zeros_like(self.pose.x)
         grad = loop.out.grad
         for a in range(3):
@@ -202,11 +202,11 @@ def solve_path(
     if not np.all(np.isfinite(factors)):
         message = f"load factors {list(factors)}; allowed: finite numbers"
         raise NonFiniteError(message)
-    loop = _begin(structure, start)
+    loop = begin(structure, start)
     found: list[Equilibrium] = []
     for factor in factors:
         spent = _reach(loop, float(factor), max_iterations, predict=bool(found))
-        found.append(_result(loop, spent))
+        found.append(result(loop, spent))
         if not found[-1].converged:
             break
     return found
@@ -227,7 +227,7 @@ def displace(
         message = f"control values {list(values)}; allowed: finite numbers"
         raise NonFiniteError(message)
     row = control.row(structure)
-    loop = _begin(structure, start)
+    loop = begin(structure, start)
     found: list[Equilibrium] = []
     for value in values:
         def attempt(goal: float) -> bool:
@@ -235,13 +235,14 @@ def displace(
 
         now = control.value(structure, loop.pose.x)
         spent = _in_steps(loop, now, float(value), attempt)
-        found.append(_result(loop, spent))
+        found.append(result(loop, spent))
         if not found[-1].converged:
             break
     return found
 
 
-def _begin(structure: Structure, start: Equilibrium | None) -> Loop:
+def begin(structure: Structure, start: Equilibrium | None) -> Loop:
+    """A loop at a start, by default the stress-free state at factor 0."""
     if start is None:
         return Loop.at(structure, structure.reference(), 0.0)
     same = structure.reference()
@@ -286,7 +287,8 @@ def _in_steps(loop: Loop, low: float, high: float, attempt: Callable[[float], bo
             return spent
 
 
-def _result(loop: Loop, spent: int) -> Equilibrium:
+def result(loop: Loop, spent: int) -> Equilibrium:
+    """The loop's present state as a result."""
     return Equilibrium(
         loop.structure, loop.factor, loop.pose.copy(), loop.count, not loop.reason, loop.reason,
         tuple(loop.history), spent,
