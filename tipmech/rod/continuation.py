@@ -122,7 +122,7 @@ class _Walker:
         loop.pose, loop.factor = pose.copy(), factor + size * self.heading[1]
         loop.move(self.heading[0], size)
         row = self.metric.unknowns * self.heading[0]
-        return loop.correct(PLAIN_ITERATIONS, row, 0.0, self.metric.factor * self.heading[1])
+        return loop.correct(PLAIN_ITERATIONS, row, None, self.metric.factor * self.heading[1])
 
 
 def trace(

@@ -4,6 +4,7 @@ Kernels do the arithmetic, two calls an iteration; Python decides and calls what
 rod by itself".
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,6 +22,7 @@ MAX_TURN = 0.8  # rad, largest rotation of a frame in one iteration
 ARMIJO = 1e-4  # of the energy that the slope promises
 HALVINGS = 20  # of a step, beyond which its direction is no use
 BLOW_UP = 1e4  # growth of the residual over the best so far that ends a loop without line search
+MEASURE = 1e-13  # of the rod's length: a prescribed measure counts as reached
 SINGULAR = "the tangent is singular or not finite"
 
 
@@ -153,19 +155,22 @@ class Loop:
             now = self.move(step, share)
         return now
 
-    def correct(self, most: int, row: Array | None = None, target: float = 0.0, weight: float = 0.0) -> bool:
+    def correct(
+        self, most: int, row: Array | None = None, lacks: Callable[[Array], float] | None = None, weight: float = 0.0
+    ) -> bool:
         """Newton without line search, unstable equilibria too: to the nearest point of the equilibrium path.
 
-        row, target, weight : where given, the load factor is unknown and row . step + weight (factor change)
-            = target for the sum of all steps
+        row, lacks, weight : where a row is given, the load factor is unknown and row . step + weight (factor change)
+            = lacks(node positions), what a measure still lacks (m); without `lacks` it is 0: a step across `row`
         """
         self.history = []
         best = np.inf
         norm = self.evaluate()
         for _ in range(most):
             self.history.append(norm)
-            best = min(best, norm)
-            if norm <= self.accept and not self.moved and abs(target) < 1e-13 * self.structure.rod.length:
+            best = min(best, norm) if len(self.history) > 1 else np.inf  # a start of measure control is an equilibrium
+            target = 0.0 if lacks is None else lacks(self.pose.x)
+            if norm <= self.accept and not self.moved and abs(target) <= MEASURE * self.structure.rod.length:
                 self.reason = ""
                 return True
             if not np.isfinite(norm) or (norm > BLOW_UP * best and norm > BLOW_UP * self.accept):
@@ -180,7 +185,6 @@ class Loop:
                 step = step + change * self.out.rhs[1]
             share = self.limit(step)
             self.factor += share * change
-            target *= 1.0 - share
             norm = self.move(step, share)
         self.reason = f"no equilibrium after {most} iterations; residual {norm:.3g} N"
         return False

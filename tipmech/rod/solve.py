@@ -231,7 +231,7 @@ def displace(
     found: list[Equilibrium] = []
     for value in values:
         def attempt(goal: float) -> bool:
-            return loop.correct(PLAIN_ITERATIONS, row, goal - control.value(structure, loop.pose.x))
+            return loop.correct(PLAIN_ITERATIONS, row, lambda x: goal - control.value(structure, x))
 
         now = control.value(structure, loop.pose.x)
         spent = _in_steps(loop, now, float(value), attempt)
