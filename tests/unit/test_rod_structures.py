@@ -174,7 +174,7 @@ def test_moment_at_an_inner_node_jumps() -> None:
 
 
 def test_right_angle_frame() -> None:
-    """Cantilever frame, arms a, force P at the end across both arms: tip moves by bending a3/3 twice and twist a3/GJ."""
+    """Cantilever frame of arms a, end force P across both: the tip moves by 2 a3/3EI (bending) and a3/GJ."""
     n, p = 40, SMALL
     rod = rod_along(frame(n).points, UNIT, corners=[n])
     tip = reached(Structure(rod, [clamp(0)], loads=[Force(-1, (0.0, p, 0.0))])).displacement[-1, 1]

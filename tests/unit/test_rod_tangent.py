@@ -4,10 +4,11 @@ import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 
-from tipmech.rod.assembly import advance, assemble
+from tipmech.rod.assembly import assemble
 from tipmech.rod.build import Rod, Section, rod_along
 from tipmech.rod.loads import Force, Foundation, LineLoad, Load, Moment
 from tipmech.rod.model import Pose, System
+from tipmech.rod.moving import advance
 from tipmech.rod.structure import Structure
 from tipmech.rod.supports import Hinge, Support
 

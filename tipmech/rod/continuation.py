@@ -11,6 +11,7 @@ from typing import Literal
 import numpy as np
 
 from .elastic import Array
+from .errors import NonFiniteError
 from .linear import prepare
 from .model import Pose
 from .newton import Loop
@@ -163,6 +164,9 @@ def trace(
     Path
         what was found, in every case
     """
+    if not (np.isfinite(step) and step > 0.0 and np.all(np.isfinite(until)) and turn > 0.0):
+        message = f"step {step}, until {until}, turn {turn}; allowed: finite numbers, step and turn greater than 0"
+        raise NonFiniteError(message)
     low, high = (-abs(until), abs(until)) if isinstance(until, int | float) else until
     loop = begin(structure, start)
     if not loop.correct(PLAIN_ITERATIONS):

@@ -14,6 +14,7 @@ from .model import Model, System
 from .small import M
 
 HUGE = narrow.HUGE
+ROUND_OFF_SHIFT = 1e-15  # of the diagonal
 
 
 @kernel
@@ -126,6 +127,8 @@ def newton_step(model: Model, out: System, moves: Array, positive: bool) -> int:
     """
     prepare(model, out, moves)
     count = factor(out.band, out.fac, 0.0)
+    if count < 0:  # a pivot that is exactly zero: a shift at round-off decides
+        count = factor(out.band, out.fac, ROUND_OFF_SHIFT)
     if count == 0 or (count > 0 and not positive):
         solve(out.fac, out.rhs)
     return count

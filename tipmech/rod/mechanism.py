@@ -3,8 +3,6 @@
 Between hinges the rod is rigid here. What tension alone would hold counts as free.
 """
 
-from typing import Protocol
-
 import numpy as np
 
 from .build import Rod
@@ -15,15 +13,8 @@ from .model import BoolArray
 LOOSE = 1e-9  # of the largest singular value: below, a motion is free
 
 
-class Mask(Protocol):
-    """Prescribed components at the nodes, shape (N + 1, 3) each."""
-
-    position: BoolArray
-    rotation: BoolArray
-
-
-def refuse_mechanism(rod: Rod, held: Mask, released: BoolArray, springs: Array) -> None:
-    """Check the linear kinematics of the stress-free shape.
+def refuse_mechanism(rod: Rod, position: BoolArray, rotation: BoolArray, released: BoolArray, springs: Array) -> None:
+    """Check the linear kinematics of the stress-free shape; prescribed and released components, shape (N + 1, 3).
 
     Raises
     ------
@@ -58,9 +49,9 @@ def refuse_mechanism(rod: Rod, held: Mask, released: BoolArray, springs: Array) 
         rows.append(moved(b, i) - moved(b - 1, i))
         rows.append((turned(b, i, 1) - turned(b - 1, i, 1))[~released[i]])
     for i in range(n + 1):
-        if np.any(held.position[i]):
-            rows.append(moved(of_node[i], i)[held.position[i]])
-        kept = held.rotation[i] & ~released[i] if i in (0, n) else held.rotation[i]
+        if np.any(position[i]):
+            rows.append(moved(of_node[i], i)[position[i]])
+        kept = rotation[i] & ~released[i] if i in (0, n) else rotation[i]
         if np.any(kept):
             rows.append(turned(of_node[i], i, 0)[kept])
         if len(springs) and np.any(springs[i]):
@@ -90,15 +81,15 @@ def _sentence(motions: Array, starts: list[int], points: Array, rod: Rod, scale:
     ends = [*starts[1:], rod.elements]
     count = len(motions)
     whole = len(starts) == 1
-    for name, w in _simplest(motions, starts):
+    for w in _simplest(motions, starts):
         b = int(np.argmax(np.linalg.norm(w, axis=1)))
         part = "the rod" if whole else f"the part from node {starts[b]} to node {ends[b]}"
-        words.append(f"{part} is free in {_motion(w[b], points[starts[b] : ends[b] + 1], scale)}" + name)
+        words.append(f"{part} is free in {_motion(w[b], points[starts[b] : ends[b] + 1], scale)}")
     shown = "; ".join(dict.fromkeys(words))
     return f"{count} motion{'s' if count > 1 else ''} without strain: {shown}"
 
 
-def _simplest(motions: Array, starts: list[int]) -> list[tuple[str, Array]]:
+def _simplest(motions: Array, starts: list[int]) -> list[Array]:
     """A basis of the free motions in reduced form: translations apart from rotations, along x, y, z where possible."""
     basis = motions.copy()
     # Gauss-Jordan from the rotations on, so that what can be a pure translation is one
@@ -117,7 +108,7 @@ def _simplest(motions: Array, starts: list[int]) -> list[tuple[str, Array]]:
             if other != row:
                 basis[other] -= basis[other, col] * basis[row]
         row += 1
-    return [("", b.reshape(-1, 6)) for b in basis]
+    return [b.reshape(-1, 6) for b in basis]
 
 
 def _motion(w: Array, points: Array, scale: float) -> str:

@@ -1,8 +1,8 @@
 """A structure as arrays for the kernels.
 
-Unknowns in order x_0, [Q_0], th_0, x_1, [Q_1], th_1, ..., x_N, [Q_N] (Q_0 before x_0): node positions, element frames, and a
-frame Q of the section at those nodes that need one (supports and moments act on it). Half-bandwidth 8; 11 with a
-frame at an inner node.
+Unknowns in order x_0, [Q_0], th_0, x_1, [Q_1], th_1, ..., x_N, [Q_N] (Q_0 before x_0): node positions, element
+frames, and a frame Q of the section at those nodes that need one (supports and moments act on it). Half-bandwidth 8; 11
+with a frame at an inner node.
 """
 
 from typing import NamedTuple

@@ -9,10 +9,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .assembly import advance, attempt, evaluate, largest_turn, residual_norm
+from .assembly import attempt, evaluate, residual_norm
 from .elastic import Array
 from .linear import GeneralFactors, newton_step, shifted_step, solve
 from .model import Pose, System
+from .moving import advance, largest_turn
 from .structure import Structure
 
 RESIDUAL = 1e-9  # of the force scale max EI/L^2: far below any figure reported
@@ -62,7 +63,19 @@ class Loop:
         moves = np.zeros((2, structure.size))
         moves[1] = np.where(model.fixed, model.rate, 0.0)
         return cls(
-            structure, pose.copy(), factor, max(RESIDUAL * scale, floor), [], -1, "", pose.copy(), out, moves, None, 0.0, False,
+            structure,
+            pose.copy(),
+            factor,
+            max(RESIDUAL * scale, floor),
+            [],
+            -1,
+            "",
+            pose.copy(),
+            out,
+            moves,
+            None,
+            0.0,
+            False,
         )
 
     def evaluate(self) -> float:

@@ -9,11 +9,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .assembly import assemble, right_jacobian, rotation, row3, row4
-from .elastic import Array, element_strain, _joint
+from .assembly import right_jacobian
+from .elastic import Array, _joint, element_strain
 from .errors import NodeError, NonFiniteError, ShapeError
-from .model import Pose, System
+from .model import Pose
+from .moving import row3, row4
 from .newton import Loop
+from .small import quat_mul, rotation
 from .structure import Structure
 
 ITERATIONS = 60  # of one call of Newton's method with line search
@@ -99,7 +101,7 @@ class Equilibrium:
     def _first_side(self, k: int) -> tuple[float, float, float, float]:
         model = self.structure.model
         q = row4(self.pose.q, model.sides[k, 0])
-        return q if model.turned[k] == 0 else _product(q, row4(model.offset, k))
+        return q if model.turned[k] == 0 else quat_mul(q, row4(model.offset, k))
 
     @property
     def strain_energy(self) -> float:
@@ -129,15 +131,6 @@ class Equilibrium:
                 g = np.linalg.solve(jacobian.T, np.where(s.model.fixed[u : u + 3], g, 0.0))
             moments[s.nodes[f - n]] = np.reshape(rotation(row4(self.pose.q, f)), (3, 3)) @ g
         return forces, moments
-
-
-def _product(a: tuple[float, ...], b: tuple[float, ...]) -> tuple[float, float, float, float]:
-    return (
-        a[0] * b[0] - a[1] * b[1] - a[2] * b[2] - a[3] * b[3],
-        a[0] * b[1] + a[1] * b[0] + a[2] * b[3] - a[3] * b[2],
-        a[0] * b[2] - a[1] * b[3] + a[2] * b[0] + a[3] * b[1],
-        a[0] * b[3] + a[1] * b[2] - a[2] * b[1] + a[3] * b[0],
-    )
 
 
 @dataclass(frozen=True)
@@ -230,6 +223,7 @@ def displace(
     loop = begin(structure, start)
     found: list[Equilibrium] = []
     for value in values:
+
         def attempt(goal: float) -> bool:
             return loop.correct(PLAIN_ITERATIONS, row, lambda x: goal - control.value(structure, x))
 

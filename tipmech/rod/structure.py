@@ -47,7 +47,7 @@ class Structure:
         released = _released(self.rod, self.hinges)
         springs = _springs(self.rod, self.foundation)
         if self.potential is None:
-            refuse_mechanism(self.rod, held, released, springs)
+            refuse_mechanism(self.rod, held.position, held.rotation, released, springs)
         nodes, model = _model(self, held, released, springs)
         object.__setattr__(self, "model", model)
         object.__setattr__(self, "nodes", nodes)
@@ -111,9 +111,8 @@ def _held(rod: Rod, supports: Sequence[Support]) -> Held:
         ):
             for a in components(names, known, "support"):
                 if mask[i, a] and values[i, a] != given[a]:
-                    message = (
-                        f"supports at node {i} prescribe component {known[a]!r} twice: {values[i, a]:g} and {given[a]:g}"
-                    )
+                    both = f"{values[i, a]:g} and {given[a]:g}"
+                    message = f"supports at node {i} prescribe component {known[a]!r} twice: {both}"
                     raise SupportConflictError(message)
                 mask[i, a], values[i, a] = True, given[a]
     return held
@@ -156,7 +155,9 @@ def _springs(rod: Rod, foundation: Foundation | None) -> Array:
 
 def _model(s: Structure, held: Held, released: BoolArray, springs: Array) -> tuple[tuple[int, ...], Model]:
     rod, n = s.rod, s.rod.elements
-    acting = {_node(rod, p.node, "load") for p in s.loads if isinstance(p, Moment) or (isinstance(p, Force) and p.follower)}
+    acting = {
+        _node(rod, p.node, "load") for p in s.loads if isinstance(p, Moment) or (isinstance(p, Force) and p.follower)
+    }
     tied_nodes = [i for i in range(n + 1) if np.any(held.rotation[i])]
     nodes = tuple(sorted(acting | set(tied_nodes) | rod.corners))
     at_node, at_frame, size = _numbering(n, nodes)
@@ -252,9 +253,7 @@ def _between(a: Array, b: Array) -> Array:
     return np.roll(turn.as_quat(), 1)
 
 
-def _forces(
-    rod: Rod, nodes: tuple[int, ...], loads: Sequence[Load]
-) -> tuple[Array, IntArray, Array, IntArray, Array]:
+def _forces(rod: Rod, nodes: tuple[int, ...], loads: Sequence[Load]) -> tuple[Array, IntArray, Array, IntArray, Array]:
     """Dead forces (2, N + 1, 3); following forces and moments with their places."""
     n = rod.elements
     dead = np.zeros((2, n + 1, 3))
@@ -277,10 +276,12 @@ def _forces(
             follow.append((i, n + nodes.index(i), part, vector))
         else:
             dead[part, i] += vector
-    tables = []
-    for rows in (follow, turn):
-        values = np.zeros((2, len(rows), 3))
-        for k, row in enumerate(rows):
-            values[row[2], k] = row[3]
-        tables += [np.array([r[:2] for r in rows], dtype=np.int64).reshape(-1, 2), values]
-    return dead, tables[0], tables[1], tables[2], tables[3]
+    return dead, *_table(follow), *_table(turn)
+
+
+def _table(rows: list[tuple[int, int, int, Array]]) -> tuple[IntArray, Array]:
+    """Places (K, 2) and vectors (2, K, 3), constant and proportional, of loads at frames."""
+    values = np.zeros((2, len(rows), 3))
+    for k, row in enumerate(rows):
+        values[row[2], k] = row[3]
+    return np.array([r[:2] for r in rows], dtype=np.int64).reshape(-1, 2), values
