@@ -13,7 +13,7 @@ from ..rod.build import Rod, Section, straight
 from ..rod.continuation import Special, trace
 from ..rod.elastic import Array
 from ..rod.loads import Force, Moment
-from ..rod.solve import Control, displace, solve_path
+from ..rod.solve import Control, Equilibrium, displace, solve_path
 from ..rod.structure import Structure
 from ..rod.supports import Support, clamp
 from .model import observed_order, planar_rod
@@ -80,7 +80,7 @@ def _arch(elements: int) -> Structure:
 
 @cache
 def _arch_at_6(elements: int) -> Array:
-    state = solve_path(_arch(elements), np.linspace(0.5, 6.0, 12))[-1]
+    state = solve_path(_arch(elements), np.linspace(0.5, 6.0, 12).tolist())[-1]
     return state.displacement[elements // 2, :2] if state.converged else np.full(2, np.nan)
 
 
@@ -139,8 +139,8 @@ def toggle() -> list[Row]:
 # ---- cantilevers ------------------------------------------------------------------------------------------------
 
 CIRCLE_ELEMENTS = 40
-# P L2/EI -> shortening/L, tip across/L, tip angle, rad: the force stays normal to the tip (EA L2/EI = 1.2e5)
-FOLLOWER_AXIAL = 1.2e5
+FOLLOWER_AXIAL = 1.2e5  # EA L2/EI
+FOLLOWER_UNIT = 3500.0  # EI/L2
 FOLLOWER = {
     20000.0: (92.02013860489319, 75.39037465757265),
     60000.0: (85.77106584346268, 40.09386044137419),
@@ -167,7 +167,7 @@ def circles() -> list[Row]:
     for turns in (1, 2):
         load = Moment(-1, (0.0, 2.0 * pi * turns, 0.0))
         s = Structure(_cantilever(CIRCLE_ELEMENTS, 1e4, 1e4), [clamp(0)], loads=[load])
-        state = solve_path(s, np.linspace(0.0, 1.0, 16 * turns + 1)[1:])[-1]
+        state = solve_path(s, np.linspace(0.0, 1.0, 16 * turns + 1)[1:].tolist())[-1]
         miss = float(np.linalg.norm(state.x[-1])) if state.converged else np.inf
         quantity = f"distance of the ends/L, rolled up into {turns} circle{'s' * (turns - 1)}"
         found.append(absolute(f"circle-{turns}", quantity, miss, 0.0, 1e-9, source))
@@ -180,18 +180,23 @@ def follower() -> list[Row]:
     s = Structure(_cantilever(n, axial=FOLLOWER_AXIAL), [clamp(0)], loads=[Force(-1, (1.0, 0.0, 0.0), follower=True)])
     source = f"Argyris & Symeonidis 1981; {SHOOTING}"
     found = []
-    start = None
-    unit = 3500.0  # EI/L2
+    start: Equilibrium | None = None
     for load, (short, across) in FOLLOWER.items():
         low = 0.0 if start is None else start.factor
-        start = solve_path(s, np.arange(low, load / unit, 0.5)[1:].tolist() + [load / unit], start=start)[-1]
+        start = solve_path(
+            s, np.arange(low, load / FOLLOWER_UNIT, 0.5)[1:].tolist() + [load / FOLLOWER_UNIT], start=start
+        )[-1]
         tip = 100.0 * start.displacement[-1]
         for axis, value, reference in (("short", -tip[2], short), ("across", tip[0], across)):
-            quantity = f"tip {'shortening' if axis == 'short' else 'deflection'}, L = 100, follower force {load / 1000:g}e3"
+            quantity = (
+                f"tip {'shortening' if axis == 'short' else 'deflection'}, L = 100, follower force {load / 1000:g}e3"
+            )
             found.append(absolute(f"follower-{load / 1000:g}-{axis}", quantity, value, reference, 0.1, source))
     text = "Argyris & Symeonidis 1981, Simo & Vu-Quoc 1986: figure, digitised to 1.5 % of L"
     for axis, value, figure in (("short", -tip[2], FOLLOWER_FIGURE[0]), ("across", tip[0], FOLLOWER_FIGURE[1])):
-        found.append(absolute(f"follower-130-{axis}-figure", "the same at 130e3", value, figure, 1.5, text))
+        found.append(
+            absolute(f"follower-130-{axis}-figure", f"the same, {axis}, follower force 130e3", value, figure, 1.5, text)
+        )
     return found
 
 

@@ -26,7 +26,12 @@ FRAME_SHEAR = MODULUS / (2.0 * (1.0 + FRAME_POISSON))
 LATERAL = MODULUS * DEEP * THIN**3 / 12.0
 TORSION = FRAME_SHEAR * DEEP * THIN**3 / 3.0
 FRAME_SECTION = Section(
-    MODULUS * THIN * DEEP**3 / 12.0, LATERAL, TORSION, FRAME_SHEAR * DEEP * THIN, FRAME_SHEAR * DEEP * THIN, MODULUS * DEEP * THIN
+    MODULUS * THIN * DEEP**3 / 12.0,
+    LATERAL,
+    TORSION,
+    FRAME_SHEAR * DEEP * THIN,
+    FRAME_SHEAR * DEEP * THIN,
+    MODULUS * DEEP * THIN,
 )  # axis 1 across the frame's plane
 FRAME_LOADS = {
     "out": ("along the free leg, away from the corner", (0.0, 1.0, 0.0), 3.9794843781242797),
@@ -78,7 +83,9 @@ def frame_end_moments() -> list[Row]:
 # ---- Princeton beam ---------------------------------------------------------------------------------------------
 
 BEAM_LENGTH, BEAM_ELEMENTS = 0.508, 80
-BEAM = Section(2.4288718041122013, 36.28551939540042, 3.10354797748678, 903966.1077022902, 903966.1077022902, 2842069.4426160003)
+BEAM = Section(
+    2.4288718041122013, 36.28551939540042, 3.10354797748678, 903966.1077022902, 903966.1077022902, 2842069.4426160003
+)
 """Axis 1 along the long side: force along it bends about the stiff axis 2."""
 # (force, N; angle from the long side, deg) -> tip moved along the long side, the short side and the axis, m
 BEAM_TIP = {
@@ -115,9 +122,11 @@ def princeton() -> list[Row]:
     text = "beam elements quoted by Obrezkov et al. 2022 (against the experiment no digits are known)"
     for (load, angle), (k, quoted) in BEAM_QUOTED.items():
         quantity = f"Princeton beam, tip moved along the force, m, {load} N at {angle} deg"
-        found.append(relative(f"princeton-{load:.0f}-{angle}", quantity, _beam_tip(load, angle, n)[k], quoted, 3e-4, text))
-    exact = np.array(BEAM_TIP[13.345, 45])
-    errors = [float(np.linalg.norm(_beam_tip(13.345, 45, k) - exact)) for k in (20, 40, 80)]
+        found.append(
+            relative(f"princeton-{load:.0f}-{angle}", quantity, _beam_tip(load, angle, n)[k], quoted, 3e-4, text)
+        )
+    reference = np.array(BEAM_TIP[13.345, 45])
+    errors = [float(np.linalg.norm(_beam_tip(13.345, 45, k) - reference)) for k in (20, 40, 80)]
     quantity = "least observed order, tip of the Princeton beam, 13.345 N at 45 deg, 20 -> 40 -> 80 elements"
     found.append(at_least("order-princeton", quantity, observed_order(errors), 1.9, 0.0, "stated order 2"))
     return found
@@ -134,11 +143,25 @@ def narrow_beams() -> list[Row]:
     n = NARROW_ELEMENTS
     rod = straight(1.0, n, NARROW)
     forks = [Support(0, "xyz", "3"), Support(-1, "xy", "3")]
-    moments = [Moment(0, (-1.0, 0.0, 0.0)), Moment(-1, (1.0, 0.0, 0.0))]
+    moments: list[Load] = [Moment(0, (-1.0, 0.0, 0.0)), Moment(-1, (1.0, 0.0, 0.0))]
     cases: tuple[tuple[str, str, list[Support], list[Load], float, float], ...] = (
-        ("cantilever", "P L2/sqrt(EI GJ), cantilever, end load", [clamp(0)], [Force(-1, (0.0, 1.0, 0.0))], 4.012599343578901, 4.013),
+        (
+            "cantilever",
+            "P L2/sqrt(EI GJ), cantilever, end load",
+            [clamp(0)],
+            [Force(-1, (0.0, 1.0, 0.0))],
+            4.012599343578901,
+            4.013,
+        ),
         ("moments", "M L/sqrt(EI GJ), forks, end moments", forks, moments, pi, 3.1416),
-        ("middle", "P L2/sqrt(EI GJ), forks, load in the middle", forks, [Force(n // 2, (0.0, 1.0, 0.0))], 16.93613215046591, 16.94),
+        (
+            "middle",
+            "P L2/sqrt(EI GJ), forks, load in the middle",
+            forks,
+            [Force(n // 2, (0.0, 1.0, 0.0))],
+            16.93613215046591,
+            16.94,
+        ),
     )
     source = "Timoshenko & Gere 1961, art. 6.1-6.4, from memory ({}), derived again: Bessel functions"
     found = []
@@ -149,6 +172,7 @@ def narrow_beams() -> list[Row]:
 
 
 # ---- what the cases share ----------------------------------------------------------------------------------------
+
 
 def _critical(s: Structure, until: float) -> float:
     """Load factor of the first critical point; nan where none is found, which fails the row.

@@ -83,7 +83,9 @@ def _writhed() -> tuple[list[Equilibrium], Special | None]:
     middle = Support(n // 2, "y", "")
     push = [Force(n // 2, (1.0, 0.0, 0.0), constant=True), Force(-1, (0.0, 0.0, -1.0))]
     column = Structure(rod, [clamp(0), Support(-1, "xy", "123"), middle], loads=push)
-    bent = displace(column, Control.of_node(column, n // 2, "x"), np.linspace(0.01, 0.18, 20), start=solve(column, 0.0))
+    bent = displace(
+        column, Control.of_node(column, n // 2, "x"), np.linspace(0.01, 0.18, 20).tolist(), start=solve(column, 0.0)
+    )
     short = displace(column, Control.of_node(column, -1, "z"), [-SHORTENED], start=bent[-1])[-1]
     held = replace(rod, points=(1.0 - SHORTENED) * rod.points)  # both ends held where they are now; rest lengths kept
     turned = Structure(held, [clamp(0), Support(-1, turn=(0.0, 0.0, 1.0)), middle])
