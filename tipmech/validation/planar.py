@@ -59,7 +59,7 @@ def lee_frame() -> list[Row]:
     control = Control.of_node(frame, load, "x")
     state = displace(frame, control, [LEE_EMPTY[0]], start=path.points[empty])[-1]
     quantity = "P L2/EI where Lee's frame balances without load (0.6603 L to the right)"
-    found.append(absolute("lee-empty", quantity, state.factor, 0.0, 0.02, f"{source}; {SHOOTING}"))
+    found.append(absolute("lee-empty", quantity, state.factor, 0.0, 0.01, f"{source}; {SHOOTING}"))
     return found
 
 
@@ -113,7 +113,7 @@ def deep_arch() -> list[Row]:
 TOGGLE_SPAN, TOGGLE_RISE, TOGGLE_BEND, TOGGLE_AXIAL = 12.943, 0.386, 9270.0, 1.885e6  # in, lbf in2, lbf
 TOGGLE_LIMITS = ((33.86123301636248, 0.2320548618517179), (31.26258313090553, 0.39168957020358824))  # lbf, in
 TOGGLE_ELEMENTS = 60  # each member
-TOGGLE_TURN = 5e-3  # rad; its members turn by 0.06 in all, and two limit points within one step cancel
+TOGGLE_TURN = 2e-3  # rad; its members turn by 0.06 in all, and two limit points within one step cancel
 
 
 def toggle() -> list[Row]:
@@ -123,7 +123,7 @@ def toggle() -> list[Row]:
     points = np.column_stack([TOGGLE_SPAN * part, TOGGLE_RISE * (1.0 - np.abs(part))])
     rod = planar_rod(points, TOGGLE_BEND, HUGE, TOGGLE_AXIAL, [n])
     frame = Structure(rod, [clamp(0), clamp(-1)], loads=[Force(n, (0.0, -1.0, 0.0))])
-    path = trace(frame, step=0.5, until=(-1.0, 60.0), turn=TOGGLE_TURN, stop_at=2)
+    path = trace(frame, step=0.2, until=(-1.0, 60.0), turn=TOGGLE_TURN, stop_at=2)
     found = []
     source = f"Williams 1964 (data from memory); {SHOOTING}"
     for k, (point, (load, down)) in enumerate(zip(_limits(path.specials), TOGGLE_LIMITS, strict=True)):

@@ -179,7 +179,7 @@ def whip_lag() -> list[Row]:
         for base, exact in table.items():
             tip = _tip(path[base // 10 - 1])
             quantity = f"tip angle, deg, lambda L = {lam:g}, base turned by {base} deg"
-            found.append(absolute(f"whip-{lam:g}-{base}", quantity, tip, exact, 0.05, source))
+            found.append(absolute(f"whip-{lam:g}-{base}", quantity, tip, exact, 0.01, source))
     return found
 
 
@@ -197,7 +197,7 @@ def whip_snap() -> list[Row]:
         parts = (("base", "base angle of the snap"), ("before", "tip angle before it"), ("after", "tip angle after it"))
         for (key, what), value, angle in zip(parts, seen, exact, strict=True):
             quantity = f"{what}, deg, lambda L = {lam:g}"
-            found.append(absolute(f"whip-{lam:g}-snap-{key}", quantity, value, angle, 0.1, source))
+            found.append(absolute(f"whip-{lam:g}-snap-{key}", quantity, value, angle, 0.02, source))
     return found
 
 
