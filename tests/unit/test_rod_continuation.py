@@ -1,0 +1,147 @@
+"""Limit points, bifurcation points and branches."""
+
+from math import pi
+
+import numpy as np
+import pytest
+
+from tipmech.rod.build import Section, rod_along, straight
+from tipmech.rod.continuation import Path, critical_point, switch, trace
+from tipmech.rod.loads import Force, LineLoad, Moment
+from tipmech.rod.solve import Control, displace, solve
+from tipmech.rod.structure import Structure
+from tipmech.rod.supports import Support, clamp
+
+STIFF = 1e5
+TWO_AXES = Section(1.0, 1.3, 0.8, STIFF, STIFF, STIFF)
+
+
+def column(n: int = 40) -> Structure:
+    return Structure(straight(1.0, n, TWO_AXES), [clamp(0)], loads=[Force(-1, (0.0, 0.0, -1.0))])
+
+
+def test_euler_columns() -> None:
+    """Critical loads of a clamped column: pi2/4 (free), 4.4934^2 (pinned), 4 pi2 (clamped); Timoshenko & Gere 1961."""
+    n = 80
+    rod = straight(1.0, n, TWO_AXES)
+    load = [Force(-1, (0.0, 0.0, -1.0))]
+    for far, expected in (
+        ([], pi**2 / 4),
+        ([Support(n, "xy", "3")], 4.493409457909064**2),
+        ([Support(n, "xy")], 4 * pi**2),
+    ):
+        found = critical_point(Structure(rod, [clamp(0), *far], loads=load), 1.3 * expected)
+        assert found is not None and found.kind == "bifurcation" and found.coupling < 1e-6
+        assert found.factor == pytest.approx(expected, rel=1.5e-3)
+        assert found.bracket[1] - found.bracket[0] < 1e-6 * expected
+    assert critical_point(Structure(rod, [clamp(0)], loads=load), 2.0) is None
+
+
+@pytest.mark.parametrize("sign", [1, -1])
+def test_pitchfork_is_found_and_both_branches_followed(sign: int) -> None:
+    """P/P_Euler = 1.5184 at a tip angle of 100 deg: x/L 0.34899, y/L 0.79154 (elastica, Timoshenko & Gere 2.7)."""
+    s = column(80)
+    path = trace(s, step=0.5, until=4.0)
+    assert path.complete and [p.kind for p in path.specials] == ["bifurcation", "bifurcation"]  # both axes
+    assert [p.counts for p in path.specials] == [(0, 1), (1, 2)]
+    first = path.specials[0]
+    branch = switch(first, sign)
+    assert branch.converged and branch.stable
+    assert np.sign(branch.x[-1, 1]) == np.sign(sign * first.mode[s.place(-1, "y")])
+    load = 1.5183887932923934 * pi**2 / 4
+    followed = trace(s, step=0.5, until=(2.0, load), start=branch, away_from=first.state)
+    assert followed.complete and followed.specials == ()
+    assert all(p.stable for p in followed.points)
+    end = solve(s, load, start=followed.last)
+    assert end.converged and end.stable
+    np.testing.assert_allclose(np.abs(end.x[-1]), [0.0, 0.7915394965369192, 0.3489893004148341], atol=1e-3)
+
+
+def test_branches_mirror_each_other() -> None:
+    first = critical_point(column(), 3.0)
+    assert first is not None
+    a, b = switch(first, 1), switch(first, -1)
+    np.testing.assert_allclose(a.x[:, 1], -b.x[:, 1], atol=1e-7)
+
+
+def lee(n: int) -> tuple[Structure, int]:
+    """Lee's frame in its plane: two hinged legs of 120, force on the beam a fifth from the corner; E 720, A 6, I 2."""
+    leg = np.linspace(0.0, 120.0, n + 1)
+    points = [(0.0, 0.0, s) for s in leg] + [(s, 0.0, 120.0) for s in leg[1:]]
+    section = Section(1440.0, 1440.0, 1440.0, 1e5, 1e5, 4320.0)
+    rod = rod_along(np.array(points), section, corners=[n], directors=(0.0, 1.0, 0.0))
+    held = [Support(i, "y", "23") for i in range(1, 2 * n)]  # in its plane: rotation about axis 1 only
+    ends = [Support(0, "xyz", "23"), Support(2 * n, "xyz", "23")]
+    at = n + n // 5
+    return Structure(rod, ends + held, loads=[Force(at, (0.0, 0.0, -1.0))]), at
+
+
+def path_of_lee(n: int) -> tuple[Path, int]:
+    s, at = lee(n)
+    return trace(s, step=1.0, until=(-1.5, 3.0), turn=0.1), at
+
+
+def test_lees_frame_past_both_limit_points() -> None:
+    """Limit loads 1.8517 and -0.9316 (EI/L2 18.5): values of beam-element solutions, Lee, Manuel & Rossow 1968, and
+    others since; from memory, to 1 %."""
+    path, at = path_of_lee(20)
+    assert path.complete
+    limits = [p for p in path.specials if p.kind == "limit"]
+    assert [p.counts for p in limits] == [(0, 1), (1, 0)]
+    assert limits[0].factor == pytest.approx(1.852, rel=0.01)
+    assert limits[1].factor == pytest.approx(-0.932, rel=0.02)
+    assert all(p.coupling > 1e-3 for p in limits)
+    factors = np.array([p.factor for p in path.points])
+    assert np.sum(np.diff(np.sign(np.diff(factors))) != 0) == 2  # up, down, up
+    # the same path with the displacement prescribed
+    s, _ = lee(20)
+    down = Control.of_node(s, at, "z")
+    point = path.points[len(path.points) // 4]
+    goal = down.value(s, point.x)
+    same = displace(s, down, np.linspace(0.0, goal, 12)[1:])[-1]
+    assert same.converged and same.factor == pytest.approx(point.factor, rel=1e-4)
+
+
+def test_limit_points_converge_at_second_order() -> None:
+    first = [path_of_lee(n)[0].specials[0].factor for n in (10, 20, 40)]
+    assert np.log2((first[0] - first[1]) / (first[1] - first[2])) >= 1.9
+
+
+def test_follower_loads_keep_the_determinants_sign() -> None:
+    """A clamped-free column under a follower force (Beck) has no static bifurcation, whatever the force: it loses
+    stability by flutter, at 20.05 EI/L2 (Beck 1952), which the determinant does not show."""
+    s = Structure(straight(1.0, 40, TWO_AXES), [clamp(0)], loads=[Force(-1, (0.0, 0.0, -1.0), follower=True)])
+    path = trace(s, step=2.0, until=30.0)
+    assert path.complete and path.specials == ()
+    assert path.last.stable is None and path.last.count == 0
+
+
+def test_greenhill_torque_keeping_its_direction() -> None:
+    """Clamped-clamped shaft, axial torque M: M L/EI = 2 x 4.4934 (Greenhill 1883)."""
+    n = 80
+    even = Section(1.0, 1.0, 5.0, STIFF, STIFF, STIFF)
+    s = Structure(straight(1.0, n, even), [clamp(0), Support(n, "xy", "12")], loads=[Moment(n, (0.0, 0.0, 1.0))])
+    found = critical_point(s, 10.0, step=0.37)
+    # both planes buckle at once: the determinant does not change its sign at a double point, the count is blind to it
+    assert found is None
+    twisted = Structure(straight(1.0, n, even), [clamp(0), Support(n, "xy", "123", turn=(0.0, 0.0, 1.0))])
+    found = critical_point(twisted, 2.2, step=0.05)
+    assert found is not None and found.counts[0] == 0
+    assert 5.0 * found.factor == pytest.approx(2 * 4.493409457909064, rel=5e-3)
+
+
+def test_ring_under_pressure_can_be_followed() -> None:
+    """A following pressure on a clamped arch: a path with follower line loads closes the same with arc length."""
+    t = np.linspace(-0.6, 0.6, 41)
+    rod = rod_along(np.stack([np.sin(t), 0 * t, np.cos(t)], axis=1), TWO_AXES, directors=(0.0, 1.0, 0.0))
+    s = Structure(rod, [clamp(0), clamp(40)], loads=[LineLoad((0.0, 1.0, 0.0), follower=True)])
+    path = trace(s, step=2.0, until=10.0)
+    assert path.complete
+    direct = solve(s, path.last.factor)
+    assert direct.converged
+    np.testing.assert_allclose(direct.x, path.last.x, atol=1e-6)
+
+
+def test_an_incomplete_path_says_so() -> None:
+    path = trace(column(), step=0.1, until=100.0, max_points=5)
+    assert not path.complete and path.reason == "5 points" and len(path.points) == 5

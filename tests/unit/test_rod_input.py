@@ -1,0 +1,145 @@
+"""What is wrong with a structure is said before any iteration, by kind and by name."""
+
+import numpy as np
+import pytest
+
+from tipmech.rod.build import Section, rod_along, straight
+from tipmech.rod.continuation import trace
+from tipmech.rod.errors import (
+    ComponentError,
+    GeometryError,
+    MechanismError,
+    NodeError,
+    NonFiniteError,
+    RigidityError,
+    RodInputError,
+    ShapeError,
+    SupportConflictError,
+)
+from tipmech.rod.loads import Force, Foundation, LineLoad, Moment
+from tipmech.rod.solve import Control, displace, solve, solve_path
+from tipmech.rod.structure import Structure
+from tipmech.rod.supports import Hinge, Support, clamp, pin
+
+S = Section(1.0, 1.0, 1.0, 1e4, 1e4, 1e4)
+ROD = straight(1.0, 10, S)
+LINE = np.linspace(0.0, 1.0, 6)[:, None] * np.array([0.0, 0.0, 1.0])
+NAN = float("nan")
+
+
+def with_point(i: int, value: object) -> np.ndarray:
+    out = LINE.copy()
+    out[i] = value
+    return out
+
+
+WRONG = [
+    (ShapeError, "points have shape", lambda: rod_along(np.zeros((4, 2)), S)),
+    (ShapeError, "points have shape", lambda: rod_along(np.zeros((1, 3)), S)),
+    (NonFiniteError, "point 2 is not finite", lambda: rod_along(with_point(2, NAN), S)),
+    (GeometryError, "element 2 has no length", lambda: rod_along(with_point(2, LINE[3]), S)),
+    (GeometryError, "runs back on itself at node 2", lambda: rod_along(with_point(3, LINE[1]), S)),
+    (GeometryError, "node 4 differ by more than 90 deg", lambda: rod_along(with_point(5, (1.0, 0.0, 0.7)), S)),
+    (GeometryError, "director of element 0", lambda: rod_along(LINE, S, directors=(0.0, 0.0, 2.0))),
+    (ShapeError, "directors have shape", lambda: rod_along(LINE, S, directors=np.ones((3, 3)))),
+    (NonFiniteError, "director is not finite", lambda: rod_along(LINE, S, directors=(NAN, 0.0, 0.0))),
+    (NodeError, "corner at node 5", lambda: rod_along(LINE, S, corners=[5])),
+    (ShapeError, "2 sections for 5 stretches", lambda: rod_along(LINE, [S, S])),
+    (GeometryError, "breaks must increase", lambda: rod_along(LINE, [S, S], breaks=[1.5])),
+    (RigidityError, "GJ of a section is 0", lambda: Section(1.0, 1.0, 0.0, 1.0, 1.0, 1.0)),
+    (RigidityError, "EA of a section is nan", lambda: Section(1.0, 1.0, 1.0, 1.0, 1.0, NAN)),
+    (RigidityError, "foundation stiffness", lambda: Foundation(-1.0)),
+    (ComponentError, "support components 'xw'", lambda: Support(0, "xw")),
+    (ComponentError, "does not hold", lambda: Support(0, "x", displacement=(0.0, 1.0, 0.0))),
+    (NonFiniteError, "prescribed motion", lambda: Support(0, turn=(NAN, 0.0, 0.0))),
+    (ComponentError, "hinge components '4'", lambda: Hinge(1, "4")),
+    (NonFiniteError, "force at node 3", lambda: Force(3, (0.0, NAN, 0.0))),
+    (ShapeError, "moment at node 3", lambda: Moment(3, (0.0, 1.0))),
+    (NonFiniteError, "line load is not finite", lambda: LineLoad((0.0, NAN, 0.0))),
+    (ShapeError, "line load has shape", lambda: LineLoad((0.0, 1.0))),
+    (ShapeError, "line load has shape", lambda: Structure(ROD, [clamp(0)], loads=[LineLoad(np.ones((3, 3)))])),
+    (ShapeError, "foundation stiffness", lambda: Structure(ROD, foundation=Foundation(np.ones(3)))),
+    (NodeError, "support at node 11", lambda: Structure(ROD, [clamp(11)])),
+    (NodeError, "load at node -12", lambda: Structure(ROD, [clamp(0)], loads=[Force(-12, (0, 0, 1))])),
+    (NodeError, "hinge at node 2.0", lambda: Structure(ROD, [clamp(0)], [Hinge(2.0)])),  # type: ignore[arg-type]
+    (
+        SupportConflictError,
+        "node 10 prescribe component 'x' twice: 0.1 and 0",
+        lambda: Structure(ROD, [clamp(0), Support(10, "x", "", displacement=(0.1, 0.0, 0.0)), pin(-1)]),
+    ),
+    (
+        SupportConflictError,
+        "component '3' twice",
+        lambda: Structure(ROD, [clamp(0), Support(0, "", "3", turn=(0.0, 0.0, 0.2))]),
+    ),
+    (NonFiniteError, "load factors", lambda: solve(Structure(ROD, [clamp(0)]), NAN)),
+    (NonFiniteError, "control values", lambda: displace(Structure(ROD, [clamp(0)]), Control(np.ones((11, 3))), [NAN])),
+    (NodeError, "control at node 12", lambda: Control.of_node(Structure(ROD, [clamp(0)]), 12, "x")),
+    (ShapeError, "control weights", lambda: displace(Structure(ROD, [clamp(0)]), Control(np.ones((3, 3))), [1.0])),
+    (
+        ShapeError,
+        "another structure",
+        lambda: solve(Structure(ROD, [clamp(0)]), start=solve(Structure(rod_along(LINE, S), [clamp(0)]))),
+    ),
+    (NonFiniteError, "step", lambda: trace(Structure(ROD, [clamp(0)]), step=NAN)),
+]
+
+
+@pytest.mark.parametrize(("kind", "words", "make"), WRONG, ids=[w[1] for w in WRONG])
+def test_wrong_input_is_refused(kind, words, make) -> None:  # type: ignore[no-untyped-def]
+    with pytest.raises(kind, match=words) as caught:
+        make()
+    assert isinstance(caught.value, RodInputError) and isinstance(caught.value, ValueError)
+
+
+FREE = [
+    ("6 motions.*rotation about an axis along y.*spin about its own axis.*translation along x", [], []),
+    ("1 motion .*spin about its own axis", [pin(0), pin(-1)], []),
+    ("3 motions.*rotation about an axis along x.*spin", [pin(0)], []),
+    ("1 motion .*translation along z", [Support(0, "xy"), Support(-1, "xy", "")], []),
+    ("part from node 5 to node 10 is free in rotation about an axis along", [clamp(0)], [Hinge(5, "1")]),
+    ("1 motion .*part from node", [clamp(0), Support(-1, "xy", "")], [Hinge(3, "1"), Hinge(6, "1")]),
+    ("part from node 4 to node 10 is free in spin", [clamp(0), Support(-1, "xyz", "12")], [Hinge(4, "3")]),
+]
+
+
+@pytest.mark.parametrize(("words", "supports", "hinges"), FREE, ids=[f[0] for f in FREE])
+def test_a_free_motion_is_named(words: str, supports: list[Support], hinges: list[Hinge]) -> None:
+    with pytest.raises(MechanismError, match=words):
+        Structure(ROD, supports, hinges)
+
+
+HELD = [
+    ([clamp(0)], [], None),
+    ([Support(0, "xyz", "3"), pin(-1)], [], None),
+    ([clamp(0), Support(-1, "xy", "")], [Hinge(3, "12")], None),
+    ([Support(0, "", "3")], [], Foundation(1.0)),
+    ([Support(0, "z", "3")], [], Foundation(1.0, "xy")),
+    ([pin(0), Support(4, "x", "3"), Support(-1, "y", "")], [], None),
+]
+
+
+@pytest.mark.parametrize(("supports", "hinges", "foundation"), HELD)
+def test_what_is_held_passes(supports: list[Support], hinges: list[Hinge], foundation: Foundation | None) -> None:
+    s = Structure(ROD, supports, hinges, [Force(5, (1e-3, 0.0, 0.0))], foundation)
+    assert solve(s).converged
+
+
+def test_a_spring_in_one_direction_does_not_hold_the_other() -> None:
+    with pytest.raises(MechanismError, match="translation along z"):
+        Structure(ROD, [Support(0, "", "3")], foundation=Foundation(1.0, "xy"))
+
+
+def test_a_free_spin_is_not_held_by_the_springs() -> None:
+    with pytest.raises(MechanismError, match="spin about its own axis"):
+        Structure(ROD, foundation=Foundation(1.0))
+
+
+def test_what_is_not_reached_is_flagged() -> None:
+    """A force that grows without bound on a soft rod: the last good state and the reason come back."""
+    soft = straight(1.0, 10, Section(1.0, 1.0, 1.0, 1.0, 1.0, 1.0))
+    s = Structure(soft, [clamp(0)], loads=[Force(-1, (0.0, 0.0, 1.0)), Force(5, (3.0, 0.0, 0.0), follower=True)])
+    path = solve_path(s, [0.1, 0.2, 1e9, 2e9])
+    assert [p.converged for p in path] == [True, True, False]
+    assert path[-1].reason
+    assert np.all(np.isfinite(path[-1].x))

@@ -1,0 +1,278 @@
+"""A rod along any space curve, free of stress as built.
+
+Rest lengths are the chords between points; frames stand on the chords; natural curvature and twist are what turns one
+frame into the next. Rigidities enter as compliances over arc length, so that a jump of the section is exact wherever
+it lies.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import isfinite, pi
+
+import numpy as np
+from scipy.spatial.transform import Rotation
+
+from .elastic import Array
+from .errors import GeometryError, NodeError, NonFiniteError, RigidityError, ShapeError
+
+SHARP = 0.5 * pi  # rad between neighbouring chords: more than this is a corner and must be named as one
+PARALLEL = 1e-6  # sine of the angle below which a director lies along the tangent
+
+
+@dataclass(frozen=True)
+class Section:
+    """Rigidities of a cross-section.
+
+    EI1, EI2 : bending rigidities about the section's axes 1 and 2, N m2
+    GJ : torsional rigidity, N m2
+    GA1, GA2 : shear rigidities along the axes 1 and 2, shear coefficients included, N
+    EA : axial rigidity, N
+    """
+
+    EI1: float
+    EI2: float
+    GJ: float
+    GA1: float
+    GA2: float
+    EA: float
+
+    def __post_init__(self) -> None:
+        for name, value in vars(self).items():
+            if not (isfinite(value) and value > 0.0):
+                message = f"{name} of a section is {value}; allowed: a finite number greater than 0"
+                raise RigidityError(message)
+
+    @classmethod
+    def of_round(cls, modulus: float, diameter: float, poisson: float = 0.3) -> "Section":
+        """Solid round section of Young's modulus (Pa), diameter (m) and Poisson's ratio.
+
+        Shear coefficient 6 (1 + nu)/(7 + 6 nu), Cowper 1966, from memory.
+        """
+        area, second = pi * diameter**2 / 4.0, pi * diameter**4 / 64.0
+        shear = modulus / (2.0 * (1.0 + poisson))
+        cut = shear * area * 6.0 * (1.0 + poisson) / (7.0 + 6.0 * poisson)
+        bend = modulus * second
+        return cls(bend, bend, 2.0 * shear * second, cut, cut, modulus * area)
+
+    @property
+    def compliance(self) -> Array:
+        """1/EI1, 1/EI2, 1/GJ, 1/GA1, 1/GA2, 1/EA."""
+        return 1.0 / np.array([self.EI1, self.EI2, self.GJ, self.GA1, self.GA2, self.EA])
+
+
+@dataclass(frozen=True)
+class Rod:
+    """A rod of N elements in its stress-free shape.
+
+    points : ndarray, shape (N + 1, 3), nodes, m
+    frames : ndarray, shape (N, 4), quaternions (w, x, y, z) of the elements' frames: section axes 1, 2 and tangent
+    sections : ndarray, shape (N + 1, 2, 4), frames of the section at each node, seen from the element before and from
+        the one behind; they differ at corners only
+    lengths : ndarray, shape (N,), rest lengths, m
+    half : ndarray, shape (N, 2, 3), angle per moment of the first and the second half of each element, 1/(N m)
+    stretch : ndarray, shape (N, 3), GA1, GA2, EA, N
+    natural : ndarray, shape (N + 1, 2, 3), natural curvature and twist before and behind each node, 1/m
+    corners : inner nodes at which the rod has a rigid corner
+    """
+
+    points: Array
+    frames: Array
+    sections: Array
+    lengths: Array
+    half: Array
+    stretch: Array
+    natural: Array
+    corners: frozenset[int]
+
+    @property
+    def elements(self) -> int:
+        """Number of elements N."""
+        return len(self.lengths)
+
+    @property
+    def length(self) -> float:
+        """Rest length, m."""
+        return float(np.sum(self.lengths))
+
+    @property
+    def arc(self) -> Array:
+        """Arc length of each node, shape (N + 1,), m."""
+        return np.concatenate([[0.0], np.cumsum(self.lengths)])
+
+    @property
+    def tributary(self) -> Array:
+        """Length belonging to each node, shape (N + 1,), m."""
+        out = np.zeros(self.elements + 1)
+        out[:-1] += 0.5 * self.lengths
+        out[1:] += 0.5 * self.lengths
+        return out
+
+
+def rod_along(
+    points: Array,
+    sections: Section | Sequence[Section],
+    *,
+    breaks: Sequence[float] | None = None,
+    directors: Array | Sequence[float] | None = None,
+    corners: Sequence[int] = (),
+) -> Rod:
+    """Rod along a polyline of nodes, free of stress in this shape.
+
+    Parameters
+    ----------
+    points : ndarray, shape (N + 1, 3)
+        nodes, m; elements need not be equal
+    sections : Section or sequence of Section
+        one for the whole rod, or one for each stretch between `breaks`
+    breaks : sequence of float, optional
+        arc lengths at which the section changes, m; default: the inner nodes (one section for each element)
+    directors : ndarray, shape (3,) or (N, 3), optional
+        direction of the section's axis 1, one for all elements or one for each, made perpendicular to the chords;
+        default: rotation-minimising from an arbitrary start
+    corners : sequence of int, optional
+        inner nodes at which two straight or curved pieces meet in a rigid corner (a frame's): the angle there is not
+        smeared into a curvature
+
+    Raises
+    ------
+    ShapeError, NonFiniteError, GeometryError, NodeError, RigidityError
+        naming what is wrong
+    """
+    points = np.array(points, dtype=float)
+    if points.ndim != 2 or points.shape[1] != 3 or len(points) < 2:
+        message = f"points have shape {points.shape}; allowed: (N + 1, 3) with at least one element"
+        raise ShapeError(message)
+    if not np.all(np.isfinite(points)):
+        message = f"point {int(np.argmax(~np.all(np.isfinite(points), axis=1)))} is not finite"
+        raise NonFiniteError(message)
+    chords = np.diff(points, axis=0)
+    lengths = np.linalg.norm(chords, axis=1)
+    if np.any(lengths <= 1e-12 * np.sum(lengths)):
+        message = f"element {int(np.argmin(lengths))} has no length: nodes must differ"
+        raise GeometryError(message)
+    count = len(lengths)
+    bad = [c for c in corners if not 0 < c < count]
+    if bad:
+        message = f"corner at node {bad[0]}; allowed: inner nodes 1 to {count - 1}"
+        raise NodeError(message)
+    tangents = chords / lengths[:, None]
+    _check_angles(tangents, set(corners))
+    frames = _frames(tangents, directors)
+    natural, ends = _natural(frames, lengths, set(corners))
+    half, stretch = _compliances(lengths, sections, breaks)
+    wxyz = np.roll(frames.as_quat(), 1, axis=1)
+    return Rod(points, wxyz, ends, lengths, half, stretch, natural, frozenset(corners))
+
+
+def straight(
+    length: float,
+    elements: int,
+    sections: Section | Sequence[Section],
+    *,
+    axis: Sequence[float] = (0.0, 0.0, 1.0),
+    director: Sequence[float] | None = None,
+    breaks: Sequence[float] | None = None,
+) -> Rod:
+    """Straight rod of equal elements from the origin along `axis`; arguments as for `rod_along`, lengths in m.
+
+    Along +z without a director the section's axes 1, 2 are x, y.
+    """
+    e = np.asarray(axis, dtype=float)
+    e = e / np.linalg.norm(e)
+    points = np.linspace(0.0, length, elements + 1)[:, None] * e[None, :]
+    return rod_along(points, sections, breaks=breaks, directors=director)
+
+
+def _check_angles(tangents: Array, corners: set[int]) -> None:
+    cosine = np.sum(tangents[1:] * tangents[:-1], axis=1)
+    for i in range(1, len(tangents)):
+        if cosine[i - 1] < -1.0 + 1e-9:
+            message = f"the rod runs back on itself at node {i}"
+            raise GeometryError(message)
+        if i not in corners and cosine[i - 1] < np.cos(SHARP) - 1e-9:
+            message = f"neighbouring elements at node {i} differ by more than 90 deg: refine, or name it in corners"
+            raise GeometryError(message)
+
+
+def _frames(tangents: Array, directors: Array | Sequence[float] | None) -> Rotation:
+    """Frames on the chords, from directors or by the least rotation from chord to chord."""
+    count = len(tangents)
+    if directors is not None:
+        wanted = np.asarray(directors, dtype=float)
+        if wanted.shape not in ((3,), (count, 3)):
+            message = f"directors have shape {wanted.shape}; allowed: (3,) or ({count}, 3)"
+            raise ShapeError(message)
+        if not np.all(np.isfinite(wanted)):
+            message = "a director is not finite"
+            raise NonFiniteError(message)
+        first = np.broadcast_to(wanted, (count, 3))
+    else:
+        first = np.empty((count, 3))
+        t = tangents[0]
+        start = np.array([1.0, 0.0, 0.0]) if abs(t[0]) < 0.9 else np.array([0.0, 1.0, 0.0])
+        first[0] = start - (start @ t) * t
+        for j in range(1, count):
+            a, b = tangents[j - 1], tangents[j]
+            turn = np.cross(a, b)
+            d = first[j - 1]
+            first[j] = d + np.cross(turn, d) + np.cross(turn, np.cross(turn, d)) / (1.0 + a @ b)
+    across = first - np.sum(first * tangents, axis=1)[:, None] * tangents
+    size = np.linalg.norm(across, axis=1)
+    small = size <= PARALLEL * np.linalg.norm(first, axis=1)
+    if np.any(small):
+        message = f"the director of element {int(np.argmax(small))} lies along its tangent"
+        raise GeometryError(message)
+    one = across / size[:, None]
+    return Rotation.from_matrix(np.stack([one, np.cross(tangents, one), tangents], axis=2))
+
+
+def _natural(frames: Rotation, lengths: Array, corners: set[int]) -> tuple[Array, Array]:
+    """Natural curvature (N + 1, 2, 3) and section frames (N + 1, 2, 4) before and behind each node.
+
+    At an end and on the sides of a corner the curvature is that of the next joint inside the piece, 0 in a piece
+    of one element.
+    """
+    count = len(lengths)
+    smooth = np.zeros((count + 1, 3))
+    smooth[1:-1] = 2.0 * (frames[:-1].inv() * frames[1:]).as_rotvec() / (lengths[1:] + lengths[:-1])[:, None]
+    natural = np.stack([smooth, smooth], axis=1)
+    breaks = {0, count} | corners
+    for i in breaks:
+        natural[i, 0] = smooth[i - 1] if i > 0 and i - 1 not in breaks else 0.0
+        natural[i, 1] = smooth[i + 1] if i < count and i + 1 not in breaks else 0.0
+    before = frames * Rotation.from_rotvec(0.5 * lengths[:, None] * natural[1:, 0])
+    behind = frames * Rotation.from_rotvec(-0.5 * lengths[:, None] * natural[:-1, 1])
+    ends = np.empty((count + 1, 2, 4))
+    ends[1:, 0] = np.roll(before.as_quat(), 1, axis=1)
+    ends[:-1, 1] = np.roll(behind.as_quat(), 1, axis=1)
+    ends[0, 0], ends[-1, 1] = ends[0, 1], ends[-1, 0]
+    return natural, ends
+
+
+def _compliances(
+    lengths: Array, sections: Section | Sequence[Section], breaks: Sequence[float] | None
+) -> tuple[Array, Array]:
+    """Compliance of the elements' halves (N, 2, 3) and mean GA1, GA2, EA of the elements (N, 3)."""
+    arc = np.concatenate([[0.0], np.cumsum(lengths)])
+    if isinstance(sections, Section):
+        parts, inner = [sections], np.zeros(0)
+    else:
+        parts = list(sections)
+        inner = arc[1:-1] if breaks is None else np.asarray(breaks, dtype=float)
+    if len(parts) != len(inner) + 1:
+        message = f"{len(parts)} sections for {len(inner) + 1} stretches of the rod"
+        raise ShapeError(message)
+    knots = np.concatenate([[0.0], inner, [arc[-1]]])
+    if not np.all(np.diff(knots) > 0.0):
+        message = f"breaks must increase between 0 and the rod's length {arc[-1]:g} m"
+        raise GeometryError(message)
+    steps = np.diff(knots)[:, None] * np.stack([p.compliance for p in parts])
+    total = np.concatenate([np.zeros((1, 6)), np.cumsum(steps, axis=0)])
+    middle = 0.5 * (arc[1:] + arc[:-1])
+
+    def upto(s: Array) -> Array:
+        return np.stack([np.interp(s, knots, total[:, c]) for c in range(6)], axis=1)
+
+    low, mid, high = upto(arc[:-1]), upto(middle), upto(arc[1:])
+    half = np.stack([mid[:, :3] - low[:, :3], high[:, :3] - mid[:, :3]], axis=1)
+    return half, lengths[:, None] / (high[:, 3:] - low[:, 3:])

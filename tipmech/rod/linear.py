@@ -1,0 +1,195 @@
+"""The linear systems of a structure: prescribed unknowns, factorisation with inertia or determinant, solution.
+
+A band of half-bandwidth 8 goes to `band.py`; a frame at an inner node widens it to 11, factorised by plain loops.
+What has no potential makes the matrix unsymmetric: LAPACK's banded LU then.
+"""
+
+import numpy as np
+from scipy.linalg.lapack import dgbtrf, dgbtrs
+
+from ..kernel import kernel
+from . import band as narrow
+from .elastic import Array
+from .model import Model, System
+from .small import M
+
+HUGE = narrow.HUGE
+ROUND_OFF_SHIFT = 1e-15  # of the diagonal
+
+
+@kernel
+def add_block(band: Array, row: int, col: int, m: M) -> None:
+    """Add a 3x3 block below the diagonal (row >= col + 3)."""
+    k = band.shape[1] - 1 + col - row
+    for a in range(3):
+        band[row + a, k - a] += m[3 * a]
+        band[row + a, k - a + 1] += m[3 * a + 1]
+        band[row + a, k - a + 2] += m[3 * a + 2]
+
+
+@kernel
+def add_diagonal(band: Array, row: int, m: M) -> None:
+    """Add a symmetric 3x3 block on the diagonal (its lower triangle)."""
+    half = band.shape[1] - 1
+    band[row, half] += m[0]
+    band[row + 1, half - 1] += m[3]
+    band[row + 1, half] += m[4]
+    band[row + 2, half - 2] += m[6]
+    band[row + 2, half - 1] += m[7]
+    band[row + 2, half] += m[8]
+
+
+@kernel
+def impose(model: Model, out: System, moves: Array) -> None:
+    """Take the prescribed unknowns out of the band and put their increments `moves` (2, n) into both right sides."""
+    band, rhs, fixed = out.band, out.rhs, model.fixed
+    n = band.shape[0]
+    half = band.shape[1] - 1
+    for i in range(n):
+        for k in range(max(0, half - i), half):
+            j = i + k - half
+            if fixed[j] or fixed[i]:
+                value = band[i, k]
+                if not fixed[i]:
+                    rhs[0, i] -= value * moves[0, j]
+                    rhs[1, i] -= value * moves[1, j]
+                elif not fixed[j]:
+                    rhs[0, j] -= value * moves[0, i]
+                    rhs[1, j] -= value * moves[1, i]
+                band[i, k] = 0.0
+    for i in range(n):
+        if fixed[i]:
+            band[i, half] = 1.0
+            rhs[0, i] = moves[0, i]
+            rhs[1, i] = moves[1, i]
+
+
+@kernel
+def factor(band: Array, fac: Array, shift: float) -> int:
+    """Factorise band + shift diag|band| = L D L^T; number of negative pivots, -1: a zero or non-finite one."""
+    half = band.shape[1] - 1
+    if half == narrow.HALF:
+        return narrow.factor(band, fac, shift)
+    n = band.shape[0]
+    negative = 0
+    for i in range(n):
+        first = max(0, i - half)
+        for j in range(first, i):
+            value = band[i, half + j - i]
+            for m in range(max(first, j - half), j):
+                value -= fac[i, half + m - i] * fac[j, half + m - j]
+            fac[i, half + j - i] = value
+        pivot = band[i, half] + shift * abs(band[i, half])
+        for j in range(first, i):
+            low = fac[i, half + j - i] * fac[j, half]
+            pivot -= low * fac[i, half + j - i]
+            fac[i, half + j - i] = low
+        if not (pivot != 0.0 and abs(pivot) < HUGE):
+            return -1
+        negative += pivot < 0.0
+        fac[i, half] = 1.0 / pivot
+    return negative
+
+
+@kernel
+def solve(fac: Array, b: Array) -> None:
+    """Solve L D L^T y = b in place; `b` has one row per right-hand side."""
+    half = fac.shape[1] - 1
+    if half == narrow.HALF:
+        narrow.solve(fac, b)
+        return
+    n = fac.shape[0]
+    for c in range(b.shape[0]):
+        for i in range(n):
+            for k in range(max(0, half - i), half):
+                b[c, i] -= fac[i, k] * b[c, i + k - half]
+        for i in range(n):
+            b[c, i] *= fac[i, half]
+        for i in range(n - 1, -1, -1):
+            for k in range(max(0, half - i), half):
+                b[c, i + k - half] -= fac[i, k] * b[c, i]
+
+
+@kernel
+def prepare(model: Model, out: System, moves: Array) -> None:
+    """Right sides -grad and -load, and the prescribed increments imposed on them and on the band."""
+    for i in range(out.grad.shape[0]):
+        out.rhs[0, i] = -out.grad[i]
+        out.rhs[1, i] = -out.load[i]
+    impose(model, out, moves)
+
+
+@kernel
+def newton_step(model: Model, out: System, moves: Array, positive: bool) -> int:
+    """Both solutions of the symmetric system into rhs; returns the number of negative pivots (-1: none found).
+
+    With `positive` an indefinite system is left unsolved, prepared for `shifted_step`.
+    """
+    prepare(model, out, moves)
+    count = factor(out.band, out.fac, 0.0)
+    if count < 0:  # a pivot that is exactly zero: a shift at round-off decides
+        count = factor(out.band, out.fac, ROUND_OFF_SHIFT)
+    if count == 0 or (count > 0 and not positive):
+        solve(out.fac, out.rhs)
+    return count
+
+
+@kernel
+def shifted_step(model: Model, out: System, shift: float) -> int:
+    """The same with a shift of the diagonal, on the system that `newton_step` has left; solved when positive."""
+    count = factor(out.band, out.fac, shift)
+    if count == 0:
+        for i in range(out.grad.shape[0]):
+            if model.fixed[i]:
+                out.rhs[0, i] *= 1.0 + shift
+                out.rhs[1, i] *= 1.0 + shift
+        solve(out.fac, out.rhs)
+    return count
+
+
+@kernel
+def fill_general(model: Model, out: System, moves: Array, full: Array) -> None:
+    """Unsymmetric system for LAPACK: `full` (n, 3 half + 1) holds column i of its band storage in row i."""
+    band, extra, fixed = out.band, out.extra, model.fixed
+    n = band.shape[0]
+    half = band.shape[1] - 1
+    full[:] = 0.0
+    for i in range(n):
+        out.rhs[0, i] = -out.grad[i]
+        out.rhs[1, i] = -out.load[i]
+    for i in range(n):
+        for j in range(max(0, i - half), min(n, i + half + 1)):
+            value = extra[i, half + j - i]
+            value += band[i, half + j - i] if j <= i else band[j, half + i - j]
+            if fixed[i]:
+                value = 1.0 if i == j else 0.0
+            elif fixed[j]:
+                out.rhs[0, i] -= value * moves[0, j]
+                out.rhs[1, i] -= value * moves[1, j]
+                value = 0.0
+            full[j, 2 * half + i - j] = value
+    for i in range(n):
+        if fixed[i]:
+            out.rhs[0, i] = moves[0, i]
+            out.rhs[1, i] = moves[1, i]
+
+
+class GeneralFactors:
+    """LU factors of the unsymmetric system of a state.
+
+    negative : 1 where the determinant is negative, else 0
+    """
+
+    def __init__(self, model: Model, out: System, moves: Array) -> None:
+        self.half = out.band.shape[1] - 1
+        full = np.empty((out.band.shape[0], 3 * self.half + 1))
+        fill_general(model, out, moves, full)
+        self.lu, self.pivots, info = dgbtrf(full.T, self.half, self.half, overwrite_ab=True)
+        self.ok = info == 0 and bool(np.all(np.isfinite(self.lu[2 * self.half])))
+        swaps = int(np.count_nonzero(self.pivots != np.arange(len(self.pivots))))
+        self.negative = (swaps + int(np.count_nonzero(self.lu[2 * self.half] < 0.0))) % 2
+
+    def solve(self, b: Array, transposed: bool = False) -> Array:
+        """Solution for right-hand sides (m, n)."""
+        x, _ = dgbtrs(self.lu, self.half, self.half, b.T, self.pivots, trans=int(transposed))
+        return np.ascontiguousarray(x.T)

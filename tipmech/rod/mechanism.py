@@ -1,0 +1,130 @@
+"""Motions without strain: what is not held is refused, by name, before any iteration.
+
+Between hinges the rod is rigid here. What tension alone would hold counts as free.
+"""
+
+import numpy as np
+
+from .build import Rod
+from .elastic import Array
+from .errors import MechanismError
+from .model import BoolArray
+
+LOOSE = 1e-9  # of the largest singular value: below, a motion is free
+
+
+def refuse_mechanism(rod: Rod, position: BoolArray, rotation: BoolArray, released: BoolArray, springs: Array) -> None:
+    """Check the linear kinematics of the stress-free shape; prescribed and released components, shape (N + 1, 3).
+
+    Raises
+    ------
+    MechanismError
+        naming the part and its free motion
+    """
+    n = rod.elements
+    starts = [0, *(i for i in range(1, n) if np.any(released[i]))]
+    body = np.searchsorted(starts, np.arange(n), side="right") - 1  # of each element
+    of_node = np.concatenate([body[:1], body])  # the part before a hinge
+    scale = max(rod.length, 1e-300)
+    points = (rod.points - rod.points.mean(axis=0)) / scale
+    axes = _axes(rod)
+    rows: list[Array] = []
+    count = 6 * len(starts)
+
+    def moved(b: int, i: int) -> Array:
+        """Displacement of node i as a point of part b: rows of u + w x p."""
+        x, y, z = points[i]
+        block = np.zeros((3, count))
+        block[:, 6 * b : 6 * b + 3] = np.eye(3)
+        block[:, 6 * b + 3 : 6 * b + 6] = [[0.0, z, -y], [-z, 0.0, x], [y, -x, 0.0]]
+        return block
+
+    def turned(b: int, i: int, side: int) -> Array:
+        """Rotation of part b about the section axes at node i."""
+        block = np.zeros((3, count))
+        block[:, 6 * b + 3 : 6 * b + 6] = axes[i, side].T
+        return block
+
+    for b, i in enumerate(starts[1:], start=1):
+        rows.append(moved(b, i) - moved(b - 1, i))
+        rows.append((turned(b, i, 1) - turned(b - 1, i, 1))[~released[i]])
+    for i in range(n + 1):
+        if np.any(position[i]):
+            rows.append(moved(of_node[i], i)[position[i]])
+        kept = rotation[i] & ~released[i] if i in (0, n) else rotation[i]
+        if np.any(kept):
+            rows.append(turned(of_node[i], i, 0)[kept])
+        if len(springs) and np.any(springs[i]):
+            values, vectors = np.linalg.eigh(springs[i])
+            rows.append(vectors.T[values > 1e-12 * values[-1]] @ moved(of_node[i], i))
+    matrix = np.concatenate([*rows, np.zeros((count, count))])
+    _, singular, right = np.linalg.svd(matrix)
+    free = singular <= LOOSE * max(singular[0], 1.0)
+    if np.any(free):
+        raise MechanismError(_sentence(right[free], starts, points * scale, rod, scale))
+
+
+def _axes(rod: Rod) -> Array:
+    """Matrices (N + 1, 2, 3, 3) of the section frames, columns the axes."""
+    w, x, y, z = np.moveaxis(rod.sections, -1, 0)
+    rows = [
+        [1 - 2 * (y * y + z * z), 2 * (x * y - w * z), 2 * (x * z + w * y)],
+        [2 * (x * y + w * z), 1 - 2 * (x * x + z * z), 2 * (y * z - w * x)],
+        [2 * (x * z - w * y), 2 * (y * z + w * x), 1 - 2 * (x * x + y * y)],
+    ]
+    return np.moveaxis(np.array(rows), (0, 1), (2, 3))
+
+
+def _sentence(motions: Array, starts: list[int], points: Array, rod: Rod, scale: float) -> str:
+    """Words for the free motions."""
+    words: list[str] = []
+    ends = [*starts[1:], rod.elements]
+    count = len(motions)
+    whole = len(starts) == 1
+    for w in _simplest(motions, starts):
+        b = int(np.argmax(np.linalg.norm(w, axis=1)))
+        part = "the rod" if whole else f"the part from node {starts[b]} to node {ends[b]}"
+        words.append(f"{part} is free in {_motion(w[b], points[starts[b] : ends[b] + 1], scale)}")
+    shown = "; ".join(dict.fromkeys(words))
+    return f"{count} motion{'s' if count > 1 else ''} without strain: {shown}"
+
+
+def _simplest(motions: Array, starts: list[int]) -> list[Array]:
+    """A basis of the free motions in reduced form: translations apart from rotations, along x, y, z where possible."""
+    basis = motions.copy()
+    # Gauss-Jordan from the rotations on, so that what can be a pure translation is one
+    order = np.concatenate([6 * b + np.array([3, 4, 5]) for b in range(len(starts))])
+    order = np.concatenate([order, np.setdiff1d(np.arange(basis.shape[1]), order)])
+    row = 0
+    for col in order:
+        if row == len(basis):
+            break
+        pivot = row + int(np.argmax(np.abs(basis[row:, col])))
+        if abs(basis[pivot, col]) < 1e-6:
+            continue
+        basis[[row, pivot]] = basis[[pivot, row]]
+        basis[row] /= basis[row, col]
+        for other in range(len(basis)):
+            if other != row:
+                basis[other] -= basis[other, col] * basis[row]
+        row += 1
+    return [b.reshape(-1, 6) for b in basis]
+
+
+def _motion(w: Array, points: Array, scale: float) -> str:
+    u, spin = w[:3], w[3:]
+    if np.linalg.norm(spin) < 1e-6 * np.linalg.norm(u):
+        return f"translation along {_direction(u)}"
+    axis = spin / np.linalg.norm(spin)
+    still = u + np.cross(spin, points / scale)
+    if np.max(np.abs(still)) < 1e-6 * np.linalg.norm(spin):
+        return "spin about its own axis"
+    return f"rotation about an axis along {_direction(axis)}"
+
+
+def _direction(v: Array) -> str:
+    e = v / np.linalg.norm(v)
+    for a in range(3):
+        if abs(abs(e[a]) - 1.0) < 1e-6:
+            return "xyz"[a]
+    return "(" + ", ".join(f"{c:.3g}" for c in e) + ")"
