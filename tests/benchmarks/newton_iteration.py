@@ -325,7 +325,8 @@ def show(r: dict[str, Any]) -> None:
         print(f"{label:42s}{g['iteration']:9.1f} us{g['ratio']:8.2f} x LAPACK")
     if "exponent iteration" in r:
         print(f"{'exponent of the iteration over N':42s}{r['exponent iteration']:9.3f}      wanted <= "
-              f"{WANTED['exponent']:g} (from N = {FINE} on {r['exponent fine']:.3f}; LAPACK {r['exponent LAPACK']:.3f})")  # fmt: skip
+              f"{WANTED['exponent']:g}")  # fmt: skip
+        print(f"{f'  from N = {FINE} on; LAPACK':42s}{r['exponent fine']:9.3f};{r['exponent LAPACK']:7.3f}")
     print(f"{'arrays of an insertion':42s}{r['memory'] / 1e6:9.3f} MB")
     for name in ("cold", "cached"):
         if name in r:
