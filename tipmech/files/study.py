@@ -3,12 +3,10 @@
 `check_*` reads and checks a file; `read_*` also finds the softness factor of every tip load, which runs the bench.
 """
 
-from collections.abc import Callable
 from math import radians
 from pathlib import Path
 from typing import Literal, TypeVar
 
-from ..bench.tip_load import tip_load
 from ..insertion.case import Numerics
 from ..profile import Profile
 from ..rod.statics import NotConvergedError
@@ -16,6 +14,7 @@ from ..study.run_threshold import ThresholdSpec
 from ..study.spec import Bench, Shared, StudySpec, soften_to
 from ..units import UNITS
 from ..wire.design import profile
+from .case_wire import bench_of
 from .common import FieldError, fail, load, named, read_toml
 from .scene_tables import NumericsTable
 from .study_tables import LocalStudyTable, MapTables, StudyTables, ThresholdTables
@@ -102,15 +101,6 @@ def _check_wire(tables: StudyTables, base: Profile) -> None:
             f"a lumen everywhere more than twice as wide as the wire's {tip:.3f} (its narrowest is {narrowest:.3f})"
         )
         raise FieldError("scene.lumen_diameter_mm", scene.lumen_diameter_mm, allowed)
-
-
-def bench_of(free_length: float) -> Callable[[Profile], float]:
-    """The simulated tip-load bench at a free length (m), as a function from a profile to its tip load (N)."""
-
-    def bench(wire: Profile) -> float:
-        return float(tip_load(wire, free_length).force)
-
-    return bench
 
 
 def _spec(

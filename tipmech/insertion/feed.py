@@ -53,6 +53,7 @@ from .solve import (
     predict,
     update_tangents,
 )
+from .start import put_into_support, stick
 
 FIRST_PASS = 100.0  # times the tolerance: so far the first pass is solved, whose friction is to change
 LAG_PASSES, LAG_CHANGE = 6, 0.01  # friction is iterated inside the increment until it changes by < 1 %
@@ -469,6 +470,32 @@ def lies_round(m: Model) -> bool:
         if behind and abs(g) > HALF_ROUND * m.walls.floor:
             return True
     return False
+
+
+@kernel_with_memory
+def carry_out(
+    m: Model,
+    w: Work,
+    led: Ledger,
+    natural: Array,
+    moves: Array,
+    dt: float,
+    shaping: float,
+    s: Settings,
+    hist: History,
+    counts: IntArray,
+) -> tuple[int, int]:
+    """The whole insertion: shape the wire in the support (natural : (N + 1, 3), 1/m; shaping : drag, N/m2), bring it to
+    rest in time steps of dt (s), carry out the moves. Returns as `insert`.
+
+    The one kernel that Python calls, so that all kernels below it are optimised and emitted once.
+    """
+    if not put_into_support(m, w, natural, s.tolerance, shaping):
+        return 0, NOT_CONVERGED
+    stick(m, w)
+    settle_start(m, w, led, dt, s, counts)
+    led.works[:] = 0.0
+    return insert(m, w, led, moves, s, hist, counts)
 
 
 @kernel_with_memory

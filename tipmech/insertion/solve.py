@@ -271,11 +271,8 @@ def inertia(w: Work) -> int:
         w.rhs[1, i] = w.border[0, i]
         w.rhs[2, i] = w.border[1, i]
     moving = front_moves(w)
-    back_substitute(w, w.rhs[:1])
-    if w.out[LIP_TOUCHED] > 0.0:  # else that border is zero, and so is its solution
-        back_substitute(w, w.rhs[1:2])
-    if moving:
-        back_substitute(w, w.rhs[2:3])
+    # the borders that are not zero: the solution of one that is, is zero
+    back_substitute(w, w.rhs[: 3 if moving else 2 if w.out[LIP_TOUCHED] > 0.0 else 1])
     a, b, d = schur(w)
     if not moving:
         return negative + (1 if a < 0.0 else 0)
