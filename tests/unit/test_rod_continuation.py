@@ -145,3 +145,22 @@ def test_ring_under_pressure_can_be_followed() -> None:
 def test_an_incomplete_path_says_so() -> None:
     path = trace(column(), step=0.1, until=100.0, max_points=5)
     assert not path.complete and path.reason == "5 points" and len(path.points) == 5
+
+
+@pytest.mark.parametrize("push", [1e-2, 1e-4, 1e-6])
+def test_a_column_beyond_its_critical_load_is_solved_at_once(push: float) -> None:
+    """From the straight state to a tip angle of 100 deg (elastica, Timoshenko & Gere 2.7); round section, so that every
+    plane is alike and the sideways force alone decides."""
+    even = Section(1.0, 1.0, 0.8, STIFF, STIFF, STIFF)
+    load = 1.5183887932923934 * pi**2 / 4
+    force = (0.6 * push * load, 0.8 * push * load, -load)
+    found = solve(Structure(straight(1.0, 80, even), [clamp(0)], loads=[Force(-1, force)]))
+    assert found.converged and found.stable and found.iterations < 30
+    wanted = np.array([0.6 * 0.7915394965369192, 0.8 * 0.7915394965369192, 0.3489893004148341])
+    np.testing.assert_allclose(found.x[-1], wanted, atol=1e-3 + push)
+
+
+def test_a_perfect_column_stays_straight_and_says_that_it_is_unstable() -> None:
+    found = solve(column(), 3.0)
+    assert found.converged and found.count == 1 and not found.stable
+    np.testing.assert_allclose(found.x[:, :2], 0.0, atol=1e-12)

@@ -300,3 +300,19 @@ def test_pinned_ends_and_pull() -> None:
     s = Structure(straight(1.0, 20, UNIT), [Support(0, "xyz", "3"), pin(20)], loads=[Force(10, (1.0, 0.0, 0.0))])
     found = reached(s)
     np.testing.assert_allclose(found.moments[[0, 20]][:, :, :2], 0.0, atol=1e-8)
+
+
+def test_a_potential_acts_like_the_springs_it_describes() -> None:
+    rod = straight(1.0, 20, UNIT)
+    k = 30.0 * rod.tributary
+
+    def springs(x: np.ndarray) -> tuple[float, np.ndarray, np.ndarray]:
+        away = x - rod.points
+        return 0.5 * float(np.sum(k[:, None] * away**2)), k[:, None] * away, k[:, None, None] * np.eye(3)
+
+    load = [Force(-1, (2.0, 1.0, 0.0))]
+    a = reached(Structure(rod, [Support(0, "z", "3")], loads=load, potential=springs))
+    b = reached(Structure(rod, [Support(0, "z", "3")], loads=load, foundation=Foundation(30.0)))
+    np.testing.assert_allclose(a.x, b.x, atol=1e-8)
+    assert a.strain_energy == pytest.approx(b.strain_energy, rel=1e-6)
+    assert len(a.residuals) >= 4 and a.residuals[-1] < 1e-3 * a.residuals[-2]

@@ -18,7 +18,7 @@ from .structure import Structure
 
 RESIDUAL = 1e-9  # of the force scale max EI/L^2: far below any figure reported
 ROUND_OFF = 4 * np.finfo(float).eps  # of the largest axial or shear rigidity and the number of elements
-SHIFT_START, SHIFT_GROWTH, SHIFT_MAX = 1e-6, 10.0, 1e3  # of the diagonal, added on a negative pivot
+FALL = 0.4  # rad, turn along the lowest mode in an iteration on an indefinite tangent
 MAX_TURN = 0.8  # rad, largest rotation of a frame in one iteration
 ARMIJO = 1e-4  # of the energy that the slope promises
 HALVINGS = 20  # of a step, beyond which its direction is no use
@@ -110,7 +110,7 @@ class Loop:
     def linear(self, positive: bool = False) -> int:
         """Solve for the two directions rhs[0] (toward equilibrium) and rhs[1] (per load factor); the count.
 
-        With `positive` an indefinite symmetric system is shifted until it is not.
+        With `positive` an indefinite symmetric system becomes a descent instead.
         """
         model, out = self.structure.model, self.out
         if self.structure.unsymmetric:
@@ -121,13 +121,8 @@ class Loop:
             return self.count
         self.count = newton_step(model, out, self.moves, positive)
         if positive and self.count != 0:
-            shift, done = SHIFT_START, -1
-            while done != 0 and shift <= SHIFT_MAX:
-                done = shifted_step(model, out, shift)
-                shift *= SHIFT_GROWTH
-            if done != 0:
+            if not shifted_step(model, out, np.empty((1, len(out.grad))), FALL):
                 self.count = -1
-                return -1
         return self.count
 
     def limit(self, step: Array) -> float:

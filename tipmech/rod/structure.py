@@ -170,8 +170,13 @@ def _model(s: Structure, held: Held, released: BoolArray, springs: Array) -> tup
         k = at_frame[n + nodes.index(i)]
         fixed[k : k + 3] = held.rotation[i]
         rate[k : k + 3] = held.turn[i]
-    for k in at_frame:
-        scale[k : k + 3] = n / rod.length
+    metric = np.zeros(size)
+    soft = float(np.mean(1.0 / np.mean(rod.half, axis=(0, 1)))) * 0.5 / n  # EI/L
+    for a in range(3):
+        scale[at_frame + a] = n / rod.length
+        metric[at_node + a] = soft * rod.tributary / rod.length**3
+        metric[at_frame + a] = soft / n
+    metric[fixed] = 0.0
     dead, force_at, force, moment_at, moment = _forces(rod, nodes, s.loads)
     return nodes, Model(
         rod=RodArrays(rod.lengths, joints[0], rod.stretch, joints[1], joints[2], np.zeros((2, 4))),
@@ -182,6 +187,7 @@ def _model(s: Structure, held: Held, released: BoolArray, springs: Array) -> tup
         offset=offset,
         fixed=fixed,
         rate=rate,
+        metric=metric,
         scale=scale,
         anchored=held.position,
         tied=np.array([n + nodes.index(i) for i in tied_nodes], dtype=np.int64),
