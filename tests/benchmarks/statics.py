@@ -66,9 +66,8 @@ def main() -> None:
         found = call()
         low, middle, high = quartiles_ms(call, count)
         error = float(np.max(np.abs(found.x[-1] - exact)))
-        print(
-            f"{name:32s} {middle:8.3f} ms ({low:.3f} to {high:.3f}); tip error {error:.1e} L, converged {found.converged}"
-        )
+        done = f"tip error {error:.1e} L, converged {found.converged}"
+        print(f"{name:32s} {middle:8.3f} ms ({low:.3f} to {high:.3f}); {done}")
 
 
 if __name__ == "__main__":

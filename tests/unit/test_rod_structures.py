@@ -315,4 +315,4 @@ def test_a_potential_acts_like_the_springs_it_describes() -> None:
     b = reached(Structure(rod, [Support(0, "z", "3")], loads=load, foundation=Foundation(30.0)))
     np.testing.assert_allclose(a.x, b.x, atol=1e-8)
     assert a.strain_energy == pytest.approx(b.strain_energy, rel=1e-6)
-    assert len(a.residuals) >= 4 and a.residuals[-1] < 1e-3 * a.residuals[-2]
+    assert a.iterations <= 12

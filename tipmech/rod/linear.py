@@ -144,9 +144,10 @@ def shifted_step(model: Model, out: System, mode: Array, fall: float) -> bool:
     """Descent where the system that `newton_step` has left is indefinite; whether one was found.
 
     rhs[0] becomes the step with a foundation (a multiple of `model.metric`) under all unknowns that makes the matrix
-    positive definite. Where this promises less than a turn by `fall` (rad) along the direction of the lowest
-    eigenvalue against that metric, this turn is added, downhill: off an unstable state. The direction comes from inverse
-    iteration from the step itself, so that of modes that are alike it follows the load; `mode` (1, n) is its workspace.
+    positive definite. Where this promises less than a turn by `fall` (rad; 0: never) along the direction of the lowest
+    eigenvalue against that metric, this turn is added, downhill: off an unstable state. The direction comes from
+    inverse iteration from the step itself, so that of modes that are alike it follows the load; `mode` (1, n) is its
+    workspace.
     """
     n, half = out.band.shape[0], out.band.shape[1] - 1
     shift, added = FOUNDATION, 0.0
@@ -160,6 +161,8 @@ def shifted_step(model: Model, out: System, mode: Array, fall: float) -> bool:
         if shift > FOUNDATION_MAX:
             return False
     solve(out.fac, out.rhs)
+    if fall == 0.0:
+        return True
     for i in range(n):
         mode[0, i] = out.rhs[0, i]
     for _ in range(MODE_ITERATIONS):

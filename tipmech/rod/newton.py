@@ -18,7 +18,8 @@ from .structure import Structure
 
 RESIDUAL = 1e-9  # of the force scale max EI/L^2: far below any figure reported
 ROUND_OFF = 4 * np.finfo(float).eps  # of the largest axial or shear rigidity and the number of elements
-FALL = 0.4  # rad, turn along the lowest mode in an iteration on an indefinite tangent
+FALL = 0.4  # rad, turn along the lowest mode off an unstable state
+NEAR = 1e-3  # of the largest residual met: below, an indefinite tangent is taken for an unstable state nearby
 MAX_TURN = 0.8  # rad, largest rotation of a frame in one iteration
 ARMIJO = 1e-4  # of the energy that the slope promises
 HALVINGS = 20  # of a step, beyond which its direction is no use
@@ -97,9 +98,13 @@ class Loop:
         self.energy += float(energy)
         return float(residual_norm(self.structure.model, self.out))
 
-    def move(self, step: Array, share: float = 1.0) -> float:
-        """Go along a step and evaluate there; the residual, N. `trial` keeps the state left."""
-        model = self.structure.model
+    def move(self, step: Array, share: float = 1.0, integrate: bool = True) -> float:
+        """Go along a step and evaluate there; the residual, N. `trial` keeps the state left.
+
+        Positions are added up from strains, or (`integrate` false) moved along straight lines: what presses on nodes
+        may be stiffer than the rod.
+        """
+        model = self.structure.model if integrate else self.structure.model._replace(integrate=False)
         self.energy, norm, self.moved = attempt(
             model, self.pose, step, share, self.factor, self.trial, self.out, self.moves
         )
@@ -121,7 +126,8 @@ class Loop:
             return self.count
         self.count = newton_step(model, out, self.moves, positive)
         if positive and self.count != 0:
-            if not shifted_step(model, out, np.empty((1, len(out.grad))), FALL):
+            fall = FALL if self.history[-1] < NEAR * max(self.history) else 0.0
+            if not shifted_step(model, out, np.empty((1, len(out.grad))), fall):
                 self.count = -1
         return self.count
 
@@ -152,16 +158,16 @@ class Loop:
     def _search(self, step: Array, norm: float, slope: float) -> float:
         """Take as much of the step as lowers the energy (or, by a tenth, the residual); the residual there."""
         share, energy, moved = self.limit(step), self.energy, self.moved
+        ways = (True,) if self.structure.potential is None else (True, False)
         for _ in range(HALVINGS):
-            now = self.move(step, share)
-            lower = self.energy <= energy + ARMIJO * share * slope
-            if moved or lower or now < 0.9 * norm or now <= self.accept:
-                break
-            self.pose, self.trial = self.trial, self.pose
+            for integrate in ways:
+                now = self.move(step, share, integrate)
+                lower = self.energy <= energy + ARMIJO * share * slope
+                if moved or lower or now < 0.9 * norm or now <= self.accept:
+                    return now
+                self.pose, self.trial = self.trial, self.pose
             share *= 0.5
-        else:
-            now = self.move(step, share)
-        return now
+        return self.move(step, share)
 
     def correct(
         self, most: int, row: Array | None = None, lacks: Callable[[Array], float] | None = None, weight: float = 0.0

@@ -200,7 +200,7 @@ def _model(s: Structure, held: Held, released: BoolArray, springs: Array) -> tup
         force=force,
         moment_at=moment_at,
         moment=moment,
-        integrate=s.potential is None,
+        integrate=True,
     )
 
 
