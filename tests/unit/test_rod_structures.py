@@ -316,3 +316,12 @@ def test_a_potential_acts_like_the_springs_it_describes() -> None:
     np.testing.assert_allclose(a.x, b.x, atol=1e-8)
     assert a.strain_energy == pytest.approx(b.strain_energy, rel=1e-6)
     assert a.iterations <= 12
+
+
+def test_bend_of_45_degrees() -> None:
+    """Tip (y, z, x) at 600 lbf, J = 1/6: rotation-matrix shooting of the Reissner rod (Bathe & Bolourchi 1979)."""
+    rod = rod_along(arc(80, 100.0), Section(1e7 / 12, 1e7 / 12, 5e6 / 6, 5e6, 5e6, 1e7))
+    found = reached(Structure(rod, [clamp(0)], loads=[Force(-1, (0.0, 600.0, 0.0))]))
+    wanted = [15.684800534090757, 53.47485879199027, 47.150438573758706]
+    np.testing.assert_allclose(found.x[-1], wanted, rtol=2e-4)
+    assert found.iterations <= 10

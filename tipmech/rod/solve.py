@@ -284,6 +284,6 @@ def _in_steps(loop: Loop, low: float, high: float, attempt: Callable[[float], bo
 def result(loop: Loop, spent: int) -> Equilibrium:
     """The loop's present state as a result."""
     return Equilibrium(
-        loop.structure, loop.factor, loop.pose.copy(), loop.count, not loop.reason, loop.reason,
+        loop.structure, float(loop.factor), loop.pose.copy(), loop.count, not loop.reason, loop.reason,
         tuple(loop.history), spent,
     )  # fmt: skip
