@@ -60,7 +60,7 @@ WRONG = [
     (ShapeError, "line load has shape", lambda: Structure(ROD, [clamp(0)], loads=[LineLoad(np.ones((3, 3)))])),
     (ShapeError, "foundation stiffness", lambda: Structure(ROD, foundation=Foundation(np.ones(3)))),
     (GeometryError, "does not lie in a plane across z", lambda: Structure(ROD, [clamp(0)], plane="z")),
-    (ComponentError, "plane components", lambda: Structure(ROD, [clamp(0)], plane="xy")),
+    (ComponentError, "plane is 'xy'", lambda: Structure(ROD, [clamp(0)], plane="xy")),
     (NodeError, "support at node 11", lambda: Structure(ROD, [clamp(11)])),
     (NodeError, "load at node -12", lambda: Structure(ROD, [clamp(0)], loads=[Force(-12, (0, 0, 1))])),
     (NodeError, "hinge at node 2.0", lambda: Structure(ROD, [clamp(0)], [Hinge(2.0)])),  # type: ignore[arg-type]

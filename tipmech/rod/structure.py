@@ -128,9 +128,10 @@ def _flat(rod: Rod, plane: str | None) -> tuple[BoolArray, BoolArray]:
     """Position and rotation components that would leave the plane, shape (3,) each."""
     if plane is None:
         return np.zeros(3, bool), np.zeros(3, bool)
-    (axis,) = (
-        components(plane, POSITIONS, "plane") if len(plane) == 1 else components(plane + plane, POSITIONS, "plane")
-    )
+    if plane not in tuple(POSITIONS):
+        message = f"plane is {plane!r}; allowed: 'x', 'y' or 'z'"
+        raise ComponentError(message)
+    axis = POSITIONS.index(plane)
     frames = Rotation.from_quat(np.roll(rod.frames, -1, axis=1)).as_matrix()
     across = np.abs(frames[:, axis, :2]) > 1.0 - 1e-9
     for a in (0, 1):
