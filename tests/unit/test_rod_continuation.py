@@ -96,7 +96,7 @@ def test_lees_frame_past_both_limit_points() -> None:
     s, _ = lee(20)
     down = Control.of_node(s, at, "z")
     point = path.points[len(path.points) // 4]
-    goal = down.value(s, point.x)
+    goal = down.value(s, point.pose)
     same = displace(s, down, np.linspace(0.0, goal, 12)[1:])[-1]
     assert same.converged and same.factor == pytest.approx(point.factor, rel=1e-4)
 

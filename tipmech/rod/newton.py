@@ -170,12 +170,12 @@ class Loop:
         return self.move(step, share)
 
     def correct(
-        self, most: int, row: Array | None = None, lacks: Callable[[Array], float] | None = None, weight: float = 0.0
+        self, most: int, row: Array | None = None, lacks: Callable[[Pose], float] | None = None, weight: float = 0.0
     ) -> bool:
         """Newton without line search, unstable equilibria too: to the nearest point of the equilibrium path.
 
         row, lacks, weight : where a row is given, the load factor is unknown and row . step + weight (factor change)
-            = lacks(node positions), what a measure still lacks (m); without `lacks` it is 0: a step across `row`
+            = lacks(state), what a measure still lacks (m); without `lacks` it is 0: a step across `row`
         """
         self.history = []
         best = np.inf
@@ -183,7 +183,7 @@ class Loop:
         for _ in range(most):
             self.history.append(norm)
             best = min(best, norm) if len(self.history) > 1 else np.inf  # a start of measure control is an equilibrium
-            target = 0.0 if lacks is None else lacks(self.pose.x)
+            target = 0.0 if lacks is None else lacks(self.pose)
             if norm <= self.accept and not self.moved and abs(target) <= MEASURE * self.structure.rod.length:
                 self.reason = ""
                 return True

@@ -64,6 +64,11 @@ class Structure:
         return len(self.model.force_at) + len(self.model.moment_at) > 0
 
     @property
+    def loaded_at_rest(self) -> bool:
+        """True where something acts at load factor 0."""
+        return self.potential is not None or any(load.constant for load in self.loads)
+
+    @property
     def size(self) -> int:
         """Number of unknowns."""
         return len(self.model.fixed)
