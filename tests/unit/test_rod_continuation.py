@@ -175,3 +175,33 @@ def test_deep_arch_clamped_and_hinged() -> None:
     path = trace(s, step=1.0, until=12.0, stop_at=1)
     assert path.specials[0].kind == "limit"
     assert path.specials[0].factor == pytest.approx(8.97, rel=3e-3)
+
+
+def planar_arch(half_angle: float, ends: tuple[Support, Support], load: Force | LineLoad, n: int = 60) -> Structure:
+    angle = np.linspace(-half_angle, half_angle, n + 1)
+    section = Section(1.0, 1.0, 0.8, 1e4, 1e4, 1e4)
+    rod = rod_along(np.stack([np.sin(angle), 0 * angle, np.cos(angle)], axis=1), section, directors=(0, 1, 0))
+    return Structure(rod, ends, loads=[load], plane="y")
+
+
+def test_arch_under_following_pressure() -> None:
+    """Two-hinged arch of opening 2a under uniform pressure: (pi2/a2 - 1) EI/R3 (Timoshenko & Gere 1961, art. 7.6, from
+    memory); pressure follows the rod."""
+    hinged = (Support(0, rotation=""), Support(60, rotation=""))
+    s = planar_arch(pi / 3, hinged, LineLoad((0.0, -1.0, 0.0), follower=True))
+    found = critical_point(s, 12.0)
+    assert found is not None and found.kind == "bifurcation" and found.coupling < 1e-5
+    assert found.factor == pytest.approx(8.0, rel=5e-3)
+    assert found.state.stable is None
+
+
+@pytest.mark.parametrize(("half", "fixed"), [(40, True), (30, False)])
+def test_the_path_does_not_depend_on_the_step(half: int, fixed: bool) -> None:
+    """Shallow arches that snap: large steps must not jump to another part of the path."""
+    ends = (clamp(0), clamp(60)) if fixed else (Support(0, rotation=""), Support(60, rotation=""))
+    s = planar_arch(half * pi / 180, ends, Force(30, (0.0, 0.0, -1.0)))
+    coarse, fine = (trace(s, step=2.0, until=(-200, 200), turn=turn, max_points=900) for turn in (0.3, 0.1))
+    assert coarse.complete and fine.complete
+    assert [p.kind for p in coarse.specials] == [p.kind for p in fine.specials]
+    np.testing.assert_allclose([p.factor for p in coarse.specials], [p.factor for p in fine.specials], rtol=1e-4)
+    assert sum(p.kind == "limit" for p in fine.specials) >= 2

@@ -22,7 +22,8 @@ TURN = 0.2  # rad, largest turn of a frame in a step unless told otherwise
 SMALLEST = 1.0 / 4096.0  # of the largest step: below it the path counts as lost
 EASY, HARD = 4, 12  # iterations: the next step grows up to EASY; beyond HARD the step is taken again at half its size
 GROWTH = 1.5
-STRAIGHT = 0.5  # least cosine between the directions of two neighbouring points: less may be another branch
+STRAIGHT = 0.8  # least cosine between the directions of two neighbouring points: less may be another branch
+ASIDE = 0.2  # of a step, farthest way of its corrector, for the same reason
 BISECTIONS = 40  # of a step: well below what the count can resolve
 WIDTH = 1e-9  # of the load factor's scale and of the step: the bracket is narrow enough
 BRANCH_TURN = 0.05  # rad, turn of a frame along the critical mode at the start of a branch
@@ -96,13 +97,14 @@ class _Metric:
 
 @dataclass
 class _Walker:
-    """A loop that goes along a path: where it stands and which way it looks."""
+    """A loop that goes along a path: where it stands, which way it looks, how far aside the last corrector went."""
 
     loop: Loop
     metric: _Metric
     turn: float
     step: float
     heading: tuple[Array, float]
+    aside: float = 0.0
 
     def look(self) -> tuple[Array, float]:
         """Unit direction of the path at the loop's converged state, on the side of the present heading."""
@@ -119,11 +121,18 @@ class _Walker:
 
     def go(self, pose: Pose, factor: float, size: float) -> bool:
         """From a point of the path a step on, to the equilibrium across its end."""
-        loop = self.loop
+        loop, model = self.loop, self.loop.structure.model
         loop.pose, loop.factor = pose.copy(), factor + size * self.heading[1]
         loop.move(self.heading[0], size)
+        x, ahead = loop.pose.x.copy(), loop.factor
         row = self.metric.unknowns * self.heading[0]
-        return loop.correct(PLAIN_ITERATIONS, row, None, self.metric.factor * self.heading[1])
+        if not loop.correct(PLAIN_ITERATIONS, row, None, self.metric.factor * self.heading[1]):
+            return False
+        self.aside = self.metric.factor * (loop.factor - ahead) ** 2
+        for a in range(3):
+            self.aside += float(np.sum(self.metric.unknowns[model.at_node + a] * (loop.pose.x - x)[:, a] ** 2))
+        self.aside = np.sqrt(self.aside) / size
+        return True
 
 
 def trace(
@@ -208,7 +217,7 @@ def _take(
     while size >= smallest:
         if walker.go(point.pose, point.factor, size) and len(walker.loop.history) <= HARD:
             ahead = walker.look()
-            if walker.metric.dot(ahead, walker.heading) > STRAIGHT:
+            if walker.metric.dot(ahead, walker.heading) > STRAIGHT and walker.aside < ASIDE:
                 return size, result(walker.loop, len(walker.loop.history)), ahead
         size *= 0.5
     return None
