@@ -44,7 +44,7 @@ def make_case(rigidity: float = 5e-8, bend: float = 40.0, roll: float = 0.0, **p
         "friction": 0.08,
         "moves": (Move("advance", 14e-3),),
         "drive": Drive(force_cap=5.0),
-        "stop": StopRules(advance_past_tear=10e-3),
+        "stop": StopRules(10e-3, advance_past_curl=0.0),
         "numerics": NUMERICS,
         "seed": 3,
     }
@@ -54,7 +54,7 @@ def make_case(rigidity: float = 5e-8, bend: float = 40.0, roll: float = 0.0, **p
 def in_pocket(case: Case, **channel: Any) -> Case:
     """The same wire starting in the false channel."""
     scene = replace(case.scene, start="pocket", channel=replace(case.scene.channel, **channel))
-    return replace(case, scene=scene, stop=StopRules(advance_past_tear=20e-3))
+    return replace(case, scene=scene, stop=StopRules(20e-3, advance_past_curl=0.0))
 
 
 def scaled(case: Case, factor: float) -> Case:

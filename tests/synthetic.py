@@ -100,6 +100,7 @@ def make_record(centreline: Centreline | None = None, azimuth: float = 0.0) -> R
         count_met=none,
         iterations=none + 3,
         held=none,
+        limb_approach=np.full(len(feed), np.inf),
         stop=int(Stop.FIRST_CURL),
         contact_angle=float("nan"),
         **values,

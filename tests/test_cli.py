@@ -97,7 +97,7 @@ BAD = [
     ('start = "lumen"', "seed = -1", "seed", "-1"),
     ('start = "lumen"', "when = 2020-01-01", "", "date"),
     ('start = "lumen"', "start = ", "", "TOML"),
-    ("advance_mm = 20.0", "advance_mm = 20.0\n[stop]\nat_first_curl = false", "stop.at_first_curl", "false"),
+    ("advance_mm = 20.0", "advance_mm = 20.0\n[stop]\nadvance_past_curl_mm = -1.0", "stop.advance_past_curl_mm", "-1"),
     ("advance_mm = 20.0", "advance_mm = 20.0\n[numerics]\nelements = 5", "numerics.elements", "5"),
 ]  # fmt: skip
 

@@ -8,6 +8,10 @@ import numpy as np
 import pytest
 
 import tipmech
+from experiments.peers import ours
+from experiments.peers.cases import ACCURACY, CASES, EA, EI, GA, LENGTH, Case
+from experiments.peers.code import Attempt, Code, search
+from experiments.peers.run import available, line_of, table_text
 from experiments.population import Population, insertion, pocket
 from experiments.robustness.run import summary_text
 from experiments.stability.run import BEYOND, FOUND, UNSOLVED, shift_of
@@ -126,3 +130,46 @@ def test_the_robustness_table_lists_what_failed() -> None:
     assert "audit above 1 % (1), --case: 1" in text
     assert "more than 5 % (1), --case: 3" in text
     assert "75.00%" in text
+
+
+@pytest.mark.parametrize("case", CASES, ids=lambda case: case.key)
+def test_the_rod_reaches_the_accuracy_of_the_peer_comparison(case: Case) -> None:
+    """On the meshes given in experiments/peers/README.md, on a stable branch."""
+    found = ours.solve(case, {"a": 18, "b": 24, "c": 24}[case.key], parts=8 if case.key == "b" else 1, residual=1e-5)
+    assert found.success, "not converged, or not stable"
+    assert case.error(found.tip) <= ACCURACY
+    assert 0.0 < found.seconds < found.with_model
+
+
+def test_the_peer_cases_are_those_of_an_inextensible_elastica() -> None:
+    """The steel wire's own stretch and shear stay far below the accuracy asked for."""
+    largest = max(abs(force) for case in CASES for leg in case.legs for force in leg) * EI / LENGTH**2
+    assert largest / min(EA, GA) < 0.1 * ACCURACY
+    assert CASES[0].exact == pytest.approx((1.0 - 0.32894, 0.66996), abs=1e-5)  # Mattiasson 1981
+
+
+def test_a_peer_on_the_wrong_branch_is_counted_not_chosen() -> None:
+    """A code that calls the straight column solved, and one that is right only from twelve elements on."""
+
+    def straight(case: Case, elements: int) -> Attempt:
+        return Attempt(1e-3, (1.0, 0.0), True)
+
+    def coarse(case: Case, elements: int) -> Attempt:
+        off = 0.0 if elements >= 12 else 2.0 * ACCURACY
+        return Attempt(1e-3, (case.exact[0] + off, case.exact[1]), True)
+
+    column = CASES[1]
+    wrong = search(Code("straight", "1", "2-D", straight, lambda _: [{}], meshes=(4, 8, 16)), column)
+    assert (wrong.elements, wrong.attempts, wrong.wrong) == (0, 3, 2)
+    right = search(Code("coarse", "1", "2-D", coarse, lambda _: [{}], meshes=(4, 8, 12, 16)), column)
+    assert (right.elements, right.error, right.wrong) == (12, 0.0, 0)
+    right.measure()
+    text = table_text([line_of(right, 1e-3), line_of(wrong, 1e-3)], ["x: could not be imported"], "here")
+    assert "accuracy not reached" in text and "x: could not be imported" in text
+
+
+def test_a_peer_that_is_not_installed_is_named() -> None:
+    codes, missing = available()
+    named = " ".join(missing) + " ".join(code.name for code in codes).lower()
+    for word in ("opensees", "exudyn", "mujoco", "elastica"):
+        assert word in named

@@ -18,6 +18,7 @@ FLOORS = {
     "outcome": 0,
     "kernel": 0,
     "profile": 1,
+    "smooth": 1,
     "closed_forms": 1,
     "wire": 2,
     "rod": 2,

@@ -52,6 +52,7 @@ class Stop(IntEnum):
     NOT_CONVERGED = 6
     INTIMA_PIERCED = 7
     ROUND_THE_VESSEL = 8
+    ADVANCE_PAST_CURL_DONE = 9
 
 
 LABEL_WORDS: dict[Label, str] = {
@@ -69,8 +70,9 @@ LABEL_WORDS: dict[Label, str] = {
 # two dictionaries, because codes of different enums with the same number are equal keys
 STOP_WORDS: dict[Stop, str] = {
     Stop.PROTOCOL_DONE: "the protocol was carried out",
-    Stop.FIRST_CURL: "the tip curled (runs end at the first curl: no self-contact yet)",
+    Stop.FIRST_CURL: "the tip curled, and the run was to end there",
     Stop.ADVANCE_PAST_TEAR_DONE: "the set advance past the tear was made",
+    Stop.ADVANCE_PAST_CURL_DONE: "the set advance past the first curl was made",
     Stop.OUTER_WALL_PIERCED: "the tip force reached the breach force of the outer wall",
     Stop.FLAP_PIERCED: "the tip force reached the breach force of the flap",
     Stop.INTIMA_PIERCED: "the tip force reached the breach force of the intact intima",

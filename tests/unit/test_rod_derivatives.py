@@ -4,7 +4,15 @@ import numpy as np
 import pytest
 
 from tipmech.rod.band import HALF, WIDTH, factor, solve
-from tipmech.rod.elastic import RodArrays, apply_step, assemble_elastic, clamp_moment, elastic_energy
+from tipmech.rod.elastic import (
+    RodArrays,
+    _joint,
+    _joint_tangent,
+    apply_step,
+    assemble_elastic,
+    clamp_moment,
+    elastic_energy,
+)
 from tipmech.rod.stability import tangent
 from tipmech.rod.statics import fix
 
@@ -96,14 +104,29 @@ def test_hessian_is_the_energys_second_difference() -> None:
     rod = random_rod(rng)
     x, q = random_state(rng)
     _, _, hessian = assembled(rod, x, q)
+    scale = np.max(np.abs(hessian))
     for _ in range(40):
         a = rng.normal(size=SIZE)
         a /= np.linalg.norm(a)
         values = []
-        for h in (0.02, 0.01):
+        for h in (0.04, 0.02, 0.01):
             f = [elastic_energy(rod, *moved(x, q, s * a)) for s in (-h, 0.0, h)]
             values.append((f[0] - 2.0 * f[1] + f[2]) / h**2)
-        assert a @ hessian @ a == pytest.approx((4.0 * values[1] - values[0]) / 3.0, rel=1e-5, abs=1e-5)
+        once = [(4.0 * values[1] - values[0]) / 3.0, (4.0 * values[2] - values[1]) / 3.0]
+        assert a @ hessian @ a == pytest.approx((16.0 * once[1] - once[0]) / 15.0, rel=1e-6, abs=1e-6 * scale)
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_blocks_on_the_diagonal_are_symmetric(seed: int) -> None:
+    """Only their lower triangles are stored, so a part left out above the diagonal would go unseen."""
+    rng = np.random.default_rng(seed)
+    rod = random_rod(rng)
+    _, q = random_state(rng)
+    phi, m, _ = _joint(rod, 1, tuple(q[0]), tuple(q[1]))
+    assert np.linalg.norm(phi) > 0.1
+    for block in _joint_tangent(rod, 1, phi, m)[1:3]:
+        square = np.reshape(block, (3, 3))
+        np.testing.assert_allclose(square, square.T, atol=1e-10 * np.max(np.abs(square)), rtol=0.0)
 
 
 @pytest.mark.parametrize("seed", range(5))

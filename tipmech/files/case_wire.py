@@ -1,14 +1,25 @@
 """The wire a case file asks for by its tip load: the member of the softness family whose simulated bench gives it."""
 
+from collections.abc import Callable
 from dataclasses import replace
 
+from ..bench.tip_load import tip_load
+from ..profile import Profile
 from ..study.spec import softness_factor
 from ..units import UNITS, from_si
 from .common import named
 from .scene import CaseFile
-from .study import bench_of
 
 FREE_LENGTH = 10e-3  # m, of the bench that defines `tip_load_gf` (common practice)
+
+
+def bench_of(free_length: float) -> Callable[[Profile], float]:
+    """The simulated tip-load bench at a free length (m), as a function from a profile to its tip load (N)."""
+
+    def bench(wire: Profile) -> float:
+        return float(tip_load(wire, free_length).force)
+
+    return bench
 
 
 def at_tip_load(asked: CaseFile) -> CaseFile:

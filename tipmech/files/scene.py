@@ -80,7 +80,10 @@ def _case(tables: CaseTables, scene: Scene, stock: Profile, shape: TipShape) -> 
         moves=tuple(_move(m) for m in tables.moves),
         static_ratio=tables.wire.static_ratio,
         drive=Drive(d.stiffness_n_mm / MM, d.force_cap_n, d.rate_mm_s * MM),
-        stop=StopRules(tables.stop.advance_past_tear_mm * MM, tables.stop.at_first_curl),
+        stop=StopRules(
+            tables.stop.advance_past_tear_mm * MM,
+            None if tables.stop.advance_past_curl_mm is None else tables.stop.advance_past_curl_mm * MM,
+        ),
         numerics=Numerics(
             elements=n.elements,
             length=n.length_mm * MM,

@@ -139,10 +139,10 @@ class MoveTable(Model):
 
 
 class StopTable(Model):
-    """[stop]: a run ends at its first curl (self-contact of a folded wire is not modelled)."""
+    """[stop]: advance past the tear, and past the first curl (0: the run ends there; left out: it goes on)."""
 
     advance_past_tear_mm: float = Field(default=10.0, gt=0, le=200)
-    at_first_curl: Literal[True] = True
+    advance_past_curl_mm: Annotated[float, Field(ge=0, le=200)] | None = None
 
 
 class NumericsTable(Model):

@@ -3,12 +3,10 @@
 `check_*` reads and checks a file; `read_*` also finds the softness factor of every tip load, which runs the bench.
 """
 
-from collections.abc import Callable
 from math import radians
 from pathlib import Path
 from typing import Literal, TypeVar
 
-from ..bench.tip_load import tip_load
 from ..insertion.case import Numerics
 from ..profile import Profile
 from ..rod.statics import NotConvergedError
@@ -16,6 +14,7 @@ from ..study.run_threshold import ThresholdSpec
 from ..study.spec import Bench, Shared, StudySpec, soften_to
 from ..units import UNITS
 from ..wire.design import profile
+from .case_wire import bench_of
 from .common import FieldError, fail, load, named, read_toml
 from .scene_tables import NumericsTable
 from .study_tables import LocalStudyTable, MapTables, StudyTables, ThresholdTables
@@ -104,15 +103,6 @@ def _check_wire(tables: StudyTables, base: Profile) -> None:
         raise FieldError("scene.lumen_diameter_mm", scene.lumen_diameter_mm, allowed)
 
 
-def bench_of(free_length: float) -> Callable[[Profile], float]:
-    """The simulated tip-load bench at a free length (m), as a function from a profile to its tip load (N)."""
-
-    def bench(wire: Profile) -> float:
-        return float(tip_load(wire, free_length).force)
-
-    return bench
-
-
 def _spec(
     path: str | Path,
     tables: StudyTables,
@@ -151,6 +141,7 @@ def _spec(
             local_standoff=local.standoff_mm * MM,
             feed_extra=tables.feed_extra_mm * MM,
             advance_past_tear=tables.advance_past_tear_mm * MM,
+            advance_past_curl=tables.advance_past_curl_mm * MM,
             numerics=_numerics(tables.numerics),
             workers=tables.workers,
         )

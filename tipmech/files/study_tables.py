@@ -141,6 +141,7 @@ class StudyTables(Model):
     numerics: NumericsTable = NumericsTable()
     feed_extra_mm: float = Field(default=12.0, ge=1, le=100)
     advance_past_tear_mm: float = Field(default=10.0, ge=1, le=100)
+    advance_past_curl_mm: float = Field(default=0.0, ge=0, le=100)
 
     @model_validator(mode="after")
     def _grid(self) -> Self:

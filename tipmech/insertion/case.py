@@ -36,11 +36,11 @@ class Move:
 
 @dataclass(frozen=True)
 class StopRules:
-    """advance_past_tear: feed after first reaching the tear, m; at_first_curl: end there (without
-    self-contact a run cannot go on honestly)."""
+    """advance_past_tear: feed after first reaching the tear, m; advance_past_curl: travel past the first curl, m (0: it
+    ends the run; None: it does not)."""
 
     advance_past_tear: float = 10e-3
-    at_first_curl: bool = True
+    advance_past_curl: float | None = None
 
 
 @dataclass(frozen=True)

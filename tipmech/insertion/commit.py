@@ -7,6 +7,7 @@ import numpy as np
 
 from ..kernel import inlined, kernel
 from ..rod.elastic import clamp_moment, copy_rows
+from ..rod.self_contact import LIMBS, anchor_slip
 from ..vessel.laws import penetration
 from ..vessel.walls import FALSE, TRUE, WINDOW, flap_surface
 from .points import BEFORE, E_CONTACT, F_FRONT, G_LIP, SLOTS, STATION, Array, edge_opening
@@ -33,7 +34,7 @@ W_HAND, W_FRICTION, W_FRONT, W_MARGIN, W_VISCOUS, W_SNAP, W_ERROR, W_TOTAL, W_AR
 class Ledger(NamedTuple):
     """Forces and energies at the end of the last increment, for works by the trapezoid rule.
 
-    friction, stretch (n, 4): friction limits, N, and elastic parts, J; viscous (N + 1, 3), N;
+    friction, stretch (n, 6): friction limits, N, and elastic parts, J, on walls and other limbs; viscous (N + 1, 3), N;
     spin (N, 3): drag on turning, N m; margin (n,): to where a point has pushed its margin beyond W/2, m;
     edges: the margins before the step; scalars: push, torque, front position, feed, turn, stored energy,
     drag on the lip, energy of contact; step, works: of the last step and summed, see the W_ indices.
@@ -54,7 +55,7 @@ L_PUSH, L_TORQUE, L_POSITION, L_FEED, L_TURN, L_ENERGY, L_LIP, L_CONTACT, SCALAR
 
 
 @kernel
-def lag_friction(m: Model) -> float:
+def lag_friction(m: Model, w: Work) -> float:
     """Set friction limits and normals from the last assembly; returns their relative change."""
     change, total = 0.0, 0.0
     for i in range(m.pts.element.shape[0]):
@@ -71,6 +72,12 @@ def lag_friction(m: Model) -> float:
             if limit > 0.0:
                 for a in range(3):
                     m.mem.normal[i, slot, a] = m.mem.direction[i, slot, a]
+        for limb in range(LIMBS):
+            mu = m.surf.friction * (m.surf.static_ratio if w.fold.stuck[i, limb] == 1 else 1.0)
+            limit = mu * w.fold.force[i, limb]
+            change += abs(limit - w.fold.grip[i, limb])
+            total += limit
+            w.fold.grip[i, limb] = limit
     return change / total if total > 0.0 else 0.0
 
 
@@ -132,6 +139,8 @@ def weigh(m: Model, w: Work, led: Ledger, drag: float, turn: float, gain: float,
         p = point_position(m, w, i)
         for slot in range(SLOTS):
             rub += _rubbing(m, led, i, slot, p)[0]
+        for limb in range(LIMBS):
+            rub += _rubbing_itself(m, w, led, i, limb)[0]
     damp, total = 0.0, 0.0
     for i in range(w.x.shape[0]):
         f, square = node_drag(w, w.x, i, drag), 0.0
@@ -171,6 +180,10 @@ def book(m: Model, w: Work, led: Ledger, drag: float, turn: float, stored: float
         for slot in range(SLOTS):
             led.friction[i, slot], led.stretch[i, slot] = m.mem.grip[i, slot], _rubbing(m, led, i, slot, p)[1]
             _anchor(m, i, slot, p)
+        for limb in range(LIMBS):
+            k = SLOTS + limb
+            led.friction[i, k], led.stretch[i, k] = w.fold.grip[i, limb], _rubbing_itself(m, w, led, i, limb)[1]
+            w.fold.stuck[i, limb] = anchor_slip(w.fold, i, limb, p, w.x)
     for i in range(w.x.shape[0]):
         f = node_drag(w, w.x, i, drag)
         for a in range(3):
@@ -195,11 +208,26 @@ def _rubbing(m: Model, led: Ledger, i: int, slot: int, p: tuple[float, float, fl
     d0, d1, d2 = p[0] - mem.anchor[i, slot, 0], p[1] - mem.anchor[i, slot, 1], p[2] - mem.anchor[i, slot, 2]
     across = d0 * n[0] + d1 * n[1] + d2 * n[2]
     u = sqrt(max(0.0, d0 * d0 + d1 * d1 + d2 * d2 - across * across))
-    stored = led.stretch[i, slot]
+    return _slid(limit, before, u, m.surf.slip, led.stretch[i, slot])
+
+
+@inlined
+def _rubbing_itself(m: Model, w: Work, led: Ledger, i: int, limb: int) -> tuple[float, float]:
+    """The same for the friction of a point on another limb of the wire."""
+    limit, before = w.fold.grip[i, limb], led.friction[i, SLOTS + limb]
+    if limit <= 0.0 and before <= 0.0:
+        return 0.0, 0.0
+    return _slid(limit, before, abs(w.fold.slid[i, limb]), m.surf.slip, led.stretch[i, SLOTS + limb])
+
+
+@inlined
+def _slid(limit: float, before: float, u: float, slip: float, stored: float) -> tuple[float, float]:
+    """Work of a step on friction whose limit went from `before` to `limit` while its slip came to u; and the elastic
+    part at its end, J; `stored`: that at its start."""
     if limit <= 0.0:  # contact lost: it slid to the end, and its elastic part is gone
         return 0.5 * before * u - stored, 0.0
-    held = min(u, m.surf.slip)
-    now = 0.5 * limit * held * held / m.surf.slip
+    held = min(u, slip)
+    now = 0.5 * limit * held * held / slip
     return 0.5 * (limit + before) * (u - held) + now - stored, now
 
 

@@ -9,8 +9,9 @@ import numpy as np
 
 from ..kernel import kernel, kernel_with_memory
 from ..outcome import Stop
-from ..rod.band import HALF, solve
+from ..rod.band import HALF
 from ..rod.elastic import apply_step, copy_rows, elastic_energy
+from ..rod.self_contact import NORMAL, RELEASED, STUCK, approach, watch
 from ..rod.small import rotation
 from ..vessel.walls import FALSE, WINDOW, locate
 from .commit import (
@@ -31,7 +32,7 @@ from .commit import (
     stored_energy,
     weigh,
 )
-from .points import E_CONTACT, F_FRONT, NORMAL, RELEASED, STUCK, Array, IntArray, mark_edges
+from .points import E_CONTACT, F_FRONT, Array, IntArray, mark_edges
 from .solve import (
     S_FEED,
     S_FRONT,
@@ -40,9 +41,11 @@ from .solve import (
     S_LAST,
     S_LIP,
     S_LIP_START,
+    S_NEAREST,
     Model,
     Work,
     assemble,
+    back_substitute,
     inertia,
     keep_motion,
     moved,
@@ -50,6 +53,7 @@ from .solve import (
     predict,
     update_tangents,
 )
+from .start import put_into_support, stick
 
 FIRST_PASS = 100.0  # times the tolerance: so far the first pass is solved, whose friction is to change
 LAG_PASSES, LAG_CHANGE = 6, 0.01  # friction is iterated inside the increment until it changes by < 1 %
@@ -79,7 +83,11 @@ DONE, CURL, PAST_TEAR, OUTER = (
     int(Stop.OUTER_WALL_PIERCED),
 )
 FLAP, INTIMA, CAP = int(Stop.FLAP_PIERCED), int(Stop.INTIMA_PIERCED), int(Stop.PUSH_AT_FORCE_CAP)
-NOT_CONVERGED, ROUND = int(Stop.NOT_CONVERGED), int(Stop.ROUND_THE_VESSEL)
+NOT_CONVERGED, ROUND, PAST_CURL = (
+    int(Stop.NOT_CONVERGED),
+    int(Stop.ROUND_THE_VESSEL),
+    int(Stop.ADVANCE_PAST_CURL_DONE),
+)
 
 # history columns
 (
@@ -107,15 +115,17 @@ NOT_CONVERGED, ROUND = int(Stop.NOT_CONVERGED), int(Stop.ROUND_THE_VESSEL)
     H_MET,
     H_ITERATIONS,
     H_HELD,
+    H_NEAREST,
     H_WORKS,
-) = range(25)
+) = range(26)
 COLUMNS = H_WORKS + WORKS
 
 
 class Settings(NamedTuple):
     """Numbers of the loop. viscosity, N s/m2; rate, m/s; tolerance, N; quiet : viscous force always allowed, N;
     inside : foundation in the support for stability counts, N/m2; cap : force cap, N; past_tear : feed past the tear,
-    m; first_curl : stop there; breach : force, N; diameter, m; gain : factor on the push for the audit's test."""
+    m; past_curl : travel past the first curl, m (inf: no end); breach : force, N; diameter, m; gain : factor on the
+    push for the audit's test."""
 
     viscosity: float
     rate: float
@@ -124,7 +134,7 @@ class Settings(NamedTuple):
     inside: float
     cap: float
     past_tear: float
-    first_curl: bool
+    past_curl: float
     breach: float
     diameter: float
     gain: float
@@ -158,7 +168,7 @@ def equilibrate(m: Model, w: Work, drag: float, tolerance: float, travel: float)
         if n < 0:
             return n - total
         total += n
-        if lag_friction(m) < LAG_CHANGE and k > 0:
+        if lag_friction(m, w) < LAG_CHANGE and k > 0:
             return total
     return -1 - total
 
@@ -168,8 +178,12 @@ def finish(m: Model, w: Work, led: Ledger, drag: float, turn: float, s: Settings
     """Book and keep a converged step; returns the summed viscous force, N, or -1 where the step jumped.
 
     A step whose works miss balance by more than `slack` of the works so far has jumped to another equilibrium: it is
-    not kept. Where points have changed channel, the force that changed with it counts as viscous: drag carries it next.
+    not kept, nor is one in which the wire may have gone through itself. Where points have changed channel, the force
+    that changed with it counts as viscous: drag carries it next.
     """
+    nearest = approach(w.fold, m.pts.element, m.pts.xi, w.x)
+    if nearest < 0.0:
+        return -1.0
     before = w.out[E_CONTACT]
     if open_margins(m, led):
         assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
@@ -181,6 +195,7 @@ def finish(m: Model, w: Work, led: Ledger, drag: float, turn: float, s: Settings
         copy_rows(m.mem.edges, led.edges)
         return -1.0
     book(m, w, led, drag, turn, stored)
+    w.state[S_NEAREST] = min(w.state[S_NEAREST], nearest)
     if change_channels(m, w):
         assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
         led.scalars[L_ENERGY] = stored_energy(m, w, elastic)
@@ -191,7 +206,8 @@ def finish(m: Model, w: Work, led: Ledger, drag: float, turn: float, s: Settings
 
 @kernel
 def begin(m: Model, w: Work, led: Ledger, held: bool) -> None:
-    """Note the state at the start of a step; the finer contact near edges is chosen here, its energy change booked.
+    """Note the state at the start of a step; the finer contact near edges and the limbs that could come to touch are
+    chosen here, the energy change booked.
 
     held : the feed is held, and the drag acts along the wire too: it may spring forward, which only drag can slow.
     """
@@ -201,7 +217,8 @@ def begin(m: Model, w: Work, led: Ledger, held: bool) -> None:
     update_tangents(w, held)
     if not held:
         drop_axial(w, led)
-    if mark_edges(m.pts, m.mem, m.walls, m.tube, w.x):
+    finer = mark_edges(m.pts, m.mem, m.walls, m.tube, w.x)
+    if watch(w.fold, m.pts.element, m.pts.xi, m.pts.radius, w.x) or finer:
         assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
         led.scalars[L_ENERGY] += w.out[E_CONTACT] - led.scalars[L_CONTACT]
 
@@ -213,7 +230,7 @@ def restore(m: Model, w: Work) -> None:
     copy_rows(w.q, w.qs)
     w.state[S_LIP] = w.state[S_LIP_START]
     assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
-    lag_friction(m)
+    lag_friction(m, w)
 
 
 @kernel
@@ -305,7 +322,7 @@ def nudge(m: Model, w: Work, s: Settings) -> None:
         w.rhs[0, i] = (w.x[i // 6, i % 6] - w.xs[i // 6, i % 6]) if i % 6 < 3 else 0.0
         w.rhs[0, i] += 1e-9 * np.sin(0.7 * i)
     for _ in range(4):
-        solve(w.fac, w.rhs[:1])
+        back_substitute(w, w.rhs[:1])
         largest = 0.0
         for i in range(n):
             if i % 6 < 3:
@@ -436,6 +453,8 @@ def record(m: Model, w: Work, led: Ledger, turn: float, counts: IntArray, hist: 
     h[H_DRIVE] = 0.5 * push * push / m.grip.drive
     h[H_ITERATIONS], h[H_HELD], h[H_STUCK], h[H_RELEASED] = counts[0], counts[1], counts[2], counts[3]
     h[H_MET] = counts[4]
+    h[H_NEAREST] = w.state[S_NEAREST]
+    w.state[S_NEAREST] = np.inf
     for k in range(WORKS):
         h[H_WORKS + k] = led.works[k]
     copy_rows(hist.positions[row], w.x)
@@ -454,6 +473,32 @@ def lies_round(m: Model) -> bool:
 
 
 @kernel_with_memory
+def carry_out(
+    m: Model,
+    w: Work,
+    led: Ledger,
+    natural: Array,
+    moves: Array,
+    dt: float,
+    shaping: float,
+    s: Settings,
+    hist: History,
+    counts: IntArray,
+) -> tuple[int, int]:
+    """The whole insertion: shape the wire in the support (natural : (N + 1, 3), 1/m; shaping : drag, N/m2), bring it to
+    rest in time steps of dt (s), carry out the moves. Returns as `insert`.
+
+    The one kernel that Python calls, so that all kernels below it are optimised and emitted once.
+    """
+    if not put_into_support(m, w, natural, s.tolerance, shaping):
+        return 0, NOT_CONVERGED
+    stick(m, w)
+    settle_start(m, w, led, dt, s, counts)
+    led.works[:] = 0.0
+    return insert(m, w, led, moves, s, hist, counts)
+
+
+@kernel_with_memory
 def insert(
     m: Model, w: Work, led: Ledger, moves: Array, s: Settings, hist: History, counts: IntArray
 ) -> tuple[int, int]:
@@ -461,7 +506,7 @@ def insert(
     (codes of outcome.Stop)."""
     base = m.rod.clamps[0].copy()
     feed, turn, row, path = w.state[S_FEED], 0.0, 0, 0.0
-    reached, curl_since = np.inf, np.inf
+    reached, curl_since, first_curl = np.inf, np.inf, np.inf
     dome = m.pts.element.shape[0] - 1
     part = 1.0  # of an increment: kept from one to the next
     for k in range(moves.shape[0]):
@@ -502,8 +547,10 @@ def insert(
         if m.mem.force[dome, 0] >= s.breach:
             deep = m.mem.place[dome, 1] > m.walls.radius + m.walls.taper * m.mem.place[dome, 0]
             return row, OUTER if m.mem.side[dome] == FALSE or (m.mem.side[dome] == WINDOW and deep) else INTIMA
-        if s.first_curl and path - curl_since >= CURL_HOLD:
-            return row, CURL
+        if first_curl == np.inf and path - curl_since >= CURL_HOLD:
+            first_curl = curl_since
+        if path - first_curl >= CURL_HOLD + s.past_curl:
+            return row, CURL if s.past_curl == 0.0 else PAST_CURL
         if lies_round(m):
             return row, ROUND
         if feed - reached >= s.past_tear:

@@ -12,9 +12,11 @@ from numpy.typing import NDArray
 
 from ..kernel import inlined, kernel
 from ..rod.band import HALF
+from ..rod.self_contact import RELEASED, STUCK
+from ..smooth import ramp
 from ..vessel.build import Tube
 from ..vessel.front import front_position, notch
-from ..vessel.laws import corner, line, ramp, step5
+from ..vessel.laws import corner, line, step5
 from ..vessel.walls import FALSE, Place, Walls, false_side, locate, to_world, true_side
 
 Array = NDArray[np.float64]
@@ -25,7 +27,6 @@ STATION = 0.12e-3  # m, spacing of the stations of the margins' opening: three s
 BEFORE = 10  # stations before the downstream lip
 EDGE_ZONE = 0.4e-3  # m, distance from mouth and lips within which a point's length is divided
 FINE = 9e-6  # m, length of these parts: below the contact length on a stiff edge (theory, "Contact")
-NORMAL, STUCK, RELEASED = 0, 1, 2  # friction as it is, all sticking, none (for the stability counts)
 E_CONTACT, E_FRICTION, E_FRONT, G_LIP, H_LIP, F_FRONT, K_FRONT, LIP_TOUCHED, OUT = 0, 1, 2, 3, 4, 5, 6, 7, 8
 
 

@@ -63,6 +63,9 @@ class Record:
         Newton iterations of the increment
     held : ndarray of int, shape (n,)
         relaxation steps with the feed held
+    limb_approach : ndarray, shape (n,)
+        nearest approach of two limbs of the wire in any step since the last record, over the sum of their radii (inf:
+        none near; 1 and less: they touch)
     stop : int
         code of outcome.Stop
     contact_angle : float
@@ -104,6 +107,7 @@ class Record:
     count_met: IntArray
     iterations: IntArray
     held: IntArray
+    limb_approach: Array
     stop: int
     contact_angle: float
 

@@ -58,6 +58,7 @@ UNITS: dict[str, str] = {
     "count_met": "1",
     "iterations": "1",
     "held": "1",
+    "limb_approach": "1",
 }
 SCALARS = ("stop", "contact_angle")
 

@@ -10,24 +10,24 @@ from scipy.spatial.transform import Rotation
 from ..rod.band import WIDTH
 from ..rod.elastic import RodArrays
 from ..rod.mesh import graded_lengths
+from ..rod.self_contact import LIMBS, fold_arrays
 from ..vessel.build import breach_force, build_tube, build_walls, front_width, support_mouth
 from ..vessel.walls import FALSE, TRUE
 from . import feed as loop
 from .case import Case
-from .commit import SCALARS, WORKS, Ledger, point_position
-from .points import BEFORE, OUT, SLOTS, STATION, Array, Memory, Points, Surface, mark_edges
+from .commit import SCALARS, WORKS, Ledger
+from .points import BEFORE, OUT, SLOTS, STATION, Array, Memory, Points, Surface
 from .record import Record
-from .solve import S_CENTRE, S_FRONT, S_LIP, S_LIP_START, STATE, Grip, Model, Work, newton, update_tangents
+from .solve import S_CENTRE, S_FRONT, S_LIP, S_LIP_START, S_NEAREST, STATE, Grip, Model, Work
 
 POINT_SPACING = 0.06e-3  # m, contact points on the distal REACH: finer than the contact of a lip (theory, "Contact")
 COARSE_SPACING = 0.2e-3  # m, contact points on the rest, which stays in the support
 REACH = 16.2e-3  # m: the fine elements; behind them points are divided near edges all the same
 LATERAL = 3e4  # stiffness of the hand's grip across the wire over that along it
 SHAPING_DRAG = 10.0  # drag in the support over that of an increment
-SHAPING_STEPS = 10  # increments in which the preshape is put into the wire inside the support
-SMALLEST_SHAPING = 1e-3  # of the preshape
 QUIET = 0.01  # of the force scale: viscous force that never counts as a snap
 SLOW_INCREMENTS, SLOW_PARTS = 4, 4  # the next ones in quarters: the dome leaves the support's edge
+SELF = 1.0  # of EI/r^4: line stiffness of the wire against itself, far above that of its bending over a few diameters
 INSIDE = 200.0  # of EI/L^4: foundation in the support for stability counts
 FIRST_PARTS = (0.02, 0.03, 0.05, 0.1, 0.2, 0.6)  # of the first increment of a move
 FORCE_LENGTH = 10e-3  # m, length of the force scale EI/L^2
@@ -142,6 +142,7 @@ def build(case: Case) -> tuple[Model, Work, Ledger]:
     grip = Grip(start, axis, case.drive.stiffness, LATERAL * case.drive.stiffness)
     state = np.zeros(STATE)
     state[S_CENTRE] = np.nan
+    state[S_NEAREST] = np.inf
     state[S_FRONT] = case.scene.tear.end + case.scene.channel.length
     state[S_LIP] = state[S_LIP_START] = max(-0.99 * walls.gap, walls.lip_load / walls.lip_stiffness)
     frames = np.tile(clamp, (n, 1))
@@ -162,11 +163,19 @@ def build(case: Case) -> tuple[Model, Work, Ledger]:
         border=np.zeros((2, size)),
         rhs=np.zeros((3, size)),
         out=np.zeros(OUT),
+        fold=fold_arrays(
+            rod.length,
+            case.profile.at("radius", num.length - np.concatenate([[0.0], np.cumsum(rod.length)])),
+            count,
+            SELF * force_scale(case) * FORCE_LENGTH**2 / (0.5 * diameter) ** 4,
+            num.smoothing,
+            num.slip_length,
+        ),
         state=state,
     )
     ledger = Ledger(  # not opened yet: against endless work no step is out of balance
-        friction=np.zeros((count, SLOTS)),
-        stretch=np.zeros((count, SLOTS)),
+        friction=np.zeros((count, SLOTS + LIMBS)),
+        stretch=np.zeros((count, SLOTS + LIMBS)),
         viscous=np.zeros((n + 1, 3)),
         spin=np.zeros((n, 3)),
         margin=np.zeros(count),
@@ -176,33 +185,6 @@ def build(case: Case) -> tuple[Model, Work, Ledger]:
         works=np.full(WORKS, np.inf),
     )
     return Model(rod, pts, mem, walls, tube, surf, grip), work, ledger
-
-
-def put_into_support(model: Model, work: Work, tolerance: float, drag: float) -> bool:
-    """Shape the wire inside the support: its natural curvature grows from zero in steps, under drag (N/m2).
-
-    A step that is not solved is halved; False where the smallest is not.
-    """
-    natural = model.rod.natural.copy()
-    mark_edges(model.pts, model.mem, model.walls, model.tube, work.x)
-    done, step = 0.0, 1.0 / SHAPING_STEPS
-    while done < 1.0:
-        share = min(1.0, done + step)
-        model.rod.natural[:] = natural * share
-        work.xs[:] = work.x
-        work.qs[:] = work.q
-        work.state[S_LIP_START] = work.state[S_LIP]
-        update_tangents(work, False)
-        if newton(model, work, drag, tolerance, np.inf) >= 0:
-            done = share
-            continue
-        work.x[:] = work.xs
-        work.q[:] = work.qs
-        work.state[S_LIP] = work.state[S_LIP_START]
-        step *= 0.5
-        if step < SMALLEST_SHAPING:
-            return False
-    return True
 
 
 def increments(case: Case) -> Array:
@@ -253,7 +235,6 @@ def advance(case: Case, on_progress: Callable[[float], None] | None = None, *, a
         np.zeros((len(moves) + 1, n, 4)),
         np.zeros((len(moves) + 1, n + 1), dtype=np.int64),
     )
-    rows, stop = 0, loop.NOT_CONVERGED
     diameter = 2.0 * float(case.profile.radius[0])
     settings = loop.Settings(
         case.numerics.viscosity,
@@ -263,27 +244,27 @@ def advance(case: Case, on_progress: Callable[[float], None] | None = None, *, a
         INSIDE * force_scale(case) / FORCE_LENGTH**2,
         case.drive.force_cap if isfinite(case.drive.force_cap) else np.inf,
         case.stop.advance_past_tear,
-        case.stop.at_first_curl,
+        np.inf if case.stop.advance_past_curl is None else case.stop.advance_past_curl,
         breach_force(case.scene, 2.0 * case.profile.tip_radius),
         diameter,
         audit_gain,
     )
     step = case.numerics.increment / case.drive.rate
-    if put_into_support(model, work, tolerance, SHAPING_DRAG * case.numerics.viscosity / step):
-        counts = np.zeros(5, dtype=np.int64)
-        _stick(model, work)
-        loop.settle_start(model, work, ledger, step, settings, counts)
-        ledger.works[:] = 0.0
-        rows, stop = loop.insert(model, work, ledger, moves, settings, hist, counts)
+    rows, stop = loop.carry_out(
+        model,
+        work,
+        ledger,
+        model.rod.natural.copy(),
+        moves,
+        step,
+        SHAPING_DRAG * case.numerics.viscosity / step,
+        settings,
+        hist,
+        np.zeros(5, dtype=np.int64),
+    )
     if on_progress:
         on_progress(1.0)
     return _to_record(case, model, hist, rows, stop)
-
-
-def _stick(model: Model, work: Work) -> None:
-    """Let friction start from where the wire lies."""
-    for i in range(len(model.pts.element)):
-        model.mem.anchor[i] = point_position(model, work, i)
 
 
 def _to_record(case: Case, model: Model, hist: "loop.History", rows: int, stop: int) -> Record:
@@ -338,6 +319,7 @@ def _to_record(case: Case, model: Model, hist: "loop.History", rows: int, stop: 
         count_met=whole(loop.H_MET),
         iterations=whole(loop.H_ITERATIONS),
         held=whole(loop.H_HELD),
+        limb_approach=col(loop.H_NEAREST),
         stop=stop,
         contact_angle=float(angle[0]) if len(angle) else float("nan"),
     )

@@ -12,9 +12,11 @@ import numpy as np
 from ..kernel import inlined, kernel
 from ..rod.band import HALF, factor, solve
 from ..rod.elastic import RodArrays, apply_step, assemble_elastic, copy_rows
+from ..rod.self_contact import NORMAL, RECORDS, Fold, assemble_self, factor_folded
+from ..rod.skyline import solve_skyline
 from ..rod.small import V, quat_log, quat_relative
+from ..smooth import ramp
 from ..vessel.build import Tube
-from ..vessel.laws import ramp
 from ..vessel.walls import Walls
 from .points import (
     E_CONTACT,
@@ -24,7 +26,6 @@ from .points import (
     H_LIP,
     K_FRONT,
     LIP_TOUCHED,
-    NORMAL,
     Array,
     Memory,
     Points,
@@ -56,7 +57,7 @@ class Work(NamedTuple):
     """Arrays of one insertion. x, q: state; xs, qs: at the start of the increment; xt, qt: trial; tangent (N + 1, 3)
     lagged unit tangents; weight (N + 1,): tributary lengths; last (6 N + 3,): motion of the last quiet step of feed;
     grad, band, fac, border, rhs, out: linear algebra;
-    state: see the S_ indices."""
+    fold: contact with itself; state: see the S_ indices."""
 
     x: Array
     q: Array
@@ -73,6 +74,7 @@ class Work(NamedTuple):
     border: Array
     rhs: Array
     out: Array
+    fold: Fold
     state: Array
 
 
@@ -89,8 +91,21 @@ class Model(NamedTuple):
 
 
 # state: lift of the lip, front position, notch centre, feed, front force held (0/1), front found by the last assembly,
-# lift of the lip and front position at the start of the step, feed of the last quiet step (0: none)
-S_LIP, S_FRONT, S_CENTRE, S_FEED, S_HELD, S_FRONT_NEW, S_LIP_START, S_FRONT_START, S_LAST, STATE = range(10)
+# lift of the lip and front position at the start of the step, feed of the last quiet step (0: none), nearest approach
+# of two limbs of the wire since the last record, over the distance at which they touch
+(
+    S_LIP,
+    S_FRONT,
+    S_CENTRE,
+    S_FEED,
+    S_HELD,
+    S_FRONT_NEW,
+    S_LIP_START,
+    S_FRONT_START,
+    S_LAST,
+    S_NEAREST,
+    STATE,
+) = range(11)
 
 
 @kernel
@@ -120,6 +135,9 @@ def assemble(m: Model, w: Work, x: Array, q: Array, lip: float, drag: float, mod
         w.border,
         w.out,
     )
+    touch, rub = assemble_self(w.fold, m.pts.element, m.pts.xi, m.pts.size, mode, x, w.grad)
+    w.out[E_CONTACT] += touch
+    w.out[E_FRICTION] += rub
     energy += w.out[E_CONTACT] + w.out[E_FRICTION] + w.out[E_FRONT]
     energy += _lip(m.walls, lip, w.out) + _drive(m.grip, w, x)
     if drag > 0.0:
@@ -244,7 +262,8 @@ def inertia(w: Work) -> int:
     variable is minimised out, so its positive pivot takes none away.
     """
     n = w.grad.shape[0]
-    negative = factor(w.band, w.fac, 0.0)
+    folded = w.fold.counts[RECORDS] > 0
+    negative = factor_folded(w.fold, w.band) if folded else factor(w.band, w.fac, 0.0)
     if negative < 0:
         return -1
     for i in range(n):
@@ -252,17 +271,23 @@ def inertia(w: Work) -> int:
         w.rhs[1, i] = w.border[0, i]
         w.rhs[2, i] = w.border[1, i]
     moving = front_moves(w)
-    solve(w.fac, w.rhs[:1])
-    if w.out[LIP_TOUCHED] > 0.0:  # else that border is zero, and so is its solution
-        solve(w.fac, w.rhs[1:2])
-    if moving:
-        solve(w.fac, w.rhs[2:3])
+    # the borders that are not zero: the solution of one that is, is zero
+    back_substitute(w, w.rhs[: 3 if moving else 2 if w.out[LIP_TOUCHED] > 0.0 else 1])
     a, b, d = schur(w)
     if not moving:
         return negative + (1 if a < 0.0 else 0)
     if a == 0.0:
         return -1
     return negative + (1 if a < 0.0 else 0) + (1 if d - b * b / a < 0.0 else 0)
+
+
+@kernel
+def back_substitute(w: Work, b: Array) -> None:
+    """Solve with the factors of the last `inertia`, in place; b (rows, 6 N + 3)."""
+    if w.fold.counts[RECORDS] > 0:
+        solve_skyline(w.fold.sky, b)
+    else:
+        solve(w.fac, b)
 
 
 @kernel

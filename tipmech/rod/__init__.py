@@ -1,1 +1,1 @@
-"""The rod: strains, energy, band solver, statics, stability."""
+"""The rod: strains, energy, band solver, statics, stability, dynamics."""

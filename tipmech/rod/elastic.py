@@ -28,7 +28,10 @@ from .small import (
     quat_turn,
     rotation,
     scale_columns,
+    scale_rows,
     skew,
+    skew_product,
+    skew_square,
     symmetric,
     tmul,
     transpose,
@@ -87,7 +90,7 @@ def _joint_tangent(rod: RodArrays, i: int, phi: V, m: V) -> tuple[M, M, M, M]:
     mxp = cross(m, phi)
     p = cross(phi, cross(phi, m))
     even = outer(phi, p)
-    turn = matmul(moment, skew(phi))
+    turn = skew_product(m, phi)
     side = skew(mxp)
     # T with m . D A[u] th = u^T T th, and T' the same for A^T (only the odd part changes sign)
     even = add(add(turn, side, 1.0), even, -2.0 * slope / c)
@@ -98,7 +101,7 @@ def _joint_tangent(rod: RodArrays, i: int, phi: V, m: V) -> tuple[M, M, M, M]:
     jt_d = scale_columns(jt, stiff)
     aa = add(matmul(jac_d, jt), symmetric(matmul(jac, ta)), 1.0)
     bb = add(matmul(jt_d, jac), symmetric(matmul(jt, tb)), 1.0)
-    ab = matmul(jac, add(matmul((stiff[0], 0.0, 0.0, 0.0, stiff[1], 0.0, 0.0, 0.0, stiff[2]), jac), tb, 1.0))
+    ab = matmul(jac, add(scale_rows(stiff, jac), tb, 1.0))
     return jac, aa, bb, ab
 
 
@@ -166,18 +169,16 @@ def assemble_elastic(rod: RodArrays, x: Array, q: Array, grad: Array, band: Arra
             grad[k + a] -= force[a]
             grad[k + 6 + a] += force[a]
             grad[k + 3 + a] += length * turn[a]
-        vx = skew(v)
-        cv = (c[0] * vx[0], c[0] * vx[1], c[0] * vx[2], c[1] * vx[3], c[1] * vx[4], c[1] * vx[5])
-        cv9 = (cv[0], cv[1], cv[2], cv[3], cv[4], cv[5], c[2] * vx[6], c[2] * vx[7], c[2] * vx[8])
+        cv = scale_rows(c, skew(v))
         xx = matmul(scale_columns(frame, c), transpose(frame))
         xx = scale_columns(xx, (1.0 / length, 1.0 / length, 1.0 / length))
         # theta-theta: l ([v]^T C [v] + (v f^T + f v^T)/2 - (f.v) I)
-        tt = add(matmul(transpose(vx), cv9), symmetric(outer(v, f)), 1.0)
+        tt = add(skew_square(v, c), symmetric(outer(v, f)), 1.0)
         fv = dot(f, v)
         tt = (tt[0] - fv, tt[1], tt[2], tt[3], tt[4] - fv, tt[5], tt[6], tt[7], tt[8] - fv)
         tt = scale_columns(tt, (length, length, length))
         # theta-x_{j+1}: ([v]^T C + [f]) R^T
-        tx = matmul(add(transpose(cv9), skew(f), 1.0), transpose(frame))
+        tx = matmul(add(transpose(cv), skew(f), 1.0), transpose(frame))
         minus = (-tx[0], -tx[1], -tx[2], -tx[3], -tx[4], -tx[5], -tx[6], -tx[7], -tx[8])
         add_diagonal(band, k, xx)
         add_diagonal(band, k + 6, xx)

@@ -108,6 +108,39 @@ def scale_columns(a: M, d: V) -> M:
 
 
 @kernel
+def scale_rows(d: V, a: M) -> M:
+    """Product diag(d) a."""
+    return (
+        d[0] * a[0],
+        d[0] * a[1],
+        d[0] * a[2],
+        d[1] * a[3],
+        d[1] * a[4],
+        d[1] * a[5],
+        d[2] * a[6],
+        d[2] * a[7],
+        d[2] * a[8],
+    )
+
+
+@kernel
+def skew_product(a: V, b: V) -> M:
+    """Product [a] [b], without the zeros of its factors."""
+    x, y, z = a
+    p, q, r = b
+    return (-z * r - y * q, y * p, z * p, x * q, -z * r - x * p, z * q, x * r, y * r, -y * q - x * p)
+
+
+@kernel
+def skew_square(a: V, d: V) -> M:
+    """Product [a]^T diag(d) [a], symmetric, without the zeros of its factors."""
+    x, y, z = a
+    xy, xz, yz = -x * (d[2] * y), -x * (d[1] * z), -y * (d[0] * z)
+    xx, yy, zz = z * (d[1] * z) + y * (d[2] * y), z * (d[0] * z) + x * (d[2] * x), y * (d[0] * y) + x * (d[1] * x)
+    return (xx, xy, xz, xy, yy, yz, xz, yz, zz)
+
+
+@kernel
 def symmetric(a: M) -> M:
     """Symmetric part."""
     p = 0.5 * (a[1] + a[3])

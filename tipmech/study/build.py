@@ -122,7 +122,7 @@ def build_pocket_case(
     travel = x["window_length"] + spec.scene.pocket_length
     case = _case(spec, tip_load_index, x, support, spec.angles[angle_index], travel, seed)
     scene = replace(case.scene, start="pocket", channel=replace(case.scene.channel, front_force=front_force))
-    stop = replace(case.stop, advance_past_tear=travel + spec.advance_past_tear)
+    stop = StopRules(advance_past_tear=travel + spec.advance_past_tear, advance_past_curl=0.0)
     return replace(case, scene=scene, stop=stop)
 
 
@@ -180,7 +180,7 @@ def _case(
         moves=(Move("advance", travel + spec.feed_extra),),
         static_ratio=shared.static_ratio,
         drive=Drive(stiffness=shared.drive_stiffness, force_cap=shared.force_cap),
-        stop=StopRules(advance_past_tear=spec.advance_past_tear),
+        stop=StopRules(spec.advance_past_tear, spec.advance_past_curl),
         numerics=spec.numerics,
         seed=seed,
     )

@@ -13,7 +13,8 @@ from .table import Table
 Flags = NDArray[np.bool_]
 
 OUTCOME_FIELDS = tuple(f.name for f in fields(Outcome))
-AT_THE_END = (Stop.PROTOCOL_DONE, Stop.ADVANCE_PAST_TEAR_DONE)  # ends set beforehand: censoring; all others compete
+# ends set beforehand: censoring; all others compete
+AT_THE_END = (Stop.PROTOCOL_DONE, Stop.ADVANCE_PAST_TEAR_DONE, Stop.ADVANCE_PAST_CURL_DONE)
 
 
 def outcome_row(outcome: Outcome) -> dict[str, Any]:
@@ -35,7 +36,7 @@ def flags(rows: Table) -> dict[str, Flags]:
 
     reached: the tip reached the tear; entered: false-lumen entry at any time; curled: a curl anywhere;
     entered_curled: the label "false lumen, curled" (in the false channel, before the plane was extended);
-    extended: the plane extended by more than 0.5 mm (before any curl, because runs end at the first one).
+    extended: the plane extended by more than 0.5 mm (also after a curl, where runs go on past it).
     """
     label = rows["label"]
     return {
@@ -50,7 +51,7 @@ def flags(rows: Table) -> dict[str, Flags]:
 def competing(rows: Table, event: str) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
     """Advance since the tear was reached, and cause, for the cumulative incidence of `event` over solved rows.
 
-    event "extended": a curl ends the run and competes. event "curled": an extension does not end the run, so it does
+    event "extended": a curl that ends the run competes. event "curled": an extension does not end the run, so it does
     not compete. Any other early end (a wall pierced, the push at its cap) competes; a run that never reached the tear
     competes from 0, so that the curve ends at the joint probability; a run carried to its set end is censored there.
 
@@ -63,8 +64,8 @@ def competing(rows: Table, event: str) -> tuple[NDArray[np.float64], NDArray[np.
     time = np.where(np.isnan(rows["feed_past_tear"]), 0.0, rows["feed_past_tear"])
     cause = np.where(np.isin(rows["stop"], [int(s) for s in AT_THE_END]), 0, 3)
     curl = rows["curled"]
-    cause = np.where(np.isnan(curl), cause, 2)
-    time = np.where(np.isnan(curl), time, curl)
+    ends = ~np.isnan(curl) & ((rows["stop"] == int(Stop.FIRST_CURL)) | (event != "extended"))
+    cause, time = np.where(ends, 2, cause), np.where(ends, curl, time)
     never = np.isnan(rows["reached"])
     cause, time = np.where(never, 4, cause), np.where(never, 0.0, time)
     own = rows[event]

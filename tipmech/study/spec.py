@@ -126,6 +126,8 @@ class StudySpec:
         feed beyond the unsupported length, m
     advance_past_tear : float
         a run ends after this feed since the tip reached the tear, m
+    advance_past_curl : float
+        and after this travel since its first curl, m (0: at the first curl, where an operator would withdraw)
     workers : int
         processes; not part of what the study is, so not in its hash
     """
@@ -148,6 +150,7 @@ class StudySpec:
     local_standoff: float = 1e-3
     feed_extra: float = 12e-3
     advance_past_tear: float = 10e-3
+    advance_past_curl: float = 0.0
     numerics: Numerics = field(default_factory=Numerics)
     workers: int = 2
 
@@ -167,6 +170,7 @@ class StudySpec:
         check_range(self.roll_half_range, name="roll_half_range", low=0.0, high=pi)
         for name in ("bend_length", "local_free_length", "local_standoff", "feed_extra", "advance_past_tear"):
             check_positive(getattr(self, name), name=name)
+        check_range(self.advance_past_curl, name="advance_past_curl", low=0.0)
         if self.workers < 1:
             raise FieldError("workers", self.workers, "at least 1")
         self._check_lengths()

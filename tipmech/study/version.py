@@ -11,6 +11,7 @@ from .. import __version__
 DECIDING = (
     "profile.py",
     "outcome.py",
+    "smooth.py",
     "rod",
     "vessel",
     "wire",

@@ -9,9 +9,9 @@ from .. import closed_forms as cf
 from ..rod.elastic import Array
 from ..rod.stability import State, critical_load
 from ..rod.statics import Potential, fix
+from ..smooth import ramp
 from ..vessel.build import NOTCH, crack_length
 from ..vessel.front import front_force, front_position, notch
-from ..vessel.laws import ramp
 from .model import EI, LENGTH, compressed, uniform_rod
 from .row import Case, Row, at_most, relative
 

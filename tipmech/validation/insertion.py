@@ -48,7 +48,7 @@ def _round_the_bend() -> Record:
     return advance(
         Insertion(
             uniform(THIN, 60e-3), scene, TipShape(), FRICTION, moves=(Move("advance", 27e-3),),
-            drive=Drive(stiffness=1000.0, force_cap=10.0), stop=StopRules(60e-3, at_first_curl=False),
+            drive=Drive(stiffness=1000.0, force_cap=10.0), stop=StopRules(60e-3),
             numerics=Numerics(elements=160, length=44e-3, increment=0.2e-3, imperfection=0.0),
         )
     )  # fmt: skip

@@ -1,10 +1,12 @@
 """Rods for the checks: uniform, nearly inextensible and unshearable, so that classical formulas apply."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from math import log2
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ..rod.build import Rod, Section, rod_along
 from ..rod.elastic import Array, RodArrays
 from ..rod.stability import State
 from ..rod.statics import Potential, straight_rod
@@ -13,6 +15,7 @@ EI = 5e-8  # N m2, of the order of a soft wire's tip
 LENGTH = 10e-3  # m
 STIFF = 1e4  # N, EA and GA: a strain of 2e-6 at the largest load of the checks
 POISSON = 0.3
+RIGID = 1e3  # out-of-plane bending and torsion over in-plane bending where a check is about the plane
 
 
 def uniform_rod(
@@ -50,3 +53,18 @@ def tip_angle(q: Array) -> float:
     axis: NDArray[np.float64] = 1.0 - 2.0 * (q[-2:, 1] ** 2 + q[-2:, 2] ** 2)
     last = np.arccos(np.clip(axis, -1.0, 1.0))
     return float(1.5 * last[1] - 0.5 * last[0])
+
+
+def planar_rod(
+    points: Sequence[Sequence[float]] | Array, bend: float, shear: float, axial: float, corners: Sequence[int] = ()
+) -> Rod:
+    """Uniform rod along points (x, y) that bends in their plane: the section's axis 1 is z; rigidities in any units."""
+    plane = np.asarray(points, dtype=float)
+    space = np.column_stack([plane, np.zeros(len(plane))])
+    section = Section(bend, RIGID * bend, RIGID * bend, shear, shear, axial)
+    return rod_along(space, section, directors=(0.0, 0.0, 1.0), corners=corners)
+
+
+def observed_order(errors: Sequence[float]) -> float:
+    """Least order of convergence from errors on meshes that each halve the element size."""
+    return min(log2(abs(coarse) / abs(fine)) for coarse, fine in zip(errors[:-1], errors[1:], strict=True))

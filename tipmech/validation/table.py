@@ -2,7 +2,22 @@
 
 from collections.abc import Callable
 
-from . import bench, coils, columns, elastica, foundation, front, insertion, spatial, tissue
+from . import (
+    bench,
+    coils,
+    columns,
+    dynamics,
+    elastica,
+    foundation,
+    front,
+    insertion,
+    planar,
+    space,
+    spatial,
+    tissue,
+    tubes,
+    twist,
+)
 from .row import Case, Row
 
 __all__ = ["CASES", "Case", "Row", "rows"]
@@ -10,7 +25,12 @@ __all__ = ["CASES", "Case", "Row", "rows"]
 THEMES: dict[str, tuple[Case, ...]] = {
     "columns": columns.CASES,
     "elastica": elastica.CASES,
+    "planar": planar.CASES,
     "spatial": spatial.CASES,
+    "dynamics": dynamics.CASES,
+    "space": space.CASES,
+    "twist": twist.CASES,
+    "tubes": tubes.CASES,
     "foundation": foundation.CASES,
     "bench": bench.CASES,
     "coils": coils.CASES,

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..kernel import kernel
-from .laws import ramp
+from ..smooth import ramp
 
 Array = NDArray[np.float64]
 

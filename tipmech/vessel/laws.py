@@ -7,6 +7,7 @@ is in series, minimised out station by station.
 from math import sqrt
 
 from ..kernel import kernel
+from ..smooth import ramp
 
 LINE = 2.0 * sqrt(2.0) / 3.0  # k_line / E: a wire across an edge then follows Hertz exactly. theory (22)
 HERTZ = 16.0 / 9.0  # F = HERTZ E sqrt(R) d^1.5, incompressible half-space (references: Hertz)
@@ -22,17 +23,6 @@ def step5(t: float) -> tuple[float, float, float]:
         return 1.0, 0.0, 0.0
     u = 1.0 - t
     return t * t * t * (10.0 - 15.0 * t + 6.0 * t * t), 30.0 * t * t * u * u, 60.0 * t * u * (1.0 - 2.0 * t)
-
-
-@kernel
-def ramp(pen: float, eps: float) -> tuple[float, float, float]:
-    """Half square of the penetration with its onset smoothed over +-eps: value, slope, curvature (<= 1)."""
-    if pen <= -eps:
-        return 0.0, 0.0, 0.0
-    if pen >= eps:
-        return 0.5 * pen * pen + eps * eps / 6.0, pen, 1.0
-    p = pen + eps
-    return p * p * p / (12.0 * eps), p * p / (4.0 * eps), p / (2.0 * eps)
 
 
 @kernel

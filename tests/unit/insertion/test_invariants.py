@@ -124,7 +124,7 @@ def dragged(elements):
         numerics=Numerics(elements=elements, length=25e-3, increment=0.03e-3, imperfection=0.0),
         moves=(Move("advance", 9.5e-3),),
         drive=Drive(force_cap=5.0),
-        stop=StopRules(advance_past_tear=20e-3),
+        stop=StopRules(20e-3, advance_past_curl=0.0),
     )
     return advance(case)
 

@@ -1,0 +1,169 @@
+"""PyElastica: an explicit Cosserat rod, damped and run to rest; with the rod's true values and tuned for statics.
+
+The largest stable time step follows from the fastest motion: an element that rotates against its shear stiffness, or a
+sound wave across an element. True steel wire: some 10^-8 s. Tuned: shear and axial stiffness divided by `soft` (what
+the accuracy allows), rotational inertia multiplied by `heavy`; the static result does not depend on inertia.
+
+The first element's frame is fixed, so the rod is clamped in effect at the middle of that element: N - 1/2 elements make
+up the length. The stopping rule is better than any user's: the clock is read where the tip last came within the
+accuracy of the exact result.
+"""
+
+from collections.abc import Iterable
+from dataclasses import replace
+from functools import partial
+from importlib.metadata import version
+from itertools import product
+from math import nan, sqrt
+from time import perf_counter
+from typing import Any
+
+import numpy as np
+
+from .cases import ACCURACY, AREA, DENSITY, DIAMETER, EI, FORCE, INERTIA, LENGTH, SHEAR, YOUNG, Case, Tip
+from .code import Attempt, Best, Code
+
+UNIT = sqrt(DENSITY * AREA * LENGTH**4 / EI)  # s, scale of the bending motion: 5 ms
+SAFETY = 0.9  # of the largest stable step
+LIMIT = 8.0  # UNIT, a run that is not at rest by then has failed
+LOOK = 100  # steps between looks at the tip
+MESHES = (16, 18, 20, 24, 28, 32, 40)
+TRUE = {"soft": 1.0, "heavy": 1.0}
+TRIAL = 3000  # steps, for the time of one
+MARGIN = 1.2  # of the tuned rod's time of motion: how long the true one is followed under the last force
+STOPPED = "stopped by the exact result; clamp's half element corrected"
+
+
+def time_step(elements: int, soft: float, heavy: float) -> float:
+    """Largest time step, s: the smaller of 2/omega of the two fast motions, with a margin."""
+    element = LENGTH / (elements - 0.5)
+    turning = sqrt(SHEAR * AREA / soft / (DENSITY * INERTIA * heavy))
+    sound = 2.0 / element * sqrt(YOUNG / soft / DENSITY)
+    return SAFETY * 2.0 / max(turning, sound)
+
+
+def build(ea: Any, elements: int, step: float, soft: float, heavy: float, damping: float) -> tuple[Any, Any, Any]:
+    """System, rod, and the tip force as an array that may be written to."""
+
+    class Model(ea.BaseSystemCollection, ea.Constraints, ea.Forcing, ea.Damping):  # type: ignore[misc]
+        pass
+
+    class TipForce(ea.NoForces):  # type: ignore[misc]
+        def __init__(self, force: Any) -> None:
+            self.force = force
+
+        def apply_forces(self, system: Any, time: float = 0.0) -> None:
+            system.external_forces[:, -1] += self.force
+
+    force = np.zeros(3)
+    model = Model()
+    rod = ea.CosseratRod.straight_rod(
+        elements, np.zeros(3), np.array([1.0, 0.0, 0.0]), np.array([0.0, 1.0, 0.0]),
+        LENGTH * elements / (elements - 0.5), DIAMETER / 2.0, DENSITY, youngs_modulus=YOUNG, shear_modulus=SHEAR,
+    )  # fmt: skip
+    rod.shear_matrix /= soft
+    rod.mass_second_moment_of_inertia *= heavy
+    rod.inv_mass_second_moment_of_inertia /= heavy
+    model.append(rod)
+    model.constrain(rod).using(ea.OneEndFixedBC, constrained_position_idx=(0,), constrained_director_idx=(0,))
+    model.add_forcing_to(rod).using(TipForce, force)
+    model.dampen(rod).using(ea.AnalyticalLinearDamper, uniform_damping_constant=damping / UNIT, time_step=step)
+    model.finalize()
+    return model, rod, force
+
+
+def tip_of(rod: Any, elements: int) -> Tip:
+    """Tip from the effective clamp in the middle of the first element, over the length."""
+    tip = (rod.position_collection[:, -1] - rod.position_collection[:, 0]) / LENGTH
+    return float(tip[0] - 0.5 / (elements - 0.5)), float(tip[1])
+
+
+def solve(
+    ea: Any, case: Case, elements: int, *, soft: float, heavy: float, damping: float, hold: float, limit: float = LIMIT
+) -> Attempt:
+    """Run to rest; `hold` under each force but the last and `limit` under the last, UNIT; `damping` in 1/UNIT."""
+    begin = perf_counter()
+    step = time_step(elements, soft, heavy)
+    model, rod, force = build(ea, elements, step, soft, heavy, damping)
+    stepper = ea.PositionVerlet()
+    time = step * 0.0
+    start = perf_counter()
+    for leg in case.legs[:-1] if case.divisible else case.legs:
+        force[:2] = np.array(leg) * FORCE
+        for _ in range(int(hold * UNIT / step)):
+            time = stepper.step(model, time, step)
+    reached, tip, simulated = perf_counter(), tip_of(rod, elements), float(time)
+    if case.divisible:
+        reached, tip = nan, (nan, nan)
+        force[:2] = np.array(case.legs[-1]) * FORCE
+        for _ in range(int(limit * UNIT / step) // LOOK):
+            for _ in range(LOOK):
+                time = stepper.step(model, time, step)
+            now = tip_of(rod, elements)
+            if not np.isfinite(now[0]):
+                reached = nan
+                break
+            inside = case.error(now) <= ACCURACY
+            if not inside:
+                reached = nan
+            elif reached != reached:  # nan: outside until now
+                reached, tip, simulated = perf_counter(), now, float(time)
+    return Attempt(reached - start, tip, reached == reached, reached - begin, simulated)
+
+
+def settings(case: Case) -> Iterable[dict[str, Any]]:
+    """Softening, rotational inertia, damping, time under a force that is not the last."""
+    holds = {"a": (0.0,), "b": (1.0, 2.0), "c": (0.2, 0.4)}[case.key]
+    dampings = {"a": (5.0, 7.0), "b": (2.0, 4.0), "c": (5.0, 10.0)}[case.key]
+    for soft, heavy, damping, hold in product((50.0, 100.0), (1000.0, 4000.0), dampings, holds):
+        yield {"soft": soft, "heavy": heavy, "damping": damping, "hold": hold}
+
+
+def codes() -> list[Code]:
+    """The tuned rod; what the true one takes is in `true_rod`."""
+    import elastica as ea
+
+    note = "shear and axial stiffness and rotational inertia not the rod's own; " + STOPPED
+    return [
+        Code("PyElastica tuned", version("pyelastica"), "explicit", partial(solve, ea), settings, note, MESHES, True)
+    ]
+
+
+def true_rod(tuned: Best) -> tuple[Best, str]:
+    """The setting that was best for the tuned rod, with the rod's own stiffness and inertia.
+
+    Cases (a) and (b) are run once. (c) would take hours of steps: the time of a step is measured over TRIAL steps and
+    multiplied by the number of steps in the time that the tuned rod needed.
+
+    Returns
+    -------
+    Best, str
+        what was found; how: "measured" or "estimated: ..."
+    """
+    import elastica as ea
+
+    setting = {**tuned.setting, **TRUE}
+    code = replace(tuned.code, name="PyElastica true", note="the rod's own stiffness and inertia; " + STOPPED)
+    found = Best(code, tuned.case, tuned.elements, setting, attempts=1)
+    step = time_step(tuned.elements, **TRUE)
+    if tuned.case.divisible:
+        limit = MARGIN * tuned.simulated / UNIT
+        attempt = solve(ea, tuned.case, tuned.elements, **setting, limit=limit)
+        found.error, found.times, found.with_model = tuned.case.error(attempt.tip), [attempt.seconds], [nan]
+        found.elements = tuned.elements if attempt.success else 0
+        return found, "measured once"
+    steps = len(tuned.case.legs) * setting["hold"] * UNIT / step
+    each = step_seconds(ea, tuned)
+    found.error, found.times = tuned.error, [steps * each]
+    return found, f"estimated: {steps:.3g} steps of {step:.3g} s at {1e6 * each:.3g} us, measured over {TRIAL}"
+
+
+def step_seconds(ea: Any, tuned: Best) -> float:
+    """Wall time of one step of this mesh, s."""
+    step = time_step(tuned.elements, **TRUE)
+    model, _, _ = build(ea, tuned.elements, step, **TRUE, damping=tuned.setting["damping"])
+    stepper, time = ea.PositionVerlet(), step * 0.0
+    start = perf_counter()
+    for _ in range(TRIAL):
+        time = stepper.step(model, time, step)
+    return (perf_counter() - start) / TRIAL

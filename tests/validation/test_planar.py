@@ -1,0 +1,24 @@
+import pytest
+
+from tipmech.validation import planar
+from tipmech.validation.row import Case
+
+
+@pytest.mark.parametrize("case", planar.CASES, ids=lambda case: case.__name__)
+def test_rows_pass(case: Case) -> None:
+    rows = case()
+    assert rows
+    assert not [row for row in rows if not row.passed]
+
+
+def test_a_rod_one_percent_too_stiff_fails_its_limit_points(monkeypatch: pytest.MonkeyPatch) -> None:
+    right = planar.planar_rod
+
+    def wrong(points, bend, *rest):  # type: ignore[no-untyped-def]
+        return right(points, 1.01 * bend, *rest)
+
+    monkeypatch.setattr(planar, "planar_rod", wrong)
+    limits = {"lee-limit-1", "lee-limit-2", "arch-limit", "arch-limit-published", "arch-second", "toggle-limit-1"}
+    seen = {row.id: row.passed for case in (planar.lee_frame, planar.deep_arch, planar.toggle) for row in case()}
+    assert limits <= seen.keys()
+    assert not [id for id in limits if seen[id]]

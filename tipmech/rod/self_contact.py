@@ -1,0 +1,478 @@
+"""Contact of a folded wire with itself: points of one limb against the smooth centreline of another. theory (34)-(36).
+
+The distal limb's contact points meet the proximal limb's centreline, a quadratic B-spline over its nodes: its tangent
+turns without jumps, so that a tip slides along the shaft without ratchet. Energies depend on the vector from the
+centreline to the point, u, and on the centreline's derivative, c'; both are linear in five nodes, so that gradient and
+Hessian are exact with six numbers and 21. What couples the limbs lies off the band: `rod/skyline.py` factorises it.
+"""
+
+from math import sqrt
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..kernel import inlined, kernel
+from ..smooth import ramp
+from .skyline import Skyline, add_entry, chain, couple, factor_skyline, load_band, number, skyline_arrays
+from .small import V, dot
+
+Array = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+LIMBS = 2  # other limbs that a point can touch at once: one on either side
+NORMAL, STUCK, RELEASED = 0, 1, 2  # friction as it is, all sticking, none (for the stability counts)
+LEAST_TURN = 0.6 * np.pi  # rad, summed turn of the wire below which no two of its limbs can touch (they need pi)
+APART = 6.0  # wire radii along the wire between points that can touch: half a turn about a radius is pi
+WATCHED = 0.8e-3  # m, clearance up to which another limb is watched: more than two limbs can close in one step
+SAME_LIMB = 3.0  # nodes: a foot found so near to the last one is on the same limb
+FOOT_STEPS = 30  # Newton steps to the foot of a point; 3 or 4 are needed
+FLAT = 0.1  # of |c'|^2: least second derivative of the half squared distance (a centre of curvature has 0)
+CROSSED = 0.2  # cosine of the turn of a point's direction within a step, below which a limb may have been crossed
+UP = 21  # entries of a symmetric 6 x 6 matrix
+TOUCHING, RECORDS = 0, 1  # entries of Fold.counts
+
+
+class Fold(NamedTuple):
+    """Self-contact of a wire of N elements with n contact points.
+
+    stiffness : N/m2, force per length and penetration; onset, slip : m, smoothing of contact, elastic slip
+    arc : (N + 1,) arc length from the base, m; radius : (N + 1,) wire radius at the nodes, m
+    near : (n, 2) foot of the point on other limbs as node number and fraction at the start of the step (nan: none)
+    reach : (n, 2) distance at which they touch, m; before : (n, 2, 3) direction from foot to point then
+    grip : (n, 2) friction limit mu N, N; anchor : (n, 2) place along the other limb from which slip is measured;
+    stuck : (n, 2); force, slid : (n, 2) normal force (N) and slip (m) found by the last assembly
+    nodes : (4 n, 2) first node of the point's element and middle node of the foot's three, of each coupling
+    weight : (4 n, 10) of u and of c' by the five nodes; hess : (4 n, 21)
+    counts : number of watched limbs; couplings of the last assembly
+    """
+
+    stiffness: float
+    onset: float
+    slip: float
+    arc: Array
+    radius: Array
+    near: Array
+    reach: Array
+    before: Array
+    grip: Array
+    anchor: Array
+    stuck: IntArray
+    force: Array
+    slid: Array
+    nodes: IntArray
+    weight: Array
+    hess: Array
+    counts: IntArray
+    sky: Skyline
+
+
+def fold_arrays(length: Array, radius: Array, points: int, stiffness: float, onset: float, slip: float) -> Fold:
+    """Arrays for a wire of element lengths (m) and node radii (m) with so many contact points."""
+    return Fold(
+        stiffness=stiffness,
+        onset=onset,
+        slip=slip,
+        arc=np.concatenate([[0.0], np.cumsum(length)]),
+        radius=radius.copy(),
+        near=np.full((points, LIMBS), np.nan),
+        reach=np.zeros((points, LIMBS)),
+        before=np.zeros((points, LIMBS, 3)),
+        grip=np.zeros((points, LIMBS)),
+        anchor=np.full((points, LIMBS), np.nan),
+        stuck=np.zeros((points, LIMBS), dtype=np.int64),
+        force=np.zeros((points, LIMBS)),
+        slid=np.zeros((points, LIMBS)),
+        nodes=np.zeros((2 * LIMBS * points, 2), dtype=np.int64),
+        weight=np.zeros((2 * LIMBS * points, 10)),
+        hess=np.zeros((2 * LIMBS * points, UP)),
+        counts=np.zeros(2, dtype=np.int64),
+        sky=skyline_arrays(len(length)),
+    )
+
+
+@inlined
+def spline_weights(t: float) -> tuple[V, V, V]:
+    """Weights of three nodes in the quadratic B-spline at t in -1/2 .. 1/2, and their two derivatives."""
+    return (
+        (0.5 * (0.5 - t) ** 2, 0.75 - t * t, 0.5 * (0.5 + t) ** 2),
+        (t - 0.5, -2.0 * t, t + 0.5),
+        (1.0, -2.0, 1.0),
+    )
+
+
+@inlined
+def _sum(x: Array, j: int, w: V) -> V:
+    """Weighted sum of nodes j - 1, j, j + 1."""
+    return (
+        w[0] * x[j - 1, 0] + w[1] * x[j, 0] + w[2] * x[j + 1, 0],
+        w[0] * x[j - 1, 1] + w[1] * x[j, 1] + w[2] * x[j + 1, 1],
+        w[0] * x[j - 1, 2] + w[1] * x[j, 2] + w[2] * x[j + 1, 2],
+    )
+
+
+@inlined
+def middle_node(place: float, nodes: int) -> int:
+    """Middle one of the three nodes that span the spline at `place`."""
+    return min(max(int(np.floor(place + 0.5)), 1), nodes - 2)
+
+
+@kernel
+def foot(x: Array, p: V, start: float, high: float) -> float:
+    """Place along the centreline nearest to p next to `start`, by Newton; nan where there is none in 1/2 .. `high`."""
+    place, nodes = start, x.shape[0]
+    for _ in range(FOOT_STEPS):
+        j = middle_node(place, nodes)
+        w, w1, w2 = spline_weights(place - j)
+        c, d, dd = _sum(x, j, w), _sum(x, j, w1), _sum(x, j, w2)
+        u = (p[0] - c[0], p[1] - c[1], p[2] - c[2])
+        slope, square = -dot(u, d), dot(d, d)
+        bend = square - dot(u, dd)
+        step = -slope / (bend if bend > FLAT * square else square)
+        step = min(0.5, max(-0.5, step))
+        place += step
+        if not 0.5 < place < high:
+            return np.nan
+        if abs(step) < 1e-13 * nodes:
+            return place
+    return np.nan
+
+
+@inlined
+def _point(x: Array, j: int, xi: float) -> V:
+    """Position of a point of element j."""
+    a = 1.0 - xi
+    return (
+        a * x[j, 0] + xi * x[j + 1, 0],
+        a * x[j, 1] + xi * x[j + 1, 1],
+        a * x[j, 2] + xi * x[j + 1, 2],
+    )
+
+
+@kernel
+def summed_turn(x: Array) -> float:
+    """Lower bound of the angle through which the wire turns along its length, rad: chords between unit vectors."""
+    total, before = 0.0, (0.0, 0.0, 0.0)
+    for j in range(x.shape[0] - 1):
+        d = (x[j + 1, 0] - x[j, 0], x[j + 1, 1] - x[j, 1], x[j + 1, 2] - x[j, 2])
+        norm = 1.0 / sqrt(dot(d, d))
+        now = (d[0] * norm, d[1] * norm, d[2] * norm)
+        if j > 0:
+            c = (now[0] - before[0], now[1] - before[1], now[2] - before[2])
+            total += sqrt(dot(c, c))
+        before = now
+    return total
+
+
+@kernel
+def watch(fold: Fold, element: IntArray, xi: Array, radius: Array, x: Array) -> bool:
+    """At the start of a step: find the limbs that could come to touch; True where what touches has changed by it.
+
+    A wire that has turned by less than `LEAST_TURN` in all is left at once, at a cost of O(N).
+    """
+    if fold.counts[TOUCHING] == 0 and summed_turn(x) < LEAST_TURN:
+        return False
+    total, changed = 0, False
+    for i in range(element.shape[0]):
+        j = element[i]
+        p = _point(x, j, xi[i])
+        at = fold.arc[j] + xi[i] * (fold.arc[j + 1] - fold.arc[j])
+        high = _last_apart(fold, at - APART * radius[i], j)
+        taken = _search(fold, i, x, p, high, radius[i])
+        for limb in range(LIMBS):
+            if fold.near[i, limb] == fold.near[i, limb]:
+                total += 1
+                changed = _look(fold, i, limb, x, p, radius[i]) or changed
+        changed = changed or taken
+    fold.counts[TOUCHING] = total
+    return changed
+
+
+@inlined
+def _last_apart(fold: Fold, arc: float, j: int) -> int:
+    """Last node before arc length `arc`, counted down from j."""
+    while j > 0 and fold.arc[j] > arc:
+        j -= 1
+    return j
+
+
+@kernel
+def _search(fold: Fold, i: int, x: Array, p: V, high: int, radius: float) -> bool:
+    """Give point i the nearest limbs, those already watched in their places; True where a touching one was lost."""
+    found0, found1, d0, d1 = np.nan, np.nan, np.inf, np.inf
+    far = 2.0 * radius + WATCHED
+    before, here = np.inf, np.inf
+    for k in range(high + 1):
+        u = (p[0] - x[k, 0], p[1] - x[k, 1], p[2] - x[k, 2])
+        after = dot(u, u)
+        # node k - 1 is nearer than both neighbours, and near enough (the wire's part between nodes is nearer still)
+        if k > 1 and here <= before and here < after:
+            reach = far + 0.5 * (fold.arc[k] - fold.arc[k - 2])
+            if here < reach * reach:
+                place = foot(x, p, float(k - 1), float(high))
+                if place == place:
+                    if here < d0:
+                        found1, d1 = found0, d0
+                        found0, d0 = place, here
+                    elif here < d1:
+                        found1, d1 = place, here
+        before, here = here, after
+    if found1 == found1 and abs(found1 - found0) < SAME_LIMB:
+        found1 = np.nan
+    lost = False
+    for limb in range(LIMBS):
+        old = fold.near[i, limb]
+        if abs(old - found0) < SAME_LIMB:
+            fold.near[i, limb], found0 = found0, np.nan
+        elif abs(old - found1) < SAME_LIMB:
+            fold.near[i, limb], found1 = found1, np.nan
+        else:
+            lost = lost or fold.force[i, limb] > 0.0
+            _forget(fold, i, limb)
+    for limb in range(LIMBS):
+        if not fold.near[i, limb] == fold.near[i, limb]:
+            if found0 == found0:
+                fold.near[i, limb], found0 = found0, np.nan
+            elif found1 == found1:
+                fold.near[i, limb], found1 = found1, np.nan
+    return lost
+
+
+@kernel
+def _forget(fold: Fold, i: int, limb: int) -> None:
+    """Take a limb out of a point's watch."""
+    fold.near[i, limb], fold.anchor[i, limb] = np.nan, np.nan
+    fold.reach[i, limb], fold.grip[i, limb], fold.force[i, limb], fold.slid[i, limb] = 0.0, 0.0, 0.0, 0.0
+    fold.stuck[i, limb] = 0
+
+
+@kernel
+def _look(fold: Fold, i: int, limb: int, x: Array, p: V, radius: float) -> bool:
+    """Note direction and reach of a watched limb; True where the reach of a touching one has changed."""
+    place = fold.near[i, limb]
+    n, _ = _direction(x, p, place)
+    fold.before[i, limb, 0], fold.before[i, limb, 1], fold.before[i, limb, 2] = n
+    reach = radius + fold.radius[middle_node(place, x.shape[0])]
+    changed = fold.force[i, limb] > 0.0 and reach != fold.reach[i, limb]
+    fold.reach[i, limb] = reach
+    return changed
+
+
+@inlined
+def _direction(x: Array, p: V, place: float) -> tuple[V, float]:
+    """Unit vector from the centreline at `place` to p, and their distance."""
+    j = middle_node(place, x.shape[0])
+    c = _sum(x, j, spline_weights(place - j)[0])
+    u = (p[0] - c[0], p[1] - c[1], p[2] - c[2])
+    d = sqrt(dot(u, u))
+    return (u[0] / d, u[1] / d, u[2] / d), d
+
+
+@kernel
+def approach(fold: Fold, element: IntArray, xi: Array, x: Array) -> float:
+    """Nearest approach of two limbs over the distance at which they touch (inf: none near), at the end of a step.
+
+    Negative where a watched limb may have been passed through since the start of the step.
+    """
+    nearest = np.inf
+    if fold.counts[TOUCHING] == 0:
+        return nearest
+    for i in range(element.shape[0]):
+        for limb in range(LIMBS):
+            place = fold.near[i, limb]
+            if place == place:
+                p = _point(x, element[i], xi[i])
+                now = foot(x, p, place, float(element[i]))
+                if now == now:
+                    n, distance = _direction(x, p, now)
+                    b = fold.before[i, limb]
+                    if n[0] * b[0] + n[1] * b[1] + n[2] * b[2] < CROSSED:
+                        return -1.0
+                    nearest = min(nearest, distance / fold.reach[i, limb])
+    return nearest
+
+
+@kernel
+def assemble_self(
+    fold: Fold, element: IntArray, xi: Array, size: Array, mode: int, x: Array, grad: Array
+) -> tuple[float, float]:
+    """Energies of contact and friction of the wire with itself, J; their gradient is added, their Hessian noted.
+
+    size : length that a point stands for, m; mode : NORMAL, STUCK or RELEASED friction
+    """
+    fold.counts[RECORDS] = 0
+    if fold.counts[TOUCHING] == 0:
+        return 0.0, 0.0
+    touch, rub = 0.0, 0.0
+    for i in range(element.shape[0]):
+        j, taken = element[i], -1.0
+        for limb in range(LIMBS):
+            fold.force[i, limb], fold.slid[i, limb] = 0.0, 0.0
+            start = fold.near[i, limb]
+            if not start == start:
+                continue
+            p = _point(x, j, xi[i])
+            place = foot(x, p, start, float(j))
+            if not place == place or abs(place - taken) < 0.5:  # two feet that have met are one
+                continue
+            taken = place
+            touch += _push(fold, i, limb, j, xi[i], p, place, fold.stiffness * size[i], x, grad)
+            if mode != RELEASED and fold.grip[i, limb] > 0.0 and fold.anchor[i, limb] == fold.anchor[i, limb]:
+                rub += _rub(fold, i, limb, j, xi[i], p, mode, x, grad)
+    return touch, rub
+
+
+@inlined
+def _push(
+    fold: Fold, i: int, limb: int, j: int, xi: float, p: V, place: float, stiff: float, x: Array, grad: Array
+) -> float:
+    """Contact of point p with the centreline at its foot. theory (34), (35)."""
+    m = middle_node(place, x.shape[0])
+    w, w1, w2 = spline_weights(place - m)
+    c, d, dd = _sum(x, m, w), _sum(x, m, w1), _sum(x, m, w2)
+    u = (p[0] - c[0], p[1] - c[1], p[2] - c[2])
+    dist = sqrt(dot(u, u))
+    e, f, k = ramp(fold.reach[i, limb] - dist, fold.onset)
+    if f <= 0.0:
+        return 0.0
+    f, k = stiff * f, stiff * k
+    fold.force[i, limb] = f
+    n = (u[0] / dist, u[1] / dist, u[2] / dist)
+    square = dot(d, d)
+    bend = max(square - dot(u, dd), FLAT * square)
+    r = fold.counts[RECORDS]
+    fold.counts[RECORDS] = r + 1
+    _note(fold, r, j, m, xi, w, w1)
+    h, q, b = fold.hess[r], f / dist, f / (dist * bend)
+    s = 0
+    for a in range(3):
+        for o in range(a + 1):
+            h[s] = (k + q) * n[a] * n[o] + b * d[a] * d[o] - (q if a == o else 0.0)  # u, u
+            h[15 + s] = b * u[a] * u[o]  # c', c'
+            s += 1
+    for a in range(3):
+        for o in range(3):
+            h[6 + 3 * a + o] = b * d[a] * u[o]  # u, c'
+    _add_gradient(fold, r, (-f * n[0], -f * n[1], -f * n[2]), (0.0, 0.0, 0.0), grad)
+    return stiff * e
+
+
+@inlined
+def _rub(fold: Fold, i: int, limb: int, j: int, xi: float, p: V, mode: int, x: Array, grad: Array) -> float:
+    """Friction along the other limb, elastic up to the slip length, then constant. theory (36).
+
+    The slip is the distance of the point past the anchor along the limb's tangent there, the same whichever way the
+    two turn together.
+    """
+    place = fold.anchor[i, limb]
+    m = middle_node(place, x.shape[0])
+    w, w1, _ = spline_weights(place - m)
+    c, d = _sum(x, m, w), _sum(x, m, w1)
+    u = (p[0] - c[0], p[1] - c[1], p[2] - c[2])
+    long = sqrt(dot(d, d))
+    t = (d[0] / long, d[1] / long, d[2] / long)
+    slid, limit, slip = dot(t, u), fold.grip[i, limb], fold.slip
+    fold.slid[i, limb] = slid
+    if abs(slid) <= slip or mode == STUCK:
+        k, f, e = limit / slip, limit / slip * slid, 0.5 * limit / slip * slid * slid
+    else:
+        k, f, e = 0.0, limit if slid > 0.0 else -limit, limit * (abs(slid) - 0.5 * slip)
+    r = fold.counts[RECORDS]
+    fold.counts[RECORDS] = r + 1
+    _note(fold, r, j, m, xi, w, w1)
+    v = ((u[0] - slid * t[0]) / long, (u[1] - slid * t[1]) / long, (u[2] - slid * t[2]) / long)
+    h = fold.hess[r]
+    s = 0
+    for a in range(3):
+        for o in range(a + 1):
+            across = (1.0 if a == o else 0.0) - t[a] * t[o]
+            h[s] = k * t[a] * t[o]
+            h[15 + s] = k * v[a] * v[o] - f / long * (t[a] * v[o] + v[a] * t[o] + slid / long * across)
+            s += 1
+    for a in range(3):
+        for o in range(3):
+            across = (1.0 if a == o else 0.0) - t[a] * t[o]
+            h[6 + 3 * a + o] = k * t[a] * v[o] + f / long * across
+    _add_gradient(fold, r, (f * t[0], f * t[1], f * t[2]), (f * v[0], f * v[1], f * v[2]), grad)
+    return e
+
+
+@kernel
+def anchor_slip(fold: Fold, i: int, limb: int, p: V, x: Array) -> int:
+    """Return mapping at the end of a step: the anchor follows a sliding point at one slip length; 1 where it stuck."""
+    start = fold.near[i, limb]
+    if not start == start:
+        return 0
+    place = foot(x, p, start, float(x.shape[0] - 1))
+    if not place == place:
+        return 0
+    if fold.grip[i, limb] <= 0.0 or not fold.anchor[i, limb] == fold.anchor[i, limb]:
+        fold.anchor[i, limb] = place
+        return 0
+    slid = fold.slid[i, limb]
+    keep = min(fold.slip, max(-fold.slip, slid))
+    if keep != slid:
+        m = middle_node(place, x.shape[0])
+        d = _sum(x, m, spline_weights(place - m)[1])
+        fold.anchor[i, limb] = place - keep / sqrt(dot(d, d))
+        return 0
+    return 1
+
+
+@inlined
+def _note(fold: Fold, r: int, j: int, m: int, xi: float, w: V, w1: V) -> None:
+    """Nodes of coupling r, and their weights in u and in c'."""
+    fold.nodes[r, 0], fold.nodes[r, 1] = j, m
+    g = fold.weight[r]
+    g[0], g[1], g[5], g[6] = 1.0 - xi, xi, 0.0, 0.0
+    g[2], g[3], g[4] = -w[0], -w[1], -w[2]
+    g[7], g[8], g[9] = w1[0], w1[1], w1[2]
+
+
+@inlined
+def _node(fold: Fold, r: int, a: int) -> int:
+    """Number of the a-th of the five nodes of coupling r."""
+    return fold.nodes[r, 0] + a if a < 2 else fold.nodes[r, 1] + a - 3
+
+
+@inlined
+def _add_gradient(fold: Fold, r: int, gu: V, gd: V, grad: Array) -> None:
+    """Add the gradient by u and by c' to the five nodes of coupling r."""
+    for a in range(5):
+        k, alpha, beta = 6 * _node(fold, r, a), fold.weight[r, a], fold.weight[r, 5 + a]
+        for o in range(3):
+            grad[k + o] += alpha * gu[o] + beta * gd[o]
+
+
+@kernel
+def factor_folded(fold: Fold, band: Array) -> int:
+    """Factorise band + noted couplings; returns what `band.factor` does (-1 also where the profile has no room)."""
+    sky = fold.sky
+    chain(sky)
+    for r in range(fold.counts[RECORDS]):
+        for a in range(2, 5):
+            for b in range(a):
+                if not couple(sky, _node(fold, r, a), _node(fold, r, b)):
+                    return -1
+    if not number(sky):
+        return -1
+    load_band(sky, band)
+    for r in range(fold.counts[RECORDS]):
+        _load(fold, r)
+    return factor_skyline(sky)
+
+
+@kernel
+def _load(fold: Fold, r: int) -> None:
+    """Add the Hessian of coupling r to the profile."""
+    h, g = fold.hess[r], fold.weight[r]
+    for a in range(5):
+        i = 6 * _node(fold, r, a)
+        for b in range(a + 1):
+            k = 6 * _node(fold, r, b)
+            uu, ud, du, dd = g[a] * g[b], g[a] * g[5 + b], g[5 + a] * g[b], g[5 + a] * g[5 + b]
+            for o in range(3):
+                for q in range(3 if a != b else o + 1):
+                    s = o * (o + 1) // 2 + q if q <= o else q * (q + 1) // 2 + o
+                    value = uu * h[s] + dd * h[15 + s] + ud * h[6 + 3 * o + q] + du * h[6 + 3 * q + o]
+                    add_entry(fold.sky, i + o, k + q, value)
