@@ -10,13 +10,15 @@ import numpy as np
 from scipy.linalg.lapack import dgbtrf, dgbtrs
 
 from ..kernel import kernel
-from . import band as narrow
+from .band import HALF as NARROW
+from .band import HUGE
+from .band import factor as factor_narrow
+from .band import solve as solve_narrow
 from .elastic import Array
 from .model import Model, System
 from .moving import largest_turn
 from .small import M
 
-HUGE = narrow.HUGE
 ROUND_OFF_SHIFT = 1e-15  # of the diagonal
 FOUNDATION, FOUNDATION_GROWTH, FOUNDATION_MAX = 0.01, 6.0, 1e12  # EI/L4: buckled modes begin near 1
 MODE_ITERATIONS = 4  # a direction is wanted, not an eigenvector
@@ -73,8 +75,8 @@ def impose(model: Model, out: System, moves: Array) -> None:
 def factor(band: Array, fac: Array, shift: float) -> int:
     """Factorise band + shift diag|band| = L D L^T; number of negative pivots, -1: a zero or non-finite one."""
     half = band.shape[1] - 1
-    if half == narrow.HALF:
-        return narrow.factor(band, fac, shift)
+    if half == NARROW:
+        return factor_narrow(band, fac, shift)
     n = band.shape[0]
     negative = 0
     for i in range(n):
@@ -100,8 +102,8 @@ def factor(band: Array, fac: Array, shift: float) -> int:
 def solve(fac: Array, b: Array) -> None:
     """Solve L D L^T y = b in place; `b` has one row per right-hand side."""
     half = fac.shape[1] - 1
-    if half == narrow.HALF:
-        narrow.solve(fac, b)
+    if half == NARROW:
+        solve_narrow(fac, b)
         return
     n = fac.shape[0]
     for c in range(b.shape[0]):
