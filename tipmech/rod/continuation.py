@@ -15,7 +15,7 @@ from .errors import NonFiniteError
 from .linear import prepare
 from .model import Pose
 from .newton import Loop
-from .solve import PLAIN_ITERATIONS, Equilibrium, begin, result
+from .solve import PLAIN_ITERATIONS, Equilibrium, at_rest, begin, result
 from .structure import Structure
 
 TURN = 0.2  # rad, largest turn of a frame in a step unless told otherwise
@@ -177,7 +177,7 @@ def trace(
         message = f"step {step}, until {until}, turn {turn}; allowed: finite numbers, step and turn greater than 0"
         raise NonFiniteError(message)
     low, high = (-abs(until), abs(until)) if isinstance(until, int | float) else until
-    loop = begin(structure, start)
+    loop = begin(structure, start or at_rest(structure))
     if not loop.correct(PLAIN_ITERATIONS):
         return Path((result(loop, len(loop.history)),), (), False, f"no equilibrium at the start: {loop.reason}")
     sign = -1.0 if backward else 1.0

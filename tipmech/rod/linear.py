@@ -21,6 +21,7 @@ from .small import M
 
 ROUND_OFF_SHIFT = 1e-15  # of the diagonal
 FOUNDATION, FOUNDATION_GROWTH, FOUNDATION_MAX = 0.01, 6.0, 1e12  # EI/L4: buckled modes begin near 1
+ASIDE = 1e-3  # least cosine between residual and mode: below, symmetry holds the state where it is
 MODE_ITERATIONS = 4  # a direction is wanted, not an eigenvector
 
 
@@ -173,12 +174,17 @@ def shifted_step(model: Model, out: System, mode: Array, fall: float) -> bool:
             mode[0, i] *= model.metric[i] / before
         solve(out.fac, mode)
     lowest = 1.0 / sqrt(square(model.metric, mode)) - shift
-    slope, downhill = 0.0, 0.0
+    slope, downhill, pull, way = 0.0, 0.0, 0.0, 0.0
     for i in range(n):
         slope += out.grad[i] * out.rhs[0, i]
-        downhill += out.grad[i] * mode[0, i]
+        if not model.fixed[i]:
+            force, move = out.grad[i] * model.scale[i], mode[0, i] / model.scale[i]
+            downhill += force * move
+            pull += force * force
+            way += move * move
     size = fall / largest_turn(model, mode[0])
-    if 0.5 * lowest * size * size * square(model.metric, mode) < min(slope, 0.0):
+    gain = 0.5 * lowest * size * size * square(model.metric, mode)
+    if gain < min(slope, 0.0) and abs(downhill) > ASIDE * sqrt(pull * way):
         for i in range(n):
             out.rhs[0, i] += (size if downhill <= 0.0 else -size) * mode[0, i]
     return True

@@ -20,6 +20,7 @@ RESIDUAL = 1e-9  # of the force scale max EI/L^2: far below any figure reported
 ROUND_OFF = 4 * np.finfo(float).eps  # of the largest axial or shear rigidity and the number of elements
 FALL = 0.4  # rad, turn along the lowest mode off an unstable state
 NEAR = 1e-3  # of the largest residual met: below, an indefinite tangent is taken for an unstable state nearby
+STALLED = 0.1  # of the residual before: an iteration that gains less has met round-off
 MAX_TURN = 0.8  # rad, largest rotation of a frame in one iteration
 ARMIJO = 1e-4  # of the energy that the slope promises
 HALVINGS = 20  # of a step, beyond which its direction is no use
@@ -33,7 +34,7 @@ class Loop:
     """The working arrays of one structure, its present state, and what the last iterations did.
 
     pose, factor : state and load factor
-    accept : residual accepted, N
+    wanted, accept : residual at which a loop ends; largest residual accepted where round-off allows no better, N
     history : residual of each iteration since `begin`, N
     count : negative pivots of the last factorisation (unsymmetric: 1 where the determinant is negative); -1: none
     reason : why the last loop ended, "" where it converged
@@ -42,6 +43,7 @@ class Loop:
     structure: Structure
     pose: Pose
     factor: float
+    wanted: float
     accept: float
     history: list[float]
     count: int
@@ -67,6 +69,7 @@ class Loop:
             structure,
             pose.copy(),
             factor,
+            RESIDUAL * scale,
             max(RESIDUAL * scale, floor),
             [],
             -1,
@@ -135,13 +138,19 @@ class Loop:
         """Share of a step that turns no frame by more than MAX_TURN."""
         return MAX_TURN / max(MAX_TURN, largest_turn(self.structure.model, step))
 
+    def _settled(self) -> bool:
+        """Residual below what is wanted, or below round-off and no longer falling."""
+        norm = self.history[-1]
+        before = self.history[-2] if len(self.history) > 1 else np.inf
+        return norm <= self.wanted or (before <= self.accept and STALLED * before <= norm <= self.accept)
+
     def minimise(self, most: int) -> bool:
         """Newton with a line search on the energy: the stable equilibrium next to the present state."""
         self.history = []
         norm = self.evaluate()
         for _ in range(most):
             self.history.append(norm)
-            if norm <= self.accept and not self.moved:
+            if self._settled() and not self.moved:
                 self.reason = ""
                 return True
             if not np.isfinite(norm):
@@ -184,7 +193,7 @@ class Loop:
             self.history.append(norm)
             best = min(best, norm) if len(self.history) > 1 else np.inf  # a start of measure control is an equilibrium
             target = 0.0 if lacks is None else lacks(self.pose)
-            if norm <= self.accept and not self.moved and abs(target) <= MEASURE * self.structure.rod.length:
+            if self._settled() and not self.moved and abs(target) <= MEASURE * self.structure.rod.length:
                 self.reason = ""
                 return True
             if not np.isfinite(norm) or (norm > BLOW_UP * best and norm > BLOW_UP * self.accept):

@@ -177,8 +177,8 @@ def solve(
 ) -> Equilibrium:
     """Equilibrium at a load factor, next to a start (default: the stress-free state at factor 0).
 
-    Constant loads come first, at once. The whole way is tried at once; where that fails, in steps as small as needed.
-    Where all loads have a potential the method descends in energy, so that it ends at a stable equilibrium (unless
+    The whole way is tried at once; where that fails, in steps as small as needed (what is constant acts in full). Where
+    all loads have a potential the method descends in energy, so that it ends at a stable equilibrium (unless
     symmetry holds it on an unstable one: see `count`). A large step may therefore leave the path that the load would
     follow: use `solve_path` or
     `trace` where it matters.
@@ -222,7 +222,7 @@ def displace(
         message = f"control values {list(values)}; allowed: finite numbers"
         raise NonFiniteError(message)
     row = control.row(structure)
-    loop = begin(structure, start)
+    loop = begin(structure, start or at_rest(structure))
     found: list[Equilibrium] = []
     for value in values:
 
@@ -237,13 +237,15 @@ def displace(
     return found
 
 
+def at_rest(structure: Structure) -> Equilibrium | None:
+    """The equilibrium at factor 0 where something acts there; None: the stress-free state."""
+    return solve(structure, 0.0) if structure.loaded_at_rest else None
+
+
 def begin(structure: Structure, start: Equilibrium | None) -> Loop:
-    """A loop at a start, by default the stress-free state at factor 0, with what is constant acting on it."""
+    """A loop at a start, by default the stress-free state at factor 0."""
     if start is None:
-        loop = Loop.at(structure, structure.reference(), 0.0)
-        if structure.loaded_at_rest:
-            _reach(loop, 0.0, ITERATIONS, predict=False)
-        return loop
+        return Loop.at(structure, structure.reference(), 0.0)
     same = structure.reference()
     if any(np.shape(a) != np.shape(b) for a, b in zip(start.pose, same, strict=True)):
         message = "the start belongs to another structure: another number of nodes or supports"
