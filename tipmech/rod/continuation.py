@@ -180,14 +180,7 @@ def trace(
     loop = begin(structure, start or at_rest(structure))
     if not loop.correct(PLAIN_ITERATIONS):
         return Path((result(loop, len(loop.history)),), (), False, f"no equilibrium at the start: {loop.reason}")
-    sign = -1.0 if backward else 1.0
-    walker = _Walker(loop, _Metric.of(structure, step, turn), turn, step, (np.zeros(structure.size), sign))
-    if away_from is not None:
-        gone = np.zeros(structure.size)
-        for a in range(3):
-            gone[structure.model.at_node + a] = sign * (loop.pose.x - away_from.pose.x)[:, a]
-        walker.heading = (gone, sign * (loop.factor - away_from.factor))
-    walker.heading = walker.look()
+    walker = _set_out(loop, step, turn, away_from, -1.0 if backward else 1.0)
     points, specials = [result(loop, len(loop.history))], list[Special]()
     size = walker.largest()
     while low <= points[-1].factor <= high:
@@ -208,6 +201,19 @@ def trace(
             return Path(tuple(points), tuple(specials), True, f"{stop_at} special points")
         size *= GROWTH if len(point.residuals) <= EASY else 1.0
     return Path(tuple(points), tuple(specials), True, f"load factor {points[-1].factor:g} reached")
+
+
+def _set_out(loop: Loop, step: float, turn: float, away_from: Equilibrium | None, sign: float) -> _Walker:
+    """A walker at the loop's converged state that looks away from another state, or toward larger load factors."""
+    s = loop.structure
+    ahead, factor = np.zeros(s.size), sign
+    if away_from is not None:
+        factor = sign * (loop.factor - away_from.factor)
+        for a in range(3):
+            ahead[s.model.at_node + a] = sign * (loop.pose.x - away_from.pose.x)[:, a]
+    walker = _Walker(loop, _Metric.of(s, step, turn), turn, step, (ahead, factor))
+    walker.heading = walker.look()
+    return walker
 
 
 def _take(
