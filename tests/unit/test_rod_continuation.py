@@ -70,10 +70,9 @@ def lee(n: int) -> tuple[Structure, int]:
     points = [(0.0, 0.0, s) for s in leg] + [(s, 0.0, 120.0) for s in leg[1:]]
     section = Section(1440.0, 1440.0, 1440.0, 1e5, 1e5, 4320.0)
     rod = rod_along(np.array(points), section, corners=[n], directors=(0.0, 1.0, 0.0))
-    held = [Support(i, "y", "23") for i in range(1, 2 * n)]  # in its plane: rotation about axis 1 only
-    ends = [Support(0, "xyz", "23"), Support(2 * n, "xyz", "23")]
+    ends = [Support(0, rotation=""), Support(2 * n, rotation="")]
     at = n + n // 5
-    return Structure(rod, ends + held, loads=[Force(at, (0.0, 0.0, -1.0))]), at
+    return Structure(rod, ends, loads=[Force(at, (0.0, 0.0, -1.0))], plane="y"), at
 
 
 def path_of_lee(n: int) -> tuple[Path, int]:
@@ -97,7 +96,7 @@ def test_lees_frame_past_both_limit_points() -> None:
     s, _ = lee(20)
     down = Control.of_node(s, at, "z")
     point = path.points[len(path.points) // 4]
-    goal = down.value(s, point.x)
+    goal = down.value(s, point.pose)
     same = displace(s, down, np.linspace(0.0, goal, 12)[1:])[-1]
     assert same.converged and same.factor == pytest.approx(point.factor, rel=1e-4)
 
@@ -145,3 +144,64 @@ def test_ring_under_pressure_can_be_followed() -> None:
 def test_an_incomplete_path_says_so() -> None:
     path = trace(column(), step=0.1, until=100.0, max_points=5)
     assert not path.complete and path.reason == "5 points" and len(path.points) == 5
+
+
+@pytest.mark.parametrize("push", [1e-2, 1e-4, 1e-6])
+def test_a_column_beyond_its_critical_load_is_solved_at_once(push: float) -> None:
+    """From the straight state to a tip angle of 100 deg (elastica, Timoshenko & Gere 2.7); round section, so that every
+    plane is alike and the sideways force alone decides."""
+    even = Section(1.0, 1.0, 0.8, STIFF, STIFF, STIFF)
+    load = 1.5183887932923934 * pi**2 / 4
+    force = (0.6 * push * load, 0.8 * push * load, -load)
+    found = solve(Structure(straight(1.0, 80, even), [clamp(0)], loads=[Force(-1, force)]))
+    assert found.converged and found.stable and found.iterations < 30
+    wanted = np.array([0.6 * 0.7915394965369192, 0.8 * 0.7915394965369192, 0.3489893004148341])
+    np.testing.assert_allclose(found.x[-1], wanted, atol=1e-3 + push)
+
+
+def test_a_perfect_column_stays_straight_and_says_that_it_is_unstable() -> None:
+    found = solve(column(), 3.0)
+    assert found.converged and found.count == 1 and not found.stable
+    np.testing.assert_allclose(found.x[:, :2], 0.0, atol=1e-12)
+
+
+def test_deep_arch_clamped_and_hinged() -> None:
+    """Arch of 215 deg under a crown force: 8.97 EI/R2 (DaDeppo & Schmidt 1975, from memory)."""
+    n = 80
+    angle = np.linspace(-107.5, 107.5, n + 1) * pi / 180
+    section = Section(1e6, 1e6, 1e6, 5e7, 5e7, 1e8)
+    rod = rod_along(100 * np.stack([np.sin(angle), 0 * angle, np.cos(angle)], axis=1), section, directors=(0, 1, 0))
+    s = Structure(rod, [Support(0, rotation=""), clamp(n)], loads=[Force(n // 2, (0.0, 0.0, -100.0))], plane="y")
+    path = trace(s, step=1.0, until=12.0, stop_at=1)
+    assert path.specials[0].kind == "limit"
+    assert path.specials[0].factor == pytest.approx(8.97, rel=3e-3)
+
+
+def planar_arch(half_angle: float, ends: tuple[Support, Support], load: Force | LineLoad, n: int = 60) -> Structure:
+    angle = np.linspace(-half_angle, half_angle, n + 1)
+    section = Section(1.0, 1.0, 0.8, 1e4, 1e4, 1e4)
+    rod = rod_along(np.stack([np.sin(angle), 0 * angle, np.cos(angle)], axis=1), section, directors=(0, 1, 0))
+    return Structure(rod, ends, loads=[load], plane="y")
+
+
+def test_arch_under_following_pressure() -> None:
+    """Two-hinged arch of opening 2a under uniform pressure: (pi2/a2 - 1) EI/R3 (Timoshenko & Gere 1961, art. 7.6, from
+    memory); pressure follows the rod."""
+    hinged = (Support(0, rotation=""), Support(60, rotation=""))
+    s = planar_arch(pi / 3, hinged, LineLoad((0.0, -1.0, 0.0), follower=True))
+    found = critical_point(s, 12.0)
+    assert found is not None and found.kind == "bifurcation" and found.coupling < 1e-5
+    assert found.factor == pytest.approx(8.0, rel=5e-3)
+    assert found.state.stable is None
+
+
+@pytest.mark.parametrize(("half", "fixed"), [(40, True), (30, False)])
+def test_the_path_does_not_depend_on_the_step(half: int, fixed: bool) -> None:
+    """Shallow arches that snap: large steps must not jump to another part of the path."""
+    ends = (clamp(0), clamp(60)) if fixed else (Support(0, rotation=""), Support(60, rotation=""))
+    s = planar_arch(half * pi / 180, ends, Force(30, (0.0, 0.0, -1.0)))
+    coarse, fine = (trace(s, step=2.0, until=(-200, 200), turn=turn, max_points=900) for turn in (0.3, 0.1))
+    assert coarse.complete and fine.complete
+    assert [p.kind for p in coarse.specials] == [p.kind for p in fine.specials]
+    np.testing.assert_allclose([p.factor for p in coarse.specials], [p.factor for p in fine.specials], rtol=1e-4)
+    assert sum(p.kind == "limit" for p in fine.specials) >= 2

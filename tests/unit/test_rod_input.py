@@ -59,6 +59,8 @@ WRONG = [
     (ShapeError, "line load has shape", lambda: LineLoad((0.0, 1.0))),
     (ShapeError, "line load has shape", lambda: Structure(ROD, [clamp(0)], loads=[LineLoad(np.ones((3, 3)))])),
     (ShapeError, "foundation stiffness", lambda: Structure(ROD, foundation=Foundation(np.ones(3)))),
+    (GeometryError, "does not lie in a plane across z", lambda: Structure(ROD, [clamp(0)], plane="z")),
+    (ComponentError, "plane is 'xy'", lambda: Structure(ROD, [clamp(0)], plane="xy")),
     (NodeError, "support at node 11", lambda: Structure(ROD, [clamp(11)])),
     (NodeError, "load at node -12", lambda: Structure(ROD, [clamp(0)], loads=[Force(-12, (0, 0, 1))])),
     (NodeError, "hinge at node 2.0", lambda: Structure(ROD, [clamp(0)], [Hinge(2.0)])),  # type: ignore[arg-type]
@@ -123,6 +125,13 @@ HELD = [
 def test_what_is_held_passes(supports: list[Support], hinges: list[Hinge], foundation: Foundation | None) -> None:
     s = Structure(ROD, supports, hinges, [Force(5, (1e-3, 0.0, 0.0))], foundation)
     assert solve(s).converged
+
+
+def test_a_plane_holds_what_leaves_it() -> None:
+    s = Structure(ROD, [pin(0), Support(-1, "x", "")], loads=[Force(5, (1.0, 0.0, 0.0))], plane="y")
+    assert solve(s).converged
+    with pytest.raises(MechanismError, match="1 motion .*rotation about an axis along y"):
+        Structure(ROD, [pin(0)], plane="y")
 
 
 def test_a_spring_in_one_direction_does_not_hold_the_other() -> None:

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 
-from tipmech.rod.build import Rod, Section, rod_along, straight
+from tipmech.profile import Profile
+from tipmech.rod.build import Rod, Section, profile_rod, rod_along, straight
 from tipmech.rod.loads import Force, Foundation, LineLoad, Load, Moment, weight
 from tipmech.rod.solve import Control, Equilibrium, displace, solve, solve_path
 from tipmech.rod.structure import Structure
@@ -300,3 +301,62 @@ def test_pinned_ends_and_pull() -> None:
     s = Structure(straight(1.0, 20, UNIT), [Support(0, "xyz", "3"), pin(20)], loads=[Force(10, (1.0, 0.0, 0.0))])
     found = reached(s)
     np.testing.assert_allclose(found.moments[[0, 20]][:, :, :2], 0.0, atol=1e-8)
+
+
+def test_a_potential_acts_like_the_springs_it_describes() -> None:
+    rod = straight(1.0, 20, UNIT)
+    k = 30.0 * rod.tributary
+
+    def springs(x: np.ndarray) -> tuple[float, np.ndarray, np.ndarray]:
+        away = x - rod.points
+        return 0.5 * float(np.sum(k[:, None] * away**2)), k[:, None] * away, k[:, None, None] * np.eye(3)
+
+    load = [Force(-1, (2.0, 1.0, 0.0))]
+    a = reached(Structure(rod, [Support(0, "z", "3")], loads=load, potential=springs))
+    b = reached(Structure(rod, [Support(0, "z", "3")], loads=load, foundation=Foundation(30.0)))
+    np.testing.assert_allclose(a.x, b.x, atol=1e-8)
+    assert a.strain_energy == pytest.approx(b.strain_energy, rel=1e-6)
+    assert a.iterations <= 12
+
+
+def test_bend_of_45_degrees() -> None:
+    """Tip (y, z, x) at 600 lbf, J = 1/6: rotation-matrix shooting of the Reissner rod (Bathe & Bolourchi 1979)."""
+    rod = rod_along(arc(80, 100.0), Section(1e7 / 12, 1e7 / 12, 5e6 / 6, 5e6, 5e6, 1e7))
+    found = reached(Structure(rod, [clamp(0)], loads=[Force(-1, (0.0, 600.0, 0.0))]))
+    wanted = [15.684800534090757, 53.47485879199027, 47.150438573758706]
+    np.testing.assert_allclose(found.x[-1], wanted, rtol=2e-4)
+    assert found.iterations <= 10
+
+
+def test_moment_and_turn_of_a_hinged_end() -> None:
+    """The end of a clamped-pinned beam is turned by a: moment 4 EI a/L (small a); the turn is reached exactly."""
+    n = 80
+    end = Support(n, "xy", "13")  # in the plane of y: free about axis 2
+    s = Structure(straight(1.0, n, UNIT), [clamp(0), end], loads=[Moment(n, (0.0, 1.0, 0.0))])
+    turn = Control.of_node(s, n, "2")
+    for goal, found in zip((1e-3, 0.5), displace(s, turn, [1e-3, 0.5]), strict=True):
+        assert found.converged and turn.value(s, found.pose) == pytest.approx(goal, abs=1e-12)
+        if goal < 0.01:
+            assert found.factor / goal == pytest.approx(4.0, rel=1e-3)
+    held = Structure(straight(1.0, n, UNIT), [clamp(0), Support(n, "xy", turn=(0.0, 0.5, 0.0))])
+    assert reached(held).reactions[1][n, 1] == pytest.approx(found.factor, rel=1e-6)
+
+
+def test_one_element() -> None:
+    """The coarsest rod: half an element of bending at the clamp, w = P L3/(2 EI)."""
+    found = reached(Structure(straight(1.0, 1, UNIT), [clamp(0)], loads=[Force(1, (SMALL, 0.0, 0.0))]))
+    assert found.displacement[1, 0] / SMALL == pytest.approx(0.5, rel=1e-3)
+
+
+def test_rod_of_a_wires_profile() -> None:
+    """The rod of a profile bends like the one of `rod_from_profile`, sampled another way."""
+    distance = np.linspace(0.0, 1.0, 401)
+    bend = (0.5 + 0.5 * distance) ** 4
+    one = np.ones_like(distance)
+    profile = Profile(distance, bend, bend, 0.8 * bend, STIFF * one, STIFF * one, one, one, 1.0, 0.1, "cone")
+    n = 80
+    tip = reached(Structure(profile_rod(profile, np.full(n, 1 / n)), [clamp(0)], loads=[Force(-1, (SMALL, 0, 0))])).x[
+        -1
+    ]
+    # w = P times the integral of s2/EI over the distance s from the tip = P L3/(3 EI r) with r = 0.5, EI at the base
+    assert tip[0] / SMALL == pytest.approx(1 / (3 * 0.5), rel=1e-3)

@@ -9,6 +9,7 @@ from tipmech.rod.build import Rod, Section, rod_along
 from tipmech.rod.loads import Force, Foundation, LineLoad, Load, Moment
 from tipmech.rod.model import Pose, System
 from tipmech.rod.moving import advance
+from tipmech.rod.newton import Loop
 from tipmech.rod.structure import Structure
 from tipmech.rod.supports import Hinge, Support
 
@@ -164,3 +165,33 @@ def test_trial_states_agree_to_first_order(seed: int) -> None:
         away.append(np.max(np.abs(new.x - plain.x)))
         np.testing.assert_array_equal(new.x[s.model.anchored], pose.x[s.model.anchored])
     assert 3.5 < away[0] / away[1] < 4.5
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_the_count_of_an_unsymmetric_system_is_its_determinants_sign(seed: int) -> None:
+    s = structure(seed, POTENTIAL_LOADS + OTHER_LOADS)
+    loop = Loop.at(s, random_pose(s, np.random.default_rng(seed)), 0.8)
+    loop.evaluate()
+    _, grad, tangent, load = assembled(s, loop.pose)
+    free = ~s.model.fixed
+    sign, _ = np.linalg.slogdet(tangent[np.ix_(free, free)])
+    assert loop.linear() == (0 if sign > 0 else 1)
+    moves = np.where(s.model.fixed, loop.moves, 0.0)
+    for side, move, got in zip((grad, load), moves, loop.out.rhs, strict=True):
+        wanted = np.linalg.solve(tangent[np.ix_(free, free)], -side[free] - tangent[np.ix_(free, ~free)] @ move[~free])
+        np.testing.assert_allclose(got[free], wanted, rtol=1e-7, atol=1e-7 * np.max(np.abs(wanted)))
+        np.testing.assert_array_equal(got[~free], move[~free])
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_the_count_of_a_symmetric_system_is_that_of_negative_eigenvalues(seed: int) -> None:
+    s = structure(seed, POTENTIAL_LOADS)
+    loop = Loop.at(s, random_pose(s, np.random.default_rng(seed)), 0.8)
+    loop.evaluate()
+    _, grad, tangent, load = assembled(s, loop.pose)
+    free = ~s.model.fixed
+    assert loop.linear() == np.sum(np.linalg.eigvalsh(tangent[np.ix_(free, free)]) < 0.0) > 0
+    moves = np.where(s.model.fixed, loop.moves, 0.0)
+    for side, move, got in zip((grad, load), moves, loop.out.rhs, strict=True):
+        wanted = np.linalg.solve(tangent[np.ix_(free, free)], -side[free] - tangent[np.ix_(free, ~free)] @ move[~free])
+        np.testing.assert_allclose(got[free], wanted, rtol=1e-6, atol=1e-6 * np.max(np.abs(wanted)))

@@ -12,8 +12,10 @@ from math import isfinite, pi
 import numpy as np
 from scipy.spatial.transform import Rotation
 
+from ..profile import Profile
 from .elastic import Array
 from .errors import GeometryError, NodeError, NonFiniteError, RigidityError, ShapeError
+from .from_profile import node_distances
 
 SHARP = 0.5 * pi  # rad between neighbouring chords: more than this is a corner and must be named as one
 PARALLEL = 1e-6  # sine of the angle below which a director lies along the tangent
@@ -181,6 +183,25 @@ def straight(
     e = e / np.linalg.norm(e)
     points = np.linspace(0.0, length, elements + 1)[:, None] * e[None, :]
     return rod_along(points, sections, breaks=breaks, directors=director)
+
+
+def profile_rod(profile: Profile, lengths: Array) -> Rod:
+    """Straight rod along +z for a `Structure`, base at node 0; each element has the section at its middle.
+
+    Parameters
+    ----------
+    profile : Profile
+        rigidities over distance from the tip
+    lengths : ndarray, shape (N,)
+        element lengths from the base to the tip, m
+    """
+    from_tip = node_distances(lengths)
+    middle = 0.5 * (from_tip[1:] + from_tip[:-1])
+    values = [profile.at(key, middle) for key in ("EI1", "EI2", "GJ", "GA", "GA", "EA")]
+    sections = [Section(*(float(v) for v in column)) for column in np.stack(values, axis=1)]
+    points = np.zeros((len(lengths) + 1, 3))
+    points[1:, 2] = np.cumsum(lengths)
+    return rod_along(points, sections)
 
 
 def _check_angles(tangents: Array, corners: set[int]) -> None:

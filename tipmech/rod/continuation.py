@@ -15,14 +15,15 @@ from .errors import NonFiniteError
 from .linear import prepare
 from .model import Pose
 from .newton import Loop
-from .solve import PLAIN_ITERATIONS, Equilibrium, begin, result
+from .solve import PLAIN_ITERATIONS, Equilibrium, at_rest, begin, result
 from .structure import Structure
 
 TURN = 0.2  # rad, largest turn of a frame in a step unless told otherwise
 SMALLEST = 1.0 / 4096.0  # of the largest step: below it the path counts as lost
 EASY, HARD = 4, 12  # iterations: the next step grows up to EASY; beyond HARD the step is taken again at half its size
 GROWTH = 1.5
-STRAIGHT = 0.5  # least cosine between the directions of two neighbouring points: less may be another branch
+STRAIGHT = 0.8  # least cosine between the directions of two neighbouring points: less may be another branch
+ASIDE = 0.2  # of a step, farthest way of its corrector, for the same reason
 BISECTIONS = 40  # of a step: well below what the count can resolve
 WIDTH = 1e-9  # of the load factor's scale and of the step: the bracket is narrow enough
 BRANCH_TURN = 0.05  # rad, turn of a frame along the critical mode at the start of a branch
@@ -96,13 +97,14 @@ class _Metric:
 
 @dataclass
 class _Walker:
-    """A loop that goes along a path: where it stands and which way it looks."""
+    """A loop that goes along a path: where it stands, which way it looks, how far aside the last corrector went."""
 
     loop: Loop
     metric: _Metric
     turn: float
     step: float
     heading: tuple[Array, float]
+    aside: float = 0.0
 
     def look(self) -> tuple[Array, float]:
         """Unit direction of the path at the loop's converged state, on the side of the present heading."""
@@ -119,11 +121,18 @@ class _Walker:
 
     def go(self, pose: Pose, factor: float, size: float) -> bool:
         """From a point of the path a step on, to the equilibrium across its end."""
-        loop = self.loop
+        loop, model = self.loop, self.loop.structure.model
         loop.pose, loop.factor = pose.copy(), factor + size * self.heading[1]
         loop.move(self.heading[0], size)
+        x, ahead = loop.pose.x.copy(), loop.factor
         row = self.metric.unknowns * self.heading[0]
-        return loop.correct(PLAIN_ITERATIONS, row, None, self.metric.factor * self.heading[1])
+        if not loop.correct(PLAIN_ITERATIONS, row, None, self.metric.factor * self.heading[1]):
+            return False
+        self.aside = self.metric.factor * (loop.factor - ahead) ** 2
+        for a in range(3):
+            self.aside += float(np.sum(self.metric.unknowns[model.at_node + a] * (loop.pose.x - x)[:, a] ** 2))
+        self.aside = np.sqrt(self.aside) / size
+        return True
 
 
 def trace(
@@ -168,17 +177,10 @@ def trace(
         message = f"step {step}, until {until}, turn {turn}; allowed: finite numbers, step and turn greater than 0"
         raise NonFiniteError(message)
     low, high = (-abs(until), abs(until)) if isinstance(until, int | float) else until
-    loop = begin(structure, start)
+    loop = begin(structure, start or at_rest(structure))
     if not loop.correct(PLAIN_ITERATIONS):
         return Path((result(loop, len(loop.history)),), (), False, f"no equilibrium at the start: {loop.reason}")
-    sign = -1.0 if backward else 1.0
-    walker = _Walker(loop, _Metric.of(structure, step, turn), turn, step, (np.zeros(structure.size), sign))
-    if away_from is not None:
-        gone = np.zeros(structure.size)
-        for a in range(3):
-            gone[structure.model.at_node + a] = sign * (loop.pose.x - away_from.pose.x)[:, a]
-        walker.heading = (gone, sign * (loop.factor - away_from.factor))
-    walker.heading = walker.look()
+    walker = _set_out(loop, step, turn, away_from, -1.0 if backward else 1.0)
     points, specials = [result(loop, len(loop.history))], list[Special]()
     size = walker.largest()
     while low <= points[-1].factor <= high:
@@ -201,6 +203,19 @@ def trace(
     return Path(tuple(points), tuple(specials), True, f"load factor {points[-1].factor:g} reached")
 
 
+def _set_out(loop: Loop, step: float, turn: float, away_from: Equilibrium | None, sign: float) -> _Walker:
+    """A walker at the loop's converged state that looks away from another state, or toward larger load factors."""
+    s = loop.structure
+    ahead, factor = np.zeros(s.size), sign
+    if away_from is not None:
+        factor = sign * (loop.factor - away_from.factor)
+        for a in range(3):
+            ahead[s.model.at_node + a] = sign * (loop.pose.x - away_from.pose.x)[:, a]
+    walker = _Walker(loop, _Metric.of(s, step, turn), turn, step, (ahead, factor))
+    walker.heading = walker.look()
+    return walker
+
+
 def _take(
     walker: _Walker, point: Equilibrium, size: float, smallest: float
 ) -> tuple[float, Equilibrium, tuple[Array, float]] | None:
@@ -208,7 +223,7 @@ def _take(
     while size >= smallest:
         if walker.go(point.pose, point.factor, size) and len(walker.loop.history) <= HARD:
             ahead = walker.look()
-            if walker.metric.dot(ahead, walker.heading) > STRAIGHT:
+            if walker.metric.dot(ahead, walker.heading) > STRAIGHT and walker.aside < ASIDE:
                 return size, result(walker.loop, len(walker.loop.history)), ahead
         size *= 0.5
     return None

@@ -4,17 +4,25 @@ A band of half-bandwidth 8 goes to `band.py`; a frame at an inner node widens it
 What has no potential makes the matrix unsymmetric: LAPACK's banded LU then.
 """
 
+from math import sqrt
+
 import numpy as np
 from scipy.linalg.lapack import dgbtrf, dgbtrs
 
 from ..kernel import kernel
-from . import band as narrow
+from .band import HALF as NARROW
+from .band import HUGE
+from .band import factor as factor_narrow
+from .band import solve as solve_narrow
 from .elastic import Array
 from .model import Model, System
+from .moving import largest_turn
 from .small import M
 
-HUGE = narrow.HUGE
 ROUND_OFF_SHIFT = 1e-15  # of the diagonal
+FOUNDATION, FOUNDATION_GROWTH, FOUNDATION_MAX = 0.01, 6.0, 1e12  # EI/L4: buckled modes begin near 1
+ASIDE = 1e-3  # least cosine between residual and mode: below, symmetry holds the state where it is
+MODE_ITERATIONS = 4  # a direction is wanted, not an eigenvector
 
 
 @kernel
@@ -68,8 +76,8 @@ def impose(model: Model, out: System, moves: Array) -> None:
 def factor(band: Array, fac: Array, shift: float) -> int:
     """Factorise band + shift diag|band| = L D L^T; number of negative pivots, -1: a zero or non-finite one."""
     half = band.shape[1] - 1
-    if half == narrow.HALF:
-        return narrow.factor(band, fac, shift)
+    if half == NARROW:
+        return factor_narrow(band, fac, shift)
     n = band.shape[0]
     negative = 0
     for i in range(n):
@@ -95,8 +103,8 @@ def factor(band: Array, fac: Array, shift: float) -> int:
 def solve(fac: Array, b: Array) -> None:
     """Solve L D L^T y = b in place; `b` has one row per right-hand side."""
     half = fac.shape[1] - 1
-    if half == narrow.HALF:
-        narrow.solve(fac, b)
+    if half == NARROW:
+        solve_narrow(fac, b)
         return
     n = fac.shape[0]
     for c in range(b.shape[0]):
@@ -135,16 +143,60 @@ def newton_step(model: Model, out: System, moves: Array, positive: bool) -> int:
 
 
 @kernel
-def shifted_step(model: Model, out: System, shift: float) -> int:
-    """The same with a shift of the diagonal, on the system that `newton_step` has left; solved when positive."""
-    count = factor(out.band, out.fac, shift)
-    if count == 0:
-        for i in range(out.grad.shape[0]):
-            if model.fixed[i]:
-                out.rhs[0, i] *= 1.0 + shift
-                out.rhs[1, i] *= 1.0 + shift
-        solve(out.fac, out.rhs)
-    return count
+def shifted_step(model: Model, out: System, mode: Array, fall: float) -> bool:
+    """Descent where the system that `newton_step` has left is indefinite; whether one was found.
+
+    rhs[0] becomes the step with a foundation (a multiple of `model.metric`) under all unknowns that makes the matrix
+    positive definite. Where this promises less than a turn by `fall` (rad; 0: never) along the direction of the lowest
+    eigenvalue against that metric, this turn is added, downhill: off an unstable state. The direction comes from
+    inverse iteration from the step itself, so that of modes that are alike it follows the load; `mode` (1, n) is its
+    workspace.
+    """
+    n, half = out.band.shape[0], out.band.shape[1] - 1
+    shift, added = FOUNDATION, 0.0
+    while True:
+        for i in range(n):
+            out.band[i, half] += (shift - added) * model.metric[i]
+        added = shift
+        if factor(out.band, out.fac, 0.0) == 0:
+            break
+        shift *= FOUNDATION_GROWTH
+        if shift > FOUNDATION_MAX:
+            return False
+    solve(out.fac, out.rhs)
+    if fall == 0.0:
+        return True
+    for i in range(n):
+        mode[0, i] = out.rhs[0, i]
+    for _ in range(MODE_ITERATIONS):
+        before = sqrt(square(model.metric, mode))
+        for i in range(n):
+            mode[0, i] *= model.metric[i] / before
+        solve(out.fac, mode)
+    lowest = 1.0 / sqrt(square(model.metric, mode)) - shift
+    slope, downhill, pull, way = 0.0, 0.0, 0.0, 0.0
+    for i in range(n):
+        slope += out.grad[i] * out.rhs[0, i]
+        if not model.fixed[i]:
+            force, move = out.grad[i] * model.scale[i], mode[0, i] / model.scale[i]
+            downhill += force * move
+            pull += force * force
+            way += move * move
+    size = fall / largest_turn(model, mode[0])
+    gain = 0.5 * lowest * size * size * square(model.metric, mode)
+    if gain < min(slope, 0.0) and abs(downhill) > ASIDE * sqrt(pull * way):
+        for i in range(n):
+            out.rhs[0, i] += (size if downhill <= 0.0 else -size) * mode[0, i]
+    return True
+
+
+@kernel
+def square(metric: Array, mode: Array) -> float:
+    """Squared length of a mode (1, n)."""
+    total = 0.0
+    for i in range(metric.shape[0]):
+        total += metric[i] * mode[0, i] * mode[0, i]
+    return total
 
 
 @kernel

@@ -25,6 +25,7 @@ class Model(NamedTuple):
     turned : shape (J,), 1 where the joint's first side is turned by `offset` (J, 4) first: a corner
     fixed : shape (n,), prescribed unknowns
     rate : shape (n,), prescribed motion at load factor 1, m, rad
+    metric : shape (n,), stiffness of a foundation of EI/L4 under nodes and EI/L2 under turns, 0 where prescribed
     scale : shape (n,), forces to forces: 1, and 1/mean element length for moments
     anchored : shape (N + 1, 3), prescribed positions
     tied : shape (T,), frames whose unknown is the rotation vector psi from `origin` (T, 4)
@@ -44,6 +45,7 @@ class Model(NamedTuple):
     offset: Array
     fixed: BoolArray
     rate: Array
+    metric: Array
     scale: Array
     anchored: BoolArray
     tied: IntArray

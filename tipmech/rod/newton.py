@@ -18,7 +18,9 @@ from .structure import Structure
 
 RESIDUAL = 1e-9  # of the force scale max EI/L^2: far below any figure reported
 ROUND_OFF = 4 * np.finfo(float).eps  # of the largest axial or shear rigidity and the number of elements
-SHIFT_START, SHIFT_GROWTH, SHIFT_MAX = 1e-6, 10.0, 1e3  # of the diagonal, added on a negative pivot
+FALL = 0.4  # rad, turn along the lowest mode off an unstable state
+NEAR = 1e-3  # of the largest residual met: below, an indefinite tangent is taken for an unstable state nearby
+STALLED = 0.1  # of the residual before: an iteration that gains less has met round-off
 MAX_TURN = 0.8  # rad, largest rotation of a frame in one iteration
 ARMIJO = 1e-4  # of the energy that the slope promises
 HALVINGS = 20  # of a step, beyond which its direction is no use
@@ -32,7 +34,7 @@ class Loop:
     """The working arrays of one structure, its present state, and what the last iterations did.
 
     pose, factor : state and load factor
-    accept : residual accepted, N
+    wanted, accept : residual at which a loop ends; largest residual accepted where round-off allows no better, N
     history : residual of each iteration since `begin`, N
     count : negative pivots of the last factorisation (unsymmetric: 1 where the determinant is negative); -1: none
     reason : why the last loop ended, "" where it converged
@@ -41,6 +43,7 @@ class Loop:
     structure: Structure
     pose: Pose
     factor: float
+    wanted: float
     accept: float
     history: list[float]
     count: int
@@ -66,6 +69,7 @@ class Loop:
             structure,
             pose.copy(),
             factor,
+            RESIDUAL * scale,
             max(RESIDUAL * scale, floor),
             [],
             -1,
@@ -97,9 +101,13 @@ class Loop:
         self.energy += float(energy)
         return float(residual_norm(self.structure.model, self.out))
 
-    def move(self, step: Array, share: float = 1.0) -> float:
-        """Go along a step and evaluate there; the residual, N. `trial` keeps the state left."""
-        model = self.structure.model
+    def move(self, step: Array, share: float = 1.0, integrate: bool = True) -> float:
+        """Go along a step and evaluate there; the residual, N. `trial` keeps the state left.
+
+        Positions are added up from strains, or (`integrate` false) moved along straight lines: what presses on nodes
+        may be stiffer than the rod.
+        """
+        model = self.structure.model if integrate else self.structure.model._replace(integrate=False)
         self.energy, norm, self.moved = attempt(
             model, self.pose, step, share, self.factor, self.trial, self.out, self.moves
         )
@@ -110,7 +118,7 @@ class Loop:
     def linear(self, positive: bool = False) -> int:
         """Solve for the two directions rhs[0] (toward equilibrium) and rhs[1] (per load factor); the count.
 
-        With `positive` an indefinite symmetric system is shifted until it is not.
+        With `positive` an indefinite symmetric system becomes a descent instead.
         """
         model, out = self.structure.model, self.out
         if self.structure.unsymmetric:
@@ -121,18 +129,20 @@ class Loop:
             return self.count
         self.count = newton_step(model, out, self.moves, positive)
         if positive and self.count != 0:
-            shift, done = SHIFT_START, -1
-            while done != 0 and shift <= SHIFT_MAX:
-                done = shifted_step(model, out, shift)
-                shift *= SHIFT_GROWTH
-            if done != 0:
+            fall = FALL if self.history[-1] < NEAR * max(self.history) else 0.0
+            if not shifted_step(model, out, np.empty((1, len(out.grad))), fall):
                 self.count = -1
-                return -1
         return self.count
 
     def limit(self, step: Array) -> float:
         """Share of a step that turns no frame by more than MAX_TURN."""
         return MAX_TURN / max(MAX_TURN, largest_turn(self.structure.model, step))
+
+    def _settled(self) -> bool:
+        """Residual below what is wanted, or below round-off and no longer falling."""
+        norm = self.history[-1]
+        before = self.history[-2] if len(self.history) > 1 else np.inf
+        return norm <= self.wanted or (before <= self.accept and STALLED * before <= norm <= self.accept)
 
     def minimise(self, most: int) -> bool:
         """Newton with a line search on the energy: the stable equilibrium next to the present state."""
@@ -140,7 +150,7 @@ class Loop:
         norm = self.evaluate()
         for _ in range(most):
             self.history.append(norm)
-            if norm <= self.accept and not self.moved:
+            if self._settled() and not self.moved:
                 self.reason = ""
                 return True
             if not np.isfinite(norm):
@@ -157,24 +167,24 @@ class Loop:
     def _search(self, step: Array, norm: float, slope: float) -> float:
         """Take as much of the step as lowers the energy (or, by a tenth, the residual); the residual there."""
         share, energy, moved = self.limit(step), self.energy, self.moved
+        ways = (True,) if self.structure.potential is None else (True, False)
         for _ in range(HALVINGS):
-            now = self.move(step, share)
-            lower = self.energy <= energy + ARMIJO * share * slope
-            if moved or lower or now < 0.9 * norm or now <= self.accept:
-                break
-            self.pose, self.trial = self.trial, self.pose
+            for integrate in ways:
+                now = self.move(step, share, integrate)
+                lower = self.energy <= energy + ARMIJO * share * slope
+                if moved or lower or now < 0.9 * norm or now <= self.accept:
+                    return now
+                self.pose, self.trial = self.trial, self.pose
             share *= 0.5
-        else:
-            now = self.move(step, share)
-        return now
+        return self.move(step, share)
 
     def correct(
-        self, most: int, row: Array | None = None, lacks: Callable[[Array], float] | None = None, weight: float = 0.0
+        self, most: int, row: Array | None = None, lacks: Callable[[Pose], float] | None = None, weight: float = 0.0
     ) -> bool:
         """Newton without line search, unstable equilibria too: to the nearest point of the equilibrium path.
 
         row, lacks, weight : where a row is given, the load factor is unknown and row . step + weight (factor change)
-            = lacks(node positions), what a measure still lacks (m); without `lacks` it is 0: a step across `row`
+            = lacks(state), what a measure still lacks (m); without `lacks` it is 0: a step across `row`
         """
         self.history = []
         best = np.inf
@@ -182,8 +192,8 @@ class Loop:
         for _ in range(most):
             self.history.append(norm)
             best = min(best, norm) if len(self.history) > 1 else np.inf  # a start of measure control is an equilibrium
-            target = 0.0 if lacks is None else lacks(self.pose.x)
-            if norm <= self.accept and not self.moved and abs(target) <= MEASURE * self.structure.rod.length:
+            target = 0.0 if lacks is None else lacks(self.pose)
+            if self._settled() and not self.moved and abs(target) <= MEASURE * self.structure.rod.length:
                 self.reason = ""
                 return True
             if not np.isfinite(norm) or (norm > BLOW_UP * best and norm > BLOW_UP * self.accept):

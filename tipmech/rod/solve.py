@@ -10,13 +10,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from .assembly import right_jacobian
-from .elastic import Array, _joint, element_strain
-from .errors import NodeError, NonFiniteError, ShapeError
+from .elastic import Array
+from .errors import ComponentError, NodeError, NonFiniteError, ShapeError
 from .model import Pose
 from .moving import row3, row4
 from .newton import Loop
-from .small import quat_mul, rotation
+from .recover import internal
+from .small import rotation
 from .structure import Structure
+from .supports import POSITIONS, ROTATIONS, components
 
 ITERATIONS = 60  # of one call of Newton's method with line search
 PLAIN_ITERATIONS = 25  # without line search: beyond them a smaller step gets there sooner
@@ -72,13 +74,7 @@ class Equilibrium:
     @property
     def forces(self) -> Array:
         """Internal force of each element in its frame's axes 1, 2 and tangent, shape (N, 3), N; tension positive."""
-        rod, x = self.structure.model.rod, self.pose.x
-        out = np.empty((len(rod.length), 3))
-        for j in range(len(rod.length)):
-            d = x[j + 1] - x[j]
-            strain = element_strain((d[0], d[1], d[2]), rotation(row4(self.pose.q, j)), rod.length[j])
-            out[j] = rod.stretch[j] * np.array(strain)
-        return out
+        return self._internal()[0]
 
     @property
     def moments(self) -> Array:
@@ -86,31 +82,17 @@ class Equilibrium:
 
         Both are the same where the rod goes on without a load or support on its section; 0 beyond the ends.
         """
-        model, n = self.structure.model, self.structure.rod.elements
-        out = np.zeros((n + 1, 2, 3))
-        for k, (a, b) in enumerate(model.sides):
-            _, m, _ = _joint(model.rod, k, self._first_side(k), row4(self.pose.q, b))
-            if a < n and b < n:
-                out[b] = m
-            elif a < n:
-                out[a + 1, 0] = m
-            else:
-                out[b, 1] = m
-        return out
-
-    def _first_side(self, k: int) -> tuple[float, float, float, float]:
-        model = self.structure.model
-        q = row4(self.pose.q, model.sides[k, 0])
-        return q if model.turned[k] == 0 else quat_mul(q, row4(model.offset, k))
+        return self._internal()[1]
 
     @property
     def strain_energy(self) -> float:
         """Elastic energy of the rod, J; springs and potentials not in it."""
-        rod = self.structure.model.rod
-        energy = 0.5 * float(np.sum(rod.length[:, None] * self.forces**2 / rod.stretch))
-        for k, b in enumerate(self.structure.model.sides[:, 1]):
-            energy += _joint(rod, k, self._first_side(k), row4(self.pose.q, b))[2]
-        return energy
+        return self._internal()[2]
+
+    def _internal(self) -> tuple[Array, Array, float]:
+        n = self.structure.rod.elements
+        forces, moments = np.empty((n, 3)), np.empty((n + 1, 2, 3))
+        return forces, moments, float(internal(self.structure.model, self.pose, forces, moments))
 
     @property
     def reactions(self) -> tuple[Array, Array]:
@@ -135,36 +117,55 @@ class Equilibrium:
 
 @dataclass(frozen=True)
 class Control:
-    """A linear measure of the node positions to be prescribed in place of the load factor.
+    """A linear measure of the state to be prescribed in place of the load factor.
 
-    weights : ndarray, shape (N + 1, 3); the measure is the sum of weights times displacements, m
+    weights : ndarray, shape (N + 1, 3), of the nodes' displacements
+    turns : ndarray, shape (N + 1, 3), optional, of the rotation vectors psi (`Support`) at nodes whose rotation is held
+        in part, times the rod's length: the measure is in m
     """
 
     weights: Array
+    turns: Array | None = None
 
     @classmethod
     def of_node(cls, structure: Structure, node: int, component: str) -> "Control":
-        """Displacement "x", "y" or "z" of a node."""
-        weights = np.zeros((structure.rod.elements + 1, 3))
-        weights[node % len(weights), "xyz".index(component)] = 1.0
-        if not -len(weights) <= node < len(weights):
-            message = f"control at node {node}; allowed: {-len(weights)} to {len(weights) - 1}"
+        """Displacement "x", "y" or "z" of a node, or component "1", "2" or "3" of its psi times the rod's length."""
+        shape = (structure.rod.elements + 1, 3)
+        if not -shape[0] <= node < shape[0]:
+            message = f"control at node {node}; allowed: {-shape[0]} to {shape[0] - 1}"
             raise NodeError(message)
-        return cls(weights)
+        (a,) = components(component[:1] or "?", POSITIONS + ROTATIONS, "control")
+        weights, turns = np.zeros(shape), np.zeros(shape)
+        (weights if a < 3 else turns)[node, a % 3] = 1.0
+        return cls(weights, turns)
 
     def row(self, structure: Structure) -> Array:
         """The measure as a row over all unknowns."""
-        if np.shape(self.weights) != (structure.rod.elements + 1, 3):
-            message = f"control weights have shape {np.shape(self.weights)}; allowed: {(structure.rod.elements + 1, 3)}"
+        shape, model = (structure.rod.elements + 1, 3), structure.model
+        turns = np.zeros(shape) if self.turns is None else self.turns
+        if np.shape(self.weights) != shape or np.shape(turns) != shape:
+            message = f"control weights have shape {np.shape(self.weights)}, turns {np.shape(turns)}; allowed: {shape}"
             raise ShapeError(message)
+        held = self._held(structure)
+        if np.any(np.delete(turns, held, axis=0)):
+            message = "control of a turn at a node at which no support holds a rotation component"
+            raise ComponentError(message)
         out = np.zeros(structure.size)
         for a in range(3):
-            out[structure.model.at_node + a] = self.weights[:, a]
+            out[model.at_node + a] = self.weights[:, a]
+            out[model.at_frame[model.tied] + a] = structure.rod.length * turns[held, a]
         return out
 
-    def value(self, structure: Structure, x: Array) -> float:
-        """The measure at node positions, m."""
-        return float(np.sum(self.weights * (x - structure.rod.points)))
+    def value(self, structure: Structure, pose: Pose) -> float:
+        """The measure at a state, m."""
+        value = float(np.sum(self.weights * (pose.x - structure.rod.points)))
+        if self.turns is not None and len(pose.psi):
+            value += structure.rod.length * float(np.sum(self.turns[self._held(structure)] * pose.psi))
+        return value
+
+    def _held(self, structure: Structure) -> list[int]:
+        """Nodes of the rotation vectors psi, in their order."""
+        return [structure.nodes[f - structure.rod.elements] for f in structure.model.tied]
 
 
 def solve(
@@ -176,9 +177,10 @@ def solve(
 ) -> Equilibrium:
     """Equilibrium at a load factor, next to a start (default: the stress-free state at factor 0).
 
-    The whole way is tried at once; where that fails, in steps as small as needed. Where all loads have a potential the
-    method descends in energy, so that it ends at a stable equilibrium (unless it is held on an unstable one by
-    symmetry: see `count`). A large step may therefore leave the path that the load would follow: use `solve_path` or
+    The whole way is tried at once; where that fails, in steps as small as needed (what is constant acts in full). Where
+    all loads have a potential the method descends in energy, so that it ends at a stable equilibrium (unless
+    symmetry holds it on an unstable one: see `count`). A large step may therefore leave the path that the load would
+    follow: use `solve_path` or
     `trace` where it matters.
     """
     return solve_path(structure, [factor], start=start, max_iterations=max_iterations)[-1]
@@ -220,19 +222,24 @@ def displace(
         message = f"control values {list(values)}; allowed: finite numbers"
         raise NonFiniteError(message)
     row = control.row(structure)
-    loop = begin(structure, start)
+    loop = begin(structure, start or at_rest(structure))
     found: list[Equilibrium] = []
     for value in values:
 
         def attempt(goal: float) -> bool:
-            return loop.correct(PLAIN_ITERATIONS, row, lambda x: goal - control.value(structure, x))
+            return loop.correct(PLAIN_ITERATIONS, row, lambda pose: goal - control.value(structure, pose))
 
-        now = control.value(structure, loop.pose.x)
+        now = control.value(structure, loop.pose)
         spent = _in_steps(loop, now, float(value), attempt)
         found.append(result(loop, spent))
         if not found[-1].converged:
             break
     return found
+
+
+def at_rest(structure: Structure) -> Equilibrium | None:
+    """The equilibrium at factor 0 where something acts there; None: the stress-free state."""
+    return solve(structure, 0.0) if structure.loaded_at_rest else None
 
 
 def begin(structure: Structure, start: Equilibrium | None) -> Loop:
@@ -284,6 +291,6 @@ def _in_steps(loop: Loop, low: float, high: float, attempt: Callable[[float], bo
 def result(loop: Loop, spent: int) -> Equilibrium:
     """The loop's present state as a result."""
     return Equilibrium(
-        loop.structure, loop.factor, loop.pose.copy(), loop.count, not loop.reason, loop.reason,
+        loop.structure, float(loop.factor), loop.pose.copy(), loop.count, not loop.reason, loop.reason,
         tuple(loop.history), spent,
     )  # fmt: skip

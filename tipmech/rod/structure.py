@@ -8,7 +8,7 @@ from scipy.spatial.transform import Rotation
 
 from .build import Rod
 from .elastic import Array, RodArrays
-from .errors import ComponentError, NodeError, ShapeError, SupportConflictError
+from .errors import ComponentError, GeometryError, NodeError, ShapeError, SupportConflictError
 from .loads import Force, Foundation, LineLoad, Load, Moment, Potential
 from .mechanism import refuse_mechanism
 from .model import BoolArray, IntArray, Model, Pose
@@ -24,6 +24,9 @@ class Structure:
     foundation : Foundation, optional
     potential : callable, optional
         further smooth energy of the node positions; what it may hold is not checked for mechanisms
+    plane : "x", "y" or "z", optional
+        keep all motion in the plane across this axis, which must be a section axis everywhere: two-dimensional
+        problems, for which `count` then sees no way out of the plane
     model : Model, the same as arrays
     nodes : nodes that have a section frame of their own, in order
 
@@ -39,6 +42,7 @@ class Structure:
     loads: Sequence[Load] = ()
     foundation: Foundation | None = None
     potential: Potential | None = None
+    plane: str | None = None
     model: Model = field(init=False, repr=False, compare=False)
     nodes: tuple[int, ...] = field(init=False, repr=False, compare=False)
 
@@ -46,9 +50,11 @@ class Structure:
         held = _held(self.rod, self.supports)
         released = _released(self.rod, self.hinges)
         springs = _springs(self.rod, self.foundation)
+        flat = _flat(self.rod, self.plane)
         if self.potential is None:
-            refuse_mechanism(self.rod, held.position, held.rotation, released, springs)
-        nodes, model = _model(self, held, released, springs)
+            position, rotation = held.position | flat[0], held.rotation | flat[1]
+            refuse_mechanism(self.rod, position, rotation, released, springs)
+        nodes, model = _model(self, held, released, springs, flat)
         object.__setattr__(self, "model", model)
         object.__setattr__(self, "nodes", nodes)
 
@@ -56,6 +62,11 @@ class Structure:
     def unsymmetric(self) -> bool:
         """True where a load has no potential: moments and following forces."""
         return len(self.model.force_at) + len(self.model.moment_at) > 0
+
+    @property
+    def loaded_at_rest(self) -> bool:
+        """True where something acts at load factor 0."""
+        return self.potential is not None or any(load.constant for load in self.loads)
 
     @property
     def size(self) -> int:
@@ -118,6 +129,23 @@ def _held(rod: Rod, supports: Sequence[Support]) -> Held:
     return held
 
 
+def _flat(rod: Rod, plane: str | None) -> tuple[BoolArray, BoolArray]:
+    """Position and rotation components that would leave the plane, shape (3,) each."""
+    if plane is None:
+        return np.zeros(3, bool), np.zeros(3, bool)
+    if plane not in tuple(POSITIONS):
+        message = f"plane is {plane!r}; allowed: 'x', 'y' or 'z'"
+        raise ComponentError(message)
+    axis = POSITIONS.index(plane)
+    frames = Rotation.from_quat(np.roll(rod.frames, -1, axis=1)).as_matrix()
+    across = np.abs(frames[:, axis, :2]) > 1.0 - 1e-9
+    for a in (0, 1):
+        if np.all(across[:, a]):
+            return np.arange(3) == axis, np.arange(3) != a
+    message = f"the rod does not lie in a plane across {plane} with a section axis along it: give it directors"
+    raise GeometryError(message)
+
+
 def _released(rod: Rod, hinges: Sequence[Hinge]) -> BoolArray:
     out = np.zeros((rod.elements + 1, 3), bool)
     for hinge in hinges:
@@ -153,7 +181,9 @@ def _springs(rod: Rod, foundation: Foundation | None) -> Array:
     return out
 
 
-def _model(s: Structure, held: Held, released: BoolArray, springs: Array) -> tuple[tuple[int, ...], Model]:
+def _model(
+    s: Structure, held: Held, released: BoolArray, springs: Array, flat: tuple[BoolArray, BoolArray]
+) -> tuple[tuple[int, ...], Model]:
     rod, n = s.rod, s.rod.elements
     acting = {
         _node(rod, p.node, "load") for p in s.loads if isinstance(p, Moment) or (isinstance(p, Force) and p.follower)
@@ -170,8 +200,15 @@ def _model(s: Structure, held: Held, released: BoolArray, springs: Array) -> tup
         k = at_frame[n + nodes.index(i)]
         fixed[k : k + 3] = held.rotation[i]
         rate[k : k + 3] = held.turn[i]
-    for k in at_frame:
-        scale[k : k + 3] = n / rod.length
+    metric = np.zeros(size)
+    soft = float(np.mean(1.0 / np.mean(rod.half, axis=(0, 1)))) * 0.5 / n  # EI/L
+    for a in range(3):
+        fixed[at_node + a] |= flat[0][a]
+        fixed[at_frame + a] |= flat[1][a]
+        scale[at_frame + a] = n / rod.length
+        metric[at_node + a] = soft * rod.tributary / rod.length**3
+        metric[at_frame + a] = soft / n
+    metric[fixed] = 0.0
     dead, force_at, force, moment_at, moment = _forces(rod, nodes, s.loads)
     return nodes, Model(
         rod=RodArrays(rod.lengths, joints[0], rod.stretch, joints[1], joints[2], np.zeros((2, 4))),
@@ -182,8 +219,9 @@ def _model(s: Structure, held: Held, released: BoolArray, springs: Array) -> tup
         offset=offset,
         fixed=fixed,
         rate=rate,
+        metric=metric,
         scale=scale,
-        anchored=held.position,
+        anchored=held.position | flat[0],
         tied=np.array([n + nodes.index(i) for i in tied_nodes], dtype=np.int64),
         loose=np.array([not np.all(held.rotation[i]) for i in tied_nodes], dtype=np.int64),
         origin=np.reshape([rod.sections[i, 0] for i in tied_nodes], (-1, 4)).astype(float),
@@ -194,7 +232,7 @@ def _model(s: Structure, held: Held, released: BoolArray, springs: Array) -> tup
         force=force,
         moment_at=moment_at,
         moment=moment,
-        integrate=s.potential is None,
+        integrate=True,
     )
 
 
