@@ -35,7 +35,7 @@ def test_a_run_goes_on_past_the_first_curl_unless_told_otherwise() -> None:
 def test_limbs_touch_and_do_not_pass_through_each_other() -> None:
     r = record(None)
     assert 0.9 < np.min(r.limb_approach) < 1.02
-    # the same from the nodes alone: none nearer than a diameter, less what contact yields, to one that is not its own limb
+    # the same from the nodes alone: none nearer than a diameter, less what contact yields, to another limb
     far = 6.0 * RADIUS
     for x in r.positions:
         arc = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(x, axis=0), axis=1))])
