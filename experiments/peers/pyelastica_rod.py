@@ -14,7 +14,7 @@ from dataclasses import replace
 from functools import partial
 from importlib.metadata import version
 from itertools import product
-from math import nan, sqrt
+from math import isfinite, isnan, nan, sqrt
 from time import perf_counter
 from typing import Any
 
@@ -79,42 +79,50 @@ def tip_of(rod: Any, elements: int) -> Tip:
     return float(tip[0] - 0.5 / (elements - 0.5)), float(tip[1])
 
 
+class Run:
+    """A rod in motion: steps under a force, and where the tip is."""
+
+    def __init__(self, ea: Any, elements: int, soft: float, heavy: float, damping: float) -> None:
+        self.elements, self.step = elements, time_step(elements, soft, heavy)
+        self.model, self.rod, self.force = build(ea, elements, self.step, soft, heavy, damping)
+        self.stepper, self.time = ea.PositionVerlet(), 0.0 * self.step
+
+    def advance(self, leg: Tip, steps: int) -> Tip:
+        """The tip after some steps under a force in EI/L^2."""
+        self.force[:2] = np.array(leg) * FORCE
+        for _ in range(steps):
+            self.time = self.stepper.step(self.model, self.time, self.step)
+        return tip_of(self.rod, self.elements)
+
+    def settle(self, case: Case, steps: int) -> tuple[float, Tip, float]:
+        """Clock, tip and time of motion (s) where the tip last came within the accuracy; nan if it is outside."""
+        outside = nan, (nan, nan), nan
+        reached = outside
+        for _ in range(steps // LOOK):
+            tip = self.advance(case.legs[-1], LOOK)
+            if not case.error(tip) <= ACCURACY:
+                reached = outside
+            elif isnan(reached[0]):
+                reached = perf_counter(), tip, float(self.time)
+            if not isfinite(tip[0]):
+                break
+        return reached
+
+
 def solve(
     ea: Any, case: Case, elements: int, *, soft: float, heavy: float, damping: float, hold: float, limit: float = LIMIT
 ) -> Attempt:
     """Run to rest; `hold` under each force but the last and `limit` under the last, UNIT; `damping` in 1/UNIT."""
     begin = perf_counter()
-    step = time_step(elements, soft, heavy)
-    model, rod, force = build(ea, elements, step, soft, heavy, damping)
-    stepper = ea.PositionVerlet()
-    time = step * 0.0
+    run = Run(ea, elements, soft, heavy, damping)
+    held, longest = int(hold * UNIT / run.step), int(limit * UNIT / run.step)
     start = perf_counter()
-    tips = []
-    for leg in case.legs[:-1] if case.divisible else case.legs:
-        force[:2] = np.array(leg) * FORCE
-        for _ in range(int(hold * UNIT / step)):
-            time = stepper.step(model, time, step)
-        tips.append(tip_of(rod, elements))
-    reached, tip, simulated = perf_counter(), (nan, nan), float(time)
-    off = nan
-    if case.on_the_way:
-        tip, off = tips[-1], case.largest_error(tips)
+    tips = [run.advance(leg, held) for leg in (case.legs[:-1] if case.divisible else case.legs)]
     if case.divisible:
-        reached, tip = nan, (nan, nan)
-        force[:2] = np.array(case.legs[-1]) * FORCE
-        for _ in range(int(limit * UNIT / step) // LOOK):
-            for _ in range(LOOK):
-                time = stepper.step(model, time, step)
-            now = tip_of(rod, elements)
-            if not np.isfinite(now[0]):
-                reached = nan
-                break
-            inside = case.error(now) <= ACCURACY
-            if not inside:
-                reached = nan
-            elif reached != reached:  # nan: outside until now
-                reached, tip, simulated = perf_counter(), now, float(time)
-    return Attempt(reached - start, tip, reached == reached, reached - begin, simulated, off)
+        reached, tip, simulated = run.settle(case, longest)
+        return Attempt(reached - start, tip, isfinite(reached), reached - begin, simulated)
+    reached, off = perf_counter(), case.largest_error(tips)
+    return Attempt(reached - start, tips[-1], isfinite(off), reached - begin, float(run.time), off)
 
 
 def settings(case: Case) -> Iterable[dict[str, Any]]:
@@ -155,7 +163,7 @@ def true_rod(tuned: Best) -> tuple[Best, str]:
     found = Best(code, tuned.case, tuned.elements, setting, attempts=1)
     if tuned.case.divisible:
         elements, motion = trial(ea, tuned)
-        attempt = solve(ea, tuned.case, elements, **setting, limit=MARGIN * motion / UNIT)
+        attempt = solve(ea, tuned.case, elements, **setting, limit=MARGIN * (motion / UNIT - setting["hold"]))
         found.closest = found.error = tuned.case.error(attempt.tip)
         found.times, found.with_model = [attempt.seconds], [nan]
         found.elements = elements if attempt.success else 0
@@ -182,10 +190,7 @@ def trial(ea: Any, tuned: Best) -> tuple[int, float]:
 
 def step_seconds(ea: Any, tuned: Best) -> float:
     """Wall time of one step of this mesh, s."""
-    step = time_step(tuned.elements, **TRUE)
-    model, _, _ = build(ea, tuned.elements, step, **TRUE, damping=tuned.setting["damping"])
-    stepper, time = ea.PositionVerlet(), step * 0.0
+    run = Run(ea, tuned.elements, **TRUE, damping=tuned.setting["damping"])
     start = perf_counter()
-    for _ in range(TRIAL):
-        time = stepper.step(model, time, step)
+    run.advance(tuned.case.legs[-1], TRIAL)
     return (perf_counter() - start) / TRIAL
