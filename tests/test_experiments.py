@@ -146,6 +146,9 @@ def test_the_peer_cases_are_those_of_an_inextensible_elastica() -> None:
     largest = max(abs(force) for case in CASES for leg in case.legs for force in leg) * EI / LENGTH**2
     assert largest / min(EA, GA) < 0.1 * ACCURACY
     assert CASES[0].exact == pytest.approx((1.0 - 0.32894, 0.66996), abs=1e-5)  # Mattiasson 1981
+    assert len(CASES[2].on_the_way) == len(CASES[2].legs)
+    late = [CASES[2].on_the_way[0], *CASES[2].on_the_way[:-1]]
+    assert CASES[2].largest_error(list(CASES[2].on_the_way)) == 0.0 and CASES[2].largest_error(late) > 0.03
 
 
 def test_a_peer_on_the_wrong_branch_is_counted_not_chosen() -> None:

@@ -34,7 +34,8 @@ class Case:
 
     legs : pairs (axial, transverse) in EI/L^2; the first is approached from zero
     divisible : whether a code may choose the number of load steps of a leg
-    exact : the tip of the inextensible elastica
+    exact : the tip of the inextensible elastica in the end
+    on_the_way : its tip after each leg where the path itself is asked for, else empty
     """
 
     key: str
@@ -42,6 +43,7 @@ class Case:
     legs: tuple[tuple[float, float], ...]
     divisible: bool
     exact: Tip
+    on_the_way: tuple[Tip, ...] = ()
 
     def steps(self, parts: int, release: int = 1) -> Iterator[tuple[float, float]]:
         """Forces one after another: the first leg in `parts`, any other in `release` equal steps."""
@@ -56,6 +58,11 @@ class Case:
     def error(self, tip: Tip) -> float:
         """Distance of a tip from the exact one; either side counts for a column."""
         return hypot(tip[0] - self.exact[0], abs(tip[1]) - self.exact[1])
+
+    def largest_error(self, tips: list[Tip]) -> float:
+        """Largest distance along the path, for codes that only approach each equilibrium."""
+        pairs = zip(tips, self.on_the_way, strict=True)
+        return max(hypot(tip[0] - exact[0], tip[1] - exact[1]) for tip, exact in pairs)
 
 
 def _transverse(load: float) -> Tip:
@@ -75,5 +82,6 @@ CASES = (
     Case("b", "axial dead tip force 1.152 P_cr, a push of 2 % of P_cr removed",
          ((-COLUMN, PUSH * CRITICAL), (-COLUMN, 0.0)), True, _column(COLUMN)),
     Case("c", "100 load steps of a transverse dead tip force up to 10 EI/L^2",
-         tuple((0.0, 0.1 * k) for k in range(1, 101)), False, _transverse(10.0)),
+         tuple((0.0, 0.1 * k) for k in range(1, 101)), False, _transverse(10.0),
+         tuple(_transverse(0.1 * k) for k in range(1, 101))),
 )  # fmt: skip

@@ -5,6 +5,7 @@ import sys
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from math import isnan
 from statistics import median
 from typing import Any
 
@@ -21,6 +22,7 @@ class Attempt:
     """One solution: wall time of the solve alone (s), the tip, whether the code itself reported success.
 
     with_model : wall time with building the model, s
+    off : largest error along the path, of codes that only approach each equilibrium (nan: the tip's at the end counts)
     simulated : time of the motion until then, s (codes without statics)
     """
 
@@ -29,6 +31,7 @@ class Attempt:
     success: bool
     with_model: float = float("nan")
     simulated: float = float("nan")
+    off: float = float("nan")
 
 
 @dataclass(frozen=True)
@@ -84,7 +87,7 @@ def search(code: Code, case: Case) -> Best:
     for setting in code.settings(case):
         for elements in code.meshes:
             attempt = code.solve(case, elements, **setting)
-            error = case.error(attempt.tip)
+            error = case.error(attempt.tip) if isnan(attempt.off) else attempt.off
             best.attempts += 1
             best.wrong += attempt.success and elements >= RESOLVED and not error < WRONG
             if not attempt.success:
