@@ -6,14 +6,14 @@ is in series, minimised out station by station.
 
 from math import sqrt
 
-from ..kernel import kernel
+from ..kernel import inlined, kernel
 
 LINE = 2.0 * sqrt(2.0) / 3.0  # k_line / E: a wire across an edge then follows Hertz exactly. theory (22)
 HERTZ = 16.0 / 9.0  # F = HERTZ E sqrt(R) d^1.5, incompressible half-space (references: Hertz)
 SERIES_STEPS = 40  # safeguarded Newton steps for the tip on the flap; 4 to 6 are needed
 
 
-@kernel
+@inlined
 def step5(t: float) -> tuple[float, float, float]:
     """Quintic step from 0 (t <= 0) to 1 (t >= 1) with its first two derivatives."""
     if t <= 0.0:
@@ -24,7 +24,7 @@ def step5(t: float) -> tuple[float, float, float]:
     return t * t * t * (10.0 - 15.0 * t + 6.0 * t * t), 30.0 * t * t * u * u, 60.0 * t * u * (1.0 - 2.0 * t)
 
 
-@kernel
+@inlined
 def ramp(pen: float, eps: float) -> tuple[float, float, float]:
     """Half square of the penetration with its onset smoothed over +-eps: value, slope, curvature (<= 1)."""
     if pen <= -eps:
@@ -41,14 +41,14 @@ def penetration(slope: float, eps: float) -> float:
     return slope if slope >= eps else 2.0 * sqrt(eps * slope) - eps
 
 
-@kernel
+@inlined
 def line(pen: float, stiff: float, eps: float) -> tuple[float, float, float, float]:
     """Line foundation of stiffness `stiff` (N/m): energy, force, stiffness, force on a layer behind it."""
     e, f, k = ramp(pen, eps)
     return stiff * e, stiff * f, stiff * k, 0.0
 
 
-@kernel
+@inlined
 def line_series(pen: float, stiff: float, comp: float, rest: float, eps: float) -> tuple[float, float, float, float]:
     """Line foundation `stiff` (N/m) before a layer of compliance `comp` (m/N) that moves from force `rest` (N).
 
@@ -112,7 +112,7 @@ def yielding(pen: float, stiff: float, limit: float, eps: float) -> tuple[float,
     return stiff * ramp(yield_pen, eps)[0] + limit * past, limit, 0.0, past
 
 
-@kernel
+@inlined
 def corner(
     x: float, y: float, rho: float, radius: float, locked: bool
 ) -> tuple[float, float, float, float, float, float]:

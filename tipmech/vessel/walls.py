@@ -118,7 +118,7 @@ class Local(NamedTuple):
     flap_force: float
 
 
-@kernel
+@inlined
 def locate(pieces: Array, azimuth: float, x: float, y: float, z: float) -> Place:
     """Curvilinear coordinates of a point: nearest foot on the chain of arcs, exact within an arc.
 
