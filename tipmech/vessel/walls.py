@@ -11,7 +11,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from ..kernel import inlined, kernel
+from ..kernel import inlined
 from .laws import corner, line, line_series, point, point_series, step5, yielding
 
 Array = NDArray[np.float64]
