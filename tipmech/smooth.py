@@ -1,9 +1,9 @@
 """Smooth elementary functions shared by the contact of a wire with walls and with itself. Floor 1."""
 
-from .kernel import kernel
+from .kernel import inlined
 
 
-@kernel
+@inlined
 def ramp(pen: float, eps: float) -> tuple[float, float, float]:
     """Half square of the penetration with its onset smoothed over +-eps: value, slope, curvature (<= 1)."""
     if pen <= -eps:

@@ -179,7 +179,7 @@ def _in_tube(tube: Tube, x: float, y: float, z: float, radius: float, size: floa
     )
 
 
-@kernel
+@inlined
 def _rotate(p: Place, h: tuple[float, ...]) -> tuple[float, ...]:
     """Hessian (tt, tr, tp, rr, rp, pp) of the local basis in world axes (xx, xy, xz, yy, yz, zz)."""
     t, e, f = p.t, p.er, p.ep

@@ -31,7 +31,7 @@ COMMON: dict[str, Any] = {"nogil": True, "error_model": "numpy", "no_cfunc_wrapp
 
 def kernel(function: F) -> F:
     """Compile `function` without reference counting."""
-    return _compile(function, _nrt=False)
+    return _compile(function, _nrt=False, forceinline=False)
 
 
 def inlined(function: F) -> F:
@@ -42,11 +42,14 @@ def inlined(function: F) -> F:
 
 def kernel_with_memory(function: F) -> F:
     """Compile `function` with reference counting: for the few outer loops that allocate."""
-    return _compile(function)
+    return _compile(function, _nrt=True, forceinline=False)
 
 
 def _compile(function: F, **options: Any) -> F:
-    """`function` compiled with what all kernels have in common, and `options` of its own (plain without the JIT)."""
+    """`function` compiled with what all kernels have in common, and `options` of its own (plain without the JIT).
+
+    `options` name every choice that numba would otherwise take over from the caller that it meets first.
+    """
     plain: bool = numba.config.DISABLE_JIT  # type: ignore[attr-defined]
     return function if plain else cast(F, Kernel(function, options))
 

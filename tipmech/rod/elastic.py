@@ -9,7 +9,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from ..kernel import kernel
+from ..kernel import inlined, kernel
 from .band import add_block, add_diagonal
 from .small import (
     M,
@@ -67,7 +67,7 @@ def element_strain(d: V, frame: M, length: float) -> V:
     return (v[0] / length, v[1] / length, v[2] / length - 1.0)
 
 
-@kernel
+@inlined
 def _joint(rod: RodArrays, i: int, qa: Q, qb: Q) -> tuple[V, V, float]:
     """Rotation vector across joint i, its moment vector (N m) and its energy (J). theory (4), (6)."""
     phi = quat_log(quat_relative(qa, qb))
@@ -79,7 +79,7 @@ def _joint(rod: RodArrays, i: int, qa: Q, qb: Q) -> tuple[V, V, float]:
     return phi, m, 0.5 * span * (m[0] * k0 + m[1] * k1 + m[2] * k2)
 
 
-@kernel
+@inlined
 def _joint_tangent(rod: RodArrays, i: int, phi: V, m: V) -> tuple[M, M, M, M]:
     """A = inverse right Jacobian, and the Hessian blocks (a,a), (b,b), (a,b) of a joint. theory (10)-(12)."""
     c, slope = log_coefficients(phi)
@@ -123,7 +123,7 @@ def elastic_energy(rod: RodArrays, x: Array, q: Array) -> float:
     return energy
 
 
-@kernel
+@inlined
 def joint_frames(rod: RodArrays, q: Array, i: int) -> tuple[Q, Q]:
     """Quaternions on the two sides of joint i, the clamps' frames at the ends."""
     n = q.shape[0]
@@ -192,7 +192,7 @@ def assemble_elastic(rod: RodArrays, x: Array, q: Array, grad: Array, band: Arra
     return energy
 
 
-@kernel
+@inlined
 def _assemble_joint(rod: RodArrays, q: Array, i: int, n: int, grad: Array, band: Array) -> float:
     """Gradient and Hessian of joint i; at an end only the element's side is an unknown."""
     qa, qb = joint_frames(rod, q, i)

@@ -6,7 +6,7 @@ is in series, minimised out station by station.
 
 from math import sqrt
 
-from ..kernel import kernel
+from ..kernel import inlined, kernel
 from ..smooth import ramp
 
 LINE = 2.0 * sqrt(2.0) / 3.0  # k_line / E: a wire across an edge then follows Hertz exactly. theory (22)
@@ -14,7 +14,7 @@ HERTZ = 16.0 / 9.0  # F = HERTZ E sqrt(R) d^1.5, incompressible half-space (refe
 SERIES_STEPS = 40  # safeguarded Newton steps for the tip on the flap; 4 to 6 are needed
 
 
-@kernel
+@inlined
 def step5(t: float) -> tuple[float, float, float]:
     """Quintic step from 0 (t <= 0) to 1 (t >= 1) with its first two derivatives."""
     if t <= 0.0:
@@ -31,14 +31,14 @@ def penetration(slope: float, eps: float) -> float:
     return slope if slope >= eps else 2.0 * sqrt(eps * slope) - eps
 
 
-@kernel
+@inlined
 def line(pen: float, stiff: float, eps: float) -> tuple[float, float, float, float]:
     """Line foundation of stiffness `stiff` (N/m): energy, force, stiffness, force on a layer behind it."""
     e, f, k = ramp(pen, eps)
     return stiff * e, stiff * f, stiff * k, 0.0
 
 
-@kernel
+@inlined
 def line_series(pen: float, stiff: float, comp: float, rest: float, eps: float) -> tuple[float, float, float, float]:
     """Line foundation `stiff` (N/m) before a layer of compliance `comp` (m/N) that moves from force `rest` (N).
 
@@ -102,7 +102,7 @@ def yielding(pen: float, stiff: float, limit: float, eps: float) -> tuple[float,
     return stiff * ramp(yield_pen, eps)[0] + limit * past, limit, 0.0, past
 
 
-@kernel
+@inlined
 def corner(
     x: float, y: float, rho: float, radius: float, locked: bool
 ) -> tuple[float, float, float, float, float, float]:

@@ -11,7 +11,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from ..kernel import kernel
+from ..kernel import inlined
 from .laws import corner, line, line_series, point, point_series, step5, yielding
 
 Array = NDArray[np.float64]
@@ -118,7 +118,7 @@ class Local(NamedTuple):
     flap_force: float
 
 
-@kernel
+@inlined
 def locate(pieces: Array, azimuth: float, x: float, y: float, z: float) -> Place:
     """Curvilinear coordinates of a point: nearest foot on the chain of arcs, exact within an arc.
 
@@ -169,7 +169,7 @@ def locate(pieces: Array, azimuth: float, x: float, y: float, z: float) -> Place
     return Place(s, r, phi, (tx, ty, tz), er, ep, 1.0 - kappa * eta, kappa, cr, -ce)
 
 
-@kernel
+@inlined
 def stand_off(w: Walls, s: float, front: float) -> tuple[float, float, float]:
     """Flap's stand-off from the floor at rest and its first two derivatives in s. theory (16)."""
     a, a1, a2 = step5((s - w.stop) / w.blend)
@@ -181,7 +181,7 @@ def stand_off(w: Walls, s: float, front: float) -> tuple[float, float, float]:
     return f * b, f1 * b + f * b1, f2 * b + 2.0 * f1 * b1 + f * b2
 
 
-@kernel
+@inlined
 def compliance_share(w: Walls, s: float, front: float) -> tuple[float, float, float]:
     """Share (0..1) of the flap strip's compliance available at s: none at the lip and at the front."""
     a, a1, a2 = step5((s - w.stop - w.rho) / w.lip_length)
@@ -191,14 +191,14 @@ def compliance_share(w: Walls, s: float, front: float) -> tuple[float, float, fl
     return a * b, a1 * b + a * b1, a2 * b + 2.0 * a1 * b1 + a * b2
 
 
-@kernel
+@inlined
 def lip_mode(w: Walls, s: float) -> tuple[float, float, float]:
     """Shape of the downstream lip's lift: 1 at its edge, 0 at its root, with two derivatives in s."""
     f, f1, f2 = step5((s - w.stop - w.rho) / w.lip_length)
     return 1.0 - f, -f1 / w.lip_length, -f2 / w.lip_length**2
 
 
-@kernel
+@inlined
 def flap_surface(w: Walls, s: float, lip: float, front: float, below: bool) -> tuple[float, float, float]:
     """Radius of the flap's upper (true lumen) or lower face at rest, with two derivatives in s. theory (16)."""
     f0, f1, f2 = stand_off(w, s, HUGE if below else front)
@@ -207,7 +207,7 @@ def flap_surface(w: Walls, s: float, lip: float, front: float, below: bool) -> t
     return w.radius + w.taper * s - f0 - lip * m + face, w.taper - f1 - lip * m1, -f2 - lip * m2
 
 
-@kernel
+@inlined
 def _law(w: Walls, pen: float, size: float, radius: float, tip: bool) -> tuple[float, float, float, float]:
     """Intact wall under the shaft (length `size`) or the tip dome."""
     if tip:
@@ -215,7 +215,7 @@ def _law(w: Walls, pen: float, size: float, radius: float, tip: bool) -> tuple[f
     return line(pen, w.line * size, w.eps)
 
 
-@kernel
+@inlined
 def _flap(
     w: Walls,
     s: float,
@@ -275,7 +275,7 @@ def _flap(
     )
 
 
-@kernel
+@inlined
 def _upstream(
     w: Walls, s: float, r: float, radius: float, size: float, tip: bool
 ) -> tuple[float, float, float, float, float, float]:
@@ -308,14 +308,14 @@ def _upstream(
     )
 
 
-@kernel
+@inlined
 def _smooth_wall(w: Walls, s: float, r: float, depth: float, radius: float, size: float, tip: bool) -> V:
     """Energy, force, stiffness against the surface r = lumen radius + depth (slope: the lumen's taper)."""
     u, f, k, _ = _law(w, r + radius - w.radius - w.taper * s - depth, size, radius, tip)
     return u, f, k
 
 
-@kernel
+@inlined
 def window_share(w: Walls, s: float, g: float, radius: float) -> tuple[float, float, float, float, float, float]:
     """Share of "open wall" at (s, sigma): 1 within the window's width, 0 on the intact wall beside it.
 
@@ -330,7 +330,7 @@ def window_share(w: Walls, s: float, g: float, radius: float) -> tuple[float, fl
     return f, f1 * h1, -f1 * sign, f2 * h1 * h1 + f1 * h2, -f2 * h1 * sign, f2
 
 
-@kernel
+@inlined
 def true_side(
     w: Walls, s: float, r: float, g: float, lip: float, front: float, side: int, radius: float, size: float, tip: bool
 ) -> Local:
@@ -391,7 +391,7 @@ def true_side(
     )
 
 
-@kernel
+@inlined
 def false_side(
     w: Walls,
     s: float,
@@ -445,7 +445,7 @@ def false_side(
     )
 
 
-@kernel
+@inlined
 def to_world(
     p: Place, floor: float, ss: float, sr: float, sg: float, rr: float, rg: float, gg: float, d: V
 ) -> tuple[float, float, float, float, float, float]:
