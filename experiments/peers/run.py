@@ -95,10 +95,11 @@ def line_of(best: Best, reference: float, how: str = "measured") -> Line:
 
 def compare(case: Case, codes: list[Code], rounds: int, say: Callable[[str], None]) -> list[Line]:
     """All codes on one case; ours comes first."""
-    own = ours.codes()[0]
-    ours.solve(case, 4, **next(iter(own.settings(case))))  # compile before any clock runs
+    own = ours.codes()
+    for code in own:
+        code.solve(case, 4, **next(iter(code.settings(case))))  # compile before any clock runs
     searched = []
-    for code in [own, *codes]:
+    for code in [*own, *codes]:
         say(f"({case.key}) {code.name}: searching")
         with silence():
             searched.append(search(code, case))
@@ -107,14 +108,14 @@ def compare(case: Case, codes: list[Code], rounds: int, say: Callable[[str], Non
             for best in searched:
                 if best.elements and not best.code.once:
                     best.measure()
-    reference = median(searched[0].times)
-    lines = [line_of(best, reference) for best in searched]
+    space, plane = (median(best.times) for best in searched[:2])
+    lines = [line_of(best, plane if best.code.kind == "2-D" else space) for best in searched]
     for best in searched:
         if best.code.kind == "explicit" and best.elements:
             say(f"({case.key}) {best.code.name}: the same with the rod's true stiffness and inertia")
             module = importlib.import_module(".pyelastica_rod", __package__)
             true, how = module.true_rod(best)
-            lines.append(line_of(true, reference, how))
+            lines.append(line_of(true, space, how))
     return lines
 
 
@@ -147,7 +148,7 @@ def table_text(lines: list[Line], missing: list[str], machine: str) -> str:
     text += [
         "",
         f"time: median of {ROUNDS} rounds in turn, wall clock of the solve alone (explicit: one run).",
-        "ratio: over the first line's. with model: building the model included.",
+        "ratio: over the package's own time of the same kind (2-D: held in a plane). with model: building it included.",
         f"error: distance of the tip from the exact elastica at the end, over L; at most {ACCURACY:g} asked.",
         "wrong: attempts of the search (8 elements and more) that the code called solved on another branch, of all.",
         "wanted: ratio asked for; ~: estimated, see `how` in the JSON.",
