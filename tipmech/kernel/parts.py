@@ -3,7 +3,6 @@
 Built on numba's compiler pipeline: a part has a code library that stops before optimisation and machine code.
 """
 
-import gc
 from typing import Any
 
 from llvmlite import binding
@@ -48,20 +47,6 @@ class _NoEnvironments:
     @staticmethod
     def set_env(name: str, env: Any) -> None:
         """Nothing to point to."""
-
-
-class WholeCompiler(Compiler):
-    """The compiler of numba, without Python's search for cyclic garbage meanwhile (8 % of the time of compilation)."""
-
-    def compile_extra(self, func: Any) -> Any:
-        """Compile a function and the parts it calls."""
-        collecting = gc.isenabled()
-        gc.disable()
-        try:
-            return super().compile_extra(func)
-        finally:
-            if collecting:
-                gc.enable()
 
 
 class PartCompiler(Compiler):
