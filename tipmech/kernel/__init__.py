@@ -20,7 +20,7 @@ from numba.extending import typeof_impl
 
 from .cache import PartCache, WholeCache
 from .digest import Digest
-from .parts import PartCompiler
+from .parts import PartCompiler, WholeCompiler
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -68,7 +68,7 @@ class Kernel:
         update_wrapper(self, function)
         self.py_func = function
         self.digest = Digest(function, repr(sorted(options.items())))
-        self.whole = njit(**COMMON, **options)(function)
+        self.whole = njit(**COMMON, **options, pipeline_class=WholeCompiler)(function)
         self.whole._cache = WholeCache(function, self.digest)
         self.part = njit(**COMMON, **options, no_cpython_wrapper=True, pipeline_class=PartCompiler)(function)
         self.part._cache = PartCache(function, self.digest)
