@@ -182,14 +182,14 @@ def trial(ea: Any, tuned: Best) -> tuple[int, float]:
     creeps toward it. Rotational inertia does not change the slow motion, and without it the time step is that of
     sound, some 25 times larger. The search ends where a finer mesh no longer gains.
     """
-    best = MESHES[-1], LIMIT * UNIT
+    best = None
     for elements in MESHES:
         attempt = solve(ea, tuned.case, elements, **{**tuned.setting, "soft": 1.0, "heavy": HEAVY})
         if attempt.success:
-            if attempt.simulated > GAIN * best[1]:
-                return best
+            if best is not None and attempt.simulated > GAIN * best[1]:
+                break
             best = elements, attempt.simulated
-    return best
+    return best or (MESHES[-1], LIMIT * UNIT)
 
 
 def step_seconds(ea: Any, tuned: Best) -> float:
