@@ -465,9 +465,8 @@ def record(m: Model, w: Work, led: Ledger, turn: float, counts: IntArray, hist: 
 def lies_round(m: Model) -> bool:
     """Whether wire in the false channel has opened its way to the far side of the vessel, where the margins meet."""
     for i in range(m.pts.element.shape[0]):
-        s, r, g = m.mem.place[i, 0], m.mem.place[i, 1], m.mem.place[i, 2]
-        behind = m.mem.side[i] == FALSE and r > m.walls.radius + m.walls.taper * s
-        if behind and abs(g) > HALF_ROUND * m.walls.floor:
+        r, g = m.mem.place[i, 1], m.mem.place[i, 2]
+        if m.mem.side[i] == FALSE and r > m.walls.far and abs(g) > HALF_ROUND * m.walls.floor:
             return True
     return False
 

@@ -404,7 +404,8 @@ def _lead_point(
     if mem.side[i] != FALSE:
         return
     offset = mem.place[i, 2] - centre if centre == centre else 0.0
-    mem.lead[i] = mem.place[i, 0] + radius + notch(offset, walls.notch, radius)[0]
+    sides = step5(mem.place[i, 1] / walls.far - 1.0)[0]  # about the axis there are none: the notch lets go
+    mem.lead[i] = mem.place[i, 0] + radius + sides * notch(offset, walls.notch, radius)[0]
     mem.stiff[i] = walls.front_stiffness * (1.0 if tip else size / (2.0 * radius))
 
 
@@ -540,22 +541,31 @@ def _push_front(
         pz = (1.0 - xi) * x[j, 2] + xi * x[j + 1, 2]
         p = locate(walls.pieces, walls.azimuth, px, py, pz)
         offset = p.phi * walls.floor - centre if centre == centre else 0.0
-        _, v1, v2 = notch(offset, walls.notch, pts.radius[i])
+        near, v1, v2 = notch(offset, walls.notch, pts.radius[i])
         if centre != centre:
             v1, v2 = 0.0, 0.0
+        a0, a1, a2 = step5(p.r / walls.far - 1.0)
+        v1, v2, cross = a0 * v1, a0 * v2, a1 / walls.far * v1
+        rise, bend = a1 / walls.far * near, a2 / (walls.far * walls.far) * near
         out[E_CONTACT] += stiff * e
         out[F_FRONT] += stiff * f
         out[K_FRONT] += stiff * k
         f, k = stiff * f, stiff * k
-        total = (f, 0.0, f * v1)
-        local = to_world(p, walls.floor, k, 0.0, k * v1, 0.0, 0.0, k * v1 * v1 + f * v2, total)
-        gs, gg = f / p.stretch, f * v1 * walls.floor / p.r
-        g = (gs * p.t[0] + gg * p.ep[0], gs * p.t[1] + gg * p.ep[1], gs * p.t[2] + gg * p.ep[2])
+        total = (f, f * rise, f * v1)
+        rr, rg, gg = k * rise * rise + f * bend, k * rise * v1 + f * cross, k * v1 * v1 + f * v2
+        local = to_world(p, walls.floor, k, k * rise, k * v1, rr, rg, gg, total)
+        e1, e3 = 1.0 / p.stretch, v1 * walls.floor / p.r
+        to_lead = (
+            e1 * p.t[0] + rise * p.er[0] + e3 * p.ep[0],
+            e1 * p.t[1] + rise * p.er[1] + e3 * p.ep[1],
+            e1 * p.t[2] + rise * p.er[2] + e3 * p.ep[2],
+        )
+        g = (f * to_lead[0], f * to_lead[1], f * to_lead[2])
         _put(mem, i, 3, g[0], g[1], g[2])
         _close(mem, i, 3)
         add_point(grad, band, j, xi, g, _rotate(p, local))
         for c in range(3):
-            value = k * (p.t[c] / p.stretch + v1 * walls.floor / p.r * p.ep[c])
+            value = k * to_lead[c]
             border[1, 6 * j + c] -= (1.0 - xi) * value
             border[1, 6 * j + 6 + c] -= xi * value
     return a
