@@ -8,6 +8,7 @@ point far from the predicted one belongs to another part of the path, or to anot
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.sparse.linalg import ArpackNoConvergence, LinearOperator, eigs
 from scipy.spatial.transform import Rotation
 
@@ -146,9 +147,11 @@ def _rotation(q: Array) -> Rotation:
 
 
 def near_zero(loop: Loop) -> tuple[int, float]:
-    """Number of negative real ones among the WINDOW eigenvalues next to zero of the factorised tangent against
-    `model.metric`, and the size of the nearest. Arnoldi's method on the inverse (ARPACK). (0, 0) for a symmetric tangent:
-    its count says all."""
+    """Number of negative real ones among the WINDOW eigenvalues next to zero, and the size of the nearest.
+
+    Of the factorised tangent against `model.metric`; Arnoldi's method on the inverse (ARPACK). (0, 0) for a symmetric
+    tangent, whose count says all.
+    """
     general = loop.general
     if general is None or not general.ok:
         return 0, 0.0
@@ -160,9 +163,11 @@ def near_zero(loop: Loop) -> tuple[int, float]:
 
     start = 1.0 + np.cos(1.0 + 0.7 * np.arange(n) ** 1.5)  # the same each time, a mode of no symmetric structure
     try:
-        values = eigs(LinearOperator((n, n), inverse, dtype=float), WINDOW, v0=start, return_eigenvectors=False)
+        values: NDArray[np.complex128] = eigs(
+            LinearOperator((n, n), inverse, dtype=float), WINDOW, v0=start, return_eigenvectors=False
+        )
     except ArpackNoConvergence as none:
-        values = none.eigenvalues
+        values = none.eigenvalues.astype(complex)
     if len(values) == 0:
         return 0, 0.0
     real = np.abs(values.imag) <= REAL * np.abs(values)

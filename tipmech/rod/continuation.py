@@ -30,12 +30,14 @@ class Path:
 
     points : all converged
     specials : limit and bifurcation points between them
+    places : number of the point just before each of these
     complete : whether the path reached what was asked for
     reason : why it ended
     """
 
     points: tuple[Equilibrium, ...]
     specials: tuple[Special, ...]
+    places: tuple[int, ...]
     complete: bool
     reason: str
 
@@ -76,7 +78,7 @@ def trace(
     max_points : int
         the path ends, incomplete, after as many points
     stop_at : int, optional
-        the path is complete after as many special points
+        the path is complete after as many special points (or more, where the last step holds several)
 
     Returns
     -------
@@ -89,12 +91,12 @@ def trace(
     low, high = (-abs(until), abs(until)) if isinstance(until, int | float) else until
     loop = begin(structure, start or at_rest(structure))
     if not loop.correct(PLAIN_ITERATIONS):
-        return Path((result(loop, len(loop.history)),), (), False, f"no equilibrium at the start: {loop.reason}")
+        return Path((result(loop, len(loop.history)),), (), (), False, f"no equilibrium at the start: {loop.reason}")
     walker, here = _set_out(loop, step, turn, away_from, -1.0 if backward else 1.0)
-    points, specials = [here.point], list[Special]()
+    points, specials, places = [here.point], list[Special](), list[int]()
 
     def path(complete: bool, reason: str) -> Path:
-        return Path(tuple(points), tuple(specials), complete, reason)
+        return Path(tuple(points), tuple(specials), tuple(places), complete, reason)
 
     size = walker.largest(here.way)
     while low <= here.point.factor <= high:
@@ -105,6 +107,7 @@ def trace(
             return path(False, f"lost at load factor {here.point.factor:g}: {walker.reason}")
         size, there = taken
         specials += between(walker, here, there)
+        places += [len(points) - 1] * (len(specials) - len(places))
         points.append(there.point)
         here = there
         if stop_at is not None and len(specials) >= stop_at:
@@ -113,9 +116,7 @@ def trace(
     return path(True, f"load factor {here.point.factor:g} reached")
 
 
-def _set_out(
-    loop: Loop, step: float, turn: float, away_from: Equilibrium | None, sign: float
-) -> tuple[Walker, Spot]:
+def _set_out(loop: Loop, step: float, turn: float, away_from: Equilibrium | None, sign: float) -> tuple[Walker, Spot]:
     """A walker at the loop's converged state that looks away from another state, or toward larger load factors."""
     s = loop.structure
     loop.tangent()
@@ -181,8 +182,9 @@ def switch(special: Special, sign: int = 1, turn: float = BRANCH_TURN) -> Equili
 def critical_point(structure: Structure, until: float, *, step: float | None = None) -> Special | None:
     """First limit or bifurcation point of the path from the stress-free state up to the load factor `until`.
 
-    `step` (default: a twentieth of it) must be smaller than the distance of two such points that cancel in the count.
-    None where there is none before.
+    None where there is none. `step` (default: a twentieth of it) must be smaller than the distance of two points of a
+    symmetric structure that cancel in the count; without a potential such pairs are seen by their eigenvalues, if these
+    are still among the four next to zero at the step's end.
     """
     path = trace(structure, step=step or abs(until) / 20.0, until=until, backward=until < 0.0, stop_at=1)
     return path.specials[0] if path.specials else None

@@ -25,8 +25,8 @@ class Special:
     kind : "limit", where the load factor turns round, or "bifurcation", where it does not
     state : the equilibrium just before it
     bracket : load factors just before and just behind it
-    narrow : whether the bracket is as narrow as wanted (10^-9 of the largest load step). Not so where the tangent is so
-        near to singular that no closer equilibrium could be told from those of another branch
+    narrow : whether the bracket is as narrow as wanted (1e-9 of the largest load step). Not so where the path itself
+        bends away next to the point, because the mesh breaks a symmetry (refine it), or where round-off hides it
     counts : counts there; they differ by more than 1 where several points coincide. Where loads have no potential the
         count is the determinant's sign: the same on both sides of a pair of points
     mode : shape (n,), critical mode over all unknowns: displacements, m, and turns, rad; largest turn 1
