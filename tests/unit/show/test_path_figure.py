@@ -5,7 +5,6 @@ import pytest
 
 from tipmech import CAUTION
 from tipmech.rod.build import Section, straight
-from tipmech.rod.continuation import Path as RodPath
 from tipmech.rod.continuation import trace
 from tipmech.rod.loads import Force
 from tipmech.rod.solve import Control
@@ -15,19 +14,16 @@ from tipmech.show.paths import Curve, Panel, draw_panel, path_figure
 from tipmech.show.style import new_figure, save
 
 
-@pytest.fixture(scope="module")
-def column() -> tuple[RodPath, Control]:
-    s = Structure(
-        straight(1.0, 20, Section(1.0, 1.0, 1.0, 1e5, 1e5, 1e5)),
-        [clamp(0)],
-        loads=[Force(-1, (0.0, 0.0, -1.0))],
-        plane="y",
-    )
-    return trace(s, step=0.5, until=4.0), Control.of_node(s, -1, "z")
+def column_panel() -> Panel:
+    """A column in a plane, past its bifurcation point."""
+    section = Section(1.0, 1.0, 1.0, 1e5, 1e5, 1e5)
+    s = Structure(straight(1.0, 20, section), [clamp(0)], loads=[Force(-1, (0.0, 0.0, -1.0))], plane="y")
+    return Panel([Curve(trace(s, step=0.5, until=4.0), Control.of_node(s, -1, "z"), "x")], "t", "down", "force, N", 2.0)
 
 
-def test_stable_and_unstable_parts_meet_at_the_special_point(column: tuple[RodPath, Control]) -> None:
-    path, control = column
+def test_stable_and_unstable_parts_meet_at_the_special_point() -> None:
+    panel = column_panel()
+    path = panel.curves[0].path
     assert [point.kind for point in path.specials] == ["bifurcation"]
     ax = draw_panel(
         new_figure(5.0, 4.0).add_subplot(), Panel([Curve(path, control, "x")], "t", "down", "force, N", 2.0)
@@ -58,12 +54,10 @@ def test_without_a_potential_stability_is_not_claimed() -> None:
     assert "not known" in ax.get_legend().get_texts()[0].get_text()
 
 
-def test_figure_is_written_with_the_caution(tmp_path: Path, column: tuple[RodPath, Control]) -> None:
+def test_figure_is_written_with_the_caution(tmp_path: Path) -> None:
     from PIL import Image
 
-    path, control = column
-    panel = Panel([Curve(path, control)], "t", "down")
-    with Image.open(save(path_figure([panel, panel]), tmp_path / "a.png")) as image:
+    with Image.open(save(path_figure([column_panel()] * 2), tmp_path / "a.png")) as image:
         assert image.size[0] > 1500 and CAUTION in str(image.info)
 
 
