@@ -25,9 +25,7 @@ def test_stable_and_unstable_parts_meet_at_the_special_point() -> None:
     panel = column_panel()
     path = panel.curves[0].path
     assert [point.kind for point in path.specials] == ["bifurcation"]
-    ax = draw_panel(
-        new_figure(5.0, 4.0).add_subplot(), Panel([Curve(path, control, "x")], "t", "down", "force, N", 2.0)
-    )
+    ax = draw_panel(new_figure(5.0, 4.0).add_subplot(), panel)
     lines = {line.get_linestyle(): line for line in ax.lines if len(line.get_xdata()) > 2}
     assert set(lines) == {"-", "--"}
     load = 2.0 * path.specials[0].factor
