@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from study.made_up import by_force, coin, make_spec
 from synthetic import make_case, make_outcome, make_record
+from unit.show.test_path_figure import column_panel
 from unit.show.test_wire_figure import entry
 
 import tipmech
@@ -15,6 +16,7 @@ from tipmech.show import style, wire
 from tipmech.show.animate import animate
 from tipmech.show.curls import incidence_figure
 from tipmech.show.maps import map_figure
+from tipmech.show.paths import path_figure
 from tipmech.show.section import save_section, section_figure
 from tipmech.show.strip import film_strip, save_strip
 from tipmech.show.thresholds import threshold_figure
@@ -50,6 +52,7 @@ FIGURES: dict[str, Callable[[Path], object]] = {
     "incidence_figure": lambda folder: incidence_figure(_map(folder)),
     "threshold_figure": lambda folder: threshold_figure(_threshold(folder)),
     "section_figure": lambda folder: section_figure(make_case()),
+    "path_figure": lambda folder: path_figure([column_panel()]),
     "film_strip": lambda folder: film_strip(make_record(), make_outcome()),
 }
 FILES: dict[str, Callable[[Path], Path]] = {

@@ -120,13 +120,16 @@ def test_greenhill_torque_keeping_its_direction() -> None:
     n = 80
     even = Section(1.0, 1.0, 5.0, STIFF, STIFF, STIFF)
     s = Structure(straight(1.0, n, even), [clamp(0), Support(n, "xy", "12")], loads=[Moment(n, (0.0, 0.0, 1.0))])
-    found = critical_point(s, 10.0, step=0.37)
-    # both planes buckle at once: the determinant does not change its sign at a double point, the count is blind to it
-    assert found is None
+    # both planes buckle at once: the determinant keeps its sign at a double point, its two eigenvalues do not
+    found = trace(s, step=0.37, until=20.0).specials
+    assert [point.kind for point in found] == ["bifurcation", "bifurcation"]
+    assert [point.counts for point in found] == [(0, 0), (0, 0)] and all(point.narrow for point in found)
+    roots = np.array([4.493409457909064, 7.725251836937707])  # tan x = x
+    np.testing.assert_allclose([point.factor for point in found], 2 * roots, rtol=3e-3)
     twisted = Structure(straight(1.0, n, even), [clamp(0), Support(n, "xy", "123", turn=(0.0, 0.0, 1.0))])
-    found = critical_point(twisted, 2.2, step=0.05)
-    assert found is not None and found.counts[0] == 0
-    assert 5.0 * found.factor == pytest.approx(2 * 4.493409457909064, rel=5e-3)
+    first = critical_point(twisted, 2.2, step=0.05)
+    assert first is not None and first.counts[0] == 0
+    assert 5.0 * first.factor == pytest.approx(2 * 4.493409457909064, rel=5e-3)
 
 
 def test_ring_under_pressure_can_be_followed() -> None:

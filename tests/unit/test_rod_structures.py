@@ -202,6 +202,21 @@ def test_weight() -> None:
 # ---- laws ---------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.parametrize("stiff", [1e3, 1e5, 1e7, 1e9])
+@pytest.mark.parametrize("size", [1e-3, 3.0])
+def test_reactions_balance_as_round_off_allows(stiff: float, size: float) -> None:
+    """To 1e-9 of the load, or to the round-off of the strains, 4 eps N EA, where that is more."""
+    n = 100
+    load = size * np.array([1.0, 0.5, 0.3])
+    s = Structure(straight(1.0, n, Section(1.0, 1.0, 0.8, stiff, stiff, stiff)), [clamp(0)], loads=[Force(-1, load)])
+    found = reached(s)
+    force, moment = (r.sum(axis=0) for r in found.reactions)
+    moment = moment + np.cross(found.x, found.reactions[0]).sum(axis=0) + np.cross(found.x[-1], load)
+    allowed = max(1e-9 * size, 4 * np.finfo(float).eps * n * stiff)
+    assert np.max(np.abs(force + load)) < allowed
+    assert np.max(np.abs(moment)) < allowed
+
+
 @pytest.mark.parametrize("name", ["clamp", "three supports", "follower"])
 def test_reactions_balance_loads(name: str) -> None:
     """Sum of forces and of moments about the origin, dead forces and moments, and what follows, in the final state."""

@@ -1,5 +1,7 @@
+import numpy as np
 import pytest
 
+from tipmech.rod.continuation import Path, trace
 from tipmech.validation import planar
 from tipmech.validation.row import Case
 
@@ -22,3 +24,18 @@ def test_a_rod_one_percent_too_stiff_fails_its_limit_points(monkeypatch: pytest.
     seen = {row.id: row.passed for case in (planar.lee_frame, planar.deep_arch, planar.toggle) for row in case()}
     assert limits <= seen.keys()
     assert not [id for id in limits if seen[id]]
+
+
+@pytest.mark.parametrize("kept", [0, 1])
+def test_a_lost_limit_point_fails_its_rows(monkeypatch: pytest.MonkeyPatch, kept: int) -> None:
+    def lost(*args, **options) -> Path:  # type: ignore[no-untyped-def]
+        path = trace(*args, **options)
+        return Path(path.points[: 1 + 10 * kept], path.specials[:kept], path.places[:kept], False, "lost")
+
+    monkeypatch.setattr(planar, "trace", lost)
+    rows = [row for case in (planar.lee_frame, planar.deep_arch, planar.toggle) for row in case()]
+    for row in rows:
+        if "-limit-2" in row.id or row.id in ("arch-second", "lee-empty") or (kept == 0 and "limit" in row.id):
+            assert not row.passed and np.isnan(row.computed), row.id
+        elif "limit" in row.id:
+            assert row.passed, row.id

@@ -66,7 +66,11 @@ def assemble(model: Model, pose: Pose, factor: float, out: System) -> float:
 
 @kernel
 def _element(model: Model, pose: Pose, j: int, out: System) -> float:
-    """Stretch and shear of element j. theory (7)-(7c)."""
+    """Stretch and shear of element j. theory (7)-(7c).
+
+    `elastic.py` holds the same block for insertions, whose unknowns have a fixed order and a band of fixed width:
+    numbers known when it is compiled, on which its speed rests. What changes here changes there.
+    """
     rod, x = model.rod, pose.x
     frame = rotation(row4(pose.q, j))
     length = rod.length[j]

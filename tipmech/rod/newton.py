@@ -26,6 +26,8 @@ ARMIJO = 1e-4  # of the energy that the slope promises
 HALVINGS = 20  # of a step, beyond which its direction is no use
 BLOW_UP = 1e4  # growth of the residual over the best so far that ends a loop without line search
 MEASURE = 1e-13  # of the rod's length: a prescribed measure counts as reached
+DEAF = 1e-13  # of what the lengths of both allow, least answer of a measure to the load factor: round-off below
+DEAF_REASON = "the measure prescribed does not respond to the load factor here"
 SINGULAR = "the tangent is singular or not finite"
 
 
@@ -204,7 +206,11 @@ class Loop:
                 return False
             step, change = self.out.rhs[0], 0.0
             if row is not None:
-                change = (target - float(row @ step)) / (float(row @ self.out.rhs[1]) + weight)
+                answer = float(row @ self.out.rhs[1]) + weight
+                if abs(answer) <= DEAF * float(np.linalg.norm(row) * np.linalg.norm(self.out.rhs[1])):
+                    self.reason = DEAF_REASON
+                    return False
+                change = (target - float(row @ step)) / answer
                 step = step + change * self.out.rhs[1]
             share = self.limit(step)
             self.factor += share * change

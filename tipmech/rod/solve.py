@@ -96,7 +96,12 @@ class Equilibrium:
 
     @property
     def reactions(self) -> tuple[Array, Array]:
-        """Forces (N + 1, 3), N, and moments (N + 1, 3), N m, of the supports on the rod, in space axes; 0 elsewhere."""
+        """Forces (N + 1, 3), N, and moments (N + 1, 3), N m, of the supports on the rod, in space axes; 0 elsewhere.
+
+        They balance the loads up to the out-of-balance force left (`residuals`): to 1e-9 of the load and better, but
+        no better than the round-off of the strains, at most 4 eps N max(EA, GA). That is more where the rod is very
+        stiff or the load very small (a cantilever of 100 elements, EA L2/EI = 1e9, load 0.1 EI/L2: 8e-7 of it).
+        """
         s = self.structure
         loop = Loop.at(s, self.pose, self.factor)
         loop.evaluate()
@@ -216,7 +221,8 @@ def displace(
 ) -> list[Equilibrium]:
     """Equilibria at a row of values (m) of a control; the load factor is what it takes.
 
-    Past limit points of the load, unstable equilibria too. Ends at the first value that is not reached.
+    Past limit points of the load, unstable equilibria too. Ends at the first value that is not reached, flagged with
+    the reason: also where the measure does not respond to the load (a straight column moved sideways).
     """
     if not np.all(np.isfinite(values)):
         message = f"control values {list(values)}; allowed: finite numbers"

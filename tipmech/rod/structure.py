@@ -8,10 +8,11 @@ from scipy.spatial.transform import Rotation
 
 from .build import Rod
 from .elastic import Array, RodArrays
-from .errors import ComponentError, GeometryError, NodeError, ShapeError, SupportConflictError
-from .loads import Force, Foundation, LineLoad, Load, Moment, Potential
+from .errors import ComponentError, GeometryError, SupportConflictError
+from .loads import Force, Foundation, Load, Moment, Potential
 from .mechanism import refuse_mechanism
-from .model import BoolArray, IntArray, Model, Pose
+from .model import BoolArray, Model, Pose
+from .numbering import forces_of, joints_of, node_index, numbering, per_element
 from .supports import POSITIONS, ROTATIONS, Hinge, Support, components
 
 
@@ -81,7 +82,7 @@ class Structure:
 
     def place(self, node: int, component: str) -> int:
         """Index of an unknown: position "x", "y", "z" of a node, or rotation "1", "2", "3" of a node's own frame."""
-        i = _node(self.rod, node, "component")
+        i = node_index(self.rod, node, "component")
         if component in tuple(POSITIONS):
             return int(self.model.at_node[i]) + POSITIONS.index(component)
         if component not in tuple(ROTATIONS):
@@ -103,19 +104,11 @@ class Held:
     turn: Array
 
 
-def _node(rod: Rod, node: int, what: str) -> int:
-    count = rod.elements + 1
-    if isinstance(node, bool) or not isinstance(node, int | np.integer) or not -count <= node < count:
-        message = f"{what} at node {node!r}; allowed: {-count} to {count - 1}"
-        raise NodeError(message)
-    return int(node) % count
-
-
 def _held(rod: Rod, supports: Sequence[Support]) -> Held:
     shape = (rod.elements + 1, 3)
     held = Held(np.zeros(shape, bool), np.zeros(shape, bool), np.zeros(shape), np.zeros(shape))
     for support in supports:
-        i = _node(rod, support.node, "support")
+        i = node_index(rod, support.node, "support")
         for names, known, given, mask, values in (
             (support.position, POSITIONS, support.displacement, held.position, held.displacement),
             (support.rotation, ROTATIONS, support.turn, held.rotation, held.turn),
@@ -149,24 +142,16 @@ def _flat(rod: Rod, plane: str | None) -> tuple[BoolArray, BoolArray]:
 def _released(rod: Rod, hinges: Sequence[Hinge]) -> BoolArray:
     out = np.zeros((rod.elements + 1, 3), bool)
     for hinge in hinges:
-        i = _node(rod, hinge.node, "hinge")
+        i = node_index(rod, hinge.node, "hinge")
         out[i, list(components(hinge.released, ROTATIONS, "hinge"))] = True
     return out
-
-
-def _per_element(rod: Rod, value: object, columns: tuple[int, ...], what: str) -> Array:
-    array = np.asarray(value, dtype=float)
-    if array.shape not in (columns, (rod.elements, *columns)):
-        message = f"{what} has shape {array.shape}; allowed: {columns} or {(rod.elements, *columns)}"
-        raise ShapeError(message)
-    return np.broadcast_to(array, (rod.elements, *columns))
 
 
 def _springs(rod: Rod, foundation: Foundation | None) -> Array:
     """Stiffness of each node, shape (N + 1, 3, 3), or none."""
     if foundation is None:
         return np.zeros((0, 3, 3))
-    line = _per_element(rod, foundation.stiffness, (), "foundation stiffness")
+    line = per_element(rod, foundation.stiffness, (), "foundation stiffness")
     if foundation.directions == "transverse":
         t = np.diff(rod.points, axis=0) / rod.lengths[:, None]
         across = np.eye(3) - t[:, :, None] * t[:, None, :]
@@ -186,12 +171,14 @@ def _model(
 ) -> tuple[tuple[int, ...], Model]:
     rod, n = s.rod, s.rod.elements
     acting = {
-        _node(rod, p.node, "load") for p in s.loads if isinstance(p, Moment) or (isinstance(p, Force) and p.follower)
+        node_index(rod, p.node, "load")
+        for p in s.loads
+        if isinstance(p, Moment) or (isinstance(p, Force) and p.follower)
     }
     tied_nodes = [i for i in range(n + 1) if np.any(held.rotation[i])]
     nodes = tuple(sorted(acting | set(tied_nodes) | rod.corners))
-    at_node, at_frame, size = _numbering(n, nodes)
-    sides, joints, turned, offset = _joints(rod, nodes, released)
+    at_node, at_frame, size = numbering(n, nodes)
+    sides, joints, turned, offset = joints_of(rod, nodes, released)
     fixed, rate, scale = np.zeros(size, bool), np.zeros(size), np.ones(size)
     for i in range(n + 1):
         fixed[at_node[i] : at_node[i] + 3] = held.position[i]
@@ -209,7 +196,7 @@ def _model(
         metric[at_node + a] = soft * rod.tributary / rod.length**3
         metric[at_frame + a] = soft / n
     metric[fixed] = 0.0
-    dead, force_at, force, moment_at, moment = _forces(rod, nodes, s.loads)
+    dead, force_at, force, moment_at, moment = forces_of(rod, nodes, s.loads)
     return nodes, Model(
         rod=RodArrays(rod.lengths, joints[0], rod.stretch, joints[1], joints[2], np.zeros((2, 4))),
         at_node=at_node,
@@ -234,92 +221,3 @@ def _model(
         moment=moment,
         integrate=True,
     )
-
-
-def _numbering(n: int, nodes: tuple[int, ...]) -> tuple[IntArray, IntArray, int]:
-    """First unknowns of nodes and frames: x_0, [Q_0], th_0, ...; Q_0 before x_0, which keeps the band narrow."""
-    at_node, at_frame = np.zeros(n + 1, np.int64), np.zeros(n + len(nodes), np.int64)
-    own = {i: n + k for k, i in enumerate(nodes)}
-    size = 0
-    for i in range(n + 1):
-        if i == 0 and i in own:
-            at_frame[own[i]], size = size, size + 3
-        at_node[i], size = size, size + 3
-        if i > 0 and i in own:
-            at_frame[own[i]], size = size, size + 3
-        if i < n:
-            at_frame[i], size = size, size + 3
-    return at_node, at_frame, size
-
-
-def _joints(
-    rod: Rod, nodes: tuple[int, ...], released: BoolArray
-) -> tuple[IntArray, tuple[Array, Array, Array], IntArray, Array]:
-    """Joints between frames: whole ones, or two halves where a node has its own frame (a hinge is in the second)."""
-    n = rod.elements
-    own = {i: n + k for k, i in enumerate(nodes)}
-    rows: list[tuple[int, int, float, Array, Array, Array]] = []  # sides, span, compliance, natural, offset
-    none = np.array([1.0, 0.0, 0.0, 0.0])
-    for i in range(n + 1):
-        keep = np.where(released[i], 0.0, 1.0)
-        before = (0.5 * rod.lengths[i - 1], rod.half[i - 1, 1], rod.natural[i, 0]) if i > 0 else None
-        behind = (0.5 * rod.lengths[i], rod.half[i, 0], rod.natural[i, 1]) if i < n else None
-        if i in own:
-            if before:
-                kept = keep if behind is None else np.ones(3)
-                rows.append((i - 1, own[i], before[0], kept * before[0] / before[1], before[2], none))
-            if behind:
-                corner = _between(rod.sections[i, 0], rod.sections[i, 1]) if i in rod.corners else none
-                rows.append((own[i], i, behind[0], keep * behind[0] / behind[1], behind[2], corner))
-        elif before and behind:
-            span = before[0] + behind[0]
-            rows.append((i - 1, i, span, keep * span / (before[1] + behind[1]), before[2], none))
-    sides = np.array([r[:2] for r in rows], dtype=np.int64).reshape(-1, 2)
-    offset = np.array([r[5] for r in rows]).reshape(-1, 4)
-    turned = np.array([r[1] in rod.corners and r[0] >= n for r in rows], dtype=np.int64)
-    arrays = (
-        np.array([r[2] for r in rows]),
-        np.array([r[3] for r in rows]).reshape(-1, 3),
-        np.array([r[4] for r in rows]).reshape(-1, 3),
-    )
-    return sides, arrays, turned, offset
-
-
-def _between(a: Array, b: Array) -> Array:
-    """Quaternion of Ra^T Rb."""
-    turn = Rotation.from_quat(np.roll(a, -1)).inv() * Rotation.from_quat(np.roll(b, -1))
-    return np.roll(turn.as_quat(), 1)
-
-
-def _forces(rod: Rod, nodes: tuple[int, ...], loads: Sequence[Load]) -> tuple[Array, IntArray, Array, IntArray, Array]:
-    """Dead forces (2, N + 1, 3); following forces and moments with their places."""
-    n = rod.elements
-    dead = np.zeros((2, n + 1, 3))
-    follow: list[tuple[int, int, int, Array]] = []  # node, frame, constant or proportional, vector
-    turn: list[tuple[int, int, int, Array]] = []  # frame, fixed in space, constant or proportional, vector
-    for load in loads:
-        part = 0 if load.constant else 1
-        if isinstance(load, LineLoad):
-            share = 0.5 * rod.lengths[:, None] * _per_element(rod, load.vector, (3,), "line load")
-            if load.follower:
-                follow += [(j + k, j, part, share[j]) for j in range(n) for k in (0, 1)]
-            else:
-                dead[part, :-1] += share
-                dead[part, 1:] += share
-            continue
-        i, vector = _node(rod, load.node, "load"), np.asarray(load.vector, dtype=float)
-        if isinstance(load, Moment):
-            turn.append((n + nodes.index(i), int(not load.follower), part, vector))
-        elif load.follower:
-            follow.append((i, n + nodes.index(i), part, vector))
-        else:
-            dead[part, i] += vector
-    return dead, *_table(follow), *_table(turn)
-
-
-def _table(rows: list[tuple[int, int, int, Array]]) -> tuple[IntArray, Array]:
-    """Places (K, 2) and vectors (2, K, 3), constant and proportional, of loads at frames."""
-    values = np.zeros((2, len(rows), 3))
-    for k, row in enumerate(rows):
-        values[row[2], k] = row[3]
-    return np.array([r[:2] for r in rows], dtype=np.int64).reshape(-1, 2), values

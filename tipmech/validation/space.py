@@ -175,12 +175,8 @@ def narrow_beams() -> list[Row]:
 
 
 def _critical(s: Structure, until: float) -> float:
-    """Load factor of the first critical point; nan where none is found, which fails the row.
-
-    Small steps: another point close behind the first must not cancel it in the count (the opening frame's second one
-    is 1.5 % away).
-    """
-    point = critical_point(s, until, step=until / 150.0)
+    """Load factor of the first critical point; nan where none is found, which fails the row."""
+    point = critical_point(s, until)
     return float("nan") if point is None else point.factor
 
 

@@ -1,0 +1,111 @@
+"""Steps of paths that must not jump, and special points that must be located or say that they are not."""
+
+from dataclasses import replace
+from math import pi, radians, sqrt
+
+import numpy as np
+import pytest
+
+from tipmech.rod.build import Rod, Section, rod_along, straight
+from tipmech.rod.continuation import critical_point, trace
+from tipmech.rod.loads import Force, Moment
+from tipmech.rod.solve import Control, displace
+from tipmech.rod.structure import Structure
+from tipmech.rod.supports import Support, clamp
+
+
+def planar(points: np.ndarray, section: Section, corners: tuple[int, ...] = ()) -> Rod:
+    space = np.column_stack([points, np.zeros(len(points))])
+    return rod_along(space, section, directors=(0.0, 0.0, 1.0), corners=corners)
+
+
+@pytest.mark.parametrize("turn", [0.3, 0.2, 0.1])
+def test_limit_point_of_a_fine_deep_arch_is_bracketed_whatever_the_step(turn: float) -> None:
+    """8.97289 EI/R2: planar Reissner equations, shooting (`validation/planar.py`); mesh error 3e-4."""
+    angle = radians(107.5) * np.linspace(-1.0, 1.0, 161)
+    rod = planar(np.column_stack([np.sin(angle), np.cos(angle)]), Section(1.0, 1e3, 1e3, 1e6, 1e6, 1e6))
+    s = Structure(rod, [clamp(0), Support(-1, rotation="23")], loads=[Force(80, (0.0, -1.0, 0.0))])
+    (point,) = trace(s, step=1.0, until=10.0, turn=turn, stop_at=1).specials
+    assert point.kind == "limit" and point.narrow
+    assert abs(point.bracket[1] - point.bracket[0]) <= 1e-9
+    assert point.factor == pytest.approx(8.97289, rel=1e-3)
+
+
+@pytest.mark.parametrize(("step", "turn"), [(5.0, 0.2), (2.0, 0.08), (20.0, 0.5)])
+def test_a_shallow_toggle_does_not_jump(step: float, turn: float) -> None:
+    """Limit loads 33.861 and 31.263 lbf: the same equations, shooting (`validation/planar.py`)."""
+    part = np.linspace(-1.0, 1.0, 121)
+    points = np.column_stack([12.943 * part, 0.386 * (1.0 - np.abs(part))])
+    rod = planar(points, Section(9270.0, 9.27e6, 9.27e6, 1e9, 1e9, 1.885e6), (60,))
+    s = Structure(rod, [clamp(0), clamp(-1)], loads=[Force(60, (0.0, -1.0, 0.0))])
+    path = trace(s, step=step, until=(-1.0, 60.0), turn=turn)
+    assert path.complete
+    assert [p.kind for p in path.specials] == ["limit", "limit"] and all(p.narrow for p in path.specials)
+    np.testing.assert_allclose([p.factor for p in path.specials], [33.86123, 31.26258], rtol=1e-3)
+    down = np.array([-p.displacement[60, 1] for p in path.points])
+    assert np.all(np.diff(down) > 0.0)
+    assert np.any((down > 0.2321) & (down < 0.3917))  # no step past both limit points
+
+
+@pytest.mark.parametrize("parts", [10, 20, 60])
+def test_two_points_in_one_step_without_a_potential(parts: int) -> None:
+    """Right-angle frame under opening end moments, 622.22 N mm (pi sqrt(EI GJ)/L = 622.21); the next point, 1.5 %
+    above, turns the determinant's sign back."""
+    part = np.linspace(0.0, 240.0, 61)[:, None]
+    c = sqrt(0.5)
+    first = part * np.array([c, c, 0.0])
+    points = np.concatenate([first, first[-1] + part[1:] * np.array([c, -c, 0.0])])
+    modulus, shear = 71240.0, 71240.0 / 2.62
+    section = Section(modulus * 1350.0, modulus * 0.54, shear * 2.16, shear * 18.0, shear * 18.0, modulus * 18.0)
+    rod = rod_along(points, section, directors=(0.0, 0.0, 1.0), corners=[60])
+    loads = [Moment(0, (0.0, 0.0, -1.0)), Moment(-1, (0.0, 0.0, 1.0))]
+    s = Structure(rod, [Support(0, "xyz", "23"), Support(-1, "yz", "23")], loads=loads)
+    until = 700.0
+    found = trace(s, step=until / parts, until=until).specials
+    assert [p.counts for p in found] == [(0, 1), (1, 0)] and all(p.narrow for p in found)
+    assert found[0].factor == pytest.approx(622.22, rel=1e-3)
+    assert found[1].factor == pytest.approx(1.015 * found[0].factor, rel=2e-3)
+
+
+def test_a_following_load_far_from_critical_shows_no_point() -> None:
+    """Pairs of eigenvalues that only change places next to zero are no special points: a beam bent by a follower."""
+    s = Structure(
+        straight(1.0, 40, Section(1.0, 1.3, 0.8, 1e5, 1e5, 1e5)),
+        [clamp(0)],
+        loads=[Force(-1, (1.0, 0.0, 0.0), follower=True), Moment(-1, (0.0, 0.0, 0.1), follower=True)],
+    )
+    path = trace(s, step=3.0, until=30.0)
+    assert path.complete and path.specials == ()
+
+
+def twisted_ring(n: int) -> Structure:
+    angle = 2.0 * pi * np.arange(n + 1) / n
+    points = np.column_stack([np.cos(angle) - 1.0, np.sin(angle), 0.0 * angle])
+    points[-1] = points[0]
+    closed = rod_along(points, Section(1.0, 1.0, 1.0 / 1.3, 1e5, 1e5, 1e5), directors=(0.0, 0.0, 1.0))
+    cut = replace(closed, natural=np.zeros_like(closed.natural))
+    return Structure(cut, [clamp(0), Support(-1, turn=(0.0, 0.0, 1.0)), Support(n // 2, "z", "")])
+
+
+def test_a_bracket_that_stays_wide_says_so() -> None:
+    """Twisted ring, 2 pi sqrt(3) B/C (Michell 1890): a polygon is not quite symmetric, its path bends away; the width
+    left falls with the mesh."""
+    exact = 2.0 * pi * sqrt(3.0) * 1.3
+    width = []
+    for n in (60, 240):
+        point = critical_point(twisted_ring(n), 16.0, step=1.0)
+        assert point is not None and not point.narrow and point.counts == (0, 2)
+        width.append(abs(point.bracket[1] - point.bracket[0]))
+        assert point.factor == pytest.approx(exact, abs=width[-1] + 1e-3 * exact)
+    assert width[1] < 0.2 * width[0] < 0.01
+
+
+def test_a_measure_that_does_not_respond_is_flagged() -> None:
+    column = Structure(straight(1.0, 20, Section.of_round(1e9, 1e-3)), [clamp(0)], loads=[Force(-1, (0.0, 0.0, -1.0))])
+    (found,) = displace(column, Control.of_node(column, -1, "x"), [0.1, 0.2])
+    assert not found.converged and "does not respond" in found.reason
+    assert found.factor == 0.0
+    np.testing.assert_array_equal(found.x, column.rod.points)
+    down = displace(column, Control.of_node(column, -1, "z"), [-1e-6, -2e-6])
+    assert [p.converged for p in down] == [True, True]
+    assert down[1].factor == pytest.approx(2e-6 * 1e9 * pi * 1e-6 / 4, rel=1e-4)

@@ -1,0 +1,121 @@
+"""Special points of a path: limit and bifurcation points between two of its points, located by bisection."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from .arclength import Spot, Walker, Way, difference
+from .elastic import Array
+from .linear import prepare
+from .newton import Loop
+from .solve import Equilibrium
+
+BISECTIONS = 60
+MOST = 12  # special points in one step
+WIDTH = 1e-9  # of the largest load step, and its root of the path's step: wanted of a bracket
+SHARES = (0.5, 0.25, 0.75, 0.125, 0.875, 0.4, 0.6)  # of the bracket, tried one after another
+ZERO = 0.1  # of its size at the step's ends: below, an eigenvalue has come to zero
+
+
+@dataclass(frozen=True)
+class Special:
+    """A point at which the count changes.
+
+    kind : "limit", where the load factor turns round, or "bifurcation", where it does not
+    state : the equilibrium just before it
+    bracket : load factors just before and just behind it
+    narrow : whether the bracket is as narrow as wanted (1e-9 of the largest load step). Not so where the path itself
+        bends away next to the point, because the mesh breaks a symmetry (refine it), or where round-off hides it
+    counts : counts there; they differ by more than 1 where several points coincide. Where loads have no potential the
+        count is the determinant's sign: the same on both sides of a pair of points
+    mode : shape (n,), critical mode over all unknowns: displacements, m, and turns, rad; largest turn 1
+    coupling : |mode . load| over the lengths of both: 0 at a bifurcation point, not at a limit point
+    """
+
+    kind: Literal["limit", "bifurcation"]
+    state: Equilibrium
+    bracket: tuple[float, float]
+    narrow: bool
+    counts: tuple[int, int]
+    mode: Array
+    coupling: float
+
+    @property
+    def factor(self) -> float:
+        """Load factor, the middle of the bracket."""
+        return 0.5 * (self.bracket[0] + self.bracket[1])
+
+
+def between(walker: Walker, before: Spot, after: Spot) -> list[Special]:
+    """All special points seen between two neighbouring points of a path, in order."""
+    found: list[Special] = []
+    for _ in range(MOST):
+        if not after.beyond(before):
+            break
+        special, before = _first(walker, before, after)
+        if special is not None:
+            found.append(special)
+    return found
+
+
+def _first(walker: Walker, before: Spot, after: Spot) -> tuple[Special | None, Spot]:
+    """The first special point and the point just behind it; None where no eigenvalue comes to zero after all."""
+    loop = walker.loop
+    near, far = before, after
+    whole = walker.metric.size(_chord(near, far))
+    narrow = False
+    for _ in range(BISECTIONS):
+        chord = _chord(near, far)
+        gap = walker.metric.size(chord)
+        narrow = abs(chord[1]) <= WIDTH * walker.step and gap <= WIDTH**0.5 * whole
+        if narrow:
+            break
+        found = _inside(walker, near, chord, gap)
+        if found is None:
+            break
+        near, far = (near, found) if found.beyond(before) else (found, far)
+    pair = near.point.count == far.point.count
+    if pair and near.nearest > ZERO * max(before.nearest, after.nearest):
+        return None, far
+    chord = _chord(near, far)
+    loop.pose, loop.factor = near.point.pose.copy(), near.point.factor
+    loop.evaluate()
+    way = walker.look(chord)
+    turns = way[1] * far.way[1] < 0.0
+    mode, coupling = critical_mode(loop)
+    kind: Literal["limit", "bifurcation"] = "limit" if turns else "bifurcation"
+    a, b = near.point, far.point
+    return Special(kind, a, (a.factor, b.factor), narrow, (a.count, b.count), mode, coupling), far
+
+
+def _chord(a: Spot, b: Spot) -> Way:
+    """Step from one point to another."""
+    return difference(a.point.structure, a.point.pose, b.point.pose), b.point.factor - a.point.factor
+
+
+def _inside(walker: Walker, near: Spot, chord: Way, gap: float) -> Spot | None:
+    """A point of the path across the chord from one end of a bracket to the other, its middle if possible.
+
+    From the chord, not along the path's direction, which is lost where the tangent is next to singular.
+    """
+    way = (chord[0] / gap, chord[1] / gap)
+    for share in SHARES:
+        found = walker.go(near.point, way, share * gap, straight=-1.0)
+        if found is not None:
+            return found
+    return None
+
+
+def critical_mode(loop: Loop) -> tuple[Array, float]:
+    """Null vector next to the loop's factorised state, largest turn 1, and its coupling with the load."""
+    n = loop.structure.size
+    # a start that is no mode of any symmetric structure, the same each time
+    right, left = loop.mode(1.0 + np.cos(1.0 + 0.7 * np.arange(n) ** 1.5))
+    loop.evaluate()
+    prepare(loop.structure.model, loop.out, loop.moves)
+    load = loop.out.rhs[1]
+    free = ~loop.structure.model.fixed
+    coupling = abs(float(left[free] @ load[free])) / float(np.linalg.norm(left) * np.linalg.norm(load[free]) + 1e-300)
+    turns = np.concatenate([right[loop.structure.model.at_frame + a] for a in range(3)])
+    return right / turns[np.argmax(np.abs(turns))], coupling
