@@ -14,14 +14,13 @@ from .elastic import Array
 from .errors import ComponentError, NodeError, NonFiniteError, ShapeError
 from .model import Pose
 from .moving import row3, row4
-from .newton import Loop
+from .newton import PLAIN_ITERATIONS, Loop
 from .recover import internal
 from .small import rotation
 from .structure import Structure
 from .supports import POSITIONS, ROTATIONS, components
 
 ITERATIONS = 60  # of one call of Newton's method with line search
-PLAIN_ITERATIONS = 25  # without line search: beyond them a smaller step gets there sooner
 SMALLEST_STEP = 1.0 / 1024.0  # of the way wanted: below it a path counts as lost
 EASY = 5  # iterations up to which the next step is twice as long
 
@@ -227,7 +226,7 @@ def displace(
     for value in values:
 
         def attempt(goal: float) -> bool:
-            return loop.correct(PLAIN_ITERATIONS, row, lambda pose: goal - control.value(structure, pose))
+            return loop.correct(PLAIN_ITERATIONS, row, lambda pose: goal - control.value(structure, pose), tangent=True)
 
         now = control.value(structure, loop.pose)
         spent = _in_steps(loop, now, float(value), attempt)
@@ -255,27 +254,20 @@ def begin(structure: Structure, start: Equilibrium | None) -> Loop:
 
 def _reach(loop: Loop, factor: float, most: int, predict: bool) -> int:
     """Bring the loop to a load factor, in one step or several; the iterations spent."""
-
-    def attempt(goal: float) -> bool:
-        if predict:
-            loop.predict(goal)
-        loop.factor = goal
-        if loop.structure.unsymmetric:
-            return loop.correct(PLAIN_ITERATIONS)
-        return loop.minimise(most)
-
-    return _in_steps(loop, loop.factor, factor, attempt)
+    return _in_steps(loop, loop.factor, factor, lambda goal: loop.reach(goal, most, predict))
 
 
 def _in_steps(loop: Loop, low: float, high: float, attempt: Callable[[float], bool]) -> int:
-    """Go from low to high, halving the step where it fails; the loop keeps the last good state otherwise."""
+    """Go from low to high, halving the step where it fails; the loop keeps the last good state otherwise.
+
+    `attempt` leaves the state it reaches factorised.
+    """
     done, part, spent = 0.0, 1.0, 0
     while True:
         pose, factor = loop.pose.copy(), loop.factor
         goal = min(done + part, 1.0)
         if attempt(high if goal == 1.0 else low + goal * (high - low)):
             spent += len(loop.history)
-            loop.tangent()
             if goal == 1.0:
                 return spent
             done = goal

@@ -232,7 +232,6 @@ def _model(
         force=force,
         moment_at=moment_at,
         moment=moment,
-        integrate=True,
     )
 
 
