@@ -6,7 +6,7 @@ have none: what they add is kept apart in `extra`.
 
 from math import cos, sin, sqrt
 
-from ..kernel import kernel
+from ..kernel import inlined, kernel
 from .elastic import Array, _joint, _joint_tangent, element_strain
 from .linear import add_block, add_diagonal
 from .model import Model, Pose, System
@@ -64,7 +64,7 @@ def assemble(model: Model, pose: Pose, factor: float, out: System) -> float:
     return energy
 
 
-@kernel
+@inlined
 def _element(model: Model, pose: Pose, j: int, out: System) -> float:
     """Stretch and shear of element j. theory (7)-(7c)."""
     rod, x = model.rod, pose.x
@@ -99,7 +99,7 @@ def _element(model: Model, pose: Pose, j: int, out: System) -> float:
     return 0.5 * length * dot(f, g)
 
 
-@kernel
+@inlined
 def _add_joint(model: Model, pose: Pose, k: int, out: System) -> float:
     """Bending and twist of joint k. theory (8)-(12); at a corner its first side is turned."""
     fa, fb = model.sides[k, 0], model.sides[k, 1]

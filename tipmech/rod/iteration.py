@@ -33,7 +33,7 @@ PREDICT, START, TRY, JUDGE, SOLVE, STEP, TANGENT, KEEP = range(1, 9)
 # state: load factor; load factor wanted (`PREDICT`); what the measure lacks, m; negative pivots (-1: none known);
 # iterations; energy and residual of the trial state, 1 where prescribed unknowns are not there yet; the same where the
 # step begins and the slope of the energy there; share of the step and attempts left for it; least and largest residual;
-# directions of the path known, load factor of the last, and its distance from the one before
+# 1 where the path's direction is known, and the load factor there
 (
     S_FACTOR,
     S_GOAL,
@@ -53,9 +53,8 @@ PREDICT, START, TRY, JUDGE, SOLVE, STEP, TANGENT, KEEP = range(1, 9)
     S_LARGEST,
     S_KNOWN,
     S_LAST,
-    S_STRIDE,
     STATE,
-) = range(20)
+) = range(19)
 
 
 class Work(NamedTuple):
@@ -64,7 +63,7 @@ class Work(NamedTuple):
     pose, trial : present state; the one evaluated last
     out : linear system of the trial state
     moves : shape (2, n), prescribed increments: still lacking, and per load factor
-    ahead : shape (2, n), direction of the path per load factor at the last two states that `KEEP` has met
+    ahead : shape (n,), direction of the path per load factor where `KEEP` was last met
     mode : shape (1, n), workspace
     residuals : residual of each iteration, N; its length is the number allowed
     state : see the S_ indices
@@ -133,32 +132,23 @@ def iterate(model: Model, work: Work, rule: Rule, stage: int) -> int:
 
 @kernel
 def _predict(model: Model, work: Work) -> None:
-    """Go along the path to the load factor wanted, to second order where two directions are known."""
-    s, step, ahead = work.state, work.out.rhs[0], work.ahead
-    change = s[S_GOAL] - s[S_FACTOR]
-    if s[S_KNOWN] > 0.0 and s[S_FACTOR] == s[S_LAST]:
-        bend = 0.5 * change / s[S_STRIDE] if s[S_KNOWN] > 1.0 else 0.0
-        for i in range(step.shape[0]):
-            step[i] = change * (ahead[0, i] + bend * (ahead[0, i] - ahead[1, i]))
-        if largest_turn(model, step) <= MAX_TURN:
-            advance(model, work.pose, step, 1.0, work.trial)
-            _keep(work)
+    """Go along the path's direction, where it is known from `KEEP` here, to the load factor wanted."""
+    s, change = work.state, work.state[S_GOAL] - work.state[S_FACTOR]
+    known = s[S_KNOWN] > 0.0 and s[S_FACTOR] == s[S_LAST]
+    if known and abs(change) * largest_turn(model, work.ahead) <= MAX_TURN:
+        advance(model, work.pose, work.ahead, change, work.trial)
+        _keep(work)
     s[S_FACTOR] = s[S_GOAL]
 
 
 @kernel
 def _keep_direction(work: Work) -> None:
     """Remember the path's direction at the state reached."""
-    s, ahead = work.state, work.ahead
-    if s[S_COUNT] < 0.0:
-        s[S_KNOWN] = 0.0
-        return
-    for i in range(ahead.shape[1]):
-        ahead[1, i] = ahead[0, i]
-        ahead[0, i] = work.out.rhs[1, i]
-    s[S_STRIDE] = s[S_FACTOR] - s[S_LAST]
-    s[S_KNOWN] = 2.0 if s[S_KNOWN] > 0.0 and s[S_STRIDE] != 0.0 else 1.0
+    s = work.state
+    s[S_KNOWN] = 1.0 if s[S_COUNT] >= 0.0 else 0.0
     s[S_LAST] = s[S_FACTOR]
+    for i in range(work.ahead.shape[0]):
+        work.ahead[i] = work.out.rhs[1, i]
 
 
 @kernel

@@ -54,22 +54,17 @@ def impose(model: Model, out: System, moves: Array) -> None:
     n = band.shape[0]
     half = band.shape[1] - 1
     for i in range(n):
-        for k in range(max(0, half - i), half):
-            j = i + k - half
-            if fixed[j] or fixed[i]:
-                value = band[i, k]
-                if not fixed[i]:
-                    rhs[0, i] -= value * moves[0, j]
-                    rhs[1, i] -= value * moves[1, j]
-                elif not fixed[j]:
-                    rhs[0, j] -= value * moves[0, i]
-                    rhs[1, j] -= value * moves[1, i]
-                band[i, k] = 0.0
-    for i in range(n):
-        if fixed[i]:
-            band[i, half] = 1.0
-            rhs[0, i] = moves[0, i]
-            rhs[1, i] = moves[1, i]
+        if not fixed[i]:
+            continue
+        for j in range(max(0, i - half), min(n, i + half + 1)):
+            row, k = max(i, j), half + min(i, j) - max(i, j)
+            if not fixed[j]:
+                rhs[0, j] -= band[row, k] * moves[0, i]
+                rhs[1, j] -= band[row, k] * moves[1, i]
+            band[row, k] = 0.0
+        band[i, half] = 1.0
+        rhs[0, i] = moves[0, i]
+        rhs[1, i] = moves[1, i]
 
 
 @kernel

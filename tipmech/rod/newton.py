@@ -58,7 +58,7 @@ class Loop:
     """The working arrays of one structure, its present state, and what the last iterations did.
 
     pose, factor : state and load factor
-    wanted, accept : residual at which a loop ends; largest residual accepted where round-off allows no better, N
+    rule : what is the same in all its loops: when they end, what the caller adds
     history : residual of each iteration of the last loop, N
     count : negative pivots of the last factorisation (unsymmetric: 1 where the determinant is negative); -1: none
     reason : why the last loop ended, "" where it converged
@@ -67,8 +67,7 @@ class Loop:
     structure: Structure
     pose: Pose
     factor: float
-    wanted: float
-    accept: float
+    rule: Rule
     trial: Pose
     out: System
     moves: Array
@@ -89,9 +88,13 @@ class Loop:
         floor = ROUND_OFF * float(np.max(model.rod.stretch)) * structure.rod.elements
         moves = np.zeros((2, size))
         moves[1] = np.where(model.fixed, model.rate, 0.0)
+        wanted, potential = RESIDUAL * scale, structure.potential is not None
+        rule = Rule(
+            False, NO_ROW, 0.0, wanted, max(wanted, floor), MEASURE * structure.rod.length, 1 + potential, potential, False
+        )
         return cls(
-            structure, pose.copy(), factor, RESIDUAL * scale, max(RESIDUAL * scale, floor), pose.copy(),
-            System.empty(size, structure.unsymmetric, half), moves, np.zeros((2, size)), np.zeros((1, size)),
+            structure, pose.copy(), factor, rule, pose.copy(),
+            System.empty(size, structure.unsymmetric, half), moves, np.zeros(size), np.zeros((1, size)),
             np.zeros(STATE),
         )  # fmt: skip
 
@@ -145,8 +148,9 @@ class Loop:
         self.state[S_GOAL] = goal
         if not predict:
             self.factor = goal
-        rule = self._rule(search=not self.structure.unsymmetric, tangent=True)
-        return self._run(most if rule.search else PLAIN_ITERATIONS, rule, PREDICT if predict else START)
+        search = not self.structure.unsymmetric
+        rule = self.rule._replace(search=search, tangent=True)
+        return self._run(most if search else PLAIN_ITERATIONS, rule, PREDICT if predict else START)
 
     def correct(
         self,
@@ -163,16 +167,8 @@ class Loop:
             = lacks(state), what a measure still lacks (m); without `lacks` it is 0: a step across `row`
         tangent : factorise at the end
         """
-        return self._run(most, self._rule(False, tangent, row, weight, lacks is not None), START, lacks)
-
-    def _rule(
-        self, search: bool, tangent: bool, row: Array | None = None, weight: float = 0.0, called: bool = False
-    ) -> Rule:
-        potential = self.structure.potential is not None
-        return Rule(
-            search, NO_ROW if row is None else row, weight, self.wanted, self.accept,
-            MEASURE * self.structure.rod.length, 2 if potential else 1, called or potential, tangent,
-        )  # fmt: skip
+        rule = self.rule._replace(row=NO_ROW if row is None else row, weight=weight, tangent=tangent)
+        return self._run(most, rule._replace(called=rule.called or lacks is not None), START, lacks)
 
     def _run(self, most: int, rule: Rule, stage: int, lacks: Callable[[Pose], float] | None = None) -> bool:
         """Go through the loop from a stage; whether it has converged."""
