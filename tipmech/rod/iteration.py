@@ -14,7 +14,7 @@ from ..kernel import kernel
 from .assembly import evaluate
 from .elastic import Array, copy_rows
 from .linear import newton_step, shifted_step
-from .model import Model, Pose, System
+from .model import IntArray, Model, Pose, System
 from .moving import advance, largest_turn, straight
 
 FALL = 0.4  # rad, turn along the lowest mode off an unstable state
@@ -30,13 +30,13 @@ DEAF = 1e-13  # of what the lengths of both allow, least answer of a measure to 
 DEAF_MEASURE, SINGULAR, DIVERGED, NOT_REACHED, CONVERGED = range(-4, 1)
 PREDICT, START, TRY, JUDGE, SOLVE, STEP, TANGENT, KEEP = range(1, 9)
 
-# state: load factor; load factor wanted (`PREDICT`); what the measure lacks, m; negative pivots (-1: none known);
-# iterations; energy and residual of the trial state, 1 where prescribed unknowns are not there yet; the same where the
+# state: load factor; load steps done; what the measure lacks, m; negative pivots (-1: none known); iterations;
+# energy and residual of the trial state, 1 where prescribed unknowns are not there yet; the same where the
 # step begins and the slope of the energy there; share of the step and attempts left for it; least and largest residual;
 # 1 where the path's direction is known, and the load factor there
 (
     S_FACTOR,
-    S_GOAL,
+    S_DONE,
     S_TARGET,
     S_COUNT,
     S_ITERATIONS,
@@ -57,6 +57,22 @@ PREDICT, START, TRY, JUDGE, SOLVE, STEP, TANGENT, KEEP = range(1, 9)
 ) = range(19)
 
 
+class LoadSteps(NamedTuple):
+    """Load factors to be reached one after another, K of them (0: none given), and what was found there.
+
+    factors : shape (K,)
+    poses : arrays of shape (K, N + 1, 3), (K, F, 4) and (K, T, 3)
+    counts, iterations : shape (K,)
+    residuals : shape (max(K, 1), M), residual of each iteration, N; at most M of them
+    """
+
+    factors: Array
+    poses: Pose
+    counts: IntArray
+    iterations: IntArray
+    residuals: Array
+
+
 class Work(NamedTuple):
     """Arrays of a loop.
 
@@ -65,7 +81,7 @@ class Work(NamedTuple):
     moves : shape (2, n), prescribed increments: still lacking, and per load factor
     ahead : shape (n,), direction of the path per load factor where `KEEP` was last met
     mode : shape (1, n), workspace
-    residuals : residual of each iteration, N; its length is the number allowed
+    steps : what is to be reached
     state : see the S_ indices
     """
 
@@ -75,7 +91,7 @@ class Work(NamedTuple):
     moves: Array
     ahead: Array
     mode: Array
-    residuals: Array
+    steps: LoadSteps
     state: Array
 
 
@@ -121,8 +137,7 @@ def iterate(model: Model, work: Work, rule: Rule, stage: int) -> int:
         elif stage == STEP:
             stage = _step(model, work, rule)
         elif stage == KEEP:
-            _keep_direction(work)
-            stage = CONVERGED
+            stage = _keep(work)
         elif general:
             return stage
         else:
@@ -132,31 +147,38 @@ def iterate(model: Model, work: Work, rule: Rule, stage: int) -> int:
 
 @kernel
 def _predict(model: Model, work: Work) -> None:
-    """Go along the path's direction, where it is known from `KEEP` here, to the load factor wanted."""
-    s, change = work.state, work.state[S_GOAL] - work.state[S_FACTOR]
+    """Go along the path's direction, where it is known from `KEEP` here, to the next load factor."""
+    s = work.state
+    goal = work.steps.factors[int(s[S_DONE])]
+    change = goal - s[S_FACTOR]
     known = s[S_KNOWN] > 0.0 and s[S_FACTOR] == s[S_LAST]
     if known and abs(change) * largest_turn(model, work.ahead) <= MAX_TURN:
         advance(model, work.pose, work.ahead, change, work.trial)
-        _keep(work)
-    s[S_FACTOR] = s[S_GOAL]
+        _copy(work.pose, work.trial)
+    s[S_FACTOR] = goal
 
 
 @kernel
-def _keep_direction(work: Work) -> None:
-    """Remember the path's direction at the state reached."""
-    s = work.state
+def _keep(work: Work) -> int:
+    """Record the state reached and the path's direction there; what is next."""
+    s, steps, k = work.state, work.steps, int(work.state[S_DONE])
     s[S_KNOWN] = 1.0 if s[S_COUNT] >= 0.0 else 0.0
     s[S_LAST] = s[S_FACTOR]
     for i in range(work.ahead.shape[0]):
         work.ahead[i] = work.out.rhs[1, i]
+    if k < steps.factors.shape[0]:
+        poses = steps.poses
+        _copy(Pose(poses.x[k], poses.q[k], poses.psi[k]), work.pose)
+        steps.counts[k], steps.iterations[k] = int(s[S_COUNT]), int(s[S_ITERATIONS])
+        s[S_DONE] += 1.0
+    return PREDICT if k + 1 < steps.factors.shape[0] else CONVERGED
 
 
 @kernel
-def _keep(work: Work) -> None:
-    """Take the trial state."""
-    copy_rows(work.pose.x, work.trial.x)
-    copy_rows(work.pose.q, work.trial.q)
-    copy_rows(work.pose.psi, work.trial.psi)
+def _copy(target: Pose, source: Pose) -> None:
+    copy_rows(target.x, source.x)
+    copy_rows(target.q, source.q)
+    copy_rows(target.psi, source.psi)
 
 
 @kernel
@@ -168,9 +190,7 @@ def _try(model: Model, work: Work, rule: Rule, start: bool) -> None:
     """
     s = work.state
     if start:
-        copy_rows(work.trial.x, work.pose.x)
-        copy_rows(work.trial.q, work.pose.q)
-        copy_rows(work.trial.psi, work.pose.psi)
+        _copy(work.trial, work.pose)
         s[S_ITERATIONS] = s[S_LEFT] = s[S_TARGET] = s[S_LARGEST] = 0.0
         s[S_LEAST] = np.inf
     else:
@@ -191,18 +211,18 @@ def _judge(work: Work, rule: Rule) -> int:
         if int(s[S_LEFT]) % rule.ways == 0:
             s[S_SHARE] *= 0.5
         return TRY
-    _keep(work)
-    k = int(s[S_ITERATIONS])
-    if k == work.residuals.shape[0]:
+    _copy(work.pose, work.trial)
+    k, residuals = int(s[S_ITERATIONS]), work.steps.residuals[int(s[S_DONE])]
+    if k == residuals.shape[0]:
         return NOT_REACHED
-    work.residuals[k] = norm
+    residuals[k] = norm
     s[S_ITERATIONS] += 1.0
     s[S_LARGEST] = max(s[S_LARGEST], norm)
     if k > 0:  # the start of displacement control is an equilibrium
         s[S_LEAST] = min(s[S_LEAST], norm)
     settled = norm <= rule.wanted
     if k > 0 and not settled:  # below round-off, and no longer falling
-        before = work.residuals[k - 1]
+        before = residuals[k - 1]
         settled = before <= rule.accept and STALLED * before <= norm <= rule.accept
     if settled and s[S_MOVED] == 0.0 and abs(s[S_TARGET]) <= rule.exact:
         return TANGENT if rule.tangent else CONVERGED

@@ -56,12 +56,17 @@ def impose(model: Model, out: System, moves: Array) -> None:
     for i in range(n):
         if not fixed[i]:
             continue
-        for j in range(max(0, i - half), min(n, i + half + 1)):
-            row, k = max(i, j), half + min(i, j) - max(i, j)
-            if not fixed[j]:
-                rhs[0, j] -= band[row, k] * moves[0, i]
-                rhs[1, j] -= band[row, k] * moves[1, i]
-            band[row, k] = 0.0
+        first, end = max(0, i - half), min(n, i + half + 1)
+        if moves[0, i] != 0.0 or moves[1, i] != 0.0:
+            for j in range(first, end):
+                if not fixed[j]:
+                    value = band[max(i, j), half + min(i, j) - max(i, j)]
+                    rhs[0, j] -= value * moves[0, i]
+                    rhs[1, j] -= value * moves[1, i]
+        for j in range(first, i):
+            band[i, half + j - i] = 0.0
+        for j in range(i + 1, end):
+            band[j, half + i - j] = 0.0
         band[i, half] = 1.0
         rhs[0, i] = moves[0, i]
         rhs[1, i] = moves[1, i]

@@ -20,9 +20,9 @@ from .iteration import (
     NOT_REACHED,
     PREDICT,
     S_COUNT,
+    S_DONE,
     S_ENERGY,
     S_FACTOR,
-    S_GOAL,
     S_ITERATIONS,
     S_NORM,
     S_TARGET,
@@ -31,6 +31,7 @@ from .iteration import (
     STATE,
     STEP,
     TANGENT,
+    LoadSteps,
     Rule,
     Work,
     iterate,
@@ -41,7 +42,6 @@ from .structure import Structure
 
 RESIDUAL = 1e-9  # of the force scale max EI/L^2: far below any figure reported
 ROUND_OFF = 4 * np.finfo(float).eps  # of the largest axial or shear rigidity and the number of elements
-PLAIN_ITERATIONS = 25  # without line search: beyond them a smaller step gets there sooner
 MEASURE = 1e-13  # of the rod's length: a prescribed measure counts as reached
 NO_ROW = np.zeros(0)
 REASONS = {
@@ -89,9 +89,8 @@ class Loop:
         moves = np.zeros((2, size))
         moves[1] = np.where(model.fixed, model.rate, 0.0)
         wanted, potential = RESIDUAL * scale, structure.potential is not None
-        rule = Rule(
-            False, NO_ROW, 0.0, wanted, max(wanted, floor), MEASURE * structure.rod.length, 1 + potential, potential, False
-        )
+        exact, ways = MEASURE * structure.rod.length, 2 if potential else 1
+        rule = Rule(False, NO_ROW, 0.0, wanted, max(wanted, floor), exact, ways, potential, False)
         return cls(
             structure, pose.copy(), factor, rule, pose.copy(),
             System.empty(size, structure.unsymmetric, half), moves, np.zeros(size), np.zeros((1, size)),
@@ -139,18 +138,15 @@ class Loop:
             self.out.rhs[:] = self.general.solve(self.out.rhs)
         return self.count
 
-    def reach(self, goal: float, most: int, predict: bool) -> bool:
-        """Equilibrium at a load factor, factorised there.
+    def reach(self, factors: Array, most: int) -> LoadSteps:
+        """Equilibria at load factors one after another, factorised; ends at the first that fails.
 
-        With a line search on the energy, hence stable, where all loads have a potential; else `correct`. `predict`:
-        first along the path, where its direction is known from the states reached before.
+        With a line search on the energy, hence stable, where all loads have a potential; else as `correct`. Each begins
+        along the path, where its direction is known from the state reached before.
         """
-        self.state[S_GOAL] = goal
-        if not predict:
-            self.factor = goal
-        search = not self.structure.unsymmetric
-        rule = self.rule._replace(search=search, tangent=True)
-        return self._run(most if search else PLAIN_ITERATIONS, rule, PREDICT if predict else START)
+        steps = self._steps(factors, most)
+        self._run(steps, self.rule._replace(search=not self.structure.unsymmetric, tangent=True), PREDICT)
+        return steps
 
     def correct(
         self,
@@ -168,13 +164,20 @@ class Loop:
         tangent : factorise at the end
         """
         rule = self.rule._replace(row=NO_ROW if row is None else row, weight=weight, tangent=tangent)
-        return self._run(most, rule._replace(called=rule.called or lacks is not None), START, lacks)
+        rule = rule._replace(called=rule.called or lacks is not None)
+        return self._run(self._steps(NO_ROW, most), rule, START, lacks)
 
-    def _run(self, most: int, rule: Rule, stage: int, lacks: Callable[[Pose], float] | None = None) -> bool:
+    def _steps(self, factors: Array, most: int) -> LoadSteps:
+        k = len(factors)
+        poses = Pose(*(np.empty((k, *a.shape)) for a in self.pose))
+        counts = np.zeros((2, k), np.int64)
+        return LoadSteps(factors, poses, counts[0], counts[1], np.empty((max(k, 1), most)))
+
+    def _run(self, steps: LoadSteps, rule: Rule, stage: int, lacks: Callable[[Pose], float] | None = None) -> bool:
         """Go through the loop from a stage; whether it has converged."""
-        model, state, residuals = self.structure.model, self.state, np.empty(most)
-        work = Work(self.pose, self.trial, self.out, self.moves, self.ahead, self.room, residuals, state)
-        state[S_FACTOR] = self.factor
+        model, state = self.structure.model, self.state
+        work = Work(self.pose, self.trial, self.out, self.moves, self.ahead, self.room, steps, state)
+        state[S_FACTOR], state[S_DONE] = self.factor, 0.0
         while (stage := iterate(model, work, rule, stage)) > CONVERGED:
             if stage == JUDGE:
                 energy, norm = state[S_ENERGY], state[S_NORM]
@@ -184,7 +187,8 @@ class Loop:
                 state[S_COUNT] = self._factorise()
                 stage = KEEP if stage == TANGENT else STEP if self.count >= 0 else SINGULAR
         self.factor, self.count = float(state[S_FACTOR]), int(state[S_COUNT])
-        self.history = residuals[: int(state[S_ITERATIONS])].tolist()
+        last = max(0, min(int(state[S_DONE]), len(steps.factors) - 1))
+        self.history = steps.residuals[last, : int(state[S_ITERATIONS])].tolist()
         self.reason = REASONS[stage].format(count=len(self.history), norm=state[S_NORM])
         return stage == CONVERGED
 
