@@ -58,7 +58,8 @@ class Loop:
     """The working arrays of one structure, its present state, and what the last iterations did.
 
     pose, factor : state and load factor
-    rule : what is the same in all its loops: when they end, what the caller adds
+    rule : when a loop ends; what it does is set for each
+    trial, out, moves, ahead, room, state : see `Work`
     history : residual of each iteration of the last loop, N
     count : negative pivots of the last factorisation (unsymmetric: 1 where the determinant is negative); -1: none
     reason : why the last loop ended, "" where it converged
@@ -88,9 +89,11 @@ class Loop:
         floor = ROUND_OFF * float(np.max(model.rod.stretch)) * structure.rod.elements
         moves = np.zeros((2, size))
         moves[1] = np.where(model.fixed, model.rate, 0.0)
-        wanted, potential = RESIDUAL * scale, structure.potential is not None
-        exact, ways = MEASURE * structure.rod.length, 2 if potential else 1
-        rule = Rule(False, NO_ROW, 0.0, wanted, max(wanted, floor), exact, ways, potential, False)
+        potential = structure.potential is not None
+        rule = Rule(
+            search=False, row=NO_ROW, weight=0.0, wanted=RESIDUAL * scale, accept=max(RESIDUAL * scale, floor),
+            exact=MEASURE * structure.rod.length, ways=2 if potential else 1, called=potential, tangent=False,
+        )  # fmt: skip
         return cls(
             structure, pose.copy(), factor, rule, pose.copy(),
             System.empty(size, structure.unsymmetric, half), moves, np.zeros(size), np.zeros((1, size)),

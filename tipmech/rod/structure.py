@@ -188,14 +188,13 @@ def _model(
     acting = {
         _node(rod, p.node, "load") for p in s.loads if isinstance(p, Moment) or (isinstance(p, Force) and p.follower)
     }
-    tied_nodes = [i for i in range(n + 1) if np.any(held.rotation[i])]
+    tied_nodes: list[int] = np.flatnonzero(np.any(held.rotation, axis=1)).tolist()
     nodes = tuple(sorted(acting | set(tied_nodes) | rod.corners))
     at_node, at_frame, size = _numbering(n, nodes)
     sides, joints, turned, offset = _joints(rod, nodes, released)
     fixed, rate, scale = np.zeros(size, bool), np.zeros(size), np.ones(size)
-    for i in range(n + 1):
-        fixed[at_node[i] : at_node[i] + 3] = held.position[i]
-        rate[at_node[i] : at_node[i] + 3] = held.displacement[i]
+    for a in range(3):
+        fixed[at_node + a], rate[at_node + a] = held.position[:, a], held.displacement[:, a]
     for i in tied_nodes:
         k = at_frame[n + nodes.index(i)]
         fixed[k : k + 3] = held.rotation[i]
@@ -259,8 +258,9 @@ def _joints(
     own = {i: n + k for k, i in enumerate(nodes)}
     rows: list[tuple[int, int, float, Array, Array, Array]] = []  # sides, span, compliance, natural, offset
     none = np.array([1.0, 0.0, 0.0, 0.0])
+    kept_moments = np.where(released, 0.0, 1.0)
     for i in range(n + 1):
-        keep = np.where(released[i], 0.0, 1.0)
+        keep = kept_moments[i]
         before = (0.5 * rod.lengths[i - 1], rod.half[i - 1, 1], rod.natural[i, 0]) if i > 0 else None
         behind = (0.5 * rod.lengths[i], rod.half[i, 0], rod.natural[i, 1]) if i < n else None
         if i in own:
