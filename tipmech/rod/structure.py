@@ -258,9 +258,8 @@ def _joints(
     own = {i: n + k for k, i in enumerate(nodes)}
     rows: list[tuple[int, int, float, Array, Array, Array]] = []  # sides, span, compliance, natural, offset
     none = np.array([1.0, 0.0, 0.0, 0.0])
-    kept_moments = np.where(released, 0.0, 1.0)
     for i in range(n + 1):
-        keep = kept_moments[i]
+        keep = np.where(released[i], 0.0, 1.0)
         before = (0.5 * rod.lengths[i - 1], rod.half[i - 1, 1], rod.natural[i, 0]) if i > 0 else None
         behind = (0.5 * rod.lengths[i], rod.half[i, 0], rod.natural[i, 1]) if i < n else None
         if i in own:
