@@ -8,7 +8,7 @@ from tipmech.rod.assembly import assemble
 from tipmech.rod.build import Rod, Section, rod_along
 from tipmech.rod.loads import Force, Foundation, LineLoad, Load, Moment
 from tipmech.rod.model import Pose, System
-from tipmech.rod.moving import advance
+from tipmech.rod.moving import advance, straight
 from tipmech.rod.newton import Loop
 from tipmech.rod.structure import Structure
 from tipmech.rod.supports import Hinge, Support
@@ -48,7 +48,7 @@ def random_pose(s: Structure, rng: np.random.Generator) -> Pose:
     pose = s.reference()
     new = pose.copy()
     step = rng.normal(size=s.size) * 0.7
-    advance(s.model._replace(integrate=False), pose, step, 1.0, new)
+    straight(s.model, pose, step, 1.0, new)
     return new
 
 
@@ -72,7 +72,7 @@ def assembled(s: Structure, pose: Pose, factor: float = 0.8) -> tuple[float, np.
 
 def moved(s: Structure, pose: Pose, step: np.ndarray) -> Pose:
     new = pose.copy()
-    advance(s.model._replace(integrate=False), pose, step, 1.0, new)
+    straight(s.model, pose, step, 1.0, new)
     return new
 
 

@@ -6,7 +6,7 @@ have none: what they add is kept apart in `extra`.
 
 from math import cos, sin, sqrt
 
-from ..kernel import kernel
+from ..kernel import inlined, kernel
 from .elastic import Array, _joint, _joint_tangent, element_strain
 from .linear import add_block, add_diagonal
 from .model import Model, Pose, System
@@ -42,7 +42,8 @@ def minus(m: M) -> M:
 def assemble(model: Model, pose: Pose, factor: float, out: System) -> float:
     """Fill grad, load, band and extra of a state at a load factor; returns the potential energy, J.
 
-    Following forces and moments are not in the energy.
+    Following forces and moments are not in the energy. Elements and joints are inlined (24 elements: 6.6 us as calls,
+    3.6 us so).
     """
     out.grad[:] = 0.0
     out.load[:] = 0.0
@@ -64,7 +65,7 @@ def assemble(model: Model, pose: Pose, factor: float, out: System) -> float:
     return energy
 
 
-@kernel
+@inlined
 def _element(model: Model, pose: Pose, j: int, out: System) -> float:
     """Stretch and shear of element j. theory (7)-(7c).
 
@@ -103,7 +104,7 @@ def _element(model: Model, pose: Pose, j: int, out: System) -> float:
     return 0.5 * length * dot(f, g)
 
 
-@kernel
+@inlined
 def _add_joint(model: Model, pose: Pose, k: int, out: System) -> float:
     """Bending and twist of joint k. theory (8)-(12); at a corner its first side is turned."""
     fa, fb = model.sides[k, 0], model.sides[k, 1]

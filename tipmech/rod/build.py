@@ -232,11 +232,11 @@ def _frames(tangents: Array, directors: Array | Sequence[float] | None) -> Rotat
         t = tangents[0]
         start = np.array([1.0, 0.0, 0.0]) if abs(t[0]) < 0.9 else np.array([0.0, 1.0, 0.0])
         first[0] = start - (start @ t) * t
+        cosine = np.sum(tangents[:-1] * tangents[1:], axis=1)
+        spin = np.cross(np.eye(3), np.cross(tangents[:-1], tangents[1:])[:, None, :])  # matrices of the cross product
+        turns = np.eye(3) + spin + spin @ spin / (1.0 + cosine)[:, None, None]
         for j in range(1, count):
-            a, b = tangents[j - 1], tangents[j]
-            turn = np.cross(a, b)
-            d = first[j - 1]
-            first[j] = d + np.cross(turn, d) + np.cross(turn, np.cross(turn, d)) / (1.0 + a @ b)
+            first[j] = turns[j - 1] @ first[j - 1]
     across = first - np.sum(first * tangents, axis=1)[:, None] * tangents
     size = np.linalg.norm(across, axis=1)
     small = size <= PARALLEL * np.linalg.norm(first, axis=1)

@@ -54,22 +54,22 @@ def impose(model: Model, out: System, moves: Array) -> None:
     n = band.shape[0]
     half = band.shape[1] - 1
     for i in range(n):
-        for k in range(max(0, half - i), half):
-            j = i + k - half
-            if fixed[j] or fixed[i]:
-                value = band[i, k]
-                if not fixed[i]:
-                    rhs[0, i] -= value * moves[0, j]
-                    rhs[1, i] -= value * moves[1, j]
-                elif not fixed[j]:
+        if not fixed[i]:
+            continue
+        first, end = max(0, i - half), min(n, i + half + 1)
+        if moves[0, i] != 0.0 or moves[1, i] != 0.0:
+            for j in range(first, end):
+                if not fixed[j]:
+                    value = band[max(i, j), half + min(i, j) - max(i, j)]
                     rhs[0, j] -= value * moves[0, i]
                     rhs[1, j] -= value * moves[1, i]
-                band[i, k] = 0.0
-    for i in range(n):
-        if fixed[i]:
-            band[i, half] = 1.0
-            rhs[0, i] = moves[0, i]
-            rhs[1, i] = moves[1, i]
+        for j in range(first, i):
+            band[i, half + j - i] = 0.0
+        for j in range(i + 1, end):
+            band[j, half + i - j] = 0.0
+        band[i, half] = 1.0
+        rhs[0, i] = moves[0, i]
+        rhs[1, i] = moves[1, i]
 
 
 @kernel

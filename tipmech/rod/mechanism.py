@@ -8,7 +8,7 @@ import numpy as np
 from .build import Rod
 from .elastic import Array
 from .errors import MechanismError
-from .model import BoolArray
+from .model import BoolArray, IntArray
 
 LOOSE = 1e-9  # of the largest singular value: below, a motion is free
 
@@ -22,41 +22,42 @@ def refuse_mechanism(rod: Rod, position: BoolArray, rotation: BoolArray, release
         naming the part and its free motion
     """
     n = rod.elements
-    starts = [0, *(i for i in range(1, n) if np.any(released[i]))]
+    starts: list[int] = [0, *(np.flatnonzero(np.any(released[1:n], axis=1)) + 1).tolist()]
     body = np.searchsorted(starts, np.arange(n), side="right") - 1  # of each element
     of_node = np.concatenate([body[:1], body])  # the part before a hinge
     scale = max(rod.length, 1e-300)
     points = (rod.points - rod.points.mean(axis=0)) / scale
-    axes = _axes(rod)
+    axes, levers = _axes(rod), np.cross(points[:, None, :], np.eye(3))
     rows: list[Array] = []
     count = 6 * len(starts)
 
-    def moved(b: int, i: int) -> Array:
-        """Displacement of node i as a point of part b: rows of u + w x p."""
-        x, y, z = points[i]
-        block = np.zeros((3, count))
-        block[:, 6 * b : 6 * b + 3] = np.eye(3)
-        block[:, 6 * b + 3 : 6 * b + 6] = [[0.0, z, -y], [-z, 0.0, x], [y, -x, 0.0]]
-        return block
+    def moved(b: IntArray, i: IntArray) -> Array:
+        """Displacements of nodes i as points of parts b, shape (K, 3, count): rows of u + w x p."""
+        block = np.zeros((len(i), 3, len(starts), 6))
+        block[np.arange(len(i)), :, b, :3] = np.eye(3)
+        block[np.arange(len(i)), :, b, 3:] = levers[i]
+        return block.reshape(len(i), 3, count)
 
-    def turned(b: int, i: int, side: int) -> Array:
-        """Rotation of part b about the section axes at node i."""
-        block = np.zeros((3, count))
-        block[:, 6 * b + 3 : 6 * b + 6] = axes[i, side].T
-        return block
+    def turned(b: IntArray, i: IntArray, side: int) -> Array:
+        """Rotations of parts b about the section axes at nodes i, shape (K, 3, count)."""
+        block = np.zeros((len(i), 3, len(starts), 6))
+        block[np.arange(len(i)), :, b, 3:] = np.swapaxes(axes[i, side], 1, 2)
+        return block.reshape(len(i), 3, count)
 
-    for b, i in enumerate(starts[1:], start=1):
-        rows.append(moved(b, i) - moved(b - 1, i))
-        rows.append((turned(b, i, 1) - turned(b - 1, i, 1))[~released[i]])
-    for i in range(n + 1):
-        if np.any(position[i]):
-            rows.append(moved(of_node[i], i)[position[i]])
-        kept = rotation[i] & ~released[i] if i in (0, n) else rotation[i]
-        if np.any(kept):
-            rows.append(turned(of_node[i], i, 0)[kept])
-        if len(springs) and np.any(springs[i]):
-            values, vectors = np.linalg.eigh(springs[i])
-            rows.append(vectors.T[values > 1e-12 * values[-1]] @ moved(of_node[i], i))
+    b, i = np.arange(1, len(starts)), np.array(starts[1:], dtype=np.int64)
+    rows.extend(moved(b, i) - moved(b - 1, i))
+    rows.append((turned(b, i, 1) - turned(b - 1, i, 1))[~released[i]])
+    i = np.flatnonzero(np.any(position, axis=1))
+    rows.append(moved(of_node[i], i)[position[i]])
+    kept = rotation.copy()
+    kept[[0, n]] &= ~released[[0, n]]
+    i = np.flatnonzero(np.any(kept, axis=1))
+    rows.append(turned(of_node[i], i, 0)[kept[i]])
+    i = np.flatnonzero(np.any(springs, axis=(1, 2)))
+    if len(i):
+        values, vectors = np.linalg.eigh(springs[i])
+        stiff = np.swapaxes(vectors, 1, 2) @ moved(of_node[i], i)
+        rows.append(stiff[values > 1e-12 * values[:, -1:]])
     matrix = np.concatenate([*rows, np.zeros((count, count))])
     _, singular, right = np.linalg.svd(matrix)
     free = singular <= LOOSE * max(singular[0], 1.0)

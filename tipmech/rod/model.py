@@ -34,7 +34,6 @@ class Model(NamedTuple):
     springs : shape (S, 3, 3), nodal stiffness, N/m, of all nodes (S = N + 1) or none; rest : shape (N + 1, 3)
     force_at : shape (A, 2), node and frame of a following force; force : shape (2, A, 3), in the frame's axes
     moment_at : shape (B, 2), frame and 1 where it keeps its direction in space; moment : shape (2, B, 3)
-    integrate : positions of a trial state follow from its strains (see `advance`)
     """
 
     rod: RodArrays
@@ -58,7 +57,6 @@ class Model(NamedTuple):
     force: Array
     moment_at: IntArray
     moment: Array
-    integrate: bool
 
 
 class Pose(NamedTuple):

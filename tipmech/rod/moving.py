@@ -24,10 +24,17 @@ def row3(a: Array, i: int) -> V:
 def advance(model: Model, pose: Pose, step: Array, t: float, new: Pose) -> None:
     """Trial state: the step times t.
 
-    Frames turn by exp. Where `model.integrate`, positions are not moved along straight lines, which would stretch the
-    rod by the square of its rotations, but added up from the strains that the linearised step gives; prescribed
-    positions are met by a linear correction between them. To first order both are the same.
+    Positions are not moved along straight lines, which would stretch the rod by the square of its rotations, but added
+    up from the strains that the linearised step gives; prescribed positions are met by a linear correction between
+    them. To first order both are the same.
     """
+    straight(model, pose, step, t, new)
+    _integrate(model, pose, step, t, new)
+
+
+@kernel
+def straight(model: Model, pose: Pose, step: Array, t: float, new: Pose) -> None:
+    """Trial state: the step times t, positions along straight lines, frames by exp."""
     x, xn = pose.x, new.x
     n = model.rod.length.shape[0]
     for f in range(pose.q.shape[0]):
@@ -46,8 +53,6 @@ def advance(model: Model, pose: Pose, step: Array, t: float, new: Pose) -> None:
         k = model.at_node[i]
         for a in range(3):
             xn[i, a] = x[i, a] + t * step[k + a]
-    if model.integrate:
-        _integrate(model, pose, step, t, new)
 
 
 @kernel

@@ -12,6 +12,7 @@ import numpy as np
 from .assembly import right_jacobian
 from .elastic import Array
 from .errors import ComponentError, NodeError, NonFiniteError, ShapeError
+from .iteration import LoadSteps
 from .model import Pose
 from .moving import row3, row4
 from .newton import Loop
@@ -21,8 +22,8 @@ from .structure import Structure
 from .supports import POSITIONS, ROTATIONS, components
 
 ITERATIONS = 60  # of one call of Newton's method with line search
-PLAIN_ITERATIONS = 25  # without line search: beyond them a smaller step gets there sooner
 SMALLEST_STEP = 1.0 / 1024.0  # of the way wanted: below it a path counts as lost
+PLAIN_ITERATIONS = 25  # without line search: beyond them a smaller step gets there sooner
 EASY = 5  # iterations up to which the next step is twice as long
 
 
@@ -202,13 +203,24 @@ def solve_path(
     if not np.all(np.isfinite(factors)):
         message = f"load factors {list(factors)}; allowed: finite numbers"
         raise NonFiniteError(message)
-    loop = begin(structure, start)
+    loop, goals = begin(structure, start), np.array(factors, dtype=float)
+    most = PLAIN_ITERATIONS if structure.unsymmetric else max_iterations
     found: list[Equilibrium] = []
-    for factor in factors:
-        spent = _reach(loop, float(factor), max_iterations, predict=bool(found))
-        found.append(result(loop, spent))
-        if not found[-1].converged:
-            break
+
+    def attempt(goal: float) -> bool:
+        loop.reach(np.array([goal]), most)
+        return not loop.reason
+
+    while len(found) < len(goals) and (not found or found[-1].converged):
+        pose, factor = loop.pose.copy(), loop.factor
+        found += _reached(loop, loop.reach(goals[len(found) :], most))
+        if loop.reason:  # the whole step fails
+            if found:
+                pose, factor = found[-1].pose.copy(), found[-1].factor
+            spent = len(loop.history)
+            loop.pose, loop.factor = pose, factor
+            spent += _in_steps(loop, factor, float(goals[len(found)]), attempt, part=0.5)
+            found.append(result(loop, spent))
     return found
 
 
@@ -233,7 +245,7 @@ def displace(
     for value in values:
 
         def attempt(goal: float) -> bool:
-            return loop.correct(PLAIN_ITERATIONS, row, lambda pose: goal - control.value(structure, pose))
+            return loop.correct(PLAIN_ITERATIONS, row, lambda pose: goal - control.value(structure, pose), tangent=True)
 
         now = control.value(structure, loop.pose)
         spent = _in_steps(loop, now, float(value), attempt)
@@ -259,39 +271,38 @@ def begin(structure: Structure, start: Equilibrium | None) -> Loop:
     return Loop.at(structure, start.pose, start.factor)
 
 
-def _reach(loop: Loop, factor: float, most: int, predict: bool) -> int:
-    """Bring the loop to a load factor, in one step or several; the iterations spent."""
+def _in_steps(loop: Loop, low: float, high: float, attempt: Callable[[float], bool], part: float = 1.0) -> int:
+    """Go from low to high, halving the step where it fails; the loop keeps the last good state otherwise.
 
-    def attempt(goal: float) -> bool:
-        if predict:
-            loop.predict(goal)
-        loop.factor = goal
-        if loop.structure.unsymmetric:
-            return loop.correct(PLAIN_ITERATIONS)
-        return loop.minimise(most)
-
-    return _in_steps(loop, loop.factor, factor, attempt)
-
-
-def _in_steps(loop: Loop, low: float, high: float, attempt: Callable[[float], bool]) -> int:
-    """Go from low to high, halving the step where it fails; the loop keeps the last good state otherwise."""
-    done, part, spent = 0.0, 1.0, 0
-    while True:
+    `attempt` leaves the state it reaches factorised; `part` of the way is tried first. Returns the iterations spent.
+    """
+    done, spent = 0.0, 0
+    while part == 1.0 or (part >= SMALLEST_STEP and high != low):
         pose, factor = loop.pose.copy(), loop.factor
         goal = min(done + part, 1.0)
-        if attempt(high if goal == 1.0 else low + goal * (high - low)):
-            spent += len(loop.history)
-            loop.tangent()
-            if goal == 1.0:
-                return spent
+        reached = attempt(high if goal == 1.0 else low + goal * (high - low))
+        spent += len(loop.history)
+        if not reached:
+            loop.pose, loop.factor = pose, factor
+            part *= 0.5
+        elif goal == 1.0:
+            break
+        else:
             done = goal
             part *= 2.0 if len(loop.history) <= EASY else 1.0
-            continue
-        spent += len(loop.history)
-        loop.pose, loop.factor = pose, factor
-        part *= 0.5
-        if part < SMALLEST_STEP or high == low:
-            return spent
+    return spent
+
+
+def _reached(loop: Loop, steps: LoadSteps) -> list[Equilibrium]:
+    """The load steps that were reached as results."""
+    found: list[Equilibrium] = []
+    for k in range(np.count_nonzero(steps.iterations)):
+        pose, spent = Pose(*(a[k].copy() for a in steps.poses)), int(steps.iterations[k])
+        residuals = tuple(steps.residuals[k, :spent].tolist())
+        found.append(
+            Equilibrium(loop.structure, float(steps.factors[k]), pose, int(steps.counts[k]), True, "", residuals, spent)
+        )
+    return found
 
 
 def result(loop: Loop, spent: int) -> Equilibrium:

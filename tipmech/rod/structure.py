@@ -175,14 +175,13 @@ def _model(
         for p in s.loads
         if isinstance(p, Moment) or (isinstance(p, Force) and p.follower)
     }
-    tied_nodes = [i for i in range(n + 1) if np.any(held.rotation[i])]
+    tied_nodes: list[int] = np.flatnonzero(np.any(held.rotation, axis=1)).tolist()
     nodes = tuple(sorted(acting | set(tied_nodes) | rod.corners))
     at_node, at_frame, size = numbering(n, nodes)
     sides, joints, turned, offset = joints_of(rod, nodes, released)
     fixed, rate, scale = np.zeros(size, bool), np.zeros(size), np.ones(size)
-    for i in range(n + 1):
-        fixed[at_node[i] : at_node[i] + 3] = held.position[i]
-        rate[at_node[i] : at_node[i] + 3] = held.displacement[i]
+    for a in range(3):
+        fixed[at_node + a], rate[at_node + a] = held.position[:, a], held.displacement[:, a]
     for i in tied_nodes:
         k = at_frame[n + nodes.index(i)]
         fixed[k : k + 3] = held.rotation[i]
@@ -219,5 +218,4 @@ def _model(
         force=force,
         moment_at=moment_at,
         moment=moment,
-        integrate=True,
     )
