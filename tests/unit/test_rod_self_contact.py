@@ -7,6 +7,9 @@ from numpy.typing import NDArray
 from tipmech.rod.band import HALF, WIDTH
 from tipmech.rod.elastic import assemble_elastic
 from tipmech.rod.self_contact import (
+    ANCHOR,
+    FORCE,
+    GRIP,
     NORMAL,
     RECORDS,
     RELEASED,
@@ -75,8 +78,8 @@ def with_friction(fold: Fold, x: Array, mode: int = NORMAL) -> None:
         p = (1 - XI[i]) * x[ELEMENT[i]] + XI[i] * x[ELEMENT[i] + 1]
         for limb in range(2):
             anchor_slip(fold, i, limb, tuple(p), x)
-    fold.grip[:] = 0.2 * fold.force
-    fold.anchor[:] += rng.uniform(-0.08, 0.08, fold.anchor.shape)
+    fold.limb[:, :, GRIP] = 0.2 * fold.limb[:, :, FORCE]
+    fold.limb[:, :, ANCHOR] += rng.uniform(-0.08, 0.08, fold.limb.shape[:2])
 
 
 def dense(fold: Fold) -> Array:

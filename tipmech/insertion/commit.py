@@ -7,7 +7,7 @@ import numpy as np
 
 from ..kernel import inlined, kernel
 from ..rod.elastic import clamp_moment, copy_rows
-from ..rod.self_contact import LIMBS, anchor_slip
+from ..rod.self_contact import FORCE, GRIP, LIMBS, SLID, STUCK, anchor_slip
 from ..vessel.laws import penetration
 from ..vessel.walls import FALSE, TRUE, WINDOW, flap_surface
 from .points import BEFORE, E_CONTACT, F_FRONT, G_LIP, SLOTS, STATION, Array, edge_opening
@@ -73,11 +73,11 @@ def lag_friction(m: Model, w: Work) -> float:
                 for a in range(3):
                     m.mem.normal[i, slot, a] = m.mem.direction[i, slot, a]
         for limb in range(LIMBS):
-            mu = m.surf.friction * (m.surf.static_ratio if w.fold.stuck[i, limb] == 1 else 1.0)
-            limit = mu * w.fold.force[i, limb]
-            change += abs(limit - w.fold.grip[i, limb])
+            mu = m.surf.friction * (m.surf.static_ratio if w.fold.limb[i, limb, STUCK] == 1 else 1.0)
+            limit = mu * w.fold.limb[i, limb, FORCE]
+            change += abs(limit - w.fold.limb[i, limb, GRIP])
             total += limit
-            w.fold.grip[i, limb] = limit
+            w.fold.limb[i, limb, GRIP] = limit
     return change / total if total > 0.0 else 0.0
 
 
@@ -182,8 +182,8 @@ def book(m: Model, w: Work, led: Ledger, drag: float, turn: float, stored: float
             _anchor(m, i, slot, p)
         for limb in range(LIMBS):
             k = SLOTS + limb
-            led.friction[i, k], led.stretch[i, k] = w.fold.grip[i, limb], _rubbing_itself(m, w, led, i, limb)[1]
-            w.fold.stuck[i, limb] = anchor_slip(w.fold, i, limb, p, w.x)
+            led.friction[i, k], led.stretch[i, k] = w.fold.limb[i, limb, GRIP], _rubbing_itself(m, w, led, i, limb)[1]
+            w.fold.limb[i, limb, STUCK] = anchor_slip(w.fold, i, limb, p, w.x)
     for i in range(w.x.shape[0]):
         f = node_drag(w, w.x, i, drag)
         for a in range(3):
@@ -214,10 +214,10 @@ def _rubbing(m: Model, led: Ledger, i: int, slot: int, p: tuple[float, float, fl
 @inlined
 def _rubbing_itself(m: Model, w: Work, led: Ledger, i: int, limb: int) -> tuple[float, float]:
     """The same for the friction of a point on another limb of the wire."""
-    limit, before = w.fold.grip[i, limb], led.friction[i, SLOTS + limb]
+    limit, before = w.fold.limb[i, limb, GRIP], led.friction[i, SLOTS + limb]
     if limit <= 0.0 and before <= 0.0:
         return 0.0, 0.0
-    return _slid(limit, before, abs(w.fold.slid[i, limb]), m.surf.slip, led.stretch[i, SLOTS + limb])
+    return _slid(limit, before, abs(w.fold.limb[i, limb, SLID]), m.surf.slip, led.stretch[i, SLOTS + limb])
 
 
 @inlined

@@ -31,6 +31,7 @@ FLAT = 0.1  # of |c'|^2: least second derivative of the half squared distance (a
 CROSSED = 0.2  # cosine of the turn of a point's direction within a step, below which a limb may have been crossed
 UP = 21  # entries of a symmetric 6 x 6 matrix
 TOUCHING, RECORDS = 0, 1  # entries of Fold.counts
+NEAR, REACH, GRIP, ANCHOR, STUCK, FORCE, SLID, BEFORE = range(8)  # of Fold.limb
 
 
 class Fold(NamedTuple):
@@ -38,10 +39,10 @@ class Fold(NamedTuple):
 
     stiffness : N/m2, force per length and penetration; onset, slip : m, smoothing of contact, elastic slip
     arc : (N + 1,) arc length from the base, m; radius : (N + 1,) wire radius at the nodes, m
-    near : (n, 2) foot of the point on other limbs as node number and fraction at the start of the step (nan: none)
-    reach : (n, 2) distance at which they touch, m; before : (n, 2, 3) direction from foot to point then
-    grip : (n, 2) friction limit mu N, N; anchor : (n, 2) place along the other limb from which slip is measured;
-    stuck : (n, 2); force, slid : (n, 2) normal force (N) and slip (m) found by the last assembly
+    limb : (n, 2, 10) a point and two other limbs: NEAR its foot there as node number and fraction, at the
+        start of the step (nan: none); REACH, m, at which they touch; BEFORE (3) direction from foot to point then; GRIP
+        friction limit mu N, N; ANCHOR place along the limb from which slip is measured; STUCK 1 where it stuck; FORCE,
+        SLID normal force (N) and slip (m) found by the last assembly. One array, since each one more costs compile time
     nodes : (4 n, 2) first node of the point's element and middle node of the foot's three, of each coupling
     weight : (4 n, 10) of u and of c' by the five nodes; hess : (4 n, 21)
     counts : number of watched limbs; couplings of the last assembly
@@ -52,14 +53,7 @@ class Fold(NamedTuple):
     slip: float
     arc: Array
     radius: Array
-    near: Array
-    reach: Array
-    before: Array
-    grip: Array
-    anchor: Array
-    stuck: IntArray
-    force: Array
-    slid: Array
+    limb: Array
     nodes: IntArray
     weight: Array
     hess: Array
@@ -69,20 +63,15 @@ class Fold(NamedTuple):
 
 def fold_arrays(length: Array, radius: Array, points: int, stiffness: float, onset: float, slip: float) -> Fold:
     """Arrays for a wire of element lengths (m) and node radii (m) with so many contact points."""
+    limb = np.zeros((points, LIMBS, BEFORE + 3))
+    limb[:, :, (NEAR, ANCHOR)] = np.nan
     return Fold(
         stiffness=stiffness,
         onset=onset,
         slip=slip,
         arc=np.concatenate([[0.0], np.cumsum(length)]),
         radius=radius.copy(),
-        near=np.full((points, LIMBS), np.nan),
-        reach=np.zeros((points, LIMBS)),
-        before=np.zeros((points, LIMBS, 3)),
-        grip=np.zeros((points, LIMBS)),
-        anchor=np.full((points, LIMBS), np.nan),
-        stuck=np.zeros((points, LIMBS), dtype=np.int64),
-        force=np.zeros((points, LIMBS)),
-        slid=np.zeros((points, LIMBS)),
+        limb=limb,
         nodes=np.zeros((2 * LIMBS * points, 2), dtype=np.int64),
         weight=np.zeros((2 * LIMBS * points, 10)),
         hess=np.zeros((2 * LIMBS * points, UP)),
@@ -180,7 +169,7 @@ def watch(fold: Fold, element: IntArray, xi: Array, radius: Array, x: Array) -> 
         high = _last_apart(fold, at - APART * radius[i], j)
         taken = _search(fold, i, x, p, high, radius[i])
         for limb in range(LIMBS):
-            if fold.near[i, limb] == fold.near[i, limb]:
+            if fold.limb[i, limb, NEAR] == fold.limb[i, limb, NEAR]:
                 total += 1
                 changed = _look(fold, i, limb, x, p, radius[i]) or changed
         changed = changed or taken
@@ -221,40 +210,40 @@ def _search(fold: Fold, i: int, x: Array, p: V, high: int, radius: float) -> boo
         found1 = np.nan
     lost = False
     for limb in range(LIMBS):
-        old = fold.near[i, limb]
+        old = fold.limb[i, limb, NEAR]
         if abs(old - found0) < SAME_LIMB:
-            fold.near[i, limb], found0 = found0, np.nan
+            fold.limb[i, limb, NEAR], found0 = found0, np.nan
         elif abs(old - found1) < SAME_LIMB:
-            fold.near[i, limb], found1 = found1, np.nan
+            fold.limb[i, limb, NEAR], found1 = found1, np.nan
         else:
-            lost = lost or fold.force[i, limb] > 0.0
+            lost = lost or fold.limb[i, limb, FORCE] > 0.0
             _forget(fold, i, limb)
     for limb in range(LIMBS):
-        if not fold.near[i, limb] == fold.near[i, limb]:
+        if not fold.limb[i, limb, NEAR] == fold.limb[i, limb, NEAR]:
             if found0 == found0:
-                fold.near[i, limb], found0 = found0, np.nan
+                fold.limb[i, limb, NEAR], found0 = found0, np.nan
             elif found1 == found1:
-                fold.near[i, limb], found1 = found1, np.nan
+                fold.limb[i, limb, NEAR], found1 = found1, np.nan
     return lost
 
 
 @kernel
 def _forget(fold: Fold, i: int, limb: int) -> None:
     """Take a limb out of a point's watch."""
-    fold.near[i, limb], fold.anchor[i, limb] = np.nan, np.nan
-    fold.reach[i, limb], fold.grip[i, limb], fold.force[i, limb], fold.slid[i, limb] = 0.0, 0.0, 0.0, 0.0
-    fold.stuck[i, limb] = 0
+    for a in range(BEFORE):
+        fold.limb[i, limb, a] = 0.0
+    fold.limb[i, limb, NEAR], fold.limb[i, limb, ANCHOR] = np.nan, np.nan
 
 
 @kernel
 def _look(fold: Fold, i: int, limb: int, x: Array, p: V, radius: float) -> bool:
     """Note direction and reach of a watched limb; True where the reach of a touching one has changed."""
-    place = fold.near[i, limb]
+    place = fold.limb[i, limb, NEAR]
     n, _ = _direction(x, p, place)
-    fold.before[i, limb, 0], fold.before[i, limb, 1], fold.before[i, limb, 2] = n
+    fold.limb[i, limb, BEFORE], fold.limb[i, limb, BEFORE + 1], fold.limb[i, limb, BEFORE + 2] = n
     reach = radius + fold.radius[middle_node(place, x.shape[0])]
-    changed = fold.force[i, limb] > 0.0 and reach != fold.reach[i, limb]
-    fold.reach[i, limb] = reach
+    changed = fold.limb[i, limb, FORCE] > 0.0 and reach != fold.limb[i, limb, REACH]
+    fold.limb[i, limb, REACH] = reach
     return changed
 
 
@@ -279,16 +268,16 @@ def approach(fold: Fold, element: IntArray, xi: Array, x: Array) -> float:
         return nearest
     for i in range(element.shape[0]):
         for limb in range(LIMBS):
-            place = fold.near[i, limb]
+            place = fold.limb[i, limb, NEAR]
             if place == place:
                 p = _point(x, element[i], xi[i])
                 now = foot(x, p, place, float(element[i]))
                 if now == now:
                     n, distance = _direction(x, p, now)
-                    b = fold.before[i, limb]
-                    if n[0] * b[0] + n[1] * b[1] + n[2] * b[2] < CROSSED:
+                    b = fold.limb[i, limb]
+                    if n[0] * b[BEFORE] + n[1] * b[BEFORE + 1] + n[2] * b[BEFORE + 2] < CROSSED:
                         return -1.0
-                    nearest = min(nearest, distance / fold.reach[i, limb])
+                    nearest = min(nearest, distance / fold.limb[i, limb, REACH])
     return nearest
 
 
@@ -307,8 +296,8 @@ def assemble_self(
     for i in range(element.shape[0]):
         j, taken = element[i], -1.0
         for limb in range(LIMBS):
-            fold.force[i, limb], fold.slid[i, limb] = 0.0, 0.0
-            start = fold.near[i, limb]
+            fold.limb[i, limb, FORCE], fold.limb[i, limb, SLID] = 0.0, 0.0
+            start = fold.limb[i, limb, NEAR]
             if not start == start:
                 continue
             p = _point(x, j, xi[i])
@@ -317,7 +306,11 @@ def assemble_self(
                 continue
             taken = place
             touch += _push(fold, i, limb, j, xi[i], p, place, fold.stiffness * size[i], x, grad)
-            if mode != RELEASED and fold.grip[i, limb] > 0.0 and fold.anchor[i, limb] == fold.anchor[i, limb]:
+            if (
+                mode != RELEASED
+                and fold.limb[i, limb, GRIP] > 0.0
+                and fold.limb[i, limb, ANCHOR] == fold.limb[i, limb, ANCHOR]
+            ):
                 rub += _rub(fold, i, limb, j, xi[i], p, mode, x, grad)
     return touch, rub
 
@@ -332,11 +325,11 @@ def _push(
     c, d, dd = _sum(x, m, w), _sum(x, m, w1), _sum(x, m, w2)
     u = (p[0] - c[0], p[1] - c[1], p[2] - c[2])
     dist = sqrt(dot(u, u))
-    e, f, k = ramp(fold.reach[i, limb] - dist, fold.onset)
+    e, f, k = ramp(fold.limb[i, limb, REACH] - dist, fold.onset)
     if f <= 0.0:
         return 0.0
     f, k = stiff * f, stiff * k
-    fold.force[i, limb] = f
+    fold.limb[i, limb, FORCE] = f
     n = (u[0] / dist, u[1] / dist, u[2] / dist)
     square = dot(d, d)
     bend = max(square - dot(u, dd), FLAT * square)
@@ -364,15 +357,15 @@ def _rub(fold: Fold, i: int, limb: int, j: int, xi: float, p: V, mode: int, x: A
     The slip is the distance of the point past the anchor along the limb's tangent there, the same whichever way the
     two turn together.
     """
-    place = fold.anchor[i, limb]
+    place = fold.limb[i, limb, ANCHOR]
     m = middle_node(place, x.shape[0])
     w, w1, _ = spline_weights(place - m)
     c, d = _sum(x, m, w), _sum(x, m, w1)
     u = (p[0] - c[0], p[1] - c[1], p[2] - c[2])
     long = sqrt(dot(d, d))
     t = (d[0] / long, d[1] / long, d[2] / long)
-    slid, limit, slip = dot(t, u), fold.grip[i, limb], fold.slip
-    fold.slid[i, limb] = slid
+    slid, limit, slip = dot(t, u), fold.limb[i, limb, GRIP], fold.slip
+    fold.limb[i, limb, SLID] = slid
     if abs(slid) <= slip or mode == STUCK:
         k, f, e = limit / slip, limit / slip * slid, 0.5 * limit / slip * slid * slid
     else:
@@ -400,21 +393,21 @@ def _rub(fold: Fold, i: int, limb: int, j: int, xi: float, p: V, mode: int, x: A
 @kernel
 def anchor_slip(fold: Fold, i: int, limb: int, p: V, x: Array) -> int:
     """Return mapping at the end of a step: the anchor follows a sliding point at one slip length; 1 where it stuck."""
-    start = fold.near[i, limb]
+    start = fold.limb[i, limb, NEAR]
     if not start == start:
         return 0
     place = foot(x, p, start, float(x.shape[0] - 1))
     if not place == place:
         return 0
-    if fold.grip[i, limb] <= 0.0 or not fold.anchor[i, limb] == fold.anchor[i, limb]:
-        fold.anchor[i, limb] = place
+    if fold.limb[i, limb, GRIP] <= 0.0 or not fold.limb[i, limb, ANCHOR] == fold.limb[i, limb, ANCHOR]:
+        fold.limb[i, limb, ANCHOR] = place
         return 0
-    slid = fold.slid[i, limb]
+    slid = fold.limb[i, limb, SLID]
     keep = min(fold.slip, max(-fold.slip, slid))
     if keep != slid:
         m = middle_node(place, x.shape[0])
         d = _sum(x, m, spline_weights(place - m)[1])
-        fold.anchor[i, limb] = place - keep / sqrt(dot(d, d))
+        fold.limb[i, limb, ANCHOR] = place - keep / sqrt(dot(d, d))
         return 0
     return 1
 

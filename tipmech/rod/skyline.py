@@ -18,25 +18,23 @@ Array = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 LINKS = 32  # coupled nodes of a node: two neighbours, and at most some ten on each of two other limbs
+ROW, FIRST, START = range(3)  # of Skyline.rows
+AT = 1  # of Skyline.place: the node at a position
 MEAN_ROW = 64  # entries of a row for which there is room on average
 
 
 class Skyline(NamedTuple):
     """Arrays of the factorisation for N + 1 nodes, n = 6 N + 3 unknowns.
 
-    links : (N + 1, LINKS) coupled nodes; degree : (N + 1,) their number
-    place : (N + 1,) position of a node in the new order; order : (N + 1,) the node at a position
-    row : (n,) new number of an unknown; first, start : (n,) first column of a row and where it is stored
+    links : (N + 1, LINKS + 1) coupled nodes of a node; last their number
+    place : (N + 1, 2) position of a node in the new order, and the node at a position
+    rows : (n, 3) ROW new number of an unknown; FIRST column of a row and START, where it is stored
     value : (n MEAN_ROW,) rows of L, 1/D last; rhs : (n,) a right-hand side in the new order
     """
 
     links: IntArray
-    degree: IntArray
     place: IntArray
-    order: IntArray
-    row: IntArray
-    first: IntArray
-    start: IntArray
+    rows: IntArray
     value: Array
     rhs: Array
 
@@ -46,13 +44,9 @@ def skyline_arrays(elements: int) -> Skyline:
     nodes, n = elements + 1, 6 * elements + 3
     whole = np.int64
     return Skyline(
-        links=np.zeros((nodes, LINKS), dtype=whole),
-        degree=np.zeros(nodes, dtype=whole),
-        place=np.zeros(nodes, dtype=whole),
-        order=np.zeros(nodes, dtype=whole),
-        row=np.zeros(n, dtype=whole),
-        first=np.zeros(n, dtype=whole),
-        start=np.zeros(n, dtype=whole),
+        links=np.zeros((nodes, LINKS + 1), dtype=whole),
+        place=np.zeros((nodes, 2), dtype=whole),
+        rows=np.zeros((n, 3), dtype=whole),
         value=np.zeros(n * MEAN_ROW),
         rhs=np.zeros(n),
     )
@@ -61,60 +55,60 @@ def skyline_arrays(elements: int) -> Skyline:
 @kernel
 def chain(sky: Skyline) -> None:
     """Couple every node with its neighbours along the wire and with nothing else."""
-    last = sky.degree.shape[0] - 1
+    last = sky.links.shape[0] - 1
     for i in range(last + 1):
-        sky.degree[i] = 0
+        sky.links[i, LINKS] = 0
         if i > 0:
-            sky.links[i, sky.degree[i]] = i - 1
-            sky.degree[i] += 1
+            sky.links[i, sky.links[i, LINKS]] = i - 1
+            sky.links[i, LINKS] += 1
         if i < last:
-            sky.links[i, sky.degree[i]] = i + 1
-            sky.degree[i] += 1
+            sky.links[i, sky.links[i, LINKS]] = i + 1
+            sky.links[i, LINKS] += 1
 
 
 @kernel
 def couple(sky: Skyline, a: int, b: int) -> bool:
     """Couple nodes a and b; False where a node has too many couplings."""
-    for k in range(sky.degree[a]):
+    for k in range(sky.links[a, LINKS]):
         if sky.links[a, k] == b:
             return True
-    if sky.degree[a] == LINKS or sky.degree[b] == LINKS:
+    if sky.links[a, LINKS] == LINKS or sky.links[b, LINKS] == LINKS:
         return False
-    sky.links[a, sky.degree[a]] = b
-    sky.links[b, sky.degree[b]] = a
-    sky.degree[a] += 1
-    sky.degree[b] += 1
+    sky.links[a, sky.links[a, LINKS]] = b
+    sky.links[b, sky.links[b, LINKS]] = a
+    sky.links[a, LINKS] += 1
+    sky.links[b, LINKS] += 1
     return True
 
 
 @kernel
 def number(sky: Skyline) -> bool:
     """New order of the nodes, and the profile of the matrix; False where it does not fit."""
-    nodes = sky.degree.shape[0]
-    sky.place[:] = -1
+    nodes = sky.links.shape[0]
+    sky.place[:, 0] = -1
     # breadth first from the base; the queue is the order itself, written from the end
     head, tail = 0, 1
-    sky.order[nodes - 1], sky.place[0] = 0, nodes - 1
+    sky.place[nodes - 1, AT], sky.place[0, 0] = 0, nodes - 1
     while head < tail:
-        i = sky.order[nodes - 1 - head]
+        i = sky.place[nodes - 1 - head, AT]
         head += 1
-        for k in range(sky.degree[i]):
+        for k in range(sky.links[i, LINKS]):
             j = sky.links[i, k]
-            if sky.place[j] < 0:
-                sky.place[j] = nodes - 1 - tail
-                sky.order[nodes - 1 - tail] = j
+            if sky.place[j, 0] < 0:
+                sky.place[j, 0] = nodes - 1 - tail
+                sky.place[nodes - 1 - tail, AT] = j
                 tail += 1
     unknown, used = 0, 0
     for p in range(nodes):
-        i = sky.order[p]
+        i = sky.place[p, AT]
         lowest = p
-        for k in range(sky.degree[i]):
-            lowest = min(lowest, sky.place[sky.links[i, k]])
+        for k in range(sky.links[i, LINKS]):
+            lowest = min(lowest, sky.place[sky.links[i, k], 0])
         count = 6 if i < nodes - 1 else 3
-        column = unknown if lowest == p else sky.row[6 * sky.order[lowest]]
+        column = unknown if lowest == p else sky.rows[6 * sky.place[lowest, AT], ROW]
         for a in range(count):
-            sky.row[6 * i + a] = unknown
-            sky.first[unknown], sky.start[unknown] = column, used
+            sky.rows[6 * i + a, ROW] = unknown
+            sky.rows[unknown, FIRST], sky.rows[unknown, START] = column, used
             used += unknown - column + 1
             unknown += 1
     return used <= sky.value.shape[0]
@@ -123,17 +117,17 @@ def number(sky: Skyline) -> bool:
 @kernel
 def add_entry(sky: Skyline, i: int, j: int, value: float) -> None:
     """Add to the entry of unknowns i and j (old numbers), once for both of its places."""
-    a, b = sky.row[i], sky.row[j]
+    a, b = sky.rows[i, ROW], sky.rows[j, ROW]
     if a < b:
         a, b = b, a
-    sky.value[sky.start[a] + b - sky.first[a]] += value
+    sky.value[sky.rows[a, START] + b - sky.rows[a, FIRST]] += value
 
 
 @kernel
 def load_band(sky: Skyline, band: Array) -> None:
     """Take over the matrix of the chain."""
-    n = sky.first.shape[0]
-    sky.value[: sky.start[n - 1] + n - sky.first[n - 1]] = 0.0
+    n = sky.rows.shape[0]
+    sky.value[: sky.rows[n - 1, START] + n - sky.rows[n - 1, FIRST]] = 0.0
     for i in range(n):
         for k in range(max(0, HALF - i), HALF + 1):
             if band[i, k] != 0.0:
@@ -145,17 +139,17 @@ def factor_skyline(sky: Skyline) -> int:
     """Factorise in place; returns the number of negative pivots, -1 on a zero or non-finite one (as `band.factor`)."""
     v = sky.value
     negative = 0
-    for i in range(sky.first.shape[0]):
-        low = sky.first[i]
-        row = sky.start[i] - low
+    for i in range(sky.rows.shape[0]):
+        low = sky.rows[i, FIRST]
+        row = sky.rows[i, START] - low
         for j in range(low, i):
-            begin = max(low, sky.first[j])
-            other = sky.start[j] - sky.first[j]
+            begin = max(low, sky.rows[j, FIRST])
+            other = sky.rows[j, START] - sky.rows[j, FIRST]
             v[row + j] -= _product(v, row + begin, other + begin, j - begin)
         pivot = v[row + i]
         for j in range(low, i):
             u = v[row + j]
-            v[row + j] = u * v[sky.start[j] + j - sky.first[j]]
+            v[row + j] = u * v[sky.rows[j, START] + j - sky.rows[j, FIRST]]
             pivot -= u * v[row + j]
         if not (pivot != 0.0 and abs(pivot) < HUGE):
             return -1
@@ -182,25 +176,25 @@ def _product(v: Array, a: int, b: int, count: int) -> float:
 @kernel
 def solve_skyline(sky: Skyline, b: Array) -> None:
     """Solve in place; `b` has one row per right-hand side, shape (m, n), in the old order."""
-    n = sky.first.shape[0]
+    n = sky.rows.shape[0]
     v, y = sky.value, sky.rhs
     for c in range(b.shape[0]):
         for i in range(n):
-            y[sky.row[i]] = b[c, i]
+            y[sky.rows[i, ROW]] = b[c, i]
         for i in range(n):
-            low = sky.first[i]
-            row = sky.start[i] - low
+            low = sky.rows[i, FIRST]
+            row = sky.rows[i, START] - low
             s = y[i]
             for j in range(low, i):
                 s -= v[row + j] * y[j]
             y[i] = s
         for i in range(n):
-            y[i] *= v[sky.start[i] + i - sky.first[i]]
+            y[i] *= v[sky.rows[i, START] + i - sky.rows[i, FIRST]]
         for i in range(n - 1, -1, -1):
-            low = sky.first[i]
-            row = sky.start[i] - low
+            low = sky.rows[i, FIRST]
+            row = sky.rows[i, START] - low
             s = y[i]
             for j in range(low, i):
                 y[j] -= v[row + j] * s
         for i in range(n):
-            b[c, i] = y[sky.row[i]]
+            b[c, i] = y[sky.rows[i, ROW]]
