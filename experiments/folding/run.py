@@ -79,8 +79,8 @@ def passages(record: Record) -> tuple[float, int]:
     """Nearest approach of two limbs at the records, in sums of their radii, and passages of segments through others.
 
     Segments are far enough apart along the wire to touch only where it is folded. A passage: the vector between two
-    segments that touch or nearly do so in both records (`NEARLY`) turns by more than 90 degrees. In a snap the wire
-    moves farther between records; there `limb_approach`, which holds for every step of the solver, tells.
+    segments that touch or nearly do so (`NEARLY`) turns by more than 90 degrees from one record to the next, and some
+    step of the solver between them came nearer than `LEAST_GAP`: in a snap a tip may well go round a limb's side.
     """
     x = record.positions
     length = np.linalg.norm(np.diff(x[0], axis=0), axis=1)
@@ -103,7 +103,7 @@ def passages(record: Record) -> tuple[float, int]:
             v, gap = segment_gap(a, b)
             nearest = min(nearest, float(np.min(gap / reach[pick])))
             vector[pick[gap < NEARLY * reach[pick]]] = v[gap < NEARLY * reach[pick]]
-        if len(before):
+        if len(before) and record.limb_approach[k] < LEAST_GAP:  # else no step came near enough
             through += int(np.sum(np.sum(vector * before, axis=1) < 0.0))
         before = vector
     return nearest, through
