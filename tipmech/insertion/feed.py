@@ -463,14 +463,40 @@ def record(m: Model, w: Work, led: Ledger, turn: float, counts: IntArray, hist: 
 
 @kernel
 def lies_round(m: Model) -> bool:
-    """Whether wire in the false channel has gone round to the far side of the vessel, where the margins meet: behind the
-    lumen, or against a margin."""
+    """Whether wire in the false channel, behind the lumen or against a margin, has gone round to the far side of the
+    vessel, where the margins meet."""
     for i in range(m.pts.element.shape[0]):
         s, r, g = m.mem.place[i, 0], m.mem.place[i, 1], m.mem.place[i, 2]
         if m.mem.side[i] == FALSE and abs(g) > HALF_ROUND * m.walls.floor:
             if r > m.walls.radius + m.walls.taper * s or m.mem.force[i, 2] > 0.0:
                 return True
     return False
+
+
+@kernel_with_memory
+def carry_out(
+    m: Model,
+    w: Work,
+    led: Ledger,
+    natural: Array,
+    moves: Array,
+    dt: float,
+    shaping: float,
+    s: Settings,
+    hist: History,
+    counts: IntArray,
+) -> tuple[int, int]:
+    """The whole insertion: shape the wire in the support (natural : (N + 1, 3), 1/m; shaping : drag, N/m2), bring it to
+    rest in time steps of dt (s), carry out the moves. Returns as `insert`.
+
+    The one kernel that Python calls, so that all kernels below it are optimised and emitted once.
+    """
+    if not put_into_support(m, w, natural, s.tolerance, shaping):
+        return 0, NOT_CONVERGED
+    stick(m, w)
+    settle_start(m, w, led, dt, s, counts)
+    led.works[:] = 0.0
+    return insert(m, w, led, moves, s, hist, counts)
 
 
 @kernel_with_memory
