@@ -119,6 +119,20 @@ def test_a_curl_after_an_extension_counts_and_a_pierced_wall_competes():
     assert list(time) == [2.0, 4.0, 0.0, 10.0] and list(cause) == [1, 3, 4, 0]
 
 
+def test_a_curl_that_does_not_end_the_run_does_not_compete_with_extension():
+    rows = {
+        "reached": np.array([1.0, 1.0, 1.0]),
+        "curled": np.array([3.0, 3.0, 3.0]),
+        "extended": np.array([5.0, nan, nan]),
+        "feed_past_tear": np.array([8.0, 8.0, 3.3]),
+        "stop": np.array([9, 9, 1]),  # twice past the curl, once at it
+    }
+    time, cause = events.competing(rows, "extended")
+    assert list(time) == [5.0, 8.0, 3.0] and list(cause) == [1, 0, 2]
+    time, cause = events.competing(rows, "curled")
+    assert list(time) == [3.0, 3.0, 3.0] and list(cause) == [1, 1, 1]
+
+
 def test_median_keeps_censored_cases_in_their_place():
     low = np.array([1.0, 2.0, 3.0, 4.0, 9.0])
     high = np.array([1.1, 2.1, 3.1, 4.1, inf])

@@ -7,7 +7,7 @@ from study.made_up import CURLED, EXTENDED, NEVER, TRUE, UNSOLVED, by_force, coi
 from tipmech import CAUTION
 from tipmech.cli.study import _chance, _interval, _lines, _three
 from tipmech.outcome import Shape, Stop
-from tipmech.show.curls import COMPETES, incidence_figure, with_curls
+from tipmech.show.curls import competes, incidence_figure, with_curls
 from tipmech.show.maps import grid, map_figure, probability_top
 from tipmech.show.style import save
 from tipmech.show.thresholds import threshold_figure
@@ -72,7 +72,9 @@ def test_curls_are_split_by_lumen(tmp_path):
     for event, kind in (("curled_false", 0), ("curled_true", 1)):
         at_the_end = split.incidence["p"][split.incidence["event"] == event][-1]
         assert at_the_end == pytest.approx(kinds[kind] / n)
-    assert COMPETES in texts(map_figure(plain)) and COMPETES in texts(incidence_figure(plain))
+    said = competes(plain.spec)
+    assert "ends at its first curl" in said
+    assert said in texts(map_figure(plain)) and said in texts(incidence_figure(plain))
     wanted = wilson_interval(int(kinds[1]), int(n))
     low, high = (float(v) for v in _chance(_lines(c)[0], "curled_true").split()[1].split("-"))
     assert low <= wanted[0] + 0.005 and high >= wanted[1] - 0.005

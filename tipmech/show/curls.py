@@ -1,6 +1,6 @@
 """A map's curls split by where the tip lay, in the false lumen or in the true one, and the incidence curves.
 
-A run ends at its first curl, so a curl in the true lumen competes with entry as well as with extension.
+Where runs end at their first curl, a curl in the true lumen competes with entry as well as with extension.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ..outcome import Where
+from ..outcome import Stop, Where
 from ..study import events
 from ..study.estimates import cumulative_incidence, proportion, scramble_mean, wider_interval, wilson_band
 from ..study.run_map import MapResult, rows_of_cell
@@ -24,6 +24,8 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
+    from ..study.spec import StudySpec
+
 Array = NDArray[np.float64]
 
 FALSE_LUMEN, TRUE_LUMEN = "curled_false", "curled_true"  # names of the two events: columns, incidence
@@ -34,17 +36,28 @@ CURVES = {
     TRUE_LUMEN: "curls in the true lumen",
 }
 COLUMNS = ("tip_load_index", "angle_index", "tip_load", "angle", "event", "advance", "p", "low", "high")
-COMPETES = "A run ends at its first curl, so a curl in the true lumen competes with entry as well as with extension."
 INTERVAL = "95 % interval (wider of scrambles and Wilson)"
 LOAD_CMAP = "viridis"
+
+
+def competes(spec: StudySpec) -> str:
+    """What a curl does to the other events of a map, in words."""
+    if spec.advance_past_curl == 0.0:
+        return (
+            "A run ends at its first curl, so a curl in the true lumen competes with entry as well as with extension."
+        )
+    past = from_si(spec.advance_past_curl, "mm")
+    return f"Runs go on {past:g} mm past their first curl: what is extended or entered after a curl counts too."
 
 
 def where_curled(rows: Table) -> Table:
     """Rows with two columns more: the feed of the first curl (m since the tear was reached) by lumen, nan: none there.
 
-    The true lumen is every place that is not the false one (before the tear and after a re-entry too).
+    The true lumen is every place that is not the false one (before the tear and after a re-entry too). A run that went
+    on past its curl may end elsewhere: there counts whether it had entered before.
     """
-    false = rows["where"] == int(Where.FALSE_LUMEN)
+    at_end = rows["where"] == int(Where.FALSE_LUMEN)
+    false = np.where(rows["stop"] == int(Stop.FIRST_CURL), at_end, rows["entered_before_curl"] == 1)
     curled = rows["curled"]
     return {**rows, FALSE_LUMEN: np.where(false, curled, np.nan), TRUE_LUMEN: np.where(false, np.nan, curled)}
 
@@ -136,7 +149,7 @@ def incidence_figure(result: MapResult, uncertainty: str | None = None) -> Figur
         legend.get_title().set_fontsize(8)
     title = f"{result.spec.name}: cumulative incidence, per insertion"
     figure.suptitle(title, fontsize=12, x=0.02, y=1.0 - 0.1 / height, va="top", ha="left", color=INK)
-    about = f"{COMPETES} Aalen-Johansen; bars at the right: {INTERVAL} at the end; solved runs only."
+    about = f"{competes(result.spec)} Aalen-Johansen; bars at the right: {INTERVAL} at the end; solved runs only."
     note = add_note(figure, f"{about}\n{uncertainty or NOT_MEASURED}")
     sides = {"left": 0.75 / width, "right": 1.0 - 0.15 / width, "hspace": 0.1, "wspace": 0.08}
     figure.subplots_adjust(top=1.0 - 1.15 / height, bottom=(note + 0.6) / height, **sides)

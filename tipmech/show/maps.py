@@ -18,7 +18,7 @@ from ..study.spec import StudySpec
 from ..study.uncertainty import NOT_MEASURED
 from ..units import from_si
 from ..vessel.scene import Centreline
-from .curls import COMPETES, with_curls
+from .curls import competes, with_curls
 from .style import INFEASIBLE, INK, add_note, new_figure
 
 if TYPE_CHECKING:
@@ -68,7 +68,7 @@ def map_figure(result: MapResult, uncertainty: str | None = None) -> Figure:
     heat_map(axes[1, 1], result.spec, area, texts, title, (0.0, top or 1.0), AREA_CMAP, "mm²")
     _facts(axes[1, 2], map_facts(result))
     figure.suptitle(f"{result.spec.name}: {result.spec.base.name}", fontsize=13, color=INK, x=0.05, ha="left")
-    note = add_note(figure, f"{COMPETES}\n{uncertainty or NOT_MEASURED}")
+    note = add_note(figure, f"{competes(result.spec)}\n{uncertainty or NOT_MEASURED}")
     figure.subplots_adjust(bottom=(note + 0.6) / figure.get_size_inches()[1])
     return figure
 
@@ -255,7 +255,8 @@ def map_facts(result: MapResult) -> list[str]:
         "",
         "Fixed for this map, the vessel and the run:",
         *(f"  {line}" for line in scene_facts(spec)),
-        f"  a run ends {_mm(spec.advance_past_tear)} past the tear (P(plane extended) depends on it)",
+        f"  a run ends {_mm(spec.advance_past_tear)} past the tear (P(plane extended) depends on it)"
+        + ("" if spec.advance_past_curl == 0.0 else f" or {_mm(spec.advance_past_curl)} past its first curl"),
         "Fixed for this map, the shared unknowns:",
         *(f"  {line}" for line in shared_facts(spec)),
         "",
