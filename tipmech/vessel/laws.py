@@ -109,13 +109,18 @@ def corner(
     """Penetration of a disc into a solid quadrant x > 0, y > 0 with a corner rounded by rho.
 
     x, y : depths of the disc's centre behind the two faces (negative: before them), m
-    locked : the disc has passed the corner along the face y = 0: behind the rounding only that face acts.
+    locked : the disc has passed the corner along the face y = 0: behind the rounding only that face acts, and over the
+        rounding it comes to act on a disc that is deeper than this (a wire beside the window's edge).
     Returns penetration, its two first and three second derivatives (xx, xy, yy).
     """
     if x >= rho and (locked or y <= x):
         return radius + y, 0.0, 1.0, 0.0, 0.0, 0.0
     if y >= rho:
-        return radius + x, 1.0, 0.0, 0.0, 0.0, 0.0
+        if not locked:
+            return radius + x, 1.0, 0.0, 0.0, 0.0, 0.0
+        w, w1, w2 = step5(x / rho)
+        w1, w2 = w1 / rho, w2 / (rho * rho)
+        return radius + x + w * (y - rho), 1.0 + w1 * (y - rho), w, w2 * (y - rho), w1, 0.0
     u, v = rho - x, rho - y
     d = sqrt(u * u + v * v)
     d3 = d * d * d
