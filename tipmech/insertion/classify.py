@@ -71,13 +71,16 @@ def _shape(record: Record, curled: float, since: int) -> Shape:
     return Shape.BUCKLED if np.any(record.count_met[since:] > 0) else Shape.STRAIGHT
 
 
-def _label(where: Where, shape: Shape, reached: float, extended_first: bool) -> Label:
-    """The single label, in order of precedence."""
+def _label(where: Where, shape: Shape, reached: float, extended_first: bool, curled_outside: bool) -> Label:
+    """The single label, in order of precedence. curled_outside: the first curl came before the false channel was entered;
+    what a run that went on did after it does not change the label."""
     if where == Where.NOT_SOLVED:
         return Label.NOT_SOLVED
     if where == Where.OUTER_WALL:
         return Label.THROUGH_OUTER_WALL
     if where == Where.FALSE_LUMEN:
+        if curled_outside:
+            return Label.TRUE_LUMEN_CURLED_OR_BUCKLED
         if extended_first:
             return Label.FALSE_LUMEN_EXTENDED
         return Label.FALSE_LUMEN_CURLED if shape == Shape.CURLED else Label.FALSE_LUMEN_NEITHER
@@ -113,7 +116,7 @@ def classify(record: Record) -> Outcome:
     return Outcome(
         where=int(where),
         shape=int(shape),
-        label=int(_label(where, shape, reached, extended_first)),
+        label=int(_label(where, shape, reached, extended_first, not np.isnan(curled) and entered > curled)),
         stop=int(record.stop),
         reached=reached,
         entered=entered - zero,
