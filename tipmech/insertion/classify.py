@@ -72,7 +72,7 @@ def _shape(record: Record, curled: float, since: int) -> Shape:
 
 
 def _label(where: Where, shape: Shape, reached: float, extended_first: bool, curled_outside: bool) -> Label:
-    """The single label, in order of precedence. curled_outside: the first curl came before entry into the false channel;
+    """The single label, in order of precedence. curled_outside: the first curl came before entry to the false channel;
     what a run that went on did after it does not change the label."""
     if where == Where.NOT_SOLVED:
         return Label.NOT_SOLVED
