@@ -37,7 +37,7 @@ CHUNK = 5
 CANDIDATES = 6  # insertions drawn for each one that is wanted: enough of them curl
 PAST_CURL = 10e-3  # m
 FRONT = 6.0  # front force in the pocket over 2 EI / Wc^2: it mostly holds
-NEARLY = 1.5  # sums of the radii
+NEARLY = 3.0  # sums of the radii
 MORE_FEED = 16e-3  # m of feed beyond the study's own
 SOLVED_WANTED, LEAST_GAP = 0.99, 0.9  # of the sum of the radii: limbs nearer than this have sunk into each other
 
@@ -79,8 +79,10 @@ def passages(record: Record) -> tuple[float, int]:
     """Nearest approach of two limbs at the records, in sums of their radii, and passages of segments through others.
 
     Segments are far enough apart along the wire to touch only where it is folded. A passage: the vector between two
-    segments that touch or nearly do so (`NEARLY`) turns by more than 90 degrees from one record to the next, and some
-    step of the solver between them came nearer than `LEAST_GAP`: in a snap a tip may well go round a limb's side.
+    segments not farther off than `NEARLY` in both records turns by more than 90 degrees. Without a snap between them a
+    node moves by some 0.1 mm; in a snap it may go farther, and a tip round another limb's side: there it counts only
+    where some step of the solver came nearer than `LEAST_GAP` (no limb can pass another, whose reach is 0.36 mm, in a
+    step of a tenth of a millimetre without that).
     """
     x = record.positions
     length = np.linalg.norm(np.diff(x[0], axis=0), axis=1)
@@ -94,7 +96,7 @@ def passages(record: Record) -> tuple[float, int]:
     before = np.empty((0, 3))
     for k in range(len(x)):
         middle = 0.5 * (x[k, 1:] + x[k, :-1])
-        close = np.linalg.norm(middle[j] - middle[i], axis=1) < 3.0 * reach + length[i] + length[j]
+        close = np.linalg.norm(middle[j] - middle[i], axis=1) < NEARLY * reach + length[i] + length[j]
         vector = np.full((len(i), 3), np.nan)
         if close.any():
             pick = np.flatnonzero(close)
@@ -103,7 +105,8 @@ def passages(record: Record) -> tuple[float, int]:
             v, gap = segment_gap(a, b)
             nearest = min(nearest, float(np.min(gap / reach[pick])))
             vector[pick[gap < NEARLY * reach[pick]]] = v[gap < NEARLY * reach[pick]]
-        if len(before) and record.limb_approach[k] < LEAST_GAP:  # else no step came near enough
+        snapped = record.held[k] > 0
+        if len(before) and (not snapped or record.limb_approach[k] < LEAST_GAP):
             through += int(np.sum(np.sum(vector * before, axis=1) < 0.0))
         before = vector
     return nearest, through

@@ -177,9 +177,11 @@ def test_solution_and_inertia_equal_those_of_the_dense_matrix() -> None:
     size = 6 * N + 3
     band, grad = np.zeros((size, WIDTH)), np.zeros(size)
     assemble_elastic(rod, x, q, grad, band)
+    band[:, HALF] += 1e-9 * np.abs(band).max()  # no rigid motion at zero: every eigenvalue has a sign
     full = np.array([applied(fold, band, e) for e in np.eye(size)])
     np.testing.assert_allclose(full, full.T, atol=1e-10 * np.abs(full).max())
     eig = np.linalg.eigvalsh(full)
+    assert np.abs(eig).min() > 1e-11 * np.abs(eig).max()
     assert factor_folded(fold, band) == int(np.sum(eig < 0.0)) > 0
     b = np.random.default_rng(1).normal(size=size)
     y = b[None, :].copy()
@@ -200,6 +202,25 @@ def test_limbs_apart_are_watched_and_do_not_push() -> None:
     assert fold.counts[TOUCHING] > 40
     assert energy(fold, hairpin(0.6e-3), NORMAL)[0] == 0.0
     assert fold.counts[RECORDS] == 0
+
+
+def test_every_limb_near_a_point_is_watched_and_pushes() -> None:
+    """Four limbs side by side: a point of the last one sees three; moved into the farthest, it is pushed back."""
+    gap, limb = 0.365e-3, 12
+    x = np.zeros((N + 1, 3))
+    for i in range(N + 1):
+        turn, at = divmod(i, limb)
+        x[i] = (turn * gap, 0.0, (at if turn % 2 == 0 else limb - at) * LENGTH / N)
+    last = np.array([3 * limb + limb // 2])
+    arrays = last, np.array([0.5]), np.array([RADIUS])
+    fold = fold_arrays(np.full(N, LENGTH / N), np.full(N + 1, RADIUS), 1, 5e7, 5e-6, 5e-6)
+    watch(fold, *arrays, x)
+    assert fold.counts[TOUCHING] == 3
+    moved = x.copy()
+    moved[last[0] : last[0] + 2, 0] -= 2.0 * gap + 0.1e-3  # through two of them into the third
+    grad = np.zeros(6 * N + 3)
+    assert assemble_self(fold, arrays[0], arrays[1], np.array([1e-4]), NORMAL, moved, grad)[0] > 0.0
+    assert approach(fold, arrays[0], arrays[1], moved) == -1.0  # and the step that did so is seen
 
 
 def test_a_passage_through_the_other_limb_is_seen() -> None:

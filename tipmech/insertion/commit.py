@@ -34,9 +34,9 @@ W_HAND, W_FRICTION, W_FRONT, W_MARGIN, W_VISCOUS, W_SNAP, W_ERROR, W_TOTAL, W_AR
 class Ledger(NamedTuple):
     """Forces and energies at the end of the last increment, for works by the trapezoid rule.
 
-    friction, stretch (n, 6): friction limits, N, and elastic parts, J, on walls and other limbs; viscous (N + 1, 3), N;
-    spin (N, 3): drag on turning, N m; margin (n,): to where a point has pushed its margin beyond W/2, m;
-    edges: the margins before the step; scalars: push, torque, front position, feed, turn, stored energy,
+    friction, stretch (n, SLOTS + LIMBS): friction limits, N, and elastic parts, J, on walls and other limbs;
+    viscous (N + 1, 3), N; spin (N, 3): drag on turning, N m; margin (n,): to where a point has pushed its margin
+    beyond W/2, m; edges: the margins before the step; scalars: push, torque, front position, feed, turn, stored energy,
     drag on the lip, energy of contact; step, works: of the last step and summed, see the W_ indices.
     """
 

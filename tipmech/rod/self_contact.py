@@ -20,7 +20,7 @@ from .small import V, dot
 Array = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-LIMBS = 2  # other limbs that a point can touch at once: one on either side
+LIMBS = 4  # other limbs that are watched from a point: in a plane it can touch two, one on either side
 NORMAL, STUCK, RELEASED = 0, 1, 2  # friction as it is, all sticking, none (for the stability counts)
 LEAST_TURN = 0.6 * np.pi  # rad, summed turn of the wire below which no two of its limbs can touch (they need pi)
 APART = 6.0  # wire radii along the wire between points that can touch: half a turn about a radius is pi
@@ -39,12 +39,13 @@ class Fold(NamedTuple):
 
     stiffness : N/m2, force per length and penetration; onset, slip : m, smoothing of contact, elastic slip
     arc : (N + 1,) arc length from the base, m; radius : (N + 1,) wire radius at the nodes, m
-    limb : (n, 2, 10) a point and two other limbs: NEAR its foot there as node number and fraction, at the
+    limb : (n, LIMBS, 10) a point and other limbs: NEAR its foot there as node number and fraction, at the
         start of the step (nan: none); REACH, m, at which they touch; BEFORE (3) direction from foot to point then; GRIP
         friction limit mu N, N; ANCHOR place along the limb from which slip is measured; STUCK 1 where it stuck; FORCE,
         SLID normal force (N) and slip (m) found by the last assembly. One array, since each one more costs compile time
-    nodes : (4 n, 2) first node of the point's element and middle node of the foot's three, of each coupling
-    weight : (4 n, 10) of u and of c' by the five nodes; hess : (4 n, 21)
+    found : (LIMBS, 2) work space of the search
+    nodes : (2 LIMBS n, 2) first node of the point's element and middle node of the foot's three, of each coupling
+    weight : (2 LIMBS n, 10) of u and of c' by the five nodes; hess : (2 LIMBS n, 21)
     counts : number of watched limbs; couplings of the last assembly
     """
 
@@ -54,6 +55,7 @@ class Fold(NamedTuple):
     arc: Array
     radius: Array
     limb: Array
+    found: Array
     nodes: IntArray
     weight: Array
     hess: Array
@@ -72,6 +74,7 @@ def fold_arrays(length: Array, radius: Array, points: int, stiffness: float, ons
         arc=np.concatenate([[0.0], np.cumsum(length)]),
         radius=radius.copy(),
         limb=limb,
+        found=np.full((LIMBS, 2), np.nan),
         nodes=np.zeros((2 * LIMBS * points, 2), dtype=np.int64),
         weight=np.zeros((2 * LIMBS * points, 10)),
         hess=np.zeros((2 * LIMBS * points, UP)),
@@ -188,7 +191,9 @@ def _last_apart(fold: Fold, arc: float, j: int) -> int:
 @kernel
 def _search(fold: Fold, i: int, x: Array, p: V, high: int, radius: float) -> bool:
     """Give point i the nearest limbs, those already watched in their places; True where a touching one was lost."""
-    found0, found1, d0, d1 = np.nan, np.nan, np.inf, np.inf
+    found = fold.found
+    found[:, 0] = np.nan
+    found[:, 1] = np.inf
     far = 2.0 * radius + WATCHED
     before, here = np.inf, np.inf
     for k in range(high + 1):
@@ -198,33 +203,40 @@ def _search(fold: Fold, i: int, x: Array, p: V, high: int, radius: float) -> boo
         if k > 1 and here <= before and here < after:
             reach = far + 0.5 * (fold.arc[k] - fold.arc[k - 2])
             if here < reach * reach:
-                place = foot(x, p, float(k - 1), float(high))
-                if place == place:
-                    if here < d0:
-                        found1, d1 = found0, d0
-                        found0, d0 = place, here
-                    elif here < d1:
-                        found1, d1 = place, here
+                _insert(found, foot(x, p, float(k - 1), float(high)), here)
         before, here = here, after
-    if found1 == found1 and abs(found1 - found0) < SAME_LIMB:
-        found1 = np.nan
     lost = False
     for limb in range(LIMBS):
-        old = fold.limb[i, limb, NEAR]
-        if abs(old - found0) < SAME_LIMB:
-            fold.limb[i, limb, NEAR], found0 = found0, np.nan
-        elif abs(old - found1) < SAME_LIMB:
-            fold.limb[i, limb, NEAR], found1 = found1, np.nan
-        else:
+        known = False
+        for k in range(LIMBS):
+            if not known and abs(fold.limb[i, limb, NEAR] - found[k, 0]) < SAME_LIMB:
+                fold.limb[i, limb, NEAR], found[k, 0], known = found[k, 0], np.nan, True
+        if not known:
             lost = lost or fold.limb[i, limb, FORCE] > 0.0
             _forget(fold, i, limb)
     for limb in range(LIMBS):
-        if not fold.limb[i, limb, NEAR] == fold.limb[i, limb, NEAR]:
-            if found0 == found0:
-                fold.limb[i, limb, NEAR], found0 = found0, np.nan
-            elif found1 == found1:
-                fold.limb[i, limb, NEAR], found1 = found1, np.nan
+        for k in range(LIMBS):
+            if found[k, 0] == found[k, 0] and not fold.limb[i, limb, NEAR] == fold.limb[i, limb, NEAR]:
+                fold.limb[i, limb, NEAR], found[k, 0] = found[k, 0], np.nan
     return lost
+
+
+@kernel
+def _insert(found: Array, place: float, square: float) -> None:
+    """Put a foot (nan: none) into the list, nearest first; one so near to another along the wire is the same limb's."""
+    if not place == place:
+        return
+    for k in range(LIMBS):
+        if abs(found[k, 0] - place) < SAME_LIMB:
+            if square < found[k, 1]:
+                found[k, 0], found[k, 1] = place, square
+            return
+    for k in range(LIMBS):
+        if square < found[k, 1]:
+            for j in range(LIMBS - 1, k, -1):
+                found[j, 0], found[j, 1] = found[j - 1, 0], found[j - 1, 1]
+            found[k, 0], found[k, 1] = place, square
+            return
 
 
 @kernel
@@ -294,7 +306,7 @@ def assemble_self(
         return 0.0, 0.0
     touch, rub = 0.0, 0.0
     for i in range(element.shape[0]):
-        j, taken = element[i], -1.0
+        j = element[i]
         for limb in range(LIMBS):
             fold.limb[i, limb, FORCE], fold.limb[i, limb, SLID] = 0.0, 0.0
             start = fold.limb[i, limb, NEAR]
@@ -302,9 +314,8 @@ def assemble_self(
                 continue
             p = _point(x, j, xi[i])
             place = foot(x, p, start, float(j))
-            if not place == place or abs(place - taken) < 0.5:  # two feet that have met are one
+            if not place == place or _met(fold, i, limb, x, p, place, j):
                 continue
-            taken = place
             touch += _push(fold, i, limb, j, xi[i], p, place, fold.stiffness * size[i], x, grad)
             if (
                 mode != RELEASED
@@ -313,6 +324,16 @@ def assemble_self(
             ):
                 rub += _rub(fold, i, limb, j, xi[i], p, mode, x, grad)
     return touch, rub
+
+
+@inlined
+def _met(fold: Fold, i: int, limb: int, x: Array, p: V, place: float, j: int) -> bool:
+    """Whether the foot is also that of a limb before it in the list: two that have met count once."""
+    for other in range(limb):
+        start = fold.limb[i, other, NEAR]
+        if abs(start - place) < 2.0 * SAME_LIMB and abs(foot(x, p, start, float(j)) - place) < 0.5:
+            return True
+    return False
 
 
 @inlined
