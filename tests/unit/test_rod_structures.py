@@ -12,6 +12,7 @@ from tipmech.rod.loads import Force, Foundation, LineLoad, Load, Moment, weight
 from tipmech.rod.solve import Control, Equilibrium, displace, solve, solve_path
 from tipmech.rod.structure import Structure
 from tipmech.rod.supports import Hinge, Support, clamp, pin
+from tipmech.validation.planar import _arch
 
 STIFF = 1e6
 UNIT = Section(1.0, 1.0, 0.8, STIFF, STIFF, STIFF)
@@ -375,3 +376,12 @@ def test_rod_of_a_wires_profile() -> None:
     ]
     # w = P times the integral of s2/EI over the distance s from the tip = P L3/(3 EI r) with r = 0.5, EI at the base
     assert tip[0] / SMALL == pytest.approx(1 / (3 * 0.5), rel=1e-3)
+
+
+def test_a_failed_solution_carries_the_count_of_the_state_it_returns() -> None:
+    """Beyond the limit load of the deep arch (8.97 EI/R2) nothing near is found: the last good state is a stable one."""
+    found = solve(_arch(80), 12.0)
+    assert not found.converged and found.reason
+    again = solve(found.structure, found.factor, start=found)
+    np.testing.assert_allclose(again.x, found.x, atol=1e-6)
+    assert found.count == again.count == 0

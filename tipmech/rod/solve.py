@@ -306,7 +306,10 @@ def _reached(loop: Loop, steps: LoadSteps) -> list[Equilibrium]:
 
 
 def result(loop: Loop, spent: int) -> Equilibrium:
-    """The loop's present state as a result."""
+    """The loop's present state as a result; after a failure that is the last good one, whose count is taken anew."""
+    if loop.reason:
+        loop.evaluate()
+        loop.tangent()
     return Equilibrium(
         loop.structure, float(loop.factor), loop.pose.copy(), loop.count, not loop.reason, loop.reason,
         tuple(loop.history), spent,
