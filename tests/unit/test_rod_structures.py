@@ -379,7 +379,7 @@ def test_rod_of_a_wires_profile() -> None:
 
 
 def test_a_failed_solution_carries_the_count_of_the_state_it_returns() -> None:
-    """Beyond the limit load of the deep arch (8.97 EI/R2) nothing near is found: the last good state is a stable one."""
+    """Beyond the limit load of the deep arch (8.97 EI/R2) nothing near is found: the last good state is stable."""
     found = solve(_arch(80), 12.0)
     assert not found.converged and found.reason
     again = solve(found.structure, found.factor, start=found)
