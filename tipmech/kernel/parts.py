@@ -8,7 +8,7 @@ from typing import Any
 
 from llvmlite import binding
 from numba.core.codegen import JITCodeLibrary
-from numba.core.compiler import Compiler
+from numba.core.compiler import Compiler, Flags
 
 SELDOM = 100_000  # new objects before a search for garbage (Python: 700)
 
@@ -52,9 +52,25 @@ class _NoEnvironments:
         """Nothing to point to."""
 
 
+class KernelFlags(Flags):
+    """The compiler's flags, compared by what was set before all options are listed (numba asks some 60,000 times)."""
+
+    __slots__ = ()
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Flags) and (self._values == other._values or bool(super().__eq__(other)))
+
+    def __hash__(self) -> int:
+        return len(self.options)  # type: ignore[attr-defined]  # of values nothing: they change after flags are made
+
+
 class WholeCompiler(Compiler):
     """The compiler of numba, with Python's search for cyclic garbage less often meanwhile (10 % of the time of a cold
     start, for 35 MB more; without any search 275 MB)."""
+
+    def __init__(self, typingctx: Any, targetctx: Any, library: Any, *args: Any, **kws: Any) -> None:
+        super().__init__(typingctx, targetctx, library, *args, **kws)
+        self.state.flags = KernelFlags(self.state.flags)
 
     def compile_extra(self, func: Any) -> Any:
         """Compile a function and the parts it calls."""
@@ -71,5 +87,6 @@ class PartCompiler(Compiler):
 
     def __init__(self, typingctx: Any, targetctx: Any, library: Any, *args: Any, **kws: Any) -> None:
         super().__init__(typingctx, targetctx, library, *args, **kws)
+        self.state.flags = KernelFlags(self.state.flags)
         self.state.library = PartLibrary(self.state.targetctx.codegen(), "part")
         self.state.library.enable_object_caching()
