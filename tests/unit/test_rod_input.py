@@ -46,6 +46,8 @@ WRONG = [
     (NodeError, "corner at node 5", lambda: rod_along(LINE, S, corners=[5])),
     (ShapeError, "2 sections for 5 stretches", lambda: rod_along(LINE, [S, S])),
     (GeometryError, "breaks must increase", lambda: rod_along(LINE, [S, S], breaks=[1.5])),
+    (GeometryError, "length of a rod is -1.0 m", lambda: straight(-1.0, 10, S)),
+    (GeometryError, "length of a rod is 0.0 m", lambda: straight(0.0, 10, S)),
     (RigidityError, "GJ of a section is 0", lambda: Section(1.0, 1.0, 0.0, 1.0, 1.0, 1.0)),
     (RigidityError, "EA of a section is nan", lambda: Section(1.0, 1.0, 1.0, 1.0, 1.0, NAN)),
     (RigidityError, "foundation stiffness", lambda: Foundation(-1.0)),
