@@ -37,6 +37,14 @@ def test_euler_columns() -> None:
     assert critical_point(Structure(rod, [clamp(0)], loads=load), 2.0) is None
 
 
+@pytest.mark.parametrize(("until", "step"), [(2.3, 1.0), (2.4, None), (2.45, 0.3)])
+def test_a_critical_point_beyond_the_range_is_not_returned(until: float, step: float | None) -> None:
+    """pi2/4 = 2.467 lies within the last step, not within the range."""
+    assert critical_point(column(), until, step=step) is None
+    found = critical_point(column(), 2.5, step=step)
+    assert found is not None and found.factor == pytest.approx(pi**2 / 4, rel=1.5e-3)
+
+
 @pytest.mark.parametrize("sign", [1, -1])
 def test_pitchfork_is_found_and_both_branches_followed(sign: int) -> None:
     """P/P_Euler = 1.5184 at a tip angle of 100 deg: x/L 0.34899, y/L 0.79154 (elastica, Timoshenko & Gere 2.7)."""

@@ -46,6 +46,8 @@ WRONG = [
     (NodeError, "corner at node 5", lambda: rod_along(LINE, S, corners=[5])),
     (ShapeError, "2 sections for 5 stretches", lambda: rod_along(LINE, [S, S])),
     (GeometryError, "breaks must increase", lambda: rod_along(LINE, [S, S], breaks=[1.5])),
+    (GeometryError, "length of a rod is -1.0 m", lambda: straight(-1.0, 10, S)),
+    (GeometryError, "length of a rod is 0.0 m", lambda: straight(0.0, 10, S)),
     (RigidityError, "GJ of a section is 0", lambda: Section(1.0, 1.0, 0.0, 1.0, 1.0, 1.0)),
     (RigidityError, "EA of a section is nan", lambda: Section(1.0, 1.0, 1.0, 1.0, 1.0, NAN)),
     (RigidityError, "foundation stiffness", lambda: Foundation(-1.0)),
@@ -125,6 +127,39 @@ HELD = [
 def test_what_is_held_passes(supports: list[Support], hinges: list[Hinge], foundation: Foundation | None) -> None:
     s = Structure(ROD, supports, hinges, [Force(5, (1e-3, 0.0, 0.0))], foundation)
     assert solve(s).converged
+
+
+END_SECTIONS = [
+    ("node 0.*frees axis 1 and 2 and 3", [pin(0), clamp(-1)], Hinge(0, "123"), Moment(0, (0.1, 0.0, 0.0))),
+    ("node 10.*frees axis 1 and 2", [clamp(0)], Hinge(-1, "12"), Force(-1, (0.1, 0.0, 0.0), follower=True)),
+    ("node 0.*frees axis 2", [Support(0, "xyz", "13"), clamp(-1)], Hinge(0, "12"), Moment(0, (0.0, 0.0, 0.1))),
+]
+
+
+@pytest.mark.parametrize(("words", "supports", "hinge", "load"), END_SECTIONS, ids=[e[0] for e in END_SECTIONS])
+@pytest.mark.parametrize("potential", [None, lambda x: (0.0, 0.0 * x, np.zeros((len(x), 3, 3)))])
+def test_a_loaded_end_section_that_hangs_on_nothing_is_refused(  # type: ignore[no-untyped-def]
+    words: str, supports: list[Support], hinge: Hinge, load: Force | Moment, potential
+) -> None:
+    with pytest.raises(MechanismError, match=words):
+        Structure(ROD, supports, [hinge], [load], potential=potential)
+
+
+@pytest.mark.parametrize(("rotation", "released"), [("3", "12"), ("13", "2"), ("3", "2")])
+def test_a_hinge_where_nothing_is_held_changes_nothing(rotation: str, released: str) -> None:
+    supports, load = [Support(0, "xyz", rotation), clamp(-1)], Force(5, (30.0, 20.0, 0.0))
+    with_hinge, without = (solve(Structure(ROD, supports, hinges, [load])) for hinges in ([Hinge(0, released)], []))
+    assert with_hinge.converged and np.max(np.abs(without.displacement)) > 0.05
+    np.testing.assert_allclose(with_hinge.x, without.x, atol=1e-12)
+
+
+def test_a_hinge_takes_the_moment_of_the_support_that_it_frees() -> None:
+    """Held about 1 and 3, freed about 1 and 2: as held about 3 alone (to first order; small load)."""
+    load = Force(5, (0.3, 0.2, 0.0))
+    with_hinge = solve(Structure(ROD, [Support(0, "xyz", "13"), clamp(-1)], [Hinge(0, "12")], [load]))
+    without = solve(Structure(ROD, [Support(0, "xyz", "3"), clamp(-1)], loads=[load]))
+    assert with_hinge.converged
+    np.testing.assert_allclose(with_hinge.displacement, without.displacement, atol=1e-3 * np.max(without.displacement))
 
 
 def test_a_plane_holds_what_leaves_it() -> None:

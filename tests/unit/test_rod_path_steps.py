@@ -100,6 +100,40 @@ def test_a_bracket_that_stays_wide_says_so() -> None:
     assert width[1] < 0.2 * width[0] < 0.01
 
 
+def shallow_arch(rise: float, aside: float) -> Structure:
+    """Pinned parabola of half span 1 in its plane, EI = 1, EA = 4e4, a load down and a little aside on its crown."""
+    part = np.linspace(-1.0, 1.0, 41)
+    rod = planar(np.column_stack([part, rise * (1.0 - part**2)]), Section(1.0, 1e3, 1e3, 1e9, 1e9, 4e4))
+    ends = [Support(0, rotation="23"), Support(-1, rotation="23")]
+    return Structure(rod, ends, loads=[Force(20, (aside, -1.0, 0.0))], plane="z")
+
+
+@pytest.mark.parametrize("step", [0.05, 0.15, 0.3, 0.5, 0.9, 3.0])
+def test_the_coupling_tells_a_bifurcation_from_a_limit_point(step: float) -> None:
+    """A symmetric arch leaves its symmetry just before its limit point, whatever round-off makes of the direction."""
+    path = trace(shallow_arch(0.03, 0.0), step=step, until=(-1.0, 5.0))
+    assert path.complete
+    assert [p.kind for p in path.specials] == ["bifurcation", "limit", "limit", "bifurcation"]
+    coupling = [p.coupling for p in path.specials]
+    assert max(coupling[0], coupling[3]) < 1e-5 and min(coupling[1], coupling[2]) > 1e-2
+    assert path.specials[0].factor == pytest.approx(0.56018, abs=1e-5)
+
+
+def test_a_coupling_has_no_unit() -> None:
+    """The same arch a thousand times smaller in length and a million times softer."""
+    found = []
+    for length, bend in ((1.0, 1.0), (1e-3, 1e-6)):
+        part = np.linspace(-1.0, 1.0, 41)
+        line = bend / length**2
+        section = Section(bend, 1e3 * bend, 1e3 * bend, 1e9 * line, 1e9 * line, 4e4 * line)
+        rod = planar(length * np.column_stack([part, 0.03 * (1.0 - part**2)]), section)
+        ends = [Support(0, rotation="23"), Support(-1, rotation="23")]
+        s = Structure(rod, ends, loads=[Force(20, (0.0, -line, 0.0))], plane="z")
+        found.append([p.coupling for p in trace(s, step=0.5, until=5.0, stop_at=2).specials if p.kind == "limit"])
+    assert len(found[0]) == 1
+    np.testing.assert_allclose(found[0], found[1], rtol=1e-4)
+
+
 def test_a_measure_that_does_not_respond_is_flagged() -> None:
     column = Structure(straight(1.0, 20, Section.of_round(1e9, 1e-3)), [clamp(0)], loads=[Force(-1, (0.0, 0.0, -1.0))])
     (found,) = displace(column, Control.of_node(column, -1, "x"), [0.1, 0.2])

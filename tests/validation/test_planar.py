@@ -3,6 +3,7 @@ import pytest
 
 from tipmech.rod.continuation import Path, trace
 from tipmech.validation import planar
+from tipmech.validation.model import observed_order
 from tipmech.validation.row import Case
 
 
@@ -39,3 +40,9 @@ def test_a_lost_limit_point_fails_its_rows(monkeypatch: pytest.MonkeyPatch, kept
             assert not row.passed and np.isnan(row.computed), row.id
         elif "limit" in row.id:
             assert row.passed, row.id
+
+
+def test_an_order_of_a_value_not_found_is_not_a_number() -> None:
+    """So that its row fails, wherever among the errors it stands."""
+    assert observed_order([4.0, 1.0, 0.25]) == 2.0
+    assert all(np.isnan(observed_order(errors)) for errors in ([4.0, 1.0, np.nan], [np.nan, 4.0, 1.0]))

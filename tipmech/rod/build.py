@@ -178,7 +178,15 @@ def straight(
     """Straight rod of equal elements from the origin along `axis`; arguments as for `rod_along`, lengths in m.
 
     Along +z without a director the section's axes 1, 2 are x, y.
+
+    Raises
+    ------
+    GeometryError
+        where the length is not greater than 0; else as `rod_along`
     """
+    if length <= 0.0:
+        message = f"the length of a rod is {length} m; allowed: greater than 0"
+        raise GeometryError(message)
     e = np.asarray(axis, dtype=float)
     e = e / np.linalg.norm(e)
     points = np.linspace(0.0, length, elements + 1)[:, None] * e[None, :]

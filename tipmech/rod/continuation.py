@@ -182,9 +182,10 @@ def switch(special: Special, sign: int = 1, turn: float = BRANCH_TURN) -> Equili
 def critical_point(structure: Structure, until: float, *, step: float | None = None) -> Special | None:
     """First limit or bifurcation point of the path from the stress-free state up to the load factor `until`.
 
-    None where there is none. `step` (default: a twentieth of it) must be smaller than the distance of two points of a
-    symmetric structure that cancel in the count; without a potential such pairs are seen by their eigenvalues, if these
-    are still among the four next to zero at the step's end.
+    None where there is none, or only one beyond it. `step` (default: a twentieth of it) must be smaller than the
+    distance of two points of a symmetric structure that cancel in the count; without a potential such pairs are seen by
+    their eigenvalues, if these are still among the four next to zero at the step's end.
     """
     path = trace(structure, step=step or abs(until) / 20.0, until=until, backward=until < 0.0, stop_at=1)
-    return path.specials[0] if path.specials else None
+    within = [point for point in path.specials[:1] if abs(point.factor) <= abs(until)]  # the last step goes beyond
+    return within[0] if within else None

@@ -65,6 +65,27 @@ def refuse_mechanism(rod: Rod, position: BoolArray, rotation: BoolArray, release
         raise MechanismError(_sentence(right[free], starts, points * scale, rod, scale))
 
 
+def joined_ends(rod: Rod, rotation: BoolArray, released: BoolArray, acting: set[int]) -> BoolArray:
+    """Released components without those of end sections that no support holds, all of shape (N + 1, 3).
+
+    Such a section passes on no moment anyway, hinge or not; behind a hinge it would hang on nothing.
+
+    Raises
+    ------
+    MechanismError
+        where a load acts on such a section (`acting`, node numbers)
+    """
+    kept = released.copy()
+    for i in (0, rod.elements):
+        loose = released[i] & ~rotation[i]
+        if i in acting and np.any(loose):
+            axes = " and ".join(str(a + 1) for a in np.flatnonzero(loose))
+            message = f"the section at node {i}, on which a load acts, hangs on nothing: its hinge frees axis {axes}"
+            raise MechanismError(message)
+        kept[i] &= rotation[i]
+    return kept
+
+
 def _axes(rod: Rod) -> Array:
     """Matrices (N + 1, 2, 3, 3) of the section frames, columns the axes."""
     w, x, y, z = np.moveaxis(rod.sections, -1, 0)

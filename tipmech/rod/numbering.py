@@ -8,7 +8,7 @@ from scipy.spatial.transform import Rotation
 from .build import Rod
 from .elastic import Array
 from .errors import NodeError, ShapeError
-from .loads import LineLoad, Load, Moment
+from .loads import Force, LineLoad, Load, Moment
 from .model import BoolArray, IntArray
 
 
@@ -28,6 +28,12 @@ def per_element(rod: Rod, value: object, columns: tuple[int, ...], what: str) ->
         message = f"{what} has shape {array.shape}; allowed: {columns} or {(rod.elements, *columns)}"
         raise ShapeError(message)
     return np.broadcast_to(array, (rod.elements, *columns))
+
+
+def acting_on_sections(rod: Rod, loads: Sequence[Load]) -> set[int]:
+    """Nodes whose section a load acts on: moments, and forces that follow it."""
+    acting = (p for p in loads if isinstance(p, Moment) or (isinstance(p, Force) and p.follower))
+    return {node_index(rod, p.node, "load") for p in acting}
 
 
 def numbering(n: int, nodes: tuple[int, ...]) -> tuple[IntArray, IntArray, int]:

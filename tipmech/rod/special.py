@@ -15,6 +15,7 @@ BISECTIONS = 60
 MOST = 12  # special points in one step
 WIDTH = 1e-9  # of the largest load step, and its root of the path's step: wanted of a bracket
 SHARES = (0.5, 0.25, 0.75, 0.125, 0.875, 0.4, 0.6)  # of the bracket, tried one after another
+COUPLED = 1e-3  # coupling of a limit point: more; at a bifurcation point round-off leaves 1e-7, a polygonal ring 1e-5
 ZERO = 0.1  # of its size at the step's ends: below, an eigenvalue has come to zero
 
 
@@ -22,7 +23,8 @@ ZERO = 0.1  # of its size at the step's ends: below, an eigenvalue has come to z
 class Special:
     """A point at which the count changes.
 
-    kind : "limit", where the load factor turns round, or "bifurcation", where it does not
+    kind : "limit", where the load drives the mode (coupling above 1e-3) and the load factor turns round, or
+        "bifurcation", where it does not
     state : the equilibrium just before it
     bracket : load factors just before and just behind it
     narrow : whether the bracket is as narrow as wanted (1e-9 of the largest load step). Not so where the path itself
@@ -30,7 +32,8 @@ class Special:
     counts : counts there; they differ by more than 1 where several points coincide. Where loads have no potential the
         count is the determinant's sign: the same on both sides of a pair of points
     mode : shape (n,), critical mode over all unknowns: displacements, m, and turns, rad; largest turn 1
-    coupling : |mode . load| over the lengths of both: 0 at a bifurcation point, not at a limit point
+    coupling : |mode . load| over the lengths of both, measured by `model.metric` and its inverse: between 0, at a
+        bifurcation point, and 1
     """
 
     kind: Literal["limit", "bifurcation"]
@@ -81,10 +84,10 @@ def _first(walker: Walker, before: Spot, after: Spot) -> tuple[Special | None, S
     chord = _chord(near, far)
     loop.pose, loop.factor = near.point.pose.copy(), near.point.factor
     loop.evaluate()
-    way = walker.look(chord)
-    turns = way[1] * far.way[1] < 0.0
+    loop.tangent()
     mode, coupling = critical_mode(loop)
-    kind: Literal["limit", "bifurcation"] = "limit" if turns else "bifurcation"
+    # not whether the load factor turns round: next to a bifurcation point round-off decides the path's direction
+    kind: Literal["limit", "bifurcation"] = "limit" if coupling > COUPLED else "bifurcation"
     a, b = near.point, far.point
     return Special(kind, a, (a.factor, b.factor), narrow, (a.count, b.count), mode, coupling), far
 
@@ -116,6 +119,8 @@ def critical_mode(loop: Loop) -> tuple[Array, float]:
     prepare(loop.structure.model, loop.out, loop.moves)
     load = loop.out.rhs[1]
     free = ~loop.structure.model.fixed
-    coupling = abs(float(left[free] @ load[free])) / float(np.linalg.norm(left) * np.linalg.norm(load[free]) + 1e-300)
+    push, metric = left[free] * load[free], loop.structure.model.metric[free]
+    size = float(np.sum(metric * left[free] ** 2) * np.sum(load[free] ** 2 / metric))
+    coupling = abs(float(np.sum(push))) / (size**0.5 + 1e-300)
     turns = np.concatenate([right[loop.structure.model.at_frame + a] for a in range(3)])
     return right / turns[np.argmax(np.abs(turns))], coupling

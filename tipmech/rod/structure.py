@@ -9,10 +9,10 @@ from scipy.spatial.transform import Rotation
 from .build import Rod
 from .elastic import Array, RodArrays
 from .errors import ComponentError, GeometryError, SupportConflictError
-from .loads import Force, Foundation, Load, Moment, Potential
-from .mechanism import refuse_mechanism
+from .loads import Foundation, Load, Potential
+from .mechanism import joined_ends, refuse_mechanism
 from .model import BoolArray, Model, Pose
-from .numbering import forces_of, joints_of, node_index, numbering, per_element
+from .numbering import acting_on_sections, forces_of, joints_of, node_index, numbering, per_element
 from .supports import POSITIONS, ROTATIONS, Hinge, Support, components
 
 
@@ -52,8 +52,9 @@ class Structure:
         released = _released(self.rod, self.hinges)
         springs = _springs(self.rod, self.foundation)
         flat = _flat(self.rod, self.plane)
+        position, rotation = held.position | flat[0], held.rotation | flat[1]
+        released = joined_ends(self.rod, rotation, released, acting_on_sections(self.rod, self.loads))
         if self.potential is None:
-            position, rotation = held.position | flat[0], held.rotation | flat[1]
             refuse_mechanism(self.rod, position, rotation, released, springs)
         nodes, model = _model(self, held, released, springs, flat)
         object.__setattr__(self, "model", model)
@@ -170,13 +171,8 @@ def _model(
     s: Structure, held: Held, released: BoolArray, springs: Array, flat: tuple[BoolArray, BoolArray]
 ) -> tuple[tuple[int, ...], Model]:
     rod, n = s.rod, s.rod.elements
-    acting = {
-        node_index(rod, p.node, "load")
-        for p in s.loads
-        if isinstance(p, Moment) or (isinstance(p, Force) and p.follower)
-    }
     tied_nodes: list[int] = np.flatnonzero(np.any(held.rotation, axis=1)).tolist()
-    nodes = tuple(sorted(acting | set(tied_nodes) | rod.corners))
+    nodes = tuple(sorted(acting_on_sections(rod, s.loads) | set(tied_nodes) | rod.corners))
     at_node, at_frame, size = numbering(n, nodes)
     sides, joints, turned, offset = joints_of(rod, nodes, released)
     fixed, rate, scale = np.zeros(size, bool), np.zeros(size), np.ones(size)

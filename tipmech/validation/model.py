@@ -66,5 +66,6 @@ def planar_rod(
 
 
 def observed_order(errors: Sequence[float]) -> float:
-    """Least order of convergence from errors on meshes that each halve the element size."""
-    return min(log2(abs(coarse) / abs(fine)) for coarse, fine in zip(errors[:-1], errors[1:], strict=True))
+    """Least order of convergence from errors on meshes that each halve the element size; nan if one of them is."""
+    # not min(), which passes over nan
+    return float(np.min([log2(abs(coarse) / abs(fine)) for coarse, fine in zip(errors[:-1], errors[1:], strict=True)]))
