@@ -187,3 +187,22 @@ def test_what_is_not_reached_is_flagged() -> None:
     assert [p.converged for p in path] == [True, True, False]
     assert path[-1].reason
     assert np.all(np.isfinite(path[-1].x))
+
+
+def test_impossible_sections_are_refused() -> None:
+    for diameter, poisson in ((-1e-3, 0.3), (0.0, 0.3), (float("nan"), 0.3), (1e-3, 0.9), (1e-3, -1.0)):
+        with pytest.raises(RigidityError, match="allowed"):
+            Section.of_round(200e9, diameter, poisson)
+
+
+def test_a_control_of_two_components_is_refused() -> None:
+    s = Structure(straight(1.0, 4, Section.of_round(200e9, 1e-3)), [clamp(0)])
+    for component in ("xz", ""):
+        with pytest.raises(ComponentError, match="one of"):
+            Control.of_node(s, -1, component)
+
+
+def test_a_force_across_the_plane_of_motion_is_refused() -> None:
+    rod = straight(1.0, 4, Section.of_round(200e9, 1e-3))
+    with pytest.raises(ComponentError, match="across the plane"):
+        Structure(rod, [clamp(0)], loads=[Force(-1, (0.0, 1.0, 0.0))], plane="y")

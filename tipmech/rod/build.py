@@ -49,7 +49,18 @@ class Section:
         """Solid round section of Young's modulus (Pa), diameter (m) and Poisson's ratio.
 
         Shear coefficient 6 (1 + nu)/(7 + 6 nu), Cowper 1966, from memory.
+
+        Raises
+        ------
+        RigidityError
+            for a modulus or diameter that is not positive, or an impossible Poisson's ratio
         """
+        if not (isfinite(diameter) and diameter > 0.0):
+            message = f"diameter of a round section is {diameter}; allowed: a finite length greater than 0, m"
+            raise RigidityError(message)
+        if not -1.0 < poisson <= 0.5:
+            message = f"Poisson's ratio of a round section is {poisson}; allowed: greater than -1, at most 0.5"
+            raise RigidityError(message)
         area, second = pi * diameter**2 / 4.0, pi * diameter**4 / 64.0
         shear = modulus / (2.0 * (1.0 + poisson))
         cut = shear * area * 6.0 * (1.0 + poisson) / (7.0 + 6.0 * poisson)

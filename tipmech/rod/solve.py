@@ -140,7 +140,10 @@ class Control:
         if not -shape[0] <= node < shape[0]:
             message = f"control at node {node}; allowed: {-shape[0]} to {shape[0] - 1}"
             raise NodeError(message)
-        (a,) = components(component[:1] or "?", POSITIONS + ROTATIONS, "control")
+        if len(component) != 1:
+            message = f"control component {component!r}; allowed: one of 'xyz123'"
+            raise ComponentError(message)
+        (a,) = components(component, POSITIONS + ROTATIONS, "control")
         weights, turns = np.zeros(shape), np.zeros(shape)
         (weights if a < 3 else turns)[node, a % 3] = 1.0
         return cls(weights, turns)

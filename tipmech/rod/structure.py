@@ -9,7 +9,7 @@ from scipy.spatial.transform import Rotation
 from .build import Rod
 from .elastic import Array, RodArrays
 from .errors import ComponentError, GeometryError, SupportConflictError
-from .loads import Foundation, Load, Potential
+from .loads import Force, Foundation, Load, Potential
 from .mechanism import joined_ends, refuse_mechanism
 from .model import BoolArray, Model, Pose
 from .numbering import acting_on_sections, forces_of, joints_of, node_index, numbering, per_element
@@ -52,6 +52,7 @@ class Structure:
         released = _released(self.rod, self.hinges)
         springs = _springs(self.rod, self.foundation)
         flat = _flat(self.rod, self.plane)
+        _refuse_loads_across(self.loads, self.plane)
         position, rotation = held.position | flat[0], held.rotation | flat[1]
         released = joined_ends(self.rod, rotation, released, acting_on_sections(self.rod, self.loads))
         if self.potential is None:
@@ -138,6 +139,16 @@ def _flat(rod: Rod, plane: str | None) -> tuple[BoolArray, BoolArray]:
             return np.arange(3) == axis, np.arange(3) != a
     message = f"the rod does not lie in a plane across {plane} with a section axis along it: give it directors"
     raise GeometryError(message)
+
+
+def _refuse_loads_across(loads: Sequence[Load], plane: str | None) -> None:
+    """Dead forces with a part across the plane of the motion would vanish without a word."""
+    for load in loads if plane is not None else ():
+        if isinstance(load, Force) and not load.follower and load.vector["xyz".index(str(plane))] != 0.0:
+            message = (
+                f"force {tuple(load.vector)} at node {load.node}: its part along {plane}, across the plane of motion"
+            )
+            raise ComponentError(message + ", must be 0")
 
 
 def _released(rod: Rod, hinges: Sequence[Hinge]) -> BoolArray:
