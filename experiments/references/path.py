@@ -145,8 +145,11 @@ def crossings(f: Function, path: list[Point], g: Callable[[Array, Array], float]
                     raise RuntimeError("a point of the path was lost")
                 return w
 
-            h = brentq(lambda h, at=at, t=t: g(at(h), tangent(f, at(h), t)), 0.0, length, xtol=1e-13, rtol=1e-13)
-            found.append(at(h))
+            def miss(h: float, at: Callable[[float], Array] = at, t: Array = t) -> float:
+                w = at(h)
+                return g(w, tangent(f, w, t))
+
+            found.append(at(float(brentq(miss, 0.0, length, xtol=1e-10))))
     return found
 
 

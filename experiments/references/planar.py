@@ -12,7 +12,7 @@ from numba import njit
 
 from .path import Array, Point, crossings, follow, integrator, limits, loaded, value
 
-STEPS = 20  # of each member; twice as many change no digit before the tenth
+STEPS = 40  # of each member; twice as many change no digit before the tenth
 
 
 @njit
