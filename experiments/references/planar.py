@@ -1,8 +1,8 @@
 """Plane rods by shooting: the references of the theme planar, and of the inclined cantilevers.
 
-Equations of Reissner 1972, dimensionless (EI = 1): state x, y, section angle, moment; the force on a section is constant
-between loads. Rods without shear or stretch have zero compliances. Signs: x right, y up, angles and moments
-counterclockwise.
+Equations of Reissner 1972, dimensionless (EI = 1): state x, y, section angle, moment; the force on a section is
+constant between loads. Rods without shear or stretch have zero compliances. Signs: x right, y up, angles and
+moments counterclockwise.
 """
 
 from math import cos, radians, sin

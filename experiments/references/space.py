@@ -1,7 +1,7 @@
 """Rods in space by shooting: the references of the themes space and spatial, and of the localised helix.
 
-Equations of a Cosserat rod (Simo 1985, Antman): state position (3), quaternion (4, scalar first), moment (3) and force (3)
-in space; section axes 1, 2 and the tangent 3.
+Equations of a Cosserat rod (Simo 1985, Antman): state position (3), quaternion (4, scalar first), moment (3) and force
+(3) in space; section axes 1, 2 and the tangent 3.
 """
 
 from collections.abc import Callable, Sequence
@@ -100,9 +100,7 @@ def princeton(load: float, degrees: float) -> Array:
     torsion = a * b**3 * (1.0 / 3.0 - 64.0 / pi**5 * b / a * np.sum(np.tanh(k * pi * a / (2.0 * b)) / k**5))
     section = soft(5.0 / 6.0 * g * a * b, e * a * b, e * a * b**3 / 12.0, e * b * a**3 / 12.0, g * torsion)
     direction = (cos(radians(degrees)), sin(radians(degrees)), 0.0)
-    tip = cantilever(
-        section, BEAM_LENGTH, np.array([1.0, 0.0, 0.0, 0.0]), direction, np.linspace(0.0, load, 11)[1:]
-    )
+    tip = cantilever(section, BEAM_LENGTH, np.array([1.0, 0.0, 0.0, 0.0]), direction, np.linspace(0.0, load, 11)[1:])
     return tip - np.array([0.0, 0.0, BEAM_LENGTH])
 
 
@@ -163,8 +161,8 @@ def frame_load(direction: Sequence[float], largest: float = 5.0, step: float = 0
 def frame_moments(opening: bool) -> float:
     """Critical end moments, N mm, of the frame on hinges that turn in its plane only; one hinge slides.
 
-    No reactions: the moment is the same everywhere. The lowest mode is symmetric: at the corner the section does not turn
-    about the line of symmetry, and no moment acts about the line of the hinges. The antisymmetric modes lie higher.
+    No reactions: the moment is the same everywhere. The lowest mode is symmetric: at the corner the section does not
+    turn about the line of symmetry, no moment acts about the line of the hinges. The antisymmetric modes lie higher.
     """
     c, unit = sqrt(0.5), LATERAL / LEG
 

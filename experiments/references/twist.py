@@ -17,7 +17,7 @@ RESIDUAL = 3e-10  # of the clamp's conditions: the floor of shooting over ten de
 
 
 def greenhill() -> float:
-    """Critical torque M L/B between coaxial clamps, one free to slide, no tension: twice the first root of tan x = x."""
+    """Critical torque M L/B between coaxial clamps without tension, one slides: twice the first root of tan x = x."""
     return 2.0 * float(brentq(lambda x: sin(x) - x * cos(x), 4.0, 4.7, xtol=1e-14))
 
 
@@ -53,8 +53,8 @@ class Helix(NamedTuple):
 class Writhe(NamedTuple):
     """A rod shortened by `short` L between coaxial clamps; torsion: C/B.
 
-    It is shot from its middle, where a half turn about an axis across the rod brings it onto itself. Unknowns: offset and
-    slope of the middle, force across, tension, moment across and along the axis, end rotation.
+    It is shot from its middle, where a half turn about an axis across the rod brings it onto itself. Unknowns: offset
+    and slope of the middle, force across, tension, moment across and along the axis, end rotation.
     """
 
     short: float
