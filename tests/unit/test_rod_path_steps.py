@@ -98,6 +98,12 @@ def test_a_bracket_that_stays_wide_says_so() -> None:
         width.append(abs(point.bracket[1] - point.bracket[0]))
         assert point.factor == pytest.approx(exact, abs=width[-1] + 1e-3 * exact)
     assert width[1] < 0.2 * width[0] < 0.01
+    path = trace(twisted_ring(60), step=1.0, until=16.0, stop_at=1)
+    assert not path.complete and "bends away" in path.reason
+    # the polygon's own path turns round within the bracket
+    path = trace(twisted_ring(60), step=1.0, until=16.0, max_points=100)
+    assert [(p.kind, p.counts, p.narrow) for p in path.specials] == [("limit", (0, 1), True)]
+    assert path.specials[0].factor == pytest.approx(exact, rel=1e-3)
 
 
 def shallow_arch(rise: float, aside: float) -> Structure:
@@ -117,6 +123,42 @@ def test_the_coupling_tells_a_bifurcation_from_a_limit_point(step: float) -> Non
     coupling = [p.coupling for p in path.specials]
     assert max(coupling[0], coupling[3]) < 1e-5 and min(coupling[1], coupling[2]) > 1e-2
     assert path.specials[0].factor == pytest.approx(0.56018, abs=1e-5)
+
+
+@pytest.mark.parametrize(
+    ("aside", "limits"),
+    [
+        (0.002, (1.322963, -0.687496)),
+        (0.005, (1.320381, -0.686070)),
+        (0.02, (1.311876, -0.681388)),
+        (0.05, (1.300212, -0.675003)),
+    ],
+)
+def test_an_avoided_bifurcation_is_not_stepped_over(aside: float, limits: tuple[float, float]) -> None:
+    """The path has two limit points, others are near; factors with steps of 0.01 and turns of 0.003 (620 points)."""
+    s = shallow_arch(0.06, aside)
+    for step in (0.1, 0.25, 0.5, 1.0, 2.0, 3.0, 5.0, 7.0, 10.0, 20.0):
+        path = trace(s, step=step, until=(-10.0, 10.0))
+        assert path.complete, step
+        assert [(p.kind, p.counts, p.narrow) for p in path.specials] == [
+            ("limit", (0, 1), True),
+            ("limit", (1, 0), True),
+        ], step
+        np.testing.assert_allclose([p.factor for p in path.specials], limits, atol=2e-6)
+
+
+@pytest.mark.parametrize(("aside", "limits"), [(1e-4, (1.3256, -0.6890)), (1e-6, (1.3260, -0.6892))])
+def test_a_path_too_sharp_to_follow_is_flagged(aside: float, limits: tuple[float, float]) -> None:
+    """The closer the other path, the sharper the bend: followed round it, or given up with a reason."""
+    s = shallow_arch(0.06, aside)
+    lost = 0
+    for step, turn in ((0.2, 0.2), (2.0, 0.05), (10.0, 0.5)):
+        path = trace(s, step=step, until=(-10.0, 10.0), turn=turn)
+        assert all(p.narrow and p.kind == "limit" for p in path.specials)
+        np.testing.assert_allclose([p.factor for p in path.specials], limits[: len(path.specials)], atol=2e-4)
+        assert len(path.specials) == 2 if path.complete else path.reason.startswith("lost at load factor")
+        lost += not path.complete
+    assert lost >= 1
 
 
 def test_a_coupling_has_no_unit() -> None:

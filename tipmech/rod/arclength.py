@@ -76,6 +76,14 @@ class Spot:
     negative: int
     nearest: float
 
+    @property
+    def side(self) -> float:
+        """Sign of the determinant of the tangent bordered by the load and the direction: sign(dlambda) (-1)^count.
+
+        Along a path it changes at bifurcation points only, where the count changes by an odd number.
+        """
+        return float(np.sign(self.way[1])) * (-1.0) ** self.point.count
+
     def beyond(self, other: "Spot") -> bool:
         """Whether a special point lies between: the count differs, or two eigenvalues crossed zero, which leaves the
         determinant's sign (one of the window alone need not have crossed: it may have come in from afar)."""

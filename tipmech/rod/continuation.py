@@ -12,7 +12,7 @@ from .arclength import Metric, Spot, Walker, Way
 from .errors import NonFiniteError
 from .newton import Loop
 from .solve import PLAIN_ITERATIONS, Equilibrium, at_rest, begin, result
-from .special import Special, between
+from .special import Special, between, strayed
 from .structure import Structure
 
 __all__ = ["Path", "Special", "critical_point", "switch", "trace"]
@@ -78,7 +78,8 @@ def trace(
     max_points : int
         the path ends, incomplete, after as many points
     stop_at : int, optional
-        the path is complete after as many special points (or more, where the last step holds several)
+        the path is complete after as many special points (or more, where the last step holds several); incomplete
+        where one of the last is not `narrow`: there the path itself bends away, and would be followed without `stop_at`
 
     Returns
     -------
@@ -102,16 +103,16 @@ def trace(
     while low <= here.point.factor <= high:
         if len(points) >= max_points:
             return path(False, f"{max_points} points")
-        taken = _take(walker, here, size)
+        taken = _take(walker, here, size, np.inf if stop_at is None else stop_at - len(specials))
         if taken is None:
             return path(False, f"lost at load factor {here.point.factor:g}: {walker.reason}")
-        size, there = taken
-        specials += between(walker, here, there)
+        size, there, found = taken
+        specials += found
         places += [len(points) - 1] * (len(specials) - len(places))
         points.append(there.point)
         here = there
         if stop_at is not None and len(specials) >= stop_at:
-            return path(True, f"{len(specials)} special points")
+            return path(not walker.reason, walker.reason or f"{len(specials)} special points")
         size *= GROWTH if len(here.point.residuals) <= EASY else 1.0
     return path(True, f"load factor {here.point.factor:g} reached")
 
@@ -133,14 +134,20 @@ def _set_out(loop: Loop, step: float, turn: float, away_from: Equilibrium | None
     return walker, walker.spot(walker.look(side))
 
 
-def _take(walker: Walker, here: Spot, size: float) -> tuple[float, Spot] | None:
-    """A step of at most `size`, halved as needed, and the new point."""
+def _take(walker: Walker, here: Spot, size: float, wanted: float) -> tuple[float, Spot, list[Special]] | None:
+    """A step of at most `size`, halved as needed, the new point and the special points before it.
+
+    A step that may lead to another path is taken only where its special points were what was wanted.
+    """
     largest = walker.largest(here.way)
-    size = min(size, largest)
+    size = max(min(size, largest), SMALLEST * largest)
     while size >= SMALLEST * largest:
         there = walker.go(here.point, here.way, size)
         if there is not None:
-            return size, there
+            found = between(walker, here, there)
+            walker.reason = strayed(here, there, found)
+            if not walker.reason or len(found) >= wanted:
+                return size, there, found
         size *= 0.5
     return None
 
@@ -184,7 +191,8 @@ def critical_point(structure: Structure, until: float, *, step: float | None = N
 
     None where there is none, or only one beyond it. `step` (default: a twentieth of it) must be smaller than the
     distance of two points of a symmetric structure that cancel in the count; without a potential such pairs are seen by
-    their eigenvalues, if these are still among the four next to zero at the step's end.
+    their eigenvalues, if these are still among the four next to zero at the step's end. Where the point is not `narrow`
+    the structure bends away gradually next to it.
     """
     path = trace(structure, step=step or abs(until) / 20.0, until=until, backward=until < 0.0, stop_at=1)
     within = [point for point in path.specials[:1] if abs(point.factor) <= abs(until)]  # the last step goes beyond

@@ -15,7 +15,7 @@ BISECTIONS = 60
 MOST = 12  # special points in one step
 WIDTH = 1e-9  # of the largest load step, and its root of the path's step: wanted of a bracket
 SHARES = (0.5, 0.25, 0.75, 0.125, 0.875, 0.4, 0.6)  # of the bracket, tried one after another
-COUPLED = 1e-3  # coupling of a limit point: more; at a bifurcation point round-off leaves 1e-7, a polygonal ring 1e-5
+CLEAR = 1e-3  # of the path's step, bracket down to which its ends show whether the load factor turns round
 ZERO = 0.1  # of its size at the step's ends: below, an eigenvalue has come to zero
 
 
@@ -23,8 +23,7 @@ ZERO = 0.1  # of its size at the step's ends: below, an eigenvalue has come to z
 class Special:
     """A point at which the count changes.
 
-    kind : "limit", where the load drives the mode (coupling above 1e-3) and the load factor turns round, or
-        "bifurcation", where it does not
+    kind : "limit", where the load factor turns round, or "bifurcation", where it does not
     state : the equilibrium just before it
     bracket : load factors just before and just behind it
     narrow : whether the bracket is as narrow as wanted (1e-9 of the largest load step). Not so where the path itself
@@ -33,7 +32,8 @@ class Special:
         count is the determinant's sign: the same on both sides of a pair of points
     mode : shape (n,), critical mode over all unknowns: displacements, m, and turns, rad; largest turn 1
     coupling : |mode . load| over the lengths of both, measured by `model.metric` and its inverse: between 0, at a
-        bifurcation point, and 1
+        bifurcation point, and 1. Small at a limit point too where the load hardly moves the critical part, such as
+        the prescribed turn of a far end (1e-6)
     """
 
     kind: Literal["limit", "bifurcation"]
@@ -67,13 +67,15 @@ def _first(walker: Walker, before: Spot, after: Spot) -> tuple[Special | None, S
     loop = walker.loop
     near, far = before, after
     whole = walker.metric.size(_chord(near, far))
-    narrow = False
+    narrow = turns = False
     for _ in range(BISECTIONS):
         chord = _chord(near, far)
         gap = walker.metric.size(chord)
         narrow = abs(chord[1]) <= WIDTH * walker.step and gap <= WIDTH**0.5 * whole
         if narrow:
             break
+        if gap > CLEAR * whole:  # closer to a bifurcation point round-off decides the path's direction
+            turns = near.way[1] * far.way[1] < 0.0
         found = _inside(walker, near, chord, gap)
         if found is None:
             break
@@ -86,10 +88,25 @@ def _first(walker: Walker, before: Spot, after: Spot) -> tuple[Special | None, S
     loop.evaluate()
     loop.tangent()
     mode, coupling = critical_mode(loop)
-    # not whether the load factor turns round: next to a bifurcation point round-off decides the path's direction
-    kind: Literal["limit", "bifurcation"] = "limit" if coupling > COUPLED else "bifurcation"
+    kind: Literal["limit", "bifurcation"] = "limit" if turns else "bifurcation"
     a, b = near.point, far.point
     return Special(kind, a, (a.factor, b.factor), narrow, (a.count, b.count), mode, coupling), far
+
+
+def strayed(before: Spot, after: Spot, found: list[Special]) -> str:
+    """Why a step may have left its path; "" where it has not.
+
+    Next to an avoided bifurcation two paths come near and bend away from each other. Straight across, the bracket of
+    a point stays wide, or the bordered determinant changes its sign without a bifurcation point.
+    """
+    for point in found:
+        if not point.narrow:
+            low, high = sorted(point.bracket)
+            return f"between load factors {low:.6g} and {high:.6g} the path bends away, and the step leads to another"
+    crossed = sum(abs(p.counts[1] - p.counts[0]) for p in found if p.kind == "bifurcation")
+    if before.side * after.side != (-1.0) ** crossed:
+        return "the step leads to another path, past an avoided bifurcation"
+    return ""
 
 
 def _chord(a: Spot, b: Spot) -> Way:
