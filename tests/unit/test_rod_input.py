@@ -4,13 +4,14 @@ import numpy as np
 import pytest
 
 from tipmech.rod.build import Section, rod_along, straight
-from tipmech.rod.continuation import trace
+from tipmech.rod.continuation import switch, trace
 from tipmech.rod.errors import (
     ComponentError,
     GeometryError,
     MechanismError,
     NodeError,
     NonFiniteError,
+    RangeError,
     RigidityError,
     RodInputError,
     ShapeError,
@@ -20,6 +21,7 @@ from tipmech.rod.loads import Force, Foundation, LineLoad, Moment
 from tipmech.rod.solve import Control, displace, solve, solve_path
 from tipmech.rod.structure import Structure
 from tipmech.rod.supports import Hinge, Support, clamp, pin
+from tipmech.validation.planar import _arch
 
 S = Section(1.0, 1.0, 1.0, 1e4, 1e4, 1e4)
 ROD = straight(1.0, 10, S)
@@ -206,3 +208,17 @@ def test_a_force_across_the_plane_of_motion_is_refused() -> None:
     rod = straight(1.0, 4, Section.of_round(200e9, 1e-3))
     with pytest.raises(ComponentError, match="across the plane"):
         Structure(rod, [clamp(0)], loads=[Force(-1, (0.0, 1.0, 0.0))], plane="y")
+
+
+def test_a_path_needs_a_range_that_holds_its_start() -> None:
+    s = Structure(straight(1.0, 4, Section.of_round(200e9, 1e-3)), [clamp(0)], loads=[Force(-1, (1.0, 0.0, 0.0))])
+    for until in ((0.2, 0.0), (1.0, 2.0)):
+        with pytest.raises(RangeError, match="holds the start"):
+            trace(s, step=0.1, until=until)
+
+
+def test_no_branch_leaves_a_limit_point() -> None:
+    limit = trace(_arch(40), step=0.5, until=20.0, stop_at=1).specials[0]
+    assert limit.kind == "limit"
+    with pytest.raises(RangeError, match="no branch leaves"):
+        switch(limit)

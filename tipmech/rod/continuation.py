@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from .arclength import Metric, Spot, Walker, Way
-from .errors import NonFiniteError
+from .errors import NonFiniteError, RangeError
 from .newton import Loop
 from .solve import PLAIN_ITERATIONS, Equilibrium, at_rest, begin, result
 from .special import Special, between, strayed
@@ -91,6 +91,9 @@ def trace(
         raise NonFiniteError(message)
     low, high = (-abs(until), abs(until)) if isinstance(until, int | float) else until
     loop = begin(structure, start or at_rest(structure))
+    if not low <= loop.factor <= high:
+        message = f"until {until}, start at factor {loop.factor:g}; allowed: a range (low, high) that holds the start"
+        raise RangeError(message)
     if not loop.correct(PLAIN_ITERATIONS):
         return Path((result(loop, len(loop.history)),), (), (), False, f"no equilibrium at the start: {loop.reason}")
     walker, here = _set_out(loop, step, turn, away_from, -1.0 if backward else 1.0)
@@ -169,6 +172,9 @@ def switch(special: Special, sign: int = 1, turn: float = BRANCH_TURN) -> Equili
     Equilibrium
         go on with `trace(structure, start=..., away_from=special.state)`; flagged where no branch was found
     """
+    if special.kind == "limit":
+        message = f"the special point at load factor {special.factor:g} is a limit point: no branch leaves it"
+        raise RangeError(message)
     structure, state = special.state.structure, special.state
     loop = Loop.at(structure, state.pose, state.factor)
     metric = Metric.of(structure)

@@ -29,6 +29,10 @@ class ComponentError(RodInputError):
     """A component whose name is not known."""
 
 
+class RangeError(RodInputError):
+    """A range of load factors without the start in it, or a point at which what is asked for does not exist."""
+
+
 class SupportConflictError(RodInputError):
     """Two supports that prescribe the same component with different values."""
 
