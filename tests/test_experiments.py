@@ -3,11 +3,13 @@
 import importlib
 import tomllib
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 import tipmech
+from experiments.folding.run import passages, segment_gap
 from experiments.peers import ours
 from experiments.peers.cases import ACCURACY, CASES, EA, EI, GA, LENGTH, Case
 from experiments.peers.code import Attempt, Code, search
@@ -19,6 +21,7 @@ from experiments.stability.settings import SETTINGS
 from experiments.stability.summary import agreement_kappa
 from tipmech.files.scene import read_case
 from tipmech.files.study import check_map, check_threshold
+from tipmech.profile import uniform
 from tipmech.study.uncertainty import NOT_MEASURED, uncertainty_text
 
 FOLDER = Path(tipmech.__file__).parent.parent / "experiments"
@@ -177,3 +180,40 @@ def test_a_peer_that_is_not_installed_is_named() -> None:
     named = " ".join(missing) + " ".join(code.name for code in codes).lower()
     for word in ("opensees", "exudyn", "mujoco", "elastica"):
         assert word in named
+
+
+def test_the_gap_of_segments_is_that_of_the_nearest_points() -> None:
+    """Crossing at right angles, end to side, parallel; and against points laid densely on random segments."""
+    p = np.array([[[0, 0, 0], [1, 0, 0]], [[0, 0, 0], [1, 0, 0]], [[0, 0, 0], [1, 0, 0]]], dtype=float)
+    q = np.array([[[0.5, -1, 2], [0.5, 1, 2]], [[3, 4, 0], [3, 8, 0]], [[0.2, 0, 3], [0.9, 0, 3]]], dtype=float)
+    np.testing.assert_allclose(segment_gap(p, q)[1], [2.0, np.hypot(2.0, 4.0), 3.0], atol=1e-12)
+    rng = np.random.default_rng(2)
+    p, q = rng.normal(size=(50, 2, 3)), rng.normal(size=(50, 2, 3))
+    t = np.linspace(0.0, 1.0, 201)[:, None]
+    for k in range(50):
+        a, b = p[k, 0] + t * (p[k, 1] - p[k, 0]), q[k, 0] + t * (q[k, 1] - q[k, 0])
+        dense = np.linalg.norm(a[:, None] - b[None], axis=2).min()
+        assert dense - 0.02 <= segment_gap(p, q)[1][k] <= dense + 1e-12
+
+
+def test_a_limb_that_goes_through_another_between_two_records_is_counted() -> None:
+    """Whatever the solver's own watch says, where the wire did not snap."""
+
+    def hairpin(gap: float) -> np.ndarray:
+        z = np.linspace(0.0, 6e-3, 31)
+        out, back = np.stack([0 * z, 0 * z, z], axis=1), np.stack([0 * z + gap, 0 * z, z[::-1]], axis=1)
+        bend = np.array([[0.2e-3, 0.0, 6.5e-3], [0.4e-3, 0.0, 6.5e-3]])
+        return np.concatenate([out, bend, back])
+
+    def record(*gaps: float, held: int = 0) -> SimpleNamespace:
+        return SimpleNamespace(
+            positions=np.stack([hairpin(gap) for gap in gaps]),
+            held=np.array([0] + [held] * (len(gaps) - 1)),
+            limb_approach=np.full(len(gaps), np.inf),
+            case=SimpleNamespace(profile=uniform(5e-8, 60e-3)),
+        )
+
+    nearest, through = passages(record(0.6e-3, 0.5e-3, 0.4e-3))
+    assert through == 0 and nearest == pytest.approx(0.4e-3 / (2 * 0.178e-3), rel=1e-6)
+    assert passages(record(0.4e-3, -0.4e-3))[1] > 10
+    assert passages(record(0.4e-3, -0.4e-3, held=5))[1] == 0  # a snap: there the solver's steps tell

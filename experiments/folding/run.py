@@ -9,11 +9,8 @@ share solved, why runs ended, nearest approach of two limbs in sums of their rad
 the centreline, passages of one segment through another between two records, the audit, and time.
 """
 
-import argparse
-import sys
 import time
 from collections import Counter
-from collections.abc import Sequence
 from dataclasses import replace
 from math import pi
 from pathlib import Path
@@ -21,6 +18,7 @@ from typing import Any
 
 import numpy as np
 
+from experiments.command import main, print_progress
 from experiments.population import Array, Population, insertion, pocket
 from tipmech.insertion.case import Case, Move
 from tipmech.insertion.classify import classify, curl_start, travel
@@ -28,7 +26,7 @@ from tipmech.insertion.record import Record
 from tipmech.insertion.run import advance
 from tipmech.outcome import LABEL_WORDS, STOP_WORDS, Label, Stop
 from tipmech.rod.self_contact import APART
-from tipmech.study.execute import Progress, Task, run_tasks, tasks_of
+from tipmech.study.execute import Task, run_tasks, tasks_of
 from tipmech.study.store import open_store
 from tipmech.study.table import Table, from_rows
 
@@ -210,7 +208,7 @@ def run(out: Path, count: int, workers: int, overwrite: bool = False) -> str:
     while first < drawn:  # only as many as are needed for `count` that curl
         last = min(drawn, first + max(CHUNK, count // 2))
         tasks = [t for t in tasks_of([(0, 0)], drawn, CHUNK) if first <= t.first < last]
-        wall += run_tasks(store, tasks, rows_of, workers, _print_progress)
+        wall += run_tasks(store, tasks, rows_of, workers, print_progress)
         keys += [t.key for t in tasks]
         rows = store.gather(keys)
         if np.sum(rows["curled"] == 1) >= count:
@@ -223,26 +221,5 @@ def run(out: Path, count: int, workers: int, overwrite: bool = False) -> str:
     return text
 
 
-def _print_progress(state: Progress) -> None:
-    print(f"\r{state.done}/{state.total}   ", end="", file=sys.stderr, flush=True)
-
-
-def main(arguments: Sequence[str] | None = None) -> None:
-    """Command line."""
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--out", type=Path)
-    parser.add_argument("--case", type=int, help="run this insertion again, instead of all")
-    parser.add_argument("--count", type=int, default=200)
-    parser.add_argument("--workers", type=int, default=2)
-    parser.add_argument("--overwrite", action="store_true")
-    args = parser.parse_args(arguments)
-    if args.case is not None:
-        run_again(args.case)
-    elif args.out is None:
-        parser.error("--out or --case is needed")
-    else:
-        print("\n" + run(args.out, args.count, args.workers, args.overwrite))
-
-
 if __name__ == "__main__":
-    main()
+    main(__doc__, 200, run, run_again)

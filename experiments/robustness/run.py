@@ -8,17 +8,15 @@ solved up to the first curl or the end, quantiles of the audit's error, penetrat
 that failed, each with the index that runs it again. (Tissue indentation against Hertz: `tipmech validate`.)
 """
 
-import argparse
-import sys
 import time
 from collections import Counter
-from collections.abc import Sequence
 from functools import partial
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
+from experiments.command import main, print_progress
 from experiments.population import Population, insertion
 from tipmech.insertion.case import Case
 from tipmech.insertion.classify import classify
@@ -26,7 +24,7 @@ from tipmech.insertion.record import Record
 from tipmech.insertion.run import QUIET, advance, build_points, force_scale
 from tipmech.outcome import LABEL_WORDS, Label, Stop
 from tipmech.rod.mesh import graded_lengths
-from tipmech.study.execute import Progress, Task, run_tasks, tasks_of
+from tipmech.study.execute import Task, run_tasks, tasks_of
 from tipmech.study.store import open_store
 from tipmech.study.table import Table, from_rows
 from tipmech.vessel.build import support_mouth
@@ -189,7 +187,7 @@ def run(out: Path, count: int, workers: int, overwrite: bool = False) -> str:
     population = Population("any", SEED, count)
     store = open_store(out, "robustness", population, overwrite)
     tasks = tasks_of([(0, 0)], count, CHUNK)
-    wall = run_tasks(store, tasks, partial(rows_of, population), workers, _print_progress)
+    wall = run_tasks(store, tasks, partial(rows_of, population), workers, print_progress)
     rows = store.gather([t.key for t in tasks])
     store.put_table("rows", rows)
     store.finish(wall_time_of_last_run_s=round(wall, 1), workers=workers)
@@ -198,27 +196,5 @@ def run(out: Path, count: int, workers: int, overwrite: bool = False) -> str:
     return text
 
 
-def _print_progress(state: Progress) -> None:
-    left = f", {state.left:.0f} s left" if state.left is not None else ""
-    print(f"\r{state.done}/{state.total}{left}   ", end="", file=sys.stderr, flush=True)
-
-
-def main(arguments: Sequence[str] | None = None) -> None:
-    """Command line."""
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--out", type=Path)
-    parser.add_argument("--case", type=int, help="run this insertion again, instead of all")
-    parser.add_argument("--count", type=int, default=1000)
-    parser.add_argument("--workers", type=int, default=2)
-    parser.add_argument("--overwrite", action="store_true")
-    args = parser.parse_args(arguments)
-    if args.case is not None:
-        run_again(args.case)
-    elif args.out is None:
-        parser.error("--out or --case is needed")
-    else:
-        print("\n" + run(args.out, args.count, args.workers, args.overwrite))
-
-
 if __name__ == "__main__":
-    main()
+    main(__doc__, 1000, run, run_again)

@@ -7,7 +7,7 @@ import numpy as np
 
 from ..kernel import inlined, kernel
 from ..rod.elastic import clamp_moment, copy_rows
-from ..rod.self_contact import FORCE, GRIP, LIMBS, SLID, STUCK, anchor_slip
+from ..rod.self_contact import FORCE, GRIP, LIMBS, SLID, STAYED, anchor_slip
 from ..vessel.laws import penetration
 from ..vessel.walls import FALSE, TRUE, WINDOW, flap_surface
 from .points import BEFORE, E_CONTACT, F_FRONT, G_LIP, SLOTS, STATION, Array, edge_opening
@@ -73,7 +73,7 @@ def lag_friction(m: Model, w: Work) -> float:
                 for a in range(3):
                     m.mem.normal[i, slot, a] = m.mem.direction[i, slot, a]
         for limb in range(LIMBS):
-            mu = m.surf.friction * (m.surf.static_ratio if w.fold.limb[i, limb, STUCK] == 1 else 1.0)
+            mu = m.surf.friction * (m.surf.static_ratio if w.fold.limb[i, limb, STAYED] == 1 else 1.0)
             limit = mu * w.fold.limb[i, limb, FORCE]
             change += abs(limit - w.fold.limb[i, limb, GRIP])
             total += limit
@@ -183,7 +183,7 @@ def book(m: Model, w: Work, led: Ledger, drag: float, turn: float, stored: float
         for limb in range(LIMBS):
             k = SLOTS + limb
             led.friction[i, k], led.stretch[i, k] = w.fold.limb[i, limb, GRIP], _rubbing_itself(m, w, led, i, limb)[1]
-            w.fold.limb[i, limb, STUCK] = anchor_slip(w.fold, i, limb, p, w.x)
+            w.fold.limb[i, limb, STAYED] = anchor_slip(w.fold, i, limb, p, w.x)
     for i in range(w.x.shape[0]):
         f = node_drag(w, w.x, i, drag)
         for a in range(3):

@@ -31,7 +31,7 @@ FLAT = 0.1  # of |c'|^2: least second derivative of the half squared distance (a
 CROSSED = 0.2  # cosine of the turn of a point's direction within a step, below which a limb may have been crossed
 UP = 21  # entries of a symmetric 6 x 6 matrix
 TOUCHING, RECORDS = 0, 1  # entries of Fold.counts
-NEAR, REACH, GRIP, ANCHOR, STUCK, FORCE, SLID, BEFORE = range(8)  # of Fold.limb
+NEAR, REACH, GRIP, ANCHOR, STAYED, FORCE, SLID, BEFORE = range(8)  # of Fold.limb
 
 
 class Fold(NamedTuple):
@@ -41,7 +41,7 @@ class Fold(NamedTuple):
     arc : (N + 1,) arc length from the base, m; radius : (N + 1,) wire radius at the nodes, m
     limb : (n, LIMBS, 10) a point and other limbs: NEAR its foot there as node number and fraction, at the
         start of the step (nan: none); REACH, m, at which they touch; BEFORE (3) direction from foot to point then; GRIP
-        friction limit mu N, N; ANCHOR place along the limb from which slip is measured; STUCK 1 where it stuck; FORCE,
+        friction limit mu N, N; ANCHOR place along the limb from which slip is measured; STAYED 1 where it stuck; FORCE,
         SLID normal force (N) and slip (m) found by the last assembly. One array, since each one more costs compile time
     found : (LIMBS, 2) work space of the search
     nodes : (2 LIMBS n, 2) first node of the point's element and middle node of the foot's three, of each coupling
@@ -170,12 +170,11 @@ def watch(fold: Fold, element: IntArray, xi: Array, radius: Array, x: Array) -> 
         p = _point(x, j, xi[i])
         at = fold.arc[j] + xi[i] * (fold.arc[j + 1] - fold.arc[j])
         high = _last_apart(fold, at - APART * radius[i], j)
-        taken = _search(fold, i, x, p, high, radius[i])
+        changed = _search(fold, i, x, p, high, radius[i]) or changed
         for limb in range(LIMBS):
             if fold.limb[i, limb, NEAR] == fold.limb[i, limb, NEAR]:
                 total += 1
                 changed = _look(fold, i, limb, x, p, radius[i]) or changed
-        changed = changed or taken
     fold.counts[TOUCHING] = total
     return changed
 
@@ -317,11 +316,8 @@ def assemble_self(
             if not place == place or _met(fold, i, limb, x, p, place, j):
                 continue
             touch += _push(fold, i, limb, j, xi[i], p, place, fold.stiffness * size[i], x, grad)
-            if (
-                mode != RELEASED
-                and fold.limb[i, limb, GRIP] > 0.0
-                and fold.limb[i, limb, ANCHOR] == fold.limb[i, limb, ANCHOR]
-            ):
+            anchor = fold.limb[i, limb, ANCHOR]
+            if mode != RELEASED and fold.limb[i, limb, GRIP] > 0.0 and anchor == anchor:
                 rub += _rub(fold, i, limb, j, xi[i], p, mode, x, grad)
     return touch, rub
 
