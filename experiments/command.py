@@ -14,7 +14,7 @@ def print_progress(state: Progress) -> None:
     print(f"\r{state.done}/{state.total}{left}   ", end="", file=sys.stderr, flush=True)
 
 
-def main(
+def command_line(
     about: str | None,
     count: int,
     run: Callable[[Path, int, int, bool], str],

@@ -11,6 +11,7 @@ the centreline, passages of one segment through another between two records, the
 
 import time
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import replace
 from math import pi
 from pathlib import Path
@@ -18,7 +19,7 @@ from typing import Any
 
 import numpy as np
 
-from experiments.command import main, print_progress
+from experiments.command import command_line, print_progress
 from experiments.population import Array, Population, insertion, pocket
 from tipmech.insertion.case import Case, Move
 from tipmech.insertion.classify import classify, curl_start, travel
@@ -221,5 +222,10 @@ def run(out: Path, count: int, workers: int, overwrite: bool = False) -> str:
     return text
 
 
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Command line."""
+    command_line(__doc__, 200, run, run_again, arguments)
+
+
 if __name__ == "__main__":
-    main(__doc__, 200, run, run_again)
+    main()

@@ -10,13 +10,14 @@ that failed, each with the index that runs it again. (Tissue indentation against
 
 import time
 from collections import Counter
+from collections.abc import Sequence
 from functools import partial
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from experiments.command import main, print_progress
+from experiments.command import command_line, print_progress
 from experiments.population import Population, insertion
 from tipmech.insertion.case import Case
 from tipmech.insertion.classify import classify
@@ -196,5 +197,10 @@ def run(out: Path, count: int, workers: int, overwrite: bool = False) -> str:
     return text
 
 
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Command line."""
+    command_line(__doc__, 1000, run, run_again, arguments)
+
+
 if __name__ == "__main__":
-    main(__doc__, 1000, run, run_again)
+    main()
