@@ -7,11 +7,12 @@ import numpy as np
 import pytest
 
 from tipmech.rod.build import Rod, Section, rod_along, straight
-from tipmech.rod.continuation import critical_point, trace
+from tipmech.rod.continuation import LostPathError, critical_point, trace
 from tipmech.rod.loads import Force, Moment
 from tipmech.rod.solve import Control, displace
 from tipmech.rod.structure import Structure
 from tipmech.rod.supports import Support, clamp
+from tipmech.validation.planar import _arch
 
 
 def planar(points: np.ndarray, section: Section, corners: tuple[int, ...] = ()) -> Rod:
@@ -185,3 +186,10 @@ def test_a_measure_that_does_not_respond_is_flagged() -> None:
     down = displace(column, Control.of_node(column, -1, "z"), [-1e-6, -2e-6])
     assert [p.converged for p in down] == [True, True]
     assert down[1].factor == pytest.approx(2e-6 * 1e9 * pi * 1e-6 / 4, rel=1e-4)
+
+
+def test_a_critical_point_that_was_not_reached_is_not_said_to_be_absent() -> None:
+    """400 points of steps of 0.01 end before the deep arch's limit load of 8.97 EI/R2."""
+    with pytest.raises(LostPathError, match="400 points") as lost:
+        critical_point(_arch(40), 10.0, step=0.01)
+    assert 0.0 < lost.value.path.last.factor < 8.9 and not lost.value.path.complete

@@ -15,7 +15,7 @@ from .solve import PLAIN_ITERATIONS, Equilibrium, at_rest, begin, result
 from .special import Special, between, strayed
 from .structure import Structure
 
-__all__ = ["Path", "Special", "critical_point", "switch", "trace"]
+__all__ = ["LostPathError", "Path", "Special", "critical_point", "switch", "trace"]
 
 TURN = 0.2  # rad, largest turn of a frame in a step unless told otherwise
 SMALLEST = 1.0 / 4096.0  # of the largest step: below it the path counts as lost
@@ -45,6 +45,16 @@ class Path:
     def last(self) -> Equilibrium:
         """The last good point."""
         return self.points[-1]
+
+
+class LostPathError(RuntimeError):
+    """A path was lost before what was sought on it; `path` holds what was found."""
+
+    def __init__(self, path: Path) -> None:
+        super().__init__(
+            f"no special point up to load factor {path.last.factor:g}, where the path ended: {path.reason}"
+        )
+        self.path = path
 
 
 def trace(
@@ -85,6 +95,11 @@ def trace(
     -------
     Path
         what was found, in every case
+
+    Raises
+    ------
+    NonFiniteError, RangeError
+        for a step, range or turn that is not finite, or a range without the start in it
     """
     if not (np.isfinite(step) and step > 0.0 and np.all(np.isfinite(until)) and turn > 0.0):
         message = f"step {step}, until {until}, turn {turn}; allowed: finite numbers, step and turn greater than 0"
@@ -199,7 +214,14 @@ def critical_point(structure: Structure, until: float, *, step: float | None = N
     distance of two points of a symmetric structure that cancel in the count; without a potential such pairs are seen by
     their eigenvalues, if these are still among the four next to zero at the step's end. Where the point is not `narrow`
     the structure bends away gradually next to it.
+
+    Raises
+    ------
+    LostPathError
+        where the path was lost before `until` without such a point: that there is none is then not known
     """
     path = trace(structure, step=step or abs(until) / 20.0, until=until, backward=until < 0.0, stop_at=1)
+    if not path.specials and not path.complete:
+        raise LostPathError(path)
     within = [point for point in path.specials[:1] if abs(point.factor) <= abs(until)]  # the last step goes beyond
     return within[0] if within else None
