@@ -14,7 +14,7 @@ import pytest
 
 LAW = '''
 from typing import NamedTuple
-from tipmech.kernel import kernel, inlined
+from tipmech.kernel import bundle, kernel, inlined
 
 STIFF = 2.0
 UNUSED = 5.0
@@ -34,6 +34,19 @@ class Inner(NamedTuple):
 class Outer(NamedTuple):
     inner: Inner
     scale: float
+
+
+@bundle
+class Load(NamedTuple):
+    inner: Inner
+    size: float
+    place: float
+
+
+@bundle
+class Structure(NamedTuple):
+    scale: float
+    load: Load
 
 
 @inlined
@@ -60,10 +73,20 @@ def stretch(s: Spring) -> float:
 @kernel
 def nested(o: Outer) -> float:
     return o.inner.length * o.scale
+
+
+@kernel
+def moment(a: Load) -> float:
+    return a.size * a.place * a.inner.length
+
+
+@kernel
+def bundled(s: Structure) -> float:
+    return moment(s.load) * s.scale - s.load.place
 '''
 
 LOOP = """
-from tipmech.kernel import kernel, kernel_with_memory
+from tipmech.kernel import kernel
 from .law import Spring, energy, other
 
 
@@ -77,7 +100,7 @@ def spring(x: float) -> Spring:
     return Spring(x, 10.0 * x)
 
 
-@kernel_with_memory
+@kernel
 def total(x: float) -> float:
     return twice(x, True) + twice(x, False) + other(x) + spring(x).length
 """
@@ -89,6 +112,7 @@ from tipmech.kernel import Kernel
 values = [
     loop.total(3.0), law.other(3.0), law.stretch(law.Spring(3.0, 30.0)),
     law.nested(law.Outer(law.Inner(3.0, 30.0), 2.0)),
+    law.bundled(law.Structure(2.0, law.Load(law.Inner(3.0, 30.0), 5.0, 7.0))),
 ]
 kernels = {n: k for m in (law, loop) for n, k in vars(m).items() if isinstance(k, Kernel)}
 faces = {f"{n}.{face}": getattr(k, face).stats for n, k in kernels.items() for face in ("whole", "part")}
@@ -99,7 +123,9 @@ print(json.dumps([values, missed, hit, copies]))
 """
 
 EVERYTHING = [
+    "bundled.whole",
     "energy.part",
+    "moment.part",
     "nested.whole",
     "other.part",
     "other.whole",
@@ -109,10 +135,10 @@ EVERYTHING = [
     "total.whole",
     "twice.part",
 ]
-VALUES = [63.0, 6.0, 3.0, 6.0]  # 18 (2 + 1) + 3 + 3 + 3; 3 + 3; 3; 3 x 2
+VALUES = [63.0, 6.0, 3.0, 6.0, 203.0]  # 18 (2 + 1) + 3 + 3 + 3; 3 + 3; 3; 3 x 2; 5 x 7 x 3 x 2 - 7
 FIELDS = "    length: float\n    force: float\n"
 SWAPPED = "    force: float\n    length: float\n"
-ENTRIES = ["nested.whole", "other.whole", "stretch.whole", "total.whole"]
+ENTRIES = ["bundled.whole", "nested.whole", "other.whole", "stretch.whole", "total.whole"]
 
 
 class House:
@@ -178,30 +204,35 @@ def test_a_second_process_compiles_nothing(house: House) -> None:
     ("file", "old", "new", "values", "missed"),
     [
         pytest.param(
-            "law", "return x * x", "return x * x * x", [171.0, 6.0, 3.0, 6.0],
+            "law", "return x * x", "return x * x * x", [171.0, 6.0, 3.0, 6.0, 203.0],
             ["energy.part", "square.part", "total.whole", "twice.part"], id="a callee's callee in another module",
         ),
         pytest.param(
-            "loop", "return 2.0 * energy(x)", "return 3.0 * energy(x)", [81.0, 6.0, 3.0, 6.0],
+            "loop", "return 2.0 * energy(x)", "return 3.0 * energy(x)", [81.0, 6.0, 3.0, 6.0, 203.0],
             ["total.whole", "twice.part"], id="a callee",
         ),
         pytest.param(
-            "law", "STIFF = 2.0", "STIFF = 4.0", [117.0, 6.0, 3.0, 6.0],
+            "law", "STIFF = 2.0", "STIFF = 4.0", [117.0, 6.0, 3.0, 6.0, 203.0],
             ["energy.part", "total.whole", "twice.part"], id="a constant of a callee's module",
         ),
         pytest.param(
-            "law", "TABLE = (1.0, 3.0)", "TABLE = (1.0, 4.0)", [64.0, 7.0, 3.0, 6.0],
+            "law", "TABLE = (1.0, 3.0)", "TABLE = (1.0, 4.0)", [64.0, 7.0, 3.0, 6.0, 203.0],
             ["other.part", "other.whole", "total.whole"], id="an entry of a table",
         ),
         pytest.param(
             "law", f"Spring(NamedTuple):\n{FIELDS}", f"Spring(NamedTuple):\n{SWAPPED}",
-            [90.0, 6.0, 30.0, 6.0],
+            [90.0, 6.0, 30.0, 6.0, 203.0],
             ["spring.part", "stretch.whole", "total.whole"], id="the order of a named tuple's fields",
         ),
         pytest.param(
             "law", f"Inner(NamedTuple):\n{FIELDS}", f"Inner(NamedTuple):\n{SWAPPED}",
-            [63.0, 6.0, 3.0, 60.0],
-            ["nested.whole"], id="the fields of a named tuple within one",
+            [63.0, 6.0, 3.0, 60.0, 2093.0],
+            ["bundled.whole", "moment.part", "nested.whole"], id="the fields of a named tuple within one",
+        ),
+        pytest.param(
+            "law", "    size: float\n    place: float\n", "    place: float\n    size: float\n",
+            [63.0, 6.0, 3.0, 6.0, 205.0],
+            ["bundled.whole", "moment.part"], id="the order of a bundle's fields",
         ),
         pytest.param(
             "law", "@inlined\n", "@kernel\n", VALUES,
@@ -222,7 +253,7 @@ def test_only_callers_of_what_was_edited_compile_again(
 
 def test_an_edit_taken_back_serves_the_first_code_never_the_second(house: House) -> None:
     house.edit("law", "STIFF = 2.0", "STIFF = 4.0")
-    assert house.run()[0] == [117.0, 6.0, 3.0, 6.0]
+    assert house.run()[0] == [117.0, 6.0, 3.0, 6.0, 203.0]
     house.edit("law", "STIFF = 4.0", "STIFF = 2.0")
     assert house.run()[0] == VALUES
 
@@ -231,7 +262,7 @@ def test_the_decorators_own_sources_are_in_the_key() -> None:
     from tipmech.kernel import digest
 
     package = Path(digest.__file__).parent
-    assert {p.name for p in package.glob("*.py")} >= {"__init__.py", "cache.py", "digest.py", "parts.py"}
+    assert {p.name for p in package.glob("*.py")} >= {"__init__.py", "bundle.py", "cache.py", "digest.py", "parts.py"}
     for path in package.glob("*.py"):
         assert path.read_bytes() in digest.HERE
 

@@ -5,7 +5,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from ..kernel import inlined, kernel
+from ..kernel import bundle, inlined, kernel
 from ..rod.elastic import clamp_moment, copy_rows
 from ..rod.self_contact import FORCE, GRIP, LIMBS, SLID, STAYED, anchor_slip
 from ..vessel.laws import penetration
@@ -31,6 +31,7 @@ from .solve import (
 W_HAND, W_FRICTION, W_FRONT, W_MARGIN, W_VISCOUS, W_SNAP, W_ERROR, W_TOTAL, W_AREA, WORKS = range(10)
 
 
+@bundle
 class Ledger(NamedTuple):
     """Forces and energies at the end of the last increment, for works by the trapezoid rule.
 

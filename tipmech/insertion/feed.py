@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from ..kernel import kernel, kernel_with_memory
+from ..kernel import bundle, kernel
 from ..outcome import Stop
 from ..rod.band import HALF
 from ..rod.elastic import apply_step, copy_rows, elastic_energy
@@ -121,6 +121,7 @@ NOT_CONVERGED, ROUND, PAST_CURL = (
 COLUMNS = H_WORKS + WORKS
 
 
+@bundle
 class Settings(NamedTuple):
     """Numbers of the loop. viscosity, N s/m2; rate, m/s; tolerance, N; quiet : viscous force always allowed, N;
     inside : foundation in the support for stability counts, N/m2; cap : force cap, N; past_tear : feed past the tear,
@@ -140,6 +141,7 @@ class Settings(NamedTuple):
     gain: float
 
 
+@bundle
 class History(NamedTuple):
     """Recorded increments: scalars (n, COLUMNS), positions (n, N + 1, 3), frames (n, N, 4), side (n, N + 1)."""
 
@@ -473,12 +475,13 @@ def lies_round(m: Model) -> bool:
     return False
 
 
-@kernel_with_memory
+@kernel
 def carry_out(
     m: Model,
     w: Work,
     led: Ledger,
     natural: Array,
+    base: Array,
     moves: Array,
     dt: float,
     shaping: float,
@@ -495,17 +498,17 @@ def carry_out(
         return 0, NOT_CONVERGED
     stick(m, w)
     settle_start(m, w, led, dt, s, counts)
-    led.works[:] = 0.0
-    return insert(m, w, led, moves, s, hist, counts)
+    for i in range(led.works.shape[0]):
+        led.works[i] = 0.0
+    return insert(m, w, led, base, moves, s, hist, counts)
 
 
-@kernel_with_memory
+@kernel
 def insert(
-    m: Model, w: Work, led: Ledger, moves: Array, s: Settings, hist: History, counts: IntArray
+    m: Model, w: Work, led: Ledger, base: Array, moves: Array, s: Settings, hist: History, counts: IntArray
 ) -> tuple[int, int]:
     """Carry out `moves` (n, 2: feed m, turn rad per increment). Returns rows recorded and the reason of the end
     (codes of outcome.Stop)."""
-    base = m.rod.clamps[0].copy()
     feed, turn, row, path = w.state[S_FEED], 0.0, 0, 0.0
     reached, curl_since, first_curl = np.inf, np.inf, np.inf
     dome = m.pts.element.shape[0] - 1

@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from ..kernel import inlined, kernel
+from ..kernel import bundle, inlined, kernel
 from ..rod.band import HALF
 from ..rod.self_contact import RELEASED, STUCK
 from ..smooth import ramp
@@ -30,6 +30,7 @@ FINE = 9e-6  # m, length of these parts: below the contact length on a stiff edg
 E_CONTACT, E_FRICTION, E_FRONT, G_LIP, H_LIP, F_FRONT, K_FRONT, LIP_TOUCHED, OUT = 0, 1, 2, 3, 4, 5, 6, 7, 8
 
 
+@bundle
 class Points(NamedTuple):
     """Contact points, n of them: element, position within it (0..1), share of the element (step, -) and length
     (bore, m) they stand for, the same as it counts against tissue (size: fading under the dome), radius (m)."""
@@ -42,6 +43,7 @@ class Points(NamedTuple):
     radius: Array
 
 
+@bundle
 class Memory(NamedTuple):
     """State of contact kept from increment to increment, and what the last assembly found, for n points.
 
@@ -71,6 +73,7 @@ class Memory(NamedTuple):
     edges: Array
 
 
+@bundle
 class Surface(NamedTuple):
     """Friction data: coefficient against tissue and at the front, static over kinetic, slip length (m)."""
 

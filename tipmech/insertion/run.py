@@ -255,6 +255,7 @@ def advance(case: Case, on_progress: Callable[[float], None] | None = None, *, a
         work,
         ledger,
         model.rod.natural.copy(),
+        model.rod.clamps[0].copy(),
         moves,
         step,
         SHAPING_DRAG * case.numerics.viscosity / step,

@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from ..kernel import inlined, kernel
+from ..kernel import bundle, inlined, kernel
 from ..rod.band import HALF, factor, solve
 from ..rod.elastic import RodArrays, apply_step, assemble_elastic, copy_rows
 from ..rod.self_contact import NORMAL, RECORDS, Fold, assemble_self, factor_folded
@@ -44,6 +44,7 @@ ARMIJO, NORM_DROP, HALVINGS = 1e-4, 0.9, 12
 ENERGY_ROUND = 1e-13  # relative round-off of the potential: below it only the residual can tell progress
 
 
+@bundle
 class Grip(NamedTuple):
     """The hand on the wire's base: origin (3) and axis (3); stiffness along (drive spring) and across, N/m."""
 
@@ -53,6 +54,7 @@ class Grip(NamedTuple):
     lateral: float
 
 
+@bundle
 class Work(NamedTuple):
     """Arrays of one insertion. x, q: state; xs, qs: at the start of the increment; xt, qt: trial; tangent (N + 1, 3)
     lagged unit tangents; weight (N + 1,): tributary lengths; last (6 N + 3,): motion of the last quiet step of feed;
@@ -78,6 +80,7 @@ class Work(NamedTuple):
     state: Array
 
 
+@bundle
 class Model(NamedTuple):
     """Everything that does not change during an increment."""
 

@@ -7,6 +7,7 @@ from numba import types
 from numba.core.caching import CompileResultCacheImpl, FunctionCache
 from numba.core.compiler import compile_result
 
+from .bundle import Bundle
 from .digest import Digest
 from .parts import PartLibrary
 
@@ -78,10 +79,10 @@ class PartCache(WholeCache):
 
 
 def fields(sig: Any) -> Iterator[tuple[str, ...]]:
-    """Names of the fields of all named tuples in a signature, in order."""
+    """Names of the fields of all named tuples and bundles in a signature, in order."""
     kinds: tuple[Any, ...] = sig if isinstance(sig, tuple) else sig.args
     for kind in kinds:
-        if isinstance(kind, types.BaseNamedTuple):
-            yield kind.fields  # type: ignore[attr-defined]
-        if isinstance(kind, types.BaseTuple):
-            yield from fields(tuple(kind.types))  # type: ignore[attr-defined]
+        if isinstance(kind, (types.BaseNamedTuple, Bundle)):
+            yield kind.fields  # type: ignore[union-attr]
+        if isinstance(kind, (types.BaseTuple, Bundle)):
+            yield from fields(tuple(kind.types))  # type: ignore[union-attr]

@@ -9,7 +9,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from ..kernel import inlined, kernel
+from ..kernel import bundle, inlined, kernel
 from .band import add_block, add_diagonal
 from .small import (
     M,
@@ -40,6 +40,7 @@ from .small import (
 Array = NDArray[np.float64]
 
 
+@bundle
 class RodArrays(NamedTuple):
     """The rod as arrays, N elements; any stride.
 

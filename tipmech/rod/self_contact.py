@@ -12,7 +12,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from ..kernel import inlined, kernel
+from ..kernel import bundle, inlined, kernel
 from ..smooth import ramp
 from .skyline import Skyline, add_entry, chain, couple, factor_skyline, load_band, number, skyline_arrays
 from .small import V, dot
@@ -34,6 +34,7 @@ TOUCHING, RECORDS = 0, 1  # entries of Fold.counts
 NEAR, REACH, GRIP, ANCHOR, STAYED, FORCE, SLID, BEFORE = range(8)  # of Fold.limb
 
 
+@bundle
 class Fold(NamedTuple):
     """Self-contact of a wire of N elements with n contact points.
 

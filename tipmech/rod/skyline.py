@@ -11,7 +11,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from ..kernel import kernel
+from ..kernel import bundle, kernel
 from .band import HALF, HUGE
 
 Array = NDArray[np.float64]
@@ -23,6 +23,7 @@ AT = 1  # of Skyline.place: the node at a position
 MEAN_ROW = 64  # entries of a row for which there is room on average
 
 
+@bundle
 class Skyline(NamedTuple):
     """Arrays of the factorisation for N + 1 nodes, n = 6 N + 3 unknowns.
 

@@ -5,6 +5,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from ..kernel import bundle
 from .laws import HERTZ, LINE
 from .scene import Array, Scene
 from .walls import Walls
@@ -24,6 +25,7 @@ FREE = 3.0  # but always leaving this many wire diameters above the floor
 NOTCH = 2.0  # depth of the seating notch in wire radii: one diameter (J)
 
 
+@bundle
 class Tube(NamedTuple):
     """The support for kernels: mouth (3), axis (3), inner radius, rounding of the edge (m), line stiffness (N/m2),
     friction (-), smoothing of its onset (m)."""

@@ -11,7 +11,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from ..kernel import inlined
+from ..kernel import bundle, inlined
 from .laws import corner, line, line_series, point, point_series, step5, yielding
 
 Array = NDArray[np.float64]
@@ -22,6 +22,7 @@ NEAR, JOINT = 2.5e-3, 1e-9  # m, reach of a piece of the centreline about its ax
 TRUE, WINDOW, FALSE = 0, 1, 2  # side of a point: true lumen, window, false channel
 
 
+@bundle
 class Walls(NamedTuple):
     """The scene for kernels; lengths m, stiffness per length N/m2, compliance per length m2/N.
 
