@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from ..kernel import kernel
+from ..kernel import bundle, kernel
 from .assembly import evaluate
 from .elastic import Array, copy_rows
 from .linear import newton_step, shifted_step
@@ -57,6 +57,7 @@ PREDICT, START, TRY, JUDGE, SOLVE, STEP, TANGENT, KEEP = range(1, 9)
 ) = range(19)
 
 
+@bundle
 class LoadSteps(NamedTuple):
     """Load factors to be reached one after another, K of them (0: none given), and what was found there.
 
@@ -73,6 +74,7 @@ class LoadSteps(NamedTuple):
     residuals: Array
 
 
+@bundle
 class Work(NamedTuple):
     """Arrays of a loop.
 
@@ -95,6 +97,7 @@ class Work(NamedTuple):
     state: Array
 
 
+@bundle
 class Rule(NamedTuple):
     """What a loop does.
 
@@ -168,7 +171,9 @@ def _keep(work: Work) -> int:
         work.ahead[i] = work.out.rhs[1, i]
     if k < steps.factors.shape[0]:
         poses = steps.poses
-        _copy(Pose(poses.x[k], poses.q[k], poses.psi[k]), work.pose)
+        copy_rows(poses.x[k], work.pose.x)
+        copy_rows(poses.q[k], work.pose.q)
+        copy_rows(poses.psi[k], work.pose.psi)
         steps.counts[k], steps.iterations[k] = int(s[S_COUNT]), int(s[S_ITERATIONS])
         s[S_DONE] += 1.0
     return PREDICT if k + 1 < steps.factors.shape[0] else CONVERGED

@@ -10,12 +10,14 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from ..kernel import bundle
 from .elastic import Array, RodArrays
 
 IntArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]
 
 
+@bundle
 class Model(NamedTuple):
     """N elements, F frames (the elements', then the nodes'), J joints, n unknowns.
 
@@ -59,6 +61,7 @@ class Model(NamedTuple):
     moment: Array
 
 
+@bundle
 class Pose(NamedTuple):
     """A state: x (N + 1, 3) positions, m; q (F, 4) frames; psi (T, 3) rotation vectors of tied frames, rad."""
 
@@ -71,6 +74,7 @@ class Pose(NamedTuple):
         return Pose(self.x.copy(), self.q.copy(), self.psi.copy())
 
 
+@bundle
 class System(NamedTuple):
     """The linear system of a state.
 
