@@ -23,17 +23,6 @@ class PartLibrary(JITCodeLibrary):
         self._finalize_dynamic_globals()
         self._finalized = True
 
-    def _optimize_functions(self, ll_module: Any) -> None:
-        """Tidy up the part's own functions: the whole optimises all that it links.
-
-        A cold start takes a tenth less than with numba's passes here; without any a fifth more.
-        """
-        ll_module.data_layout = self._codegen._data_layout
-        for function in ll_module.functions:
-            if not function.is_declaration:
-                passes, builder = self._codegen._function_pass_manager(opt=1, loop_vectorize=False, slp_vectorize=False)
-                passes.run(function, builder)
-
     def get_pointer_to_function(self, name: str) -> int:
         """No machine code: a null pointer."""
         self._ensure_finalized()
