@@ -60,8 +60,8 @@ class Loop:
 
     pose, factor : state and load factor
     rule : when a loop ends; what it does is set for each
-    model : the structure's, with `anchored` of its own: what the potential presses on is anchored, too. Else a trial
-        state, whose positions are added up from strains, would leave a plate or be pressed far into it.
+    model : the structure's; with a potential it has `anchored` of its own, for what the potential presses on. Else a
+        trial state, whose positions are added up from strains, would leave a plate or be pressed far into it.
     stiff : stiffness of the potential at a node, N/m, from which on it presses
     trial, out, moves, ahead, room, state : see `Work`
     history : residual of each iteration of the last loop, N
@@ -89,8 +89,9 @@ class Loop:
     @classmethod
     def at(cls, structure: Structure, pose: Pose, factor: float) -> "Loop":
         """Loop that starts from a state."""
-        size = structure.size
-        model = structure.model._replace(anchored=structure.model.anchored.copy())
+        model, size = structure.model, structure.size
+        if structure.potential is not None:
+            model = model._replace(anchored=model.anchored.copy())
         half = 8 if all(i in (0, structure.rod.elements) for i in structure.nodes) else 11
         scale = float(np.max(model.rod.bend)) / structure.rod.length**2
         floor = ROUND_OFF * float(np.max(model.rod.stretch)) * structure.rod.elements
