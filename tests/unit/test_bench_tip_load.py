@@ -4,8 +4,10 @@ import numpy as np
 import pytest
 
 from tipmech import closed_forms as cf
+from tipmech.bench import press
 from tipmech.bench.tip_load import LONG_TRAVEL, TRAVEL, TipLoad, tip_load, tip_load_band
 from tipmech.profile import Profile, uniform
+from tipmech.rod.errors import NotConvergedError
 
 EI = 5e-8
 
@@ -126,3 +128,10 @@ def test_force_within_refuses_what_was_not_run(stuck: TipLoad) -> None:
 
 def test_pinned_never_slips() -> None:
     assert isnan(tip_load(wire(), 5e-3, friction=inf, travel=LONG_TRAVEL).slipped_at)
+
+
+def test_a_wire_that_finds_no_equilibrium_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(press, "HARD", 1)  # no Newton iteration besides the first look
+    with pytest.raises(NotConvergedError, match="no stable equilibrium at 0 mm") as error:
+        tip_load(wire())
+    assert error.value.last.shape == (61, 3)

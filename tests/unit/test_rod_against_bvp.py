@@ -14,9 +14,12 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 from rod_paths import Shape, follow, uniform_rod
-from strong_rod import STEPS, StrongRod, quaternion, strong_solution
+from strong_rod import STEPS, StrongRod, strong_solution
 
 from tipmech.closed_forms import tip_force_cantilever
+from tipmech.rod.loads import Force, LineLoad, Load
+from tipmech.rod.structure import Structure
+from tipmech.rod.supports import Support, clamp
 
 Array = NDArray[np.float64]
 
@@ -64,21 +67,16 @@ def random_rod(index: int) -> StrongRod:
 
 def on_a_mesh(strong: StrongRod, elements: int) -> Shape:
     """The same rod and the same path by the package."""
-    held = strong.turn is not None
-    rod, x, q = uniform_rod(elements, strong.bend, strong.stretch, strong.natural, clamped=(True, held))
-    loads = []
-    for step in range(STEPS + 1):
-        part = strong.part(step / STEPS)
-        forces = np.tile(part.spread / elements, (elements + 1, 1))
-        forces[[0, -1]] *= 0.5
-        if part.place is None:
-            forces[-1] += part.force
-        loads.append((
-            forces,
-            None if part.place is None else np.array([0.0, 0.0, 1.0]) + part.place,
-            None if part.turn is None else quaternion(part.turn),
-        ))  # fmt: skip
-    return follow(rod, x, q, loads)
+    rod = uniform_rod(elements, strong.bend, strong.stretch, strong.natural)
+    loads: list[Load] = [LineLoad(strong.spread)]
+    supports = [clamp(0)]
+    if strong.place is None:
+        loads.append(Force(-1, strong.force.tolist()))
+    if strong.turn is not None:
+        place = np.zeros(3) if strong.place is None else strong.place
+        held = "" if strong.place is None else "xyz"
+        supports.append(Support(-1, held, displacement=tuple(place), turn=tuple(strong.turn)))
+    return follow([Structure(rod, supports, loads=loads)], STEPS)
 
 
 @cache

@@ -28,6 +28,10 @@ from numpy.typing import NDArray
 from rod_paths import follow, uniform_rod
 from scipy.spatial.transform import Rotation
 
+from tipmech.rod.loads import Force
+from tipmech.rod.structure import Structure
+from tipmech.rod.supports import clamp
+
 Array = NDArray[np.float64]
 
 MESHES = (12, 24, 48)
@@ -70,15 +74,10 @@ def steps(rod: Rod) -> list[Array]:
 def by_the_package(rod: Rod, elements: int) -> Array:
     """Node positions, shape (N + 1, 3)."""
     natural = np.array(rod.natural)[:, None]
-    arrays, x, q = uniform_rod(
+    built = uniform_rod(
         elements, np.array(rod.bend), np.array(rod.stretch), lambda s: np.repeat(natural, s.size, axis=1)
     )
-    loads = []
-    for force in steps(rod):
-        nodal = np.zeros((elements + 1, 3))
-        nodal[-1] = force
-        loads.append((nodal, None, None))
-    shape = follow(arrays, x, q, loads)
+    shape = follow([Structure(built, [clamp(0)], loads=[Force(-1, force)]) for force in rod.forces], PARTS)
     assert shape.stable
     return shape.x
 

@@ -13,8 +13,7 @@ from tipmech.rod.elastic import (
     clamp_moment,
     elastic_energy,
 )
-from tipmech.rod.stability import tangent
-from tipmech.rod.statics import fix
+from tipmech.rod.static_terms import fix, tangent
 
 N = 6
 SIZE = 6 * N + 3

@@ -11,13 +11,18 @@ from scipy.spatial.transform import Rotation
 
 from tipmech.profile import Profile
 from tipmech.rod.band import WIDTH
+from tipmech.rod.build import Section, rod_along, straight
 from tipmech.rod.dynamics import Motion, State, at_rest, integrate
 from tipmech.rod.elastic import RodArrays, assemble_elastic
 from tipmech.rod.inertia import Inertia, angular_momentum, inertia_from_profile, line_drag, lumped_inertia
+from tipmech.rod.loads import Force
 from tipmech.rod.scheme import Scheme
-from tipmech.rod.statics import equilibrium, fix, straight_rod
+from tipmech.rod.solve import solve
+from tipmech.rod.static_terms import fix, rod_arrays
+from tipmech.rod.structure import Structure
+from tipmech.rod.supports import clamp
 from tipmech.rod.time_step import Problem, _acting, _balance, first_level, move, try_step, workspace
-from tipmech.validation.model import EI, LENGTH, forces, uniform_rod
+from tipmech.validation.model import EI, LENGTH, uniform_rod
 
 N = 3
 SIZE = 6 * N + 3
@@ -28,13 +33,10 @@ def small_rod(seed: int = 1, *, clamped: bool = False) -> tuple[RodArrays, np.nd
     """A short soft rod of unit size with three different moments of inertia, straight along z at rest."""
     rng = np.random.default_rng(seed)
     length = rng.uniform(0.5, 1.0, N)
-    rod, x, q = straight_rod(
-        length,
-        bend=rng.uniform(1.0, 2.0, (N + 1, 3)),
-        stretch=rng.uniform(3.0, 5.0, (N, 3)),
-        natural=0.4 * rng.normal(size=(N + 1, 3)),
-        clamped=(clamped, False),
-    )
+    points = np.stack([np.zeros(N + 1), np.zeros(N + 1), np.concatenate([[0.0], np.cumsum(length)])], axis=1)
+    rod, x, q = rod_arrays(rod_along(points, Section(1.0, 1.0, 1.0, 1.0, 1.0, 1.0)), (clamped, False))
+    bend, stretch = rng.uniform(1.0, 2.0, (N + 1, 3)), rng.uniform(3.0, 5.0, (N, 3))
+    rod = rod._replace(bend=rod.bend * bend, stretch=stretch, natural=0.4 * rng.normal(size=(N + 1, 3)))
     return rod, x, q, lumped_inertia(length, rng.uniform(1.0, 2.0, N), rng.uniform(0.3, 1.0, (N, 3)))
 
 
@@ -193,7 +195,7 @@ def test_newton_gains_digits_at_a_steady_rate() -> None:
 
 def oscillator() -> tuple[Problem, np.ndarray, np.ndarray, float]:
     """One element, one free unknown: its far node along the axis. Angular frequency as the last value."""
-    rod, x, q = straight_rod(np.array([1.0]), bend=np.ones((2, 3)), stretch=np.full((1, 3), 8.0))
+    rod, x, q = rod_arrays(straight(1.0, 1, Section(1.0, 1.0, 1.0, 8.0, 8.0, 8.0)))
     fixed = np.ones(9, dtype=bool)
     fixed[8] = False
     problem = Problem(rod, lumped_inertia(rod.length, np.ones(1), np.ones((1, 3))), fixed)
@@ -284,11 +286,13 @@ def test_a_step_too_long_is_halved_and_the_run_completes() -> None:
 def test_a_run_that_makes_energy_is_stopped_and_one_with_numerical_damping_is_not() -> None:
     """A bent cantilever let go, its fast modes far beyond the step: the trapezoidal rule is unstable there."""
     n = 20
-    rod, x, q = uniform_rod(n, stiff=200.0)
+    built = uniform_rod(n, stiff=200.0)
+    rod, _, _ = rod_arrays(built)
     across = 0.25e-4 * (LENGTH / 100) ** 2
     inertia = lumped_inertia(rod.length, np.full(n, 1e-4), np.tile([across, across, 2 * across], (n, 1)))
     fixed = fix(n, x=0, y=0, z=0)
-    bent = equilibrium(rod, x, q, fixed=fixed, forces=forces(n, x=3.0 * EI / LENGTH**2))
+    bent = solve(Structure(built, [clamp(0)], loads=[Force(-1, (3.0 * EI / LENGTH**2, 0.0, 0.0))]))
+    assert bent.converged
     period = 2.0 * np.pi / (1.8751**2 * np.sqrt(EI / 1e-4) / LENGTH**2)
     wild, calm = (
         integrate(Problem(rod, inertia, fixed), at_rest(bent.x, bent.q), 3 * period, period / 200, rho=rho)

@@ -7,18 +7,21 @@ from scipy.linalg import eigh
 from tipmech.rod.band import WIDTH
 from tipmech.rod.dynamics import State, integrate
 from tipmech.rod.inertia import diagonal, line_drag, lumped_inertia
+from tipmech.rod.loads import Force
 from tipmech.rod.modes import natural_modes
-from tipmech.rod.stability import tangent
-from tipmech.rod.statics import equilibrium, fix
+from tipmech.rod.solve import solve
+from tipmech.rod.static_terms import fix, rod_arrays, tangent
+from tipmech.rod.structure import Structure
+from tipmech.rod.supports import clamp
 from tipmech.rod.time_step import Problem
-from tipmech.validation.model import EI, LENGTH, compressed, forces, uniform_rod
+from tipmech.validation.model import EI, LENGTH, compressed, uniform_rod
 
 MASS = 1e-4
 
 
 def rod_of(elements: int, slender: float, clamped: tuple[bool, bool] = (True, False)):  # type: ignore[no-untyped-def]
     radius = LENGTH / slender
-    rod, x, q = uniform_rod(elements, clamped=clamped, stiff=4.0 * EI / radius**2)
+    rod, x, q = rod_arrays(uniform_rod(elements, stiff=4.0 * EI / radius**2), clamped)
     spin = 0.25 * MASS * radius**2 * np.array([1.0, 1.0, 2.0])
     return rod, x, q, lumped_inertia(rod.length, np.full(elements, MASS), np.tile(spin, (elements, 1)))
 
@@ -34,9 +37,11 @@ def dense(band: np.ndarray) -> np.ndarray:
 
 def test_modes_of_a_bent_rod_against_dense_eigenvalues() -> None:
     n = 10
-    rod, x, q, inertia = rod_of(n, 20.0)
+    rod, _, _, inertia = rod_of(n, 20.0)
     fixed = fix(n, x=0, y=0, z=0)
-    state = equilibrium(rod, x, q, fixed=fixed, forces=forces(n, x=2.0 * EI / LENGTH**2, y=1.0 * EI / LENGTH**2))
+    load = Force(-1, (2.0 * EI / LENGTH**2, 1.0 * EI / LENGTH**2, 0.0))
+    state = solve(Structure(uniform_rod(n, stiff=4.0 * EI / (LENGTH / 20.0) ** 2), [clamp(0)], loads=[load]))
+    assert state.converged
     modes = natural_modes(rod, inertia, state.x, state.q, fixed=fixed, count=15)
     keep = ~fixed
     full = dense(tangent(rod, state.x, state.q, fixed))[np.ix_(keep, keep)]

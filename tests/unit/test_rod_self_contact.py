@@ -24,6 +24,7 @@ from tipmech.rod.self_contact import (
     watch,
 )
 from tipmech.rod.skyline import solve_skyline
+from tipmech.rod.static_terms import rod_arrays
 from tipmech.validation.model import uniform_rod
 
 Array = NDArray[np.float64]
@@ -173,7 +174,7 @@ def test_solution_and_inertia_equal_those_of_the_dense_matrix() -> None:
     fold = watched(x)
     with_friction(fold, x)
     energy(fold, x, NORMAL)
-    rod, _, q = uniform_rod(N, length=LENGTH)
+    rod, _, q = rod_arrays(uniform_rod(N, length=LENGTH))
     size = 6 * N + 3
     band, grad = np.zeros((size, WIDTH)), np.zeros(size)
     assemble_elastic(rod, x, q, grad, band)
@@ -190,7 +191,7 @@ def test_solution_and_inertia_equal_those_of_the_dense_matrix() -> None:
 
 
 def test_an_unfolded_wire_is_left_alone() -> None:
-    rod, x, _ = uniform_rod(N, length=LENGTH)
+    rod, x, _ = rod_arrays(uniform_rod(N, length=LENGTH))
     fold = make_fold()
     assert not watch(fold, ELEMENT, XI, RADII, x)
     assert fold.counts[TOUCHING] == 0

@@ -365,7 +365,7 @@ def test_one_element() -> None:
 
 
 def test_rod_of_a_wires_profile() -> None:
-    """The rod of a profile bends like the one of `rod_from_profile`, sampled another way."""
+    """A cone under a small force across its tip."""
     distance = np.linspace(0.0, 1.0, 401)
     bend = (0.5 + 0.5 * distance) ** 4
     one = np.ones_like(distance)

@@ -5,6 +5,7 @@ Continuum: EI k k0 sin th = GJ th'', th the angle from the tube's plane, th(0) t
 its base angle over the tip angle is the snap. Integrated here by scipy, sharing nothing with the rod.
 """
 
+from dataclasses import replace
 from functools import cache
 from math import pi
 
@@ -13,9 +14,13 @@ import pytest
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq, minimize_scalar
 
+from tipmech.rod.build import Section, rod_along, straight
 from tipmech.rod.dynamics import Motion, at_rest, integrate
 from tipmech.rod.inertia import line_drag, lumped_inertia
-from tipmech.rod.statics import equilibrium, fix, straight_rod
+from tipmech.rod.solve import solve_path
+from tipmech.rod.static_terms import fix, rod_arrays
+from tipmech.rod.structure import Structure
+from tipmech.rod.supports import Support
 from tipmech.rod.time_step import Problem
 
 pytestmark = pytest.mark.slow
@@ -72,9 +77,10 @@ def whip(rho: float = 0.8, drag: float = 0.3) -> tuple[Motion, np.ndarray, np.nd
     x = np.stack([0.0 * s, (np.cos(TUBE * s) - 1.0) / TUBE, np.sin(TUBE * s) / TUBE], axis=1)
     middle = 0.5 * (s[1:] + s[:-1])
     stiff = 2.0 * EI / RADIUS**2
-    rod, _, _ = straight_rod(np.full(n, size), bend=np.tile([EI, EI, GJ], (n + 1, 1)), stretch=np.full((n, 3), stiff))
-    rod.natural[:, 0] = OWN
-    rod = rod._replace(length=np.linalg.norm(np.diff(x, axis=0), axis=1))
+    section, natural = Section(EI, EI, GJ, stiff, stiff, stiff), np.full((n + 1, 2, 3), (OWN, 0.0, 0.0))
+    built = replace(rod_along(x, section, directors=(1.0, 0.0, 0.0)), natural=natural)
+    rod, _, _ = rod_arrays(replace(straight(n * size, n, section), natural=natural))
+    rod = rod._replace(length=built.lengths)  # joints take their share of the arc, elements that of the chords
     across = 0.25 * MASS * RADIUS**2
     inertia = lumped_inertia(rod.length, np.full(n, MASS), np.tile([across, across, 2.0 * across], (n, 1)))
     rate = 0.5 * pi * np.sqrt(GJ / (2.0 * across)) / LENGTH
@@ -87,13 +93,11 @@ def whip(rho: float = 0.8, drag: float = 0.3) -> tuple[Motion, np.ndarray, np.nd
     def clamps(turn: float) -> np.ndarray:
         return np.array([[np.cos(turn / 2), 0.0, 0.0, np.sin(turn / 2)], [1.0, 0.0, 0.0, 0.0]])
 
-    tip = brentq(lambda t: base(t) - first, 1e-3, fold()[0])
-    a, b = 0.5 * TUBE * middle, 0.5 * lag(tip).sol(LENGTH - middle)[0]
-    q = np.stack([np.cos(a) * np.cos(b), np.sin(a) * np.cos(b), -np.sin(a) * np.sin(b), np.cos(a) * np.sin(b)], axis=1)
     nodes = tuple(range(n + 1))
     fixed = fix(n, x=nodes, y=nodes, z=nodes)
-    start = equilibrium(rod._replace(clamps=clamps(first)), x, q, fixed=fixed)
-    assert start.stable
+    confined = [Support(0, turn=(0.0, 0.0, first)), *(Support(i, rotation="") for i in range(1, n + 1))]
+    start = solve_path(Structure(built, confined), np.linspace(0.0, 1.0, 21).tolist())[-1]
+    assert start.converged and start.stable
     damping = line_drag(rod.length, 0.0, drag * rate * 2.0 * across)
     problem = Problem(rod, inertia, fixed, damping, supports=lambda t: (x, clamps(angle(t))))
     run = integrate(problem, at_rest(start.x, start.q), 2 * PERIODS * period, period / STEPS, rho=rho, every=4)

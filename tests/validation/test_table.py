@@ -37,8 +37,8 @@ def test_a_one_percent_error_of_a_stiffness_is_caught(monkeypatch: pytest.Monkey
         right = theme.uniform_rod
 
         def wrong(*args, right=right, **kwargs):  # type: ignore[no-untyped-def]
-            rod, x, q = right(*args, **kwargs)
-            return rod._replace(bend=1.01 * rod.bend), x, q
+            rod = right(*args, **kwargs)
+            return replace(rod, half=rod.half / 1.01)
 
         monkeypatch.setattr(theme, "uniform_rod", wrong)
         if theme is columns:

@@ -9,7 +9,7 @@ from math import inf, isinf
 import numpy as np
 
 from ..rod.elastic import Array
-from ..rod.statics import Potential
+from ..rod.loads import Potential
 
 
 @dataclass(frozen=True)

@@ -11,15 +11,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..profile import Profile
-from ..rod.elastic import Array, RodArrays
-from ..rod.from_profile import rod_from_profile
-from ..rod.stability import critical_mode, tangent
-from ..rod.statics import ROUND_OFF, BoolArray, Equilibrium, NotConvergedError, Potential, equilibrium, fix
+from ..rod.build import profile_rod
+from ..rod.elastic import Array
+from ..rod.errors import NotConvergedError
+from ..rod.loads import Potential
+from ..rod.solve import Equilibrium, solve
+from ..rod.structure import Structure
+from ..rod.supports import clamp
 from .plate import Plate
 
 PENETRATION = 0.01  # of the tip's radius at the largest load expected: the plate's stiffness follows from it
 PENETRATION_LIMIT = 0.05  # of the tip's radius; beyond it the run is refused
-EXPECTED = 4.0 * pi**2  # largest load expected, times max EI/L^2 (clamped-clamped column)
+EXPECTED = 4.0 * pi**2  # largest load expected, times max EI/L^2 of the soft axis (clamped-clamped column)
 SLIP = 1e-4  # of the free length: elastic slip under a friction force of 20 EI/L^2
 FRICTION_CHANGE = 0.01  # of the friction limit: the lagged normal force is iterated until the force changes by less
 FRICTION_PASSES = 8  # cap of that iteration, else the increment is cut
@@ -32,19 +35,32 @@ RELAX_LINE = 100.0  # EI/L^4: line stiffness (N/m2) of the drag to the last shap
 RELAX_STEPS = 2000  # cap of relaxation steps
 RELAX_REST = 1e-7  # of the free length: a relaxation step smaller than this is at rest
 EASY, HARD = 8, 120  # Newton iterations: grow the increment up to EASY, cut it beyond HARD
-RESIDUAL = 1e-7  # of max EI/L^2
-NUDGE = 1e-3  # of the free length, along the critical mode when a state is unstable
+
+
+@dataclass
+class Acting:
+    """What acts on the wire besides its clamp: the potential of its structure for the whole test.
+
+    The structure is built and checked once; `energy` is set anew for each solution. Building it anew each time takes
+    as long as five Newton iterations.
+    """
+
+    energy: Potential
+
+    def __call__(self, x: Array) -> tuple[float, Array, Array]:
+        """Energy, gradient and Hessian blocks at node positions (N + 1, 3)."""
+        return self.energy(x)
 
 
 @dataclass
 class Press:
     """A wire under a plate that comes down in increments, and what has been recorded so far.
 
-    rod, fixed, x, q : the rod, its prescribed unknowns, its present state
+    wire, acting : the wire and its potential
+    state : the wire's present state
     plate : plate and friction after the last increment
-    pressed : normal force, N
+    pressed : normal force, N; before the first increment the largest expected: the tip sticks as it touches
     displacement, step, travel : plate travel so far, next increment, travel in all, m
-    residual : largest residual force accepted, N
     touch : height of the tip at first touch, m
     tip_radius : m
     natural : natural curvature of the offset, 1/m
@@ -54,16 +70,14 @@ class Press:
     depth : deepest indentation of the plate over the tip's radius
     """
 
-    rod: RodArrays
-    fixed: BoolArray
-    x: Array
-    q: Array
+    wire: Structure
+    acting: Acting
+    state: Equilibrium
     plate: Plate
     pressed: float
     displacement: float
     step: float
     travel: float
-    residual: float
     touch: float
     tip_radius: float
     natural: float
@@ -77,31 +91,31 @@ class Press:
         cls, profile: Profile, length: float, friction: float, travel: float, offset: float, elements: int
     ) -> "Press":
         """Clamp the wire, let it take its natural shape, and put the plate at its tip."""
-        lengths = np.full(elements, length / elements)
         curvature = 2.0 * offset / length
-        natural = np.zeros((elements + 1, 3))
-        natural[:, _soft_axis(profile, length)] = curvature
-        rod, x, q = rod_from_profile(profile, lengths, natural)
-        scale = float(np.max(rod.bend)) / length**2
-        fixed = fix(elements, x=0, y=0, z=0)
-        residual = max(RESIDUAL * scale, ROUND_OFF * float(np.max(rod.stretch)) * elements)
-        rest = equilibrium(rod, x, q, fixed=fixed, residual=residual)
+        natural = np.zeros((elements + 1, 2, 3))
+        axis = _soft_axis(profile, length)
+        natural[:, :, axis] = curvature
+        rod = replace(profile_rod(profile, np.full(elements, length / elements)), natural=natural)
+        rest = solve(Structure(rod, [clamp(0)]), 0.0)
+        bend = rest.structure.model.rod.bend
         tip = rest.x[-1].copy()
-        expected = EXPECTED * float(np.max(rod.bend[:, :2])) / length**2
+        expected = EXPECTED * float(np.max(bend[:, axis])) / length**2
         plate = Plate(
             point=tip.copy(),
             normal=np.array([0.0, 0.0, -1.0]),
             stiffness=expected / (PENETRATION * profile.tip_radius),
-            stick_stiffness=20.0 * scale / (SLIP * length),
+            stick_stiffness=20.0 * float(np.max(bend)) / length**2 / (SLIP * length),
             friction=friction,
             traction=np.zeros(3),
             anchor=tip.copy(),
         )
-        axial = float(np.sum(rod.length / rod.stretch[:, 2])) + 1.0 / plate.stiffness
+        axial = float(np.sum(rod.lengths / rod.stretch[:, 2])) + 1.0 / plate.stiffness
         first = min(FIRST_STEP * expected * axial, LARGEST_STEP * travel)
+        acting = Acting(plate.potential(0.0))
+        wire = Structure(rod, [clamp(0)], potential=acting)
         return cls(
-            rod, fixed, rest.x, rest.q, plate, 0.0, 0.0, first, travel, residual, float(tip[2]), profile.tip_radius,
-            curvature, [(0.0, 0.0, 0.0, 0.0, float(curvature * length))], [rest.x], float("nan"), 0.0,
+            wire, acting, rest, plate, expected, 0.0, first, travel, float(tip[2]), profile.tip_radius, curvature,
+            [(0.0, 0.0, 0.0, 0.0, float(curvature * length))], [rest.x], float("nan"), 0.0,
         )  # fmt: skip
 
     def advance(self, goal: float) -> None:
@@ -130,72 +144,59 @@ class Press:
 
     def _relax(self, plate: Plate) -> tuple[Equilibrium, Plate, float, int]:
         """Follow a snap with the plate held: steps of drag toward the last shape, friction along the way, to rest."""
-        length = float(np.sum(self.rod.length))
-        drag = RELAX_LINE * float(np.max(self.rod.bend)) / length**4 * self.rod.span[:, None]
-        x, q, pressed = self.x, self.q, self.pressed
+        rod, bend = self.wire.rod, self.wire.model.rod.bend
+        drag = RELAX_LINE * float(np.max(bend)) / rod.length**4 * rod.tributary[:, None]
         for _ in range(RELAX_STEPS):
-            state = equilibrium(
-                self.rod, x, q, fixed=self.fixed, potential=_dragged(plate.potential(pressed), x, drag),
-                residual=self.residual, max_iterations=HARD,
-            )  # fmt: skip
-            moved = float(np.max(np.abs(state.x - x)))
-            plate = plate.advanced(state.x[-1], pressed)
-            x, q, pressed = state.x, state.q, plate.normal_force(state.x[-1])
-            if moved < RELAX_REST * length:
+            before = self.state.x
+            state = self._next(_dragged(plate.potential(self.pressed), before, drag))
+            if not state.converged:
+                raise self._failed(state)
+            plate = plate.advanced(state.x[-1], self.pressed)
+            self.state, self.pressed = state, plate.normal_force(state.x[-1])
+            if float(np.max(np.abs(state.x - before))) < RELAX_REST * rod.length:
                 break
-        self.x, self.q, self.pressed = x, q, pressed
         found = self._solve(plate)
         if found is None:
-            message = f"tip-load test: no stable equilibrium at {self.displacement * 1e3:.4g} mm of travel"
-            raise NotConvergedError(message, state)
+            raise self._failed(self.state)
         return found
 
+    def _failed(self, state: Equilibrium) -> NotConvergedError:
+        text = f"tip-load test: no stable equilibrium at {self.displacement * 1e3:.4g} mm of travel"
+        return NotConvergedError(text, state.x)
+
     def _solve(self, plate: Plate) -> tuple[Equilibrium, Plate, float, int] | None:
-        """Equilibrium under the plate, the lagged normal force iterated; None: not found, cut the increment."""
-        pressed, x, q, effort = self.pressed, self.x, self.q, 0
+        """Stable equilibrium under the plate, the lagged normal force iterated; None: not found, cut the increment."""
+        pressed, state, effort = self.pressed, self.state, 0
         for _ in range(FRICTION_PASSES):
-            state = self._equilibrium(plate, pressed, x, q)
-            if state is None:
+            state = self._next(plate.potential(pressed), state)
+            if not (state.converged and state.stable):
                 return None
-            effort = max(effort, len(state.residuals))
-            x, q = state.x, state.q
-            now = plate.normal_force(x[-1])
-            before, _ = plate.friction_force(x[-1], pressed)
-            after, _ = plate.friction_force(x[-1], now)
+            effort = max(effort, state.iterations)
+            now = plate.normal_force(state.x[-1])
+            before, _ = plate.friction_force(state.x[-1], pressed)
+            after, _ = plate.friction_force(state.x[-1], now)
             change = float(np.linalg.norm(after - before))
             if plate.friction == 0.0 or change <= FRICTION_CHANGE * plate.limit(now):
                 return state, plate, now, effort
             pressed = now
         return None
 
-    def _equilibrium(self, plate: Plate, pressed: float, x: Array, q: Array) -> Equilibrium | None:
-        """Stable equilibrium next to (x, q), nudged along the critical mode off an unstable one; None: not found."""
-        potential = plate.potential(pressed)
-        for _ in range(3):
-            try:
-                state = equilibrium(
-                    self.rod, x, q, fixed=self.fixed, potential=potential, residual=self.residual, max_iterations=HARD
-                )
-            except (NotConvergedError, ArithmeticError):
-                return None
-            if state.stable:
-                return state
-            mode = critical_mode(tangent(self.rod, state.x, state.q, self.fixed, potential), self.fixed)
-            shift = np.stack([mode[a::6] for a in range(3)], axis=1)
-            x, q = state.x + NUDGE * float(np.sum(self.rod.length)) * shift, state.q
-        return None
+    def _next(self, energy: Potential, start: Equilibrium | None = None) -> Equilibrium:
+        """State under what now acts, next to a start (default: the present state)."""
+        self.acting.energy = energy
+        return solve(self.wire, 0.0, start=start or self.state, max_iterations=HARD)
 
     def _accept(self, target: float, state: Equilibrium, plate: Plate, pressed: float) -> None:
         tip = state.x[-1]
         force, slips = plate.friction_force(tip, pressed)
-        self.x, self.q, self.pressed, self.displacement = state.x, state.q, pressed, target
+        self.state, self.pressed, self.displacement = state, pressed, target
         self.plate = plate.advanced(tip, pressed)
         self.depth = max(self.depth, plate.penetration(tip) / self.tip_radius)
         if self.depth > PENETRATION_LIMIT:
             raise ArithmeticError(f"tip-load test: the plate yields by {self.depth:.3g} of the tip's radius")
         if slips and plate.friction > 0.0 and isnan(self.slipped_at):
             self.slipped_at = target
-        angle = _tip_angle(self.rod, state)
+        angle = _tip_angle(state.q)
         self.rows.append((target, pressed, self.touch - float(tip[2]), float(np.linalg.norm(force)), angle))
         self.shapes.append(state.x)
 
@@ -218,8 +219,8 @@ def _soft_axis(profile: Profile, length: float) -> int:
     return 0 if np.sum(profile.at("EI1", middle)) <= np.sum(profile.at("EI2", middle)) else 1
 
 
-def _tip_angle(rod: RodArrays, state: Equilibrium) -> float:
+def _tip_angle(q: Array) -> float:
     """Rotation of the tip's tangent from the clamp's axis, rad: last frame's axis, carried half an element on."""
-    axis = 1.0 - 2.0 * (state.q[-2:, 1] ** 2 + state.q[-2:, 2] ** 2)
+    axis = 1.0 - 2.0 * (q[-2:, 1] ** 2 + q[-2:, 2] ** 2)
     last = np.arccos(np.clip(axis, -1.0, 1.0))
-    return float(last[1] + 0.5 * (last[1] - last[0]) * rod.length[-1] / rod.span[-2])
+    return float(last[1] + 0.5 * (last[1] - last[0]))

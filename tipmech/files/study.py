@@ -9,7 +9,7 @@ from typing import Literal, TypeVar
 
 from ..insertion.case import Numerics
 from ..profile import Profile
-from ..rod.statics import NotConvergedError
+from ..rod.errors import NotConvergedError
 from ..study.run_threshold import ThresholdSpec
 from ..study.spec import Bench, Shared, StudySpec, soften_to
 from ..units import UNITS

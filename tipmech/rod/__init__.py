@@ -1,1 +1,1 @@
-"""The rod: strains, energy, band solver, statics, stability, dynamics."""
+"""The rod: strains, energy, band solver, structures and their paths, dynamics."""

@@ -15,7 +15,6 @@ from scipy.spatial.transform import Rotation
 from ..profile import Profile
 from .elastic import Array
 from .errors import GeometryError, NodeError, NonFiniteError, RigidityError, ShapeError
-from .from_profile import node_distances
 
 SHARP = 0.5 * pi  # rad between neighbouring chords: more than this is a corner and must be named as one
 PARALLEL = 1e-6  # sine of the angle below which a director lies along the tangent
@@ -221,6 +220,11 @@ def profile_rod(profile: Profile, lengths: Array) -> Rod:
     points = np.zeros((len(lengths) + 1, 3))
     points[1:, 2] = np.cumsum(lengths)
     return rod_along(points, sections)
+
+
+def node_distances(lengths: Array) -> Array:
+    """Distance of each node from the tip, shape (N + 1,), m: decreasing from the total length to 0."""
+    return np.concatenate([np.cumsum(lengths[::-1])[::-1], [0.0]])
 
 
 def _check_angles(tangents: Array, corners: set[int]) -> None:

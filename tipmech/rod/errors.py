@@ -1,4 +1,6 @@
-"""What can be wrong with a structure of rods: one exception for each kind, all of them ValueErrors."""
+"""What can be wrong with a structure of rods: one exception for each kind, all of them ValueErrors; and no solution."""
+
+from .elastic import Array
 
 
 class RodInputError(ValueError):
@@ -39,3 +41,11 @@ class SupportConflictError(RodInputError):
 
 class MechanismError(RodInputError):
     """A structure that can move without strain: unrestrained, or with one hinge too many."""
+
+
+class NotConvergedError(RuntimeError):
+    """No equilibrium where a result needs one; `last` (N + 1, 3) are the node positions reached, m."""
+
+    def __init__(self, message: str, last: Array) -> None:
+        super().__init__(message)
+        self.last = last

@@ -7,8 +7,9 @@ import numpy as np
 from ..kernel import kernel
 from ..profile import Profile
 from .band import HALF, add_diagonal
+from .build import node_distances
 from .elastic import Array
-from .from_profile import node_distances
+from .model import BoolArray
 from .small import (
     add,
     cross,
@@ -20,7 +21,6 @@ from .small import (
     skew,
     symmetric,
 )
-from .static_terms import BoolArray
 
 
 class Inertia(NamedTuple):
@@ -63,7 +63,7 @@ def lumped_inertia(lengths: Array, mass: Array, spin: Array) -> Inertia:
 
 
 def inertia_from_profile(profile: Profile, lengths: Array) -> Inertia:
-    """Inertia of the rod of `rod_from_profile`, sampled at the elements' middles.
+    """Inertia of the rod of `profile_rod`, sampled at the elements' middles.
 
     The profile knows mass and radius, not where in the section the mass is: the rotational inertia is that of a solid
     round section of the same mass and radius, m r^2/4 across and m r^2/2 along.

@@ -15,7 +15,7 @@ from .assembly import evaluate
 from .elastic import Array, copy_rows
 from .linear import newton_step, shifted_step
 from .model import IntArray, Model, Pose, System
-from .moving import advance, largest_turn, straight
+from .moving import advance, largest_turn
 
 FALL = 0.4  # rad, turn along the lowest mode off an unstable state
 NEAR = 1e-3  # of the largest residual met: below, an indefinite tangent is taken for an unstable state nearby
@@ -106,7 +106,6 @@ class Rule(NamedTuple):
         a measure still lacks
     wanted, accept : residual at which a loop ends; largest residual accepted where round-off allows no better, N
     exact : of what the measure lacks, m: it counts as reached
-    ways : 2: a step that is refused is tried along straight lines too, before it is halved
     called : the caller adds to each evaluation
     tangent : factorise at the end, for the count and the path's direction
     """
@@ -117,7 +116,6 @@ class Rule(NamedTuple):
     wanted: float
     accept: float
     exact: float
-    ways: int
     called: bool
     tangent: bool
 
@@ -131,7 +129,7 @@ def iterate(model: Model, work: Work, rule: Rule, stage: int) -> int:
             _predict(model, work)
             stage = START
         elif stage == START or stage == TRY:
-            _try(model, work, rule, stage == START)
+            _try(model, work, stage == START)
             stage = JUDGE
             if rule.called:
                 return stage
@@ -187,22 +185,15 @@ def _copy(target: Pose, source: Pose) -> None:
 
 
 @kernel
-def _try(model: Model, work: Work, rule: Rule, start: bool) -> None:
-    """Evaluate the present state (`start`), or the state a share of the step on.
-
-    Positions are added up from strains, or at every second attempt moved along straight lines: what presses on nodes
-    may be stiffer than the rod.
-    """
+def _try(model: Model, work: Work, start: bool) -> None:
+    """Evaluate the present state (`start`), or the state a share of the step on."""
     s = work.state
     if start:
         _copy(work.trial, work.pose)
         s[S_ITERATIONS] = s[S_LEFT] = s[S_TARGET] = s[S_LARGEST] = 0.0
         s[S_LEAST] = np.inf
     else:
-        if int(s[S_LEFT]) % rule.ways == 0:
-            advance(model, work.pose, work.out.rhs[0], s[S_SHARE], work.trial)
-        else:
-            straight(model, work.pose, work.out.rhs[0], s[S_SHARE], work.trial)
+        advance(model, work.pose, work.out.rhs[0], s[S_SHARE], work.trial)
     s[S_ENERGY], s[S_NORM], moved = evaluate(model, work.trial, s[S_FACTOR], work.out, work.moves)
     s[S_MOVED] = 1.0 if moved else 0.0
 
@@ -213,8 +204,7 @@ def _judge(work: Work, rule: Rule) -> int:
     s, norm = work.state, work.state[S_NORM]
     if s[S_LEFT] > 0.0 and not _good(s, rule):
         s[S_LEFT] -= 1.0
-        if int(s[S_LEFT]) % rule.ways == 0:
-            s[S_SHARE] *= 0.5
+        s[S_SHARE] *= 0.5
         return TRY
     _copy(work.pose, work.trial)
     k, residuals = int(s[S_ITERATIONS]), work.steps.residuals[int(s[S_DONE])]
@@ -278,7 +268,7 @@ def _step(model: Model, work: Work, rule: Rule) -> int:
             step[i] += change * ahead[i]
     s[S_SHARE] = MAX_TURN / max(MAX_TURN, largest_turn(model, step))
     s[S_FACTOR] += s[S_SHARE] * change
-    s[S_LEFT] = HALVINGS * rule.ways if rule.search else 0.0
+    s[S_LEFT] = HALVINGS if rule.search else 0.0
     s[S_ENERGY_START], s[S_NORM_START], s[S_MOVED_START] = s[S_ENERGY], s[S_NORM], s[S_MOVED]
     s[S_SLOPE] = 0.0
     for i in range(step.shape[0]):

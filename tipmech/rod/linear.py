@@ -15,7 +15,7 @@ from .band import HUGE
 from .band import factor as factor_narrow
 from .band import solve as solve_narrow
 from .elastic import Array
-from .model import Model, System
+from .model import BoolArray, IntArray, Model, System
 from .moving import largest_turn
 from .small import M
 
@@ -48,28 +48,37 @@ def add_diagonal(band: Array, row: int, m: M) -> None:
 
 
 @kernel
-def impose(model: Model, out: System, moves: Array) -> None:
-    """Take the prescribed unknowns out of the band and put their increments `moves` (2, n) into both right sides."""
-    band, rhs, fixed = out.band, out.rhs, model.fixed
+def add_nodal(at_node: IntArray, gradient: Array, hessian: Array, grad: Array, band: Array) -> None:
+    """Add gradients (N + 1, 3) and Hessian blocks (N + 1, 3, 3) by node positions."""
+    half = band.shape[1] - 1
+    for i in range(at_node.shape[0]):
+        k = at_node[i]
+        for a in range(3):
+            grad[k + a] += gradient[i, a]
+            for b in range(a + 1):
+                band[k + a, half + b - a] += hessian[i, a, b]
+
+
+@kernel
+def impose(band: Array, rhs: Array, fixed: BoolArray, moves: Array) -> None:
+    """Take the prescribed unknowns out of a band and put their increments `moves` (k, n) into right sides (k, n)."""
     n = band.shape[0]
     half = band.shape[1] - 1
     for i in range(n):
         if not fixed[i]:
             continue
         first, end = max(0, i - half), min(n, i + half + 1)
-        if moves[0, i] != 0.0 or moves[1, i] != 0.0:
-            for j in range(first, end):
-                if not fixed[j]:
-                    value = band[max(i, j), half + min(i, j) - max(i, j)]
-                    rhs[0, j] -= value * moves[0, i]
-                    rhs[1, j] -= value * moves[1, i]
+        for c in range(rhs.shape[0]):
+            rhs[c, i] = moves[c, i]
+            if moves[c, i] != 0.0:
+                for j in range(first, end):
+                    if not fixed[j]:
+                        rhs[c, j] -= band[max(i, j), half + min(i, j) - max(i, j)] * moves[c, i]
         for j in range(first, i):
             band[i, half + j - i] = 0.0
         for j in range(i + 1, end):
             band[j, half + i - j] = 0.0
         band[i, half] = 1.0
-        rhs[0, i] = moves[0, i]
-        rhs[1, i] = moves[1, i]
 
 
 @kernel
@@ -124,7 +133,7 @@ def prepare(model: Model, out: System, moves: Array) -> None:
     for i in range(out.grad.shape[0]):
         out.rhs[0, i] = -out.grad[i]
         out.rhs[1, i] = -out.load[i]
-    impose(model, out, moves)
+    impose(out.band, out.rhs, model.fixed, moves)
 
 
 @kernel

@@ -29,7 +29,8 @@ class Model(NamedTuple):
     rate : shape (n,), prescribed motion at load factor 1, m, rad
     metric : shape (n,), stiffness of a foundation of EI/L4 under nodes and EI/L2 under turns, 0 where prescribed
     scale : shape (n,), forces to forces: 1, and 1/mean element length for moments
-    anchored : shape (N + 1, 3), prescribed positions
+    anchored : shape (N + 1, 3), positions that trial states keep where the step takes them: those prescribed, and in a
+        loop those that a potential presses on
     tied : shape (T,), frames whose unknown is the rotation vector psi from `origin` (T, 4)
     loose : shape (T,), 1 where at least one component of psi is free
     dead : shape (2, N + 1, 3), constant and proportional dead forces, N

@@ -14,7 +14,9 @@ from scipy.linalg import eig_banded, eigh
 from .band import HALF, WIDTH, factor, solve
 from .elastic import Array, RodArrays
 from .inertia import Inertia, diagonal
-from .static_terms import BoolArray, Potential, assemble_static, impose
+from .loads import Potential
+from .model import BoolArray
+from .static_terms import tangent
 
 GUARD = 6  # further vectors iterated: a pair or the six of a rigid body may straddle the last one wanted
 ROUNDS = 4  # of inverse iteration on a subspace that is already near the wanted one: 2 were enough where tried
@@ -66,7 +68,7 @@ def natural_modes(
     Parameters
     ----------
     rod, x, q, fixed, potential
-        as in `statics.equilibrium`; whether (x, q) is an equilibrium under dead loads is not checked
+        as in `time_step.Problem`; whether (x, q) is an equilibrium under dead loads is not checked
     inertia : Inertia
         masses and moments of inertia
     count : int
@@ -84,10 +86,7 @@ def natural_modes(
     if not 1 <= count <= most:
         message = f"count is {count}; the rod has {most} free unknowns"
         raise ValueError(message)
-    size = len(fixed)
-    grad, band = np.empty(size), np.empty((size, WIDTH))
-    assemble_static(rod, x, q, potential, None, grad, band)
-    impose(band, grad, fixed, np.zeros(size))
+    band = tangent(rod, x, q, fixed, potential)
     if not np.all(np.isfinite(band)):
         message = "the tangent is not finite: the state has diverged"
         raise ArithmeticError(message)

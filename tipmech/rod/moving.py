@@ -25,7 +25,7 @@ def advance(model: Model, pose: Pose, step: Array, t: float, new: Pose) -> None:
     """Trial state: the step times t.
 
     Positions are not moved along straight lines, which would stretch the rod by the square of its rotations, but added
-    up from the strains that the linearised step gives; prescribed positions are met by a linear correction between
+    up from the strains that the linearised step gives; anchored positions are met by a linear correction between
     them. To first order both are the same.
     """
     straight(model, pose, step, t, new)

@@ -36,13 +36,14 @@ from .iteration import (
     Work,
     iterate,
 )
-from .linear import GeneralFactors, newton_step, solve
-from .model import Pose, System
+from .linear import GeneralFactors, add_nodal, newton_step, solve
+from .model import Model, Pose, System
 from .structure import Structure
 
 RESIDUAL = 1e-9  # of the force scale max EI/L^2: far below any figure reported
 ROUND_OFF = 4 * np.finfo(float).eps  # of the largest axial or shear rigidity and the number of elements
 MEASURE = 1e-13  # of the rod's length: a prescribed measure counts as reached
+STIFF = 1e3  # EI/L3: a motion by 1e-3 of the length, which adding up strains may make, changes its force by EI/L2
 NO_ROW = np.zeros(0)
 REASONS = {
     CONVERGED: "",
@@ -59,6 +60,9 @@ class Loop:
 
     pose, factor : state and load factor
     rule : when a loop ends; what it does is set for each
+    model : the structure's; with a potential it has `anchored` of its own, for what the potential presses on. Else a
+        trial state, whose positions are added up from strains, would leave a plate or be pressed far into it.
+    stiff : stiffness of the potential at a node, N/m, from which on it presses
     trial, out, moves, ahead, room, state : see `Work`
     history : residual of each iteration of the last loop, N
     count : negative pivots of the last factorisation (unsymmetric: 1 where the determinant is negative); -1: none
@@ -69,6 +73,8 @@ class Loop:
     pose: Pose
     factor: float
     rule: Rule
+    model: Model
+    stiff: float
     trial: Pose
     out: System
     moves: Array
@@ -84,25 +90,26 @@ class Loop:
     def at(cls, structure: Structure, pose: Pose, factor: float) -> "Loop":
         """Loop that starts from a state."""
         model, size = structure.model, structure.size
+        if structure.potential is not None:
+            model = model._replace(anchored=model.anchored.copy())
         half = 8 if all(i in (0, structure.rod.elements) for i in structure.nodes) else 11
         scale = float(np.max(model.rod.bend)) / structure.rod.length**2
         floor = ROUND_OFF * float(np.max(model.rod.stretch)) * structure.rod.elements
         moves = np.zeros((2, size))
         moves[1] = np.where(model.fixed, model.rate, 0.0)
-        potential = structure.potential is not None
         rule = Rule(
             search=False, row=NO_ROW, weight=0.0, wanted=RESIDUAL * scale, accept=max(RESIDUAL * scale, floor),
-            exact=MEASURE * structure.rod.length, ways=2 if potential else 1, called=potential, tangent=False,
+            exact=MEASURE * structure.rod.length, called=structure.potential is not None, tangent=False,
         )  # fmt: skip
         return cls(
-            structure, pose.copy(), factor, rule, pose.copy(),
+            structure, pose.copy(), factor, rule, model, STIFF * scale / structure.rod.length, pose.copy(),
             System.empty(size, structure.unsymmetric, half), moves, np.zeros(size), np.zeros((1, size)),
             np.zeros(STATE),
         )  # fmt: skip
 
     def evaluate(self) -> float:
         """Out-of-balance force and tangent of the present state; the residual, N."""
-        energy, norm, _ = evaluate(self.structure.model, self.pose, self.factor, self.out, self.moves)
+        energy, norm, _ = evaluate(self.model, self.pose, self.factor, self.out, self.moves)
         return self._with_potential(self.pose, energy, norm)[1]
 
     def _with_potential(self, pose: Pose, energy: float, norm: float) -> tuple[float, float]:
@@ -111,17 +118,15 @@ class Loop:
         if potential is None:
             return energy, norm
         more, gradient, hessian = potential(pose.x)
-        at, half = self.structure.model.at_node, self.out.band.shape[1] - 1
-        for a in range(3):
-            self.out.grad[at + a] += gradient[:, a]
-            for b in range(a + 1):
-                self.out.band[at + a, half + b - a] += hessian[:, a, b]
-        return energy + float(more), float(residual_norm(self.structure.model, self.out))
+        parts = np.ascontiguousarray(gradient), np.ascontiguousarray(hessian)
+        add_nodal(self.model.at_node, *parts, self.out.grad, self.out.band)
+        pressed = np.diagonal(hessian, axis1=1, axis2=2) > self.stiff
+        np.logical_or(self.structure.model.anchored, pressed, out=self.model.anchored)
+        return energy + float(more), float(residual_norm(self.model, self.out))
 
     def move(self, step: Array, share: float = 1.0) -> float:
         """Go along a step and evaluate there; the residual, N."""
-        model = self.structure.model
-        energy, norm, _ = attempt(model, self.pose, step, share, self.factor, self.trial, self.out, self.moves)
+        energy, norm, _ = attempt(self.model, self.pose, step, share, self.factor, self.trial, self.out, self.moves)
         self.pose, self.trial = self.trial, self.pose
         return self._with_potential(self.pose, energy, norm)[1]
 
@@ -130,12 +135,12 @@ class Loop:
         if self.structure.unsymmetric:
             self._factorise()
         else:
-            self.count = newton_step(self.structure.model, self.out, self.moves, False)
+            self.count = newton_step(self.model, self.out, self.moves, False)
         return self.count
 
     def _factorise(self) -> int:
         """The same for an unsymmetric system."""
-        self.general = GeneralFactors(self.structure.model, self.out, self.moves)
+        self.general = GeneralFactors(self.model, self.out, self.moves)
         self.count = self.general.negative if self.general.ok else -1
         if self.general.ok:
             self.out.rhs[:] = self.general.solve(self.out.rhs)
@@ -178,7 +183,7 @@ class Loop:
 
     def _run(self, steps: LoadSteps, rule: Rule, stage: int, lacks: Callable[[Pose], float] | None = None) -> bool:
         """Go through the loop from a stage; whether it has converged."""
-        model, state = self.structure.model, self.state
+        model, state = self.model, self.state
         work = Work(self.pose, self.trial, self.out, self.moves, self.ahead, self.room, steps, state)
         state[S_FACTOR], state[S_DONE] = self.factor, 0.0
         while (stage := iterate(model, work, rule, stage)) > CONVERGED:
@@ -201,7 +206,7 @@ class Loop:
 
     def mode(self, start: Array, iterations: int = 60) -> tuple[Array, Array]:
         """Right and left null vector of the last factorised tangent by inverse iteration, largest entry 1."""
-        free = ~self.structure.model.fixed
+        free = ~self.model.fixed
         right = np.where(free, start, 0.0)
         left = right.copy()
         for _ in range(iterations):

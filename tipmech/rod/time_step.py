@@ -15,9 +15,12 @@ from ..kernel import kernel
 from .band import WIDTH, factor, solve
 from .elastic import Array, RodArrays, clamp_moment
 from .inertia import Inertia, add_inertia, diagonal
+from .linear import impose
+from .loads import Potential
+from .model import BoolArray
 from .scheme import Scheme
 from .small import Q, V, dot, quat_log, quat_mul, quat_turn
-from .static_terms import BoolArray, Potential, assemble_static, impose
+from .static_terms import assemble_static
 
 RESIDUAL = 1e-9  # of the force scale: far below the error of a step
 ROUND_OFF = 4 * np.finfo(float).eps  # of EA times the number of elements and of EI over l^2: strains resolve no further
@@ -219,11 +222,10 @@ def try_step(problem: Problem, scheme: Scheme, work: Work, old: Level, h: float,
             a_new = np.where(fixed, 0.0, s / (h * h * scheme.beta) + a_start)
             level = _level(work, old.time + h, now, x, q, held, (v, w, a_new, np.where(fixed, s / h, 0.0)))
             return Attempt(level, iteration, _local_error(scheme, work, fixed, rates[0], h, w - old.w))
-        rhs = -held.rest
-        impose(work.band, rhs, fixed, delta)
+        b = -held.rest[None, :]
+        impose(work.band, b, fixed, delta[None, :])
         if factor(work.band, work.fac, 0.0) < 0:
             return Attempt(None, iteration, why="the tangent has a zero pivot")
-        b = rhs[None, :]
         solve(work.fac, b)
         t = MAX_TURN / max(MAX_TURN, largest(b[0], work.turns, fixed))
         move(old.x, old.q, s, b[0], t, x, q)

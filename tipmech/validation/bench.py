@@ -11,7 +11,9 @@ from ..bench.plate import Plate
 from ..bench.tip_load import FREE_LENGTHS, TipLoad, tip_load
 from ..profile import uniform
 from ..rod.elastic import Array
-from ..rod.statics import equilibrium, fix
+from ..rod.solve import solve
+from ..rod.structure import Structure
+from ..rod.supports import clamp
 from .model import EI, LENGTH, uniform_rod
 from .row import Case, Row, absolute, at_most, relative
 
@@ -70,15 +72,14 @@ def identity() -> list[Row]:
 
 def _touch(tilt: float, friction: float, approach: float, stick: float) -> tuple[float, bool]:
     """Normal force and slip of a straight wire whose tip meets a plate tilted by `tilt` (rad)."""
-    n = 20
-    rod, x, q = uniform_rod(n)
+    rod = uniform_rod(20)
     normal = np.array([np.sin(tilt), 0.0, -np.cos(tilt)])
-    tip = x[-1].copy()
+    tip = rod.points[-1]
     plate = Plate(tip - np.array([0.0, 0.0, approach]), normal, PLATE_STIFFNESS, stick, friction, np.zeros(3), tip)
-    fixed = fix(n, x=0, y=0, z=0)
 
     def reaction(pressed: float) -> Array:
-        return np.asarray(equilibrium(rod, x, q, fixed=fixed, potential=plate.potential(pressed)).x[-1])
+        state = solve(Structure(rod, [clamp(0)], potential=plate.potential(pressed)), 0.0)
+        return np.asarray(state.x[-1] if state.converged else np.nan * state.x[-1])
 
     # the normal force that limits friction must be the plate's own; stuck (1 N allows any friction) it is largest
     most = plate.normal_force(reaction(1.0))

@@ -4,10 +4,11 @@ import numpy as np
 
 from .. import closed_forms as cf
 from ..profile import Profile
-from ..rod.from_profile import rod_from_profile
-from ..rod.stability import critical_load
-from ..rod.statics import BoolArray, fix, straight_rod
-from .model import EI, LENGTH, STIFF, straight_path, uniform_rod
+from ..rod.build import Rod, Section, profile_rod, straight
+from ..rod.loads import Force
+from ..rod.structure import Structure
+from ..rod.supports import Support, clamp
+from .model import EI, LENGTH, STIFF, critical_factor, uniform_rod
 from .row import Case, Row, relative
 
 TIMOSHENKO = "Timoshenko & Gere, Theory of Elastic Stability, 2nd ed. 1961"
@@ -21,26 +22,25 @@ EULER_REFERENCE = {
 }
 CONE_REFERENCE = {0.5: 1.029, 0.3: 0.498}  # c at the base, three digits
 SPRING_COLUMN = 0.0017481782498556047  # N, zero of the linearised Reissner initial-value map
+FAR_END: dict[str, list[Support]] = {  # it may always move along z
+    "clamped-free": [],
+    "clamped-pinned": [Support(-1, "xy", "")],
+    "clamped-guided": [Support(-1, "")],
+    "clamped-clamped": [Support(-1, "xy")],
+}
 
 
-def _ends(elements: int, ends: str) -> tuple[tuple[bool, bool], BoolArray]:
-    """Clamps and prescribed unknowns of a column along z; its far end may always move along z."""
-    if ends == "clamped-free":
-        return (True, False), fix(elements, x=0, y=0, z=0)
-    if ends == "clamped-guided":
-        return (True, True), fix(elements, x=0, y=0, z=0)
-    both = (0, elements)
-    return (True, ends == "clamped-clamped"), fix(elements, x=both, y=both, z=0)
+def _critical(rod: Rod, guess: float, ends: str = "clamped-free") -> float:
+    """Axial load (N) at which the straight column leaves its axis; `guess` is of its size."""
+    column = Structure(rod, [clamp(0), *FAR_END[ends]], loads=[Force(-1, (0.0, 0.0, -guess))])
+    return guess * critical_factor(column, 1.2)
 
 
 def euler() -> list[Row]:
     """The four Euler cases."""
     found = []
     for ends, reference in EULER_REFERENCE.items():
-        clamped, fixed = _ends(ELEMENTS, ends)
-        rod, x, q = uniform_rod(ELEMENTS, clamped=clamped)
-        guess = cf.euler_load(EI, LENGTH, ends)
-        load = critical_load(straight_path(rod, x, q), fixed, 0.8 * guess, 1.2 * guess).load
+        load = _critical(uniform_rod(ELEMENTS), cf.euler_load(EI, LENGTH, ends), ends)
         source = f"{TIMOSHENKO}, ch. 2 (c = {cf.EULER[ends]:.4f})"
         found.append(relative(f"euler-{ends}", f"critical load, {ends} column, N", load, reference, 1e-3, source))
     return found
@@ -48,13 +48,9 @@ def euler() -> list[Row]:
 
 def spring_column() -> list[Row]:
     """Clamped-free column of a close-wound coil: shear and axial compliance both matter."""
-    bend, shear, axial, length, n = 6.352941176470589e-09, 0.8296296296296298, 0.30059044551798186, 3e-3, ELEMENTS
-    rod, x, q = straight_rod(
-        np.full(n, length / n), bend=np.full((n + 1, 3), bend), stretch=np.tile([shear, shear, axial], (n, 1))
-    )
-    fixed = fix(n, x=0, y=0, z=0)
-    euler_load = cf.euler_load(bend, length, "clamped-free")
-    load = critical_load(straight_path(rod, x, q), fixed, 0.9 * euler_load, 1.1 * euler_load).load
+    bend, shear, axial, length = 6.352941176470589e-09, 0.8296296296296298, 0.30059044551798186, 3e-3
+    rod = straight(length, ELEMENTS, Section(bend, bend, bend, shear, shear, axial))
+    load = _critical(rod, cf.euler_load(bend, length, "clamped-free"))
     source = "P (1 + P/GA - P/EA) = P_Euler, re-derived; Haringx 1948 for EA -> inf (Engesser would give -0.6 %)"
     return [relative("spring-column", "critical load of a coil column, N", load, SPRING_COLUMN, 5e-4, source)]
 
@@ -68,11 +64,8 @@ def cone() -> list[Row]:
         one = np.ones_like(distance)
         bend, stiff, thin = EI * scale, STIFF * one, 1e-4 * one
         profile = Profile(distance, bend, bend, bend, stiff, stiff, thin, thin, 1e-4, 0.1, "cone")
-        n = ELEMENTS
-        rod, x, q = rod_from_profile(profile, np.full(n, LENGTH / n))
         guess = cf.conical_column_load(EI, LENGTH, ratio)
-        load = critical_load(straight_path(rod, x, q), fix(n, x=0, y=0, z=0), 0.8 * guess, 1.2 * guess).load
-        c = load * LENGTH**2 / EI
+        c = _critical(profile_rod(profile, np.full(ELEMENTS, LENGTH / ELEMENTS)), guess) * LENGTH**2 / EI
         source = f"{TIMOSHENKO}, art. 2.14, re-derived: tan(z (1/r - 1)) = -z gives {guess * LENGTH**2 / EI:.4f}"
         quantity = f"c at the base, tip/base diameter {ratio:g}"
         found.append(relative(f"cone-{ratio:g}", quantity, c, reference, 1e-3, source))

@@ -7,11 +7,13 @@ import numpy as np
 from scipy.integrate import solve_ivp
 from scipy.special import ellipk
 
+from ..rod.build import Section, straight
 from ..rod.dynamics import Motion, State, at_rest, integrate
 from ..rod.elastic import Array, RodArrays
 from ..rod.inertia import Inertia, angular_momentum, lumped_inertia, momentum
+from ..rod.model import BoolArray
 from ..rod.modes import Modes, natural_modes
-from ..rod.statics import BoolArray, fix, straight_rod
+from ..rod.static_terms import fix, rod_arrays
 from ..rod.time_step import Problem
 from .model import EI, LENGTH, POISSON, compressed, uniform_rod
 from .row import Case, Row, absolute, at_most, relative
@@ -33,7 +35,7 @@ def _rod(
 ) -> tuple[RodArrays, Array, Array, Inertia]:
     """Uniform solid round rod of the checks with its inertia."""
     radius = LENGTH / slender
-    rod, x, q = uniform_rod(elements, clamped=clamped, stiff=4.0 * EI / radius**2)
+    rod, x, q = rod_arrays(uniform_rod(elements, stiff=4.0 * EI / radius**2), clamped)
     across = 0.25 * MASS * radius**2
     spin = np.tile([across, across, 2.0 * across], (elements, 1))
     return rod, x, q, lumped_inertia(rod.length, np.full(elements, MASS), spin)
@@ -110,9 +112,9 @@ def pendulum() -> list[Row]:
     axis = (float(np.sin(angle)), 0.0, float(-np.cos(angle)))
     lengths, across = np.full(n, LENGTH / n), 0.25 * MASS * (LENGTH / 50.0) ** 2
     stiff = EI * (50.0 / LENGTH) ** 2
-    rod, x, q = straight_rod(
-        lengths, bend=np.full((n + 1, 3), EI), stretch=np.full((n, 3), stiff), clamped=(False, False), axis=axis
-    )
+    section = Section(EI, EI, EI, stiff, stiff, stiff)
+    side = (axis[2], 0.0, -axis[0])  # in the plane: the second axis is y
+    rod, x, q = rod_arrays(straight(LENGTH, n, section, axis=axis, director=side), (False, False))
     inertia = lumped_inertia(lengths, np.full(n, MASS), np.tile([across, across, 2.0 * across], (n, 1)))
     weight = np.zeros((n + 1, 3))
     weight[:, 2] = -gravity * inertia.mass
@@ -133,9 +135,8 @@ def tumbling() -> list[Row]:
     """A thick free rod turning about its middle axis: it tumbles, and so tests all gyroscopic terms."""
     n, stiff = 10, 1e6  # N and N m2: at 2 rad/s of a metre and a kilogram rigid to 1e-5
     lengths = np.full(n, 1.0 / n)
-    rod, x, q = straight_rod(
-        lengths, bend=np.full((n + 1, 3), stiff), stretch=np.full((n, 3), stiff), clamped=(False, False)
-    )
+    section = Section(stiff, stiff, stiff, stiff, stiff, stiff)
+    rod, x, q = rod_arrays(straight(1.0, n, section), (False, False))
     inertia = lumped_inertia(lengths, np.ones(n), np.tile([0.05, 0.03, 0.08], (n, 1)))
     x = x - np.array([0.0, 0.0, 0.5])
     whole = np.array([0.05, 0.03, 0.08])

@@ -1,14 +1,17 @@
 """Large planar deflections of a clamped wire, and the order of convergence."""
 
 from functools import cache
-from math import log2, pi
+from math import cos, log2, pi, sin
 
 import numpy as np
 
 from .. import closed_forms as cf
 from ..rod.elastic import Array
-from ..rod.statics import equilibrium, fix
-from .model import EI, LENGTH, forces, tip_angle, uniform_rod
+from ..rod.loads import Force
+from ..rod.solve import solve, solve_path
+from ..rod.structure import Structure
+from ..rod.supports import Support, clamp
+from .model import EI, LENGTH, tip_angle, uniform_rod
 from .row import Case, Row, absolute, at_least, relative
 
 ELEMENTS = 160
@@ -39,14 +42,11 @@ BUCKLED = {
 @cache
 def _cantilever(load: float, direction: float, elements: int) -> tuple[Array, float]:
     """Tip position over L (z outward first, then x) and tip angle under a dead force grown in steps."""
-    rod, x, q = uniform_rod(elements)
-    steps = max(2, int(np.ceil(load)))
-    for part in np.arange(1, steps + 1) / steps:
-        force = part * load * SCALE
-        dead = forces(elements, z=force * np.cos(direction), x=force * np.sin(direction))
-        state = equilibrium(rod, x, q, fixed=fix(elements, x=0, y=0, z=0), forces=dead)
-        x, q = state.x, state.q
-    return np.array([x[-1, 2], x[-1, 0]]) / LENGTH, tip_angle(q)
+    force = (load * SCALE * sin(direction), 0.0, load * SCALE * cos(direction))
+    s = Structure(uniform_rod(elements), [clamp(0)], loads=[Force(-1, force)])
+    state = solve_path(s, np.linspace(0.0, 1.0, max(3, int(np.ceil(load)) + 1))[1:].tolist())[-1]
+    x = state.x if state.converged else np.nan * state.x
+    return np.array([x[-1, 2], x[-1, 0]]) / LENGTH, tip_angle(state.q)
 
 
 def transverse() -> list[Row]:
@@ -76,23 +76,21 @@ def inclined() -> list[Row]:
 
 def buckled() -> list[Row]:
     """Post-buckling elastica: the axial force that holds the tip where the elastica says it is."""
-    n = ELEMENTS
-    rod, x, q = uniform_rod(n)
-    fixed = fix(n, x=(0, n), y=(0, n), z=(0, n))
-    found = []
+    rod = uniform_rod(ELEMENTS)
+    state, found = None, []
     source = "Timoshenko & Gere, Theory of Elastic Stability, 2nd ed. 1961, art. 2.7; elliptic integrals re-derived"
     path = np.concatenate([np.arange(5.0, 160.0, 5.0), [160.0]])
     for degrees in path:
         _, tip = cf.free_elastica(degrees * pi / 180.0)
-        target = x.copy()
-        target[-1] = LENGTH * np.array([tip.y, 0.0, tip.x])
-        state = equilibrium(rod, x, q, fixed=fixed, target=target)
-        x, q = state.x, state.q
+        held = Support(-1, rotation="", displacement=(LENGTH * tip.y, 0.0, LENGTH * (tip.x - 1.0)))
+        state = solve(Structure(rod, [clamp(0), held]), start=state)
         if degrees in BUCKLED:
             key, name = int(degrees), f"tip angle {degrees:g} deg"
-            load = -state.reactions[6 * n + 2] / cf.euler_load(EI, LENGTH, "clamped-free")
+            good = state.converged and state.stable
+            force = -state.reactions[0][-1, 2] if good else np.nan
+            load = force / cf.euler_load(EI, LENGTH, "clamped-free")
             found.append(relative(f"buckled-{key}-load", f"P/P_Euler, {name}", load, BUCKLED[key], 1e-3, source))
-            turned = tip_angle(q) * 180.0 / pi
+            turned = tip_angle(state.q) * 180.0 / pi
             name = f"tip angle, deg, tip held where the elastica has {degrees:g}"
             found.append(relative(f"buckled-{key}-angle", name, turned, degrees, 1e-3, source))
     return found

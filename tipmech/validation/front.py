@@ -1,18 +1,19 @@
 """The delamination front: wedge balance, the bound on its force, and a tip seated in it or sliding on it."""
 
-from collections.abc import Callable
 from math import pi
 
 import numpy as np
 
 from .. import closed_forms as cf
+from ..rod.continuation import critical_point
 from ..rod.elastic import Array
-from ..rod.stability import State, critical_load
-from ..rod.statics import Potential, fix
+from ..rod.loads import Potential
+from ..rod.structure import Structure
+from ..rod.supports import Support
 from ..smooth import ramp
 from ..vessel.build import NOTCH, crack_length
 from ..vessel.front import front_force, front_position, notch
-from .model import EI, LENGTH, compressed, uniform_rod
+from .model import EI, LENGTH, uniform_rod
 from .row import Case, Row, at_most, relative
 
 ELEMENTS = 160
@@ -53,14 +54,13 @@ def bound() -> list[Row]:
     return [at_most("front-bound", name, worst, STRENGTH, 1e-9, "definition of the yielding front, theory (24)")]
 
 
-def _front(force: float, depth: float, top: float) -> Potential:
-    """Front that presses axially with `force` on a tip whose centre stands at height `top` (m) on its axis."""
-    position = top + RADIUS - force / STIFFNESS
+def _front(depth: float) -> Potential:
+    """Front just before the tip of a straight wire, its notch of `depth` (m) on the wire's axis."""
 
     def energy(x: Array) -> tuple[float, Array, Array]:
         g, h = np.zeros_like(x), np.zeros((x.shape[0], 3, 3))
         nearer, slope, curve = notch(float(x[-1, 0]), depth, RADIUS)
-        e, f, k = (STIFFNESS * v for v in ramp(float(x[-1, 2]) + RADIUS + nearer - position, SMOOTHING))
+        e, f, k = (STIFFNESS * v for v in ramp(float(x[-1, 2]) + nearer - LENGTH, SMOOTHING))
         way = np.array([slope, 0.0, 1.0])
         g[-1] = f * way
         h[-1] = k * np.outer(way, way)
@@ -70,25 +70,15 @@ def _front(force: float, depth: float, top: float) -> Potential:
     return energy
 
 
-def _path(depth: float) -> Callable[[float], State]:
-    """Path of the straight wire under a growing push, the front's notch of `depth` (m) at its tip."""
-    rod, x, q = uniform_rod(ELEMENTS)
-
-    def state(load: float) -> State:
-        shape = compressed(x, rod.stretch, load)
-        return rod, shape, q, _front(load, depth, float(shape[-1, 2]))
-
-    return state
-
-
 def tip_at_front() -> list[Row]:
-    """Folding force of a straight wire pressed against the front: seated in a notch, or sliding on a flat front."""
-    n = ELEMENTS
+    """Folding force of a straight wire pushed against the front: seated in a notch, or sliding on a flat front."""
     found = []
     for name, depth, ends in (("seated", NOTCH * RADIUS, "clamped-pinned"), ("sliding", 0.0, "clamped-free")):
-        fixed = fix(n, x=0, y=tuple(range(n + 1)), z=0, rx=tuple(range(n)), rz=tuple(range(n)))
         guess = cf.euler_load(EI, LENGTH, ends)
-        load = critical_load(_path(depth), fixed, 0.7 * guess, 1.3 * guess).load
+        push = Support(0, displacement=(0.0, 0.0, guess / STIFFNESS))
+        wire = Structure(uniform_rod(ELEMENTS), [push], potential=_front(depth), plane="y")
+        point = critical_point(wire, 1.3)
+        load = np.nan if point is None else point.state.reactions[0][0, 2]
         source = f"Euler, {ends} column: {cf.EULER[ends] / pi**2:.4g} pi2 EI/L2 (Timoshenko & Gere 1961)"
         quantity = f"force that folds a tip {name} at the front, N"
         found.append(relative(f"front-{name}", quantity, load, guess, 5e-3, source))

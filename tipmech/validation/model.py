@@ -1,15 +1,15 @@
 """Rods for the checks: uniform, nearly inextensible and unshearable, so that classical formulas apply."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from math import log2
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ..rod.build import Rod, Section, rod_along
-from ..rod.elastic import Array, RodArrays
-from ..rod.stability import State
-from ..rod.statics import Potential, straight_rod
+from ..rod.build import Rod, Section, rod_along, straight
+from ..rod.continuation import critical_point
+from ..rod.elastic import Array
+from ..rod.structure import Structure
 
 EI = 5e-8  # N m2, of the order of a soft wire's tip
 LENGTH = 10e-3  # m
@@ -18,21 +18,9 @@ POISSON = 0.3
 RIGID = 1e3  # out-of-plane bending and torsion over in-plane bending where a check is about the plane
 
 
-def uniform_rod(
-    elements: int, *, clamped: tuple[bool, bool] = (True, False), stiff: float = STIFF, length: float = LENGTH
-) -> tuple[RodArrays, Array, Array]:
-    """Straight uniform rod along +z with its reference state."""
-    lengths = np.full(elements, length / elements)
-    bend = np.tile([EI, EI, EI / (1.0 + POISSON)], (elements + 1, 1))
-    return straight_rod(lengths, bend=bend, stretch=np.full((elements, 3), stiff), clamped=clamped)
-
-
-def forces(elements: int, **components: float) -> Array:
-    """Dead forces with the tip's components (x=, y=, z=, N), shape (N + 1, 3)."""
-    out = np.zeros((elements + 1, 3))
-    for key, value in components.items():
-        out[-1, "xyz".index(key)] = value
-    return out
+def uniform_rod(elements: int, *, stiff: float = STIFF, length: float = LENGTH) -> Rod:
+    """Straight uniform rod along +z."""
+    return straight(length, elements, Section(EI, EI, EI / (1.0 + POISSON), stiff, stiff, stiff))
 
 
 def compressed(x: Array, stretch: Array, force: float) -> Array:
@@ -43,9 +31,10 @@ def compressed(x: Array, stretch: Array, force: float) -> Array:
     return out
 
 
-def straight_path(rod: RodArrays, x: Array, q: Array, potential: Potential | None = None) -> Callable[[float], State]:
-    """Path of the straight compressed rod: axial load (N) -> state, for `stability.critical_load`."""
-    return lambda load: (rod, compressed(x, rod.stretch, load), q, potential)
+def critical_factor(structure: Structure, until: float) -> float:
+    """Load factor of the first critical point; nan where none is found, which fails the row."""
+    point = critical_point(structure, until)
+    return float("nan") if point is None else point.factor
 
 
 def tip_angle(q: Array) -> float:

@@ -6,13 +6,12 @@ from math import cos, pi, radians, sin, sqrt
 import numpy as np
 
 from ..rod.build import Rod, Section, rod_along, straight
-from ..rod.continuation import critical_point
 from ..rod.elastic import Array
 from ..rod.loads import Force, Load, Moment
 from ..rod.solve import solve_path
 from ..rod.structure import Structure
 from ..rod.supports import Support, clamp
-from .model import observed_order
+from .model import critical_factor, observed_order
 from .row import Case, Row, absolute, at_least, relative
 
 SHOOTING = "reference: Cosserat rod equations, shooting"
@@ -55,7 +54,7 @@ def frame_end_load() -> list[Row]:
     rod = _frame((1.0, 0.0), (0.0, 1.0))
     for key, (name, vector, reference) in FRAME_LOADS.items():
         s = Structure(rod, [clamp(0)], loads=[Force(-1, vector)])
-        load = _critical(s, 1.3 * reference)
+        load = critical_factor(s, 1.3 * reference)
         source = f"Argyris et al. 1979; {SHOOTING}"
         found.append(relative(f"frame-{key}", f"critical end load, N, {name}", load, reference, TOLERANCE, source))
         if key == "away":
@@ -74,7 +73,7 @@ def frame_end_moments() -> list[Row]:
         sign = 1.0 if reference > 0 else -1.0
         loads = [Moment(0, (0.0, 0.0, -sign)), Moment(-1, (0.0, 0.0, sign))]
         s = Structure(rod, [Support(0, "xyz", "23"), Support(-1, "yz", "23")], loads=loads)
-        load = _critical(s, 1.1 * abs(reference))
+        load = critical_factor(s, 1.1 * abs(reference))
         quantity = f"critical end moments, N mm, {name} the corner"
         found.append(relative(f"frame-{name}", quantity, load, abs(reference), TOLERANCE, source))
     return found
@@ -166,18 +165,9 @@ def narrow_beams() -> list[Row]:
     source = "Timoshenko & Gere 1961, art. 6.1-6.4, from memory ({}), derived again: Bessel functions"
     found = []
     for key, quantity, supports, loads, reference, figure in cases:
-        load = _critical(Structure(rod, supports, loads=loads), 1.3 * reference)
+        load = critical_factor(Structure(rod, supports, loads=loads), 1.3 * reference)
         found.append(relative(f"narrow-{key}", quantity, load, reference, TOLERANCE, source.format(figure)))
     return found
-
-
-# ---- what the cases share ----------------------------------------------------------------------------------------
-
-
-def _critical(s: Structure, until: float) -> float:
-    """Load factor of the first critical point; nan where none is found, which fails the row."""
-    point = critical_point(s, until)
-    return float("nan") if point is None else point.factor
 
 
 CASES: tuple[Case, ...] = (frame_end_load, frame_end_moments, princeton, narrow_beams)

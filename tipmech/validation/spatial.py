@@ -1,14 +1,18 @@
 """Deflection and buckling out of the plane: twist and bending together."""
 
 from functools import cache
-from math import cos, pi, sin
+from math import pi
 
 import numpy as np
 
 from .. import closed_forms as cf
+from ..rod.build import Section, rod_along
+from ..rod.continuation import critical_point
 from ..rod.elastic import Array
-from ..rod.stability import State, critical_load
-from ..rod.statics import equilibrium, fix, straight_rod
+from ..rod.loads import Force
+from ..rod.solve import solve_path
+from ..rod.structure import Structure
+from ..rod.supports import Support, clamp
 from .model import EI, LENGTH, POISSON, observed_order, uniform_rod
 from .row import Case, Row, at_least, relative
 
@@ -27,26 +31,12 @@ BEND_FORCES = range(50, 601, 50)  # lbf
 @cache
 def _bend_tips(n: int) -> dict[int, Array]:
     """Tip position, in, at each of the forces, lbf, on n elements."""
-    arc = BEND_RADIUS * BEND_ARC * pi / 180.0
-    natural = np.zeros((n + 1, 3))
-    natural[:, 1] = 1.0 / BEND_RADIUS  # about -z, the second axis of a frame along +y: the tangent turns toward +x
-    bending = 1e7 / 12.0
-    rod, x, q = straight_rod(
-        np.full(n, arc / n),
-        bend=np.tile([bending, bending, 5e6 / 6.0], (n + 1, 1)),
-        stretch=np.tile([5e6, 5e6, 1e7], (n, 1)),
-        natural=natural,
-        axis=(0.0, 1.0, 0.0),
-    )
-    fixed = fix(n, x=0, y=0, z=0)
-    state = equilibrium(rod, x, q, fixed=fixed)
-    tips = {}
-    for force in BEND_FORCES:
-        load = np.zeros((n + 1, 3))
-        load[-1, 2] = force
-        state = equilibrium(rod, state.x, state.q, fixed=fixed, forces=load)
-        tips[force] = state.x[-1]
-    return tips
+    angle = np.linspace(0.0, BEND_ARC * pi / 180.0, n + 1)
+    points = BEND_RADIUS * np.column_stack([1.0 - np.cos(angle), np.sin(angle), 0.0 * angle])
+    rod = rod_along(points, Section(1e7 / 12.0, 1e7 / 12.0, 5e6 / 6.0, 5e6, 5e6, 1e7))
+    path = solve_path(Structure(rod, [clamp(0)], loads=[Force(-1, (0.0, 0.0, 1.0))]), BEND_FORCES)
+    tips = {force: np.full(3, np.nan) for force in BEND_FORCES}  # fails the rows of those not reached
+    return tips | {round(state.factor): state.x[-1] for state in path if state.converged}
 
 
 def bend_45() -> list[Row]:
@@ -66,20 +56,10 @@ def bend_45() -> list[Row]:
 
 def greenhill() -> list[Row]:
     """Twist between two coaxial clamps, one of them free to slide."""
-    n = ELEMENTS
-    rod, x, q = uniform_rod(n, clamped=(True, True))
-    fixed = fix(n, x=(0, n), y=(0, n), z=0)
-    twist = EI / (1.0 + POISSON)
-
-    def state(torque: float) -> State:
-        angle = torque * LENGTH / twist
-        middle = (np.arange(n) + 0.5) / n * angle
-        turned = np.stack([np.cos(middle / 2), 0 * middle, 0 * middle, np.sin(middle / 2)], axis=1)
-        clamps = np.array([[1.0, 0.0, 0.0, 0.0], [cos(angle / 2), 0.0, 0.0, sin(angle / 2)]])
-        return rod._replace(clamps=clamps), x, turned, None
-
-    guess = cf.greenhill_clamped_torque(EI, LENGTH)
-    torque = critical_load(state, fixed, 0.8 * guess, 1.2 * guess).load
+    guess = cf.greenhill_clamped_torque(EI, LENGTH) * LENGTH * (1.0 + POISSON) / EI
+    turned = Support(-1, "xy", turn=(0.0, 0.0, 1.0))
+    point = critical_point(Structure(uniform_rod(ELEMENTS), [clamp(0), turned]), 1.2 * guess, step=0.1 * guess)
+    torque = np.nan if point is None else point.state.reactions[1][-1, 2]
     source = "Greenhill 1883; Timoshenko & Gere 1961, art. 2.21: M L/EI = 2 x 4.4934"
     return [relative("greenhill", "critical torque between clamps, N m", torque, 4.493409457909064e-05, 2e-3, source)]
 
