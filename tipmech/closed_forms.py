@@ -6,7 +6,7 @@ Symbols: EI bending rigidity (N m2), P axial force (N), L length (m), k and K(k)
 integrals of the first and second kind.
 """
 
-from math import asin, atan, cos, exp, inf, pi, sin, sqrt, tan
+from math import acos, asin, atan, cos, exp, inf, pi, sin, sqrt, tan
 from typing import NamedTuple
 
 from scipy.optimize import brentq
@@ -202,6 +202,35 @@ def sliding_stiffness(EI: float, length: float, tilt: float, friction: float) ->
 def capstan_ratio(friction: float, angle: float) -> float:
     """Ratio exp(mu angle) of the forces at the two ends of a flexible line in a bend. Euler-Eytelwein; standard."""
     return exp(friction * angle)
+
+
+def stiff_capstan(EI: float, radius: float, friction: float, turn: float, hold: float) -> float:
+    """Pull (N) at which a long rod, held with `hold` (N), slips round a post; the two forces turn by `turn` (rad).
+
+    Where rod and post part, at an angle a to the force outside, the free elastica has the post's curvature:
+    1 - cos a = EI/(2 P R^2). There a point force P sin a presses on the post, between those points T/R per length, and
+    no shear force (constant curvature). So P2 (cos a2 - mu sin a2) = P1 (cos a1 + mu sin a1) exp(mu (turn - a1 - a2)).
+    Derived here; the problem with a rod of finite thickness and length: Singh, J. Elasticity 151 (2022) 321, doi
+    10.1007/s10659-022-09939-8. Without stiffness Euler-Eytelwein. ValueError where the rod does not lie on the post.
+    """
+
+    def foot(force: float) -> float:
+        return acos(1.0 - EI / (2.0 * force * radius**2))
+
+    least = EI / (2.0 * radius**2)
+    if hold < least:
+        raise ValueError(f"hold is {hold} N; allowed: at least EI/(2 R^2) = {least} N, else the rod does not lie on")
+    first = foot(hold)
+
+    def lacking(pull: float) -> float:
+        last = foot(pull)
+        there = hold * (cos(first) + friction * sin(first)) * exp(friction * (turn - first - last))
+        return pull * (cos(last) - friction * sin(last)) - there
+
+    high = hold * exp(friction * turn)
+    if turn < first + foot(high):
+        raise ValueError(f"turn is {turn} rad; allowed: at least {first + foot(high)}, else the rod touches at a point")
+    return float(brentq(lacking, hold, 1.5 * high, xtol=1e-14 * hold, rtol=1e-13)) if friction > 0.0 else hold
 
 
 def hertz_force(modulus: float, radius: float, indentation: float) -> float:

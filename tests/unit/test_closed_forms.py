@@ -119,6 +119,18 @@ def test_winkler_formulas_agree_with_each_other() -> None:
     assert cf.winkler_buckling_load(EI, k) == 2.0 * cf.winkler_buckling_load(EI, k, free_ends=True)
 
 
+def test_a_stiff_capstan_is_euler_eytelwein_without_stiffness_and_a_pulley_without_friction() -> None:
+    assert cf.stiff_capstan(1e-12, 1.0, 0.3, 2.0, 1.0) == pytest.approx(np.exp(0.6), rel=1e-5)
+    assert cf.stiff_capstan(1.0, 1.0, 0.0, 3.0, 2.0) == 2.0
+    assert cf.stiff_capstan(1.0, 1.0, 1e-9, 3.0, 2.0) == pytest.approx(2.0)
+    pulls = [cf.stiff_capstan(EI, 1.0, 0.3, 2.0, 2.0) for EI in (0.0, 0.2, 0.5, 1.0)]
+    assert np.all(np.diff(pulls) < 0.0)  # less of the post is touched
+    with pytest.raises(ValueError, match="does not lie on"):
+        cf.stiff_capstan(1.0, 1.0, 0.3, 2.0, 0.4)
+    with pytest.raises(ValueError, match="touches at a point"):
+        cf.stiff_capstan(1.0, 1.0, 0.3, 1.0, 2.0)
+
+
 def test_small_ones() -> None:
     assert cf.fold_scale(5e-8, 2e-3) == pytest.approx(0.025)
     assert cf.lateral_deflection(5e-8, 10e-3, 1e-4) == pytest.approx(1e-4 * 1e-6 / 1.5e-7)

@@ -8,4 +8,4 @@ from tipmech.validation.row import Case
 def test_rows_pass(case: Case) -> None:
     rows = case()
     assert rows
-    assert not [row for row in rows if not row.passed]
+    assert not [row for row in rows if row.passed is False]

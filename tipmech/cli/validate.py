@@ -12,6 +12,7 @@ from .terminal import finish, guard, print_json, progress, write_json
 
 FILE = "validation.json"
 COLUMNS = (14, 14, 12, 12, 8)  # widths of computed, reference, error, tolerance, passed
+WORDS = {True: "yes", False: "NO", None: "-"}
 NARROWEST = 2 + sum(COLUMNS)  # characters of the line of numbers
 
 
@@ -21,13 +22,17 @@ def run(out: Path | None, *, as_json: bool, overwrite: bool) -> bool:
         guard(out, (FILE,), overwrite)
     with progress("checks", quiet=as_json) as report:
         table = rows(report)
-    passed = all(row.passed for row in table)
+    judged = [row for row in table if row.passed is not None]
+    passed = all(row.passed for row in judged)
     plain = [asdict(row) for row in table]
     paths = [] if out is None else [write_json({"rows": plain, "passed": passed}, out / FILE)]
     if as_json:
         print_json(plain)
         return passed
-    print("\n".join([f"{sum(r.passed for r in table)} of {len(table)} checks passed", *table_lines(table)]))
+    count = (
+        f"{sum(r.passed is True for r in judged)} of {len(judged)} checks passed, {len(table) - len(judged)} reported"
+    )
+    print("\n".join([count, *table_lines(table)]))
     finish(paths)
     return passed
 
@@ -47,9 +52,10 @@ def table_lines(table: Sequence[Row], width: int | None = None) -> list[str]:
 
     lines = []
     for row in table:
-        numbers = (f"{row.computed:.6g}", f"{row.reference:.6g}", f"{row.error:.2g}", f"{row.tolerance:.2g}")
+        tolerance = "none" if row.tolerance is None else f"{row.tolerance:.2g}"
+        numbers = (f"{row.computed:.6g}", f"{row.reference:.6g}", f"{row.error:.2g}", tolerance)
         lines += ["", *folded(f"{row.id}: {row.quantity}", "")]
-        lines.append(_columns(*numbers, "yes" if row.passed else "NO"))
+        lines.append(_columns(*numbers, WORDS[row.passed]))
         lines += folded(f"source: {row.source}", "  ")
     return [_columns("computed", "reference", "error", "tolerance", "passed"), *lines]
 

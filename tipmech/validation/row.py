@@ -13,8 +13,8 @@ class Row:
     quantity : what is compared, with its unit
     computed, reference : SI values
     error : relative error, or the absolute one where the quantity says so; for "never above" rows the excess
-    tolerance : largest error accepted
-    passed : whether it is
+    tolerance : largest error accepted; None: reported only, where published values disagree
+    passed : whether it is; None: reported only
     source : where the reference comes from
     """
 
@@ -23,8 +23,8 @@ class Row:
     computed: float
     reference: float
     error: float
-    tolerance: float
-    passed: bool
+    tolerance: float | None
+    passed: bool | None
     source: str
 
 
@@ -54,6 +54,12 @@ def at_least(id: str, quantity: str, computed: float, bound: float, tolerance: f
     """Row judged by how far `computed` falls below `bound`, in the quantity's unit."""
     error = max(0.0, bound - computed) if isfinite(computed) else float("inf")
     return Row(id, quantity, float(computed), float(bound), error, tolerance, _within(error, tolerance), source)
+
+
+def reported(id: str, quantity: str, computed: float, reference: float, source: str) -> Row:
+    """Row that is not judged: the relative error against one of several references that disagree."""
+    error = abs(computed / reference - 1.0)
+    return Row(id, quantity, float(computed), float(reference), error, None, None, source)
 
 
 def _within(error: float, tolerance: float) -> bool:

@@ -5,19 +5,19 @@ theme insertion.
 """
 
 from dataclasses import dataclass, replace
-from math import atan2, cos, degrees, pi, radians, sin
+from math import atan2, cos, degrees, pi, radians, sin, sqrt
 
 import numpy as np
 from scipy.optimize import bisect
 
-from ..rod.build import Section, rod_along, straight
+from ..rod.build import Rod, Section, rod_along, straight
 from ..rod.continuation import critical_point, trace
 from ..rod.elastic import Array
 from ..rod.loads import Force, LineLoad, Load
 from ..rod.solve import Equilibrium, solve, solve_path
 from ..rod.structure import Structure
 from ..rod.supports import Support
-from .row import Case, Row, absolute, relative
+from .row import Case, Row, absolute, relative, reported
 
 
 @dataclass(frozen=True)
@@ -50,6 +50,16 @@ SNAKE_BEND, SNAKE_WEIGHT, SNAKE_RADIUS = 5e-8, 0.01, 5e-4  # N m2, N/m, m
 SNAKE_LENGTHS = {20: 1, 50: 2, 100: 5}  # mm -> number of half-waves
 SNAKE_INDENT = 1e-4  # indentation of the wall under the weight, over the radius
 SNAKE_STIFF = 1e3  # N, EA and GA: a strain of 2e-6
+SNAKE_SECTION = Section(SNAKE_BEND, SNAKE_BEND, SNAKE_BEND, SNAKE_STIFF, SNAKE_STIFF, SNAKE_STIFF)
+
+
+def _heavy(rod: Rod) -> Structure:
+    """A straight rod on the floor of a level tube under its weight, its ends pinned there; 1 N of push at factor 1."""
+    rod = replace(rod, points=rod.points + np.array([0.0, -SNAKE_RADIUS * (1.0 + SNAKE_INDENT), 0.0]))
+    wall = Tube(SNAKE_RADIUS, SNAKE_WEIGHT / (SNAKE_RADIUS * SNAKE_INDENT) * rod.tributary)
+    ends = [Support(0, "xyz", "3"), Support(-1, "xy", "")]
+    loads: list[Load] = [LineLoad((0.0, -SNAKE_WEIGHT, 0.0), constant=True), Force(-1, (0.0, 0.0, -1.0))]
+    return Structure(rod, ends, loads=loads, potential=wall)
 
 
 def snaking() -> list[Row]:
@@ -57,12 +67,7 @@ def snaking() -> list[Row]:
     found = []
     for length, waves in SNAKE_LENGTHS.items():
         n, long = 40 * waves, 1e-3 * length
-        rod = straight(long, n, Section(SNAKE_BEND, SNAKE_BEND, SNAKE_BEND, SNAKE_STIFF, SNAKE_STIFF, SNAKE_STIFF))
-        rod = replace(rod, points=rod.points + np.array([0.0, -SNAKE_RADIUS * (1.0 + SNAKE_INDENT), 0.0]))
-        wall = Tube(SNAKE_RADIUS, SNAKE_WEIGHT / (SNAKE_RADIUS * SNAKE_INDENT) * rod.tributary)
-        ends = [Support(0, "xyz", "3"), Support(-1, "xy", "")]
-        loads: list[Load] = [LineLoad((0.0, -SNAKE_WEIGHT, 0.0), constant=True), Force(-1, (0.0, 0.0, -1.0))]
-        s = Structure(rod, ends, loads=loads, potential=wall)
+        s = _heavy(straight(long, n, SNAKE_SECTION))
         exact = SNAKE_BEND * (waves * pi / long) ** 2 + SNAKE_WEIGHT / SNAKE_RADIUS * (long / (waves * pi)) ** 2
         point = critical_point(s, 1.2 * exact, step=0.02 * exact)
         load = float("nan") if point is None else point.factor
@@ -73,6 +78,34 @@ def snaking() -> list[Row]:
             count = int(np.sum(np.diff(np.sign(point.mode[s.model.at_node[1:-1]])) != 0)) + 1 if point else 0
             found.append(absolute("snake-waves", "half-waves of the 100 mm rod", count, waves, 0.0, source))
     return found
+
+
+ONSET_LENGTH, ONSET_NODES = 0.2, 24  # m; elements per half-wave of the snaking
+ONSET_BENT = 1e-3  # stress-free snake of the rod over the tube's radius, to leave the floor line
+ONSET_STEP = 0.02  # of the snaking compression
+ONSET_TURNED = 1.5 * pi  # rad round the tube's axis: beyond any snake, which turns back at its top
+
+
+def helical_onset() -> list[Row]:
+    """Compression at which a snaking rod, pushed on, jumps to a helix. Published factors disagree: reported only."""
+    unit = sqrt(SNAKE_BEND * SNAKE_WEIGHT / SNAKE_RADIUS)
+    wave = pi * (SNAKE_BEND * SNAKE_RADIUS / SNAKE_WEIGHT) ** 0.25
+    rod = straight(ONSET_LENGTH, round(ONSET_NODES * ONSET_LENGTH / wave), SNAKE_SECTION)
+    bent = ONSET_BENT * SNAKE_RADIUS * (pi / wave) ** 2 * np.sin(pi * np.arange(rod.elements + 1) / ONSET_NODES + 0.3)
+    natural = rod.natural.copy()
+    natural[..., 1] = bent[:, None]
+    s = _heavy(replace(rod, natural=natural))
+    state, factor = None, 1.0
+    while True:
+        state = solve(s, 2.0 * factor * unit, start=state)
+        turned = np.ptp(np.unwrap(np.arctan2(state.x[:, 0], -state.x[:, 1])))
+        if not state.converged or turned > ONSET_TURNED:
+            break
+        factor += ONSET_STEP
+    load = 2.0 * factor if state.converged else float("nan")
+    quantity = f"compression over sqrt(EI w/r) at which a snake of {ONSET_LENGTH * 1e3:.0f} mm jumps to a helix"
+    source = "reported only: 2 sqrt(2) of Chen, Lin & Cheatham 1990 stands against 3.66 of Wu & Juvkam-Wold 1993"
+    return [reported("helical-onset", quantity, load, 2.0 * sqrt(2.0), source)]
 
 
 # ---- helices ----------------------------------------------------------------------------------------------------
@@ -216,4 +249,4 @@ def whip_length() -> list[Row]:
     return found
 
 
-CASES: tuple[Case, ...] = (snaking, helices, whip_lag, whip_snap, whip_length)
+CASES: tuple[Case, ...] = (snaking, helical_onset, helices, whip_lag, whip_snap, whip_length)
