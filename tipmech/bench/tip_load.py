@@ -36,6 +36,7 @@ class TipLoad:
     penetration : deepest indentation of the plate over the tip's radius, -
     friction : plate friction coefficient (inf: pinned)
     free_length : m
+    offset : tip offset over free length, -
     natural : natural curvature that makes the offset, 1/m
     definition : the test in words
     """
@@ -52,8 +53,13 @@ class TipLoad:
     penetration: float
     friction: float
     free_length: float
+    offset: float
     natural: float
     definition: str
+
+    def definition_within(self, travel: float) -> str:
+        """The test in words, for a shorter travel (m)."""
+        return _definition(self.free_length, self.friction, travel, self.offset)
 
     def force_within(self, travel: float) -> float:
         """Largest axial force within a shorter travel (m), N."""
@@ -61,17 +67,6 @@ class TipLoad:
             raise ValueError(f"travel is {travel} m; it must be greater than 0 and at most {self.travel} m")
         inside = self.displacement < travel
         return float(max(np.max(self.axial[inside], initial=0.0), np.interp(travel, self.displacement, self.axial)))
-
-
-@dataclass(frozen=True)
-class TipLoadBand:
-    """Tip load under the usual end conditions, N: free tip, the bench's friction, pinned tip."""
-
-    free: float
-    bench: float
-    pinned: float
-    free_length: float
-    definition: str
 
 
 def tip_load(
@@ -131,16 +126,9 @@ def tip_load(
         penetration=press.depth,
         friction=friction,
         free_length=free_length,
+        offset=offset,
         natural=press.natural,
         definition=_definition(free_length, friction, travel, offset),
-    )
-
-
-def tip_load_band(profile: Profile, free_length: float = 10e-3, *, elements: int = 60) -> TipLoadBand:
-    """Tip loads of one wire for a free tip, the bench's plate and a pinned tip: what the definition decides."""
-    loads = {f: tip_load(profile, free_length, friction=f, elements=elements) for f in (0.0, FRICTION, inf)}
-    return TipLoadBand(
-        loads[0.0].force, loads[FRICTION].force, loads[inf].force, free_length, loads[FRICTION].definition
     )
 
 

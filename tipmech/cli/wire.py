@@ -3,25 +3,26 @@
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from math import isfinite, pi
+from math import inf, isfinite, pi
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from ..bench.tip_load import TipLoad, tip_load, tip_load_band
+from ..bench.tip_load import FREE_LENGTHS, LONG_TRAVEL, TRAVEL, TipLoad, tip_load
 from ..checks import InputError
 from ..files.wire import write_wire
 from ..profile import Profile
-from ..show.wire import WireEntry, part_words, wire_figure
+from ..show.bench.tip_load import draw_shapes, draw_tip_load
+from ..show.style import save
+from ..show.wire import Panel, WireEntry, part_words, wire_page
 from ..units import from_si, to_si
 from ..wire.design import Design, least_bend_radii, profile
 from ..wire.grind import GrindError, Ground, grind, limits
 from ..wire.parts import Ribbon, Taper
 from .terminal import finish, guard, print_json, print_table, progress, write_json
 
-PICTURE, FIGURES = "wire.png", "wire.json"
-FREE_LENGTHS = (5e-3, 10e-3, 15e-3)  # m
+PICTURE, PAGE, FIGURES = "wire.png", "wire.pdf", "wire.json"
 BEND_HEADING = "least bend radius before yield, distal 1 / 10 / 30 mm, mm"
 STATIONS = (1e-3, 10e-3, 30e-3, 100e-3)  # m from the tip, where the bending stiffness is listed
 BENT = (1e-3, 10e-3, 30e-3)  # m, distal lengths over which the least bend radius is listed
@@ -38,14 +39,15 @@ def run(
 ) -> None:
     """Bench every design, draw the figure, print the table; grind one design to `wanted_gf` first where that is set."""
     written = None if wanted_gf is None else f"{Path(sources[0]).stem}_ground_to_{wanted_gf:g}_gf.toml"
-    guard(folder, [name for name in (PICTURE, FIGURES, written) if name], overwrite)
+    guard(folder, [name for name in (PICTURE, PAGE, FIGURES, written) if name], overwrite)
     ground = None
     if wanted_gf is not None:
         with progress("grinding the core on the bench", quiet=as_json):
             ground = ground_to(designs, sources, wanted_gf)
         designs = [designs[0], ground.design]
     shown = told_apart(designs, sources)
-    figures, radii, definition = _benched(shown, quiet=as_json)
+    tests, figures, definition = _benched(shown, quiet=as_json)
+    radii = [bend_radii(d) for d in shown]
     texts = [
         tuple((label, show(values)) for label, show in ROWS) + bend_rows(design, bends)
         for design, values, bends in zip(shown, figures, radii, strict=True)
@@ -54,7 +56,8 @@ def run(
         WireEntry(d, profile(d), profile(d, "sliding"), profile(d, "bonded"), t)
         for d, t in zip(shown, texts, strict=True)
     ]
-    paths = [wire_figure(entries, folder / PICTURE, f"Tip load: {definition}.")]
+    page = wire_page(entries, panels([d.name for d in shown], tests), f"Tip load: {definition}.")
+    paths = [save(page, folder / name) for name in (PICTURE, PAGE)]
     facts: dict[str, Any] = {
         "tip_load_definition": definition,
         "wires": [
@@ -81,18 +84,27 @@ def run(
     finish(paths)
 
 
-def _benched(
-    designs: Sequence[Design], *, quiet: bool
-) -> tuple[list[dict[str, float]], list[dict[str, dict[str, float]]], str]:
-    """Bench figures and least bend radii of every design, and the definition of the tip load."""
-    figures: list[dict[str, float]] = []
+def _benched(designs: Sequence[Design], *, quiet: bool) -> tuple[list[list[TipLoad]], list[dict[str, float]], str]:
+    """Bench tests and figures of every design, and the definition of the tip load."""
+    tests, figures = [], []
     definition = ""
     with progress("bench tests", quiet=quiet) as report:
         for k, design in enumerate(designs):
             report(k, len(designs))
-            values, definition = bench_figures(profile(design))
+            stock = profile(design)
+            tests.append([tip_load(stock, length, travel=LONG_TRAVEL) for length in FREE_LENGTHS])
+            values, definition = bench_figures(stock, tests[-1])
             figures.append(values)
-    return figures, [bend_radii(d) for d in designs], definition
+    return tests, figures, definition
+
+
+def panels(names: Sequence[str], tests: Sequence[Sequence[TipLoad]]) -> list[Panel]:
+    """What the page shows of the bench tests."""
+    middle = FREE_LENGTHS.index(10e-3)
+    return [
+        lambda ax: draw_tip_load(ax, list(zip(names, tests, strict=True))),
+        lambda ax: draw_shapes(ax, [(name, t[middle]) for name, t in zip(names, tests, strict=True)]),
+    ]
 
 
 def told_apart(designs: Sequence[Design], sources: Sequence[str]) -> list[Design]:
@@ -193,24 +205,28 @@ def bend_rows(design: Design, radii: dict[str, dict[str, float]]) -> tuple[tuple
     return tuple(rows)
 
 
-def bench_figures(stock: Profile) -> tuple[dict[str, float], str]:
-    """Figures of one profile, users' units in the names, and the definition of its tip load."""
-    tests: dict[float, TipLoad] = {length: tip_load(stock, length) for length in FREE_LENGTHS}
-    band = tip_load_band(stock)
-    main = tests[10e-3]
-    values = {f"tip_load_{length * 1e3:g}mm_gf": from_si(t.force, "gf") for length, t in tests.items()}
+def bench_figures(stock: Profile, tests: Sequence[TipLoad]) -> tuple[dict[str, float], str]:
+    """Figures of one profile from its tip-load tests at FREE_LENGTHS, users' units in the names, and the definition."""
+    middle = FREE_LENGTHS.index(10e-3)
+    free, pinned = (tip_load(stock, friction=friction).force for friction in (0.0, inf))
+    main = tests[middle].force_within(TRAVEL)
+    values = {
+        f"tip_load_{x * 1e3:g}mm_gf": from_si(t.force_within(TRAVEL), "gf")
+        for x, t in zip(FREE_LENGTHS, tests, strict=True)
+    }
     values |= {
-        "tip_load_10mm_free_tip_gf": from_si(band.free, "gf"),
-        "tip_load_10mm_pinned_gf": from_si(band.pinned, "gf"),
-        "tip_load_10mm_travel_mm": from_si(main.travel, "mm"),
-        "tip_pressure_kPa": from_si(main.force / (pi * stock.tip_radius**2), "kPa"),
+        "tip_load_10mm_free_tip_gf": from_si(free, "gf"),
+        "tip_load_10mm_pinned_gf": from_si(pinned, "gf"),
+        "tip_load_10mm_within_1mm_gf": from_si(tests[middle].force, "gf"),
+        "tip_load_10mm_travel_mm": from_si(TRAVEL, "mm"),
+        "tip_pressure_kPa": from_si(main / (pi * stock.tip_radius**2), "kPa"),
         "tip_diameter_mm": from_si(2 * stock.tip_radius, "mm"),
         "diameter_mm": from_si(2 * float(stock.radius[0]), "mm"),
         "friction": stock.friction,
     }
     stiffness = stock.at("EI1", np.array(STATIONS))
     values |= {f"EI_{s * 1e3:g}mm_N_mm2": from_si(float(v), "N_mm2") for s, v in zip(STATIONS, stiffness, strict=True)}
-    return values, main.definition
+    return values, tests[middle].definition_within(TRAVEL)
 
 
 def _number(key: str) -> Callable[[dict[str, float]], str]:
@@ -223,6 +239,7 @@ ROWS: tuple[tuple[str, Callable[[dict[str, float]], str]], ...] = (
         "... at 10 mm, tip free to pinned, gf",
         lambda v: f"{v['tip_load_10mm_free_tip_gf']:.3g} to {v['tip_load_10mm_pinned_gf']:.3g}",
     ),
+    ("... at 10 mm, within 1 mm of travel, gf", _number("tip_load_10mm_within_1mm_gf")),
     ("tip pressure at 10 mm, kPa", _number("tip_pressure_kPa")),
     ("tip diameter, mm", _number("tip_diameter_mm")),
     ("outer diameter at the tip, mm", _number("diameter_mm")),
