@@ -12,7 +12,7 @@ from .arclength import Metric, Spot, Walker, Way
 from .errors import NonFiniteError, RangeError
 from .newton import Loop
 from .solve import PLAIN_ITERATIONS, Equilibrium, at_rest, begin, result
-from .special import Special, between, strayed
+from .special import Special, between, joined, strayed
 from .structure import Structure
 
 __all__ = ["LostPathError", "Path", "Special", "critical_point", "switch", "trace"]
@@ -125,6 +125,9 @@ def trace(
         if taken is None:
             return path(False, f"lost at load factor {here.point.factor:g}: {walker.reason}")
         size, there, found = taken
+        both = joined(walker, specials[-1], found[0]) if specials and found else None
+        if both is not None:
+            specials[-1], found = both, found[1:]
         specials += found
         places += [len(points) - 1] * (len(specials) - len(places))
         points.append(there.point)
@@ -163,7 +166,7 @@ def _take(walker: Walker, here: Spot, size: float, wanted: float) -> tuple[float
         there = walker.go(here.point, here.way, size)
         if there is not None:
             found = between(walker, here, there)
-            walker.reason = strayed(here, there, found)
+            walker.reason = strayed(found)
             if not walker.reason or len(found) >= wanted:
                 return size, there, found
         size *= 0.5

@@ -41,7 +41,7 @@ from .model import Model, Pose, System
 from .structure import Structure
 
 RESIDUAL = 1e-9  # of the force scale max EI/L^2: far below any figure reported
-ROUND_OFF = 4 * np.finfo(float).eps  # of the largest axial or shear rigidity and the number of elements
+ROUND_OFF = 4 * np.finfo(float).eps  # of the forces that a relative change of 1 of the positions or frames makes
 MEASURE = 1e-13  # of the rod's length: a prescribed measure counts as reached
 STIFF = 1e3  # EI/L3: a motion by 1e-3 of the length, which adding up strains may make, changes its force by EI/L2
 NO_ROW = np.zeros(0)
@@ -52,6 +52,15 @@ REASONS = {
     SINGULAR: "the tangent is singular or not finite",
     DEAF_MEASURE: "the measure prescribed does not respond to the load factor here",
 }
+
+
+def _round_off(structure: Structure) -> float:
+    """Largest force of an element or joint (N) that a change of all positions by the rod's length, of frames by 1 rad,
+    makes: the shortest element decides."""
+    rod, scale = structure.model.rod, structure.rod.elements / structure.rod.length
+    stretch = np.max(rod.stretch, axis=1) / rod.length * structure.rod.length
+    turn = np.max(rod.bend, axis=1) / rod.span * scale
+    return float(max(np.max(stretch), np.max(turn)))
 
 
 @dataclass
@@ -94,7 +103,7 @@ class Loop:
             model = model._replace(anchored=model.anchored.copy())
         half = 8 if all(i in (0, structure.rod.elements) for i in structure.nodes) else 11
         scale = float(np.max(model.rod.bend)) / structure.rod.length**2
-        floor = ROUND_OFF * float(np.max(model.rod.stretch)) * structure.rod.elements
+        floor = ROUND_OFF * _round_off(structure)
         moves = np.zeros((2, size))
         moves[1] = np.where(model.fixed, model.rate, 0.0)
         rule = Rule(
