@@ -219,7 +219,7 @@ def stiff_capstan(EI: float, radius: float, friction: float, turn: float, hold: 
 
     least = EI / (2.0 * radius**2)
     if hold < least:
-        raise ValueError(f"hold is {hold} N; allowed: at least EI/(2 R^2) = {least} N, else the rod does not lie on")
+        raise ValueError(f"hold is {hold} N; allowed: at least EI/(2 R^2) = {least} N, where a = 90 deg")
     first = foot(hold)
 
     def lacking(pull: float) -> float:
@@ -227,10 +227,11 @@ def stiff_capstan(EI: float, radius: float, friction: float, turn: float, hold: 
         there = hold * (cos(first) + friction * sin(first)) * exp(friction * (turn - first - last))
         return pull * (cos(last) - friction * sin(last)) - there
 
-    high = hold * exp(friction * turn)
-    if turn < first + foot(high):
-        raise ValueError(f"turn is {turn} rad; allowed: at least {first + foot(high)}, else the rod touches at a point")
-    return float(brentq(lacking, hold, 1.5 * high, xtol=1e-14 * hold, rtol=1e-13)) if friction > 0.0 else hold
+    high = 1.5 * hold * exp(friction * turn)
+    pull = float(brentq(lacking, hold, high, xtol=1e-14 * hold, rtol=1e-13)) if friction > 0.0 else hold
+    if turn < first + foot(pull):
+        raise ValueError(f"turn is {turn} rad; allowed: at least {first + foot(pull)}, else the rod touches at a point")
+    return pull
 
 
 def hertz_force(modulus: float, radius: float, indentation: float) -> float:

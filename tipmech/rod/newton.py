@@ -6,11 +6,13 @@ itself".
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from math import inf, isfinite
 
 import numpy as np
 
 from .assembly import attempt, evaluate, residual_norm
 from .elastic import Array
+from .errors import ShapeError
 from .iteration import (
     CONVERGED,
     DEAF_MEASURE,
@@ -127,11 +129,16 @@ class Loop:
         if potential is None:
             return energy, norm
         more, gradient, hessian = potential(pose.x)
-        parts = np.ascontiguousarray(gradient), np.ascontiguousarray(hessian)
+        if np.shape(gradient) != pose.x.shape or np.shape(hessian) != (*pose.x.shape, 3):
+            shapes = f"{np.shape(gradient)} and {np.shape(hessian)}"
+            message = f"gradient and Hessian of the potential have shapes {shapes}"
+            raise ShapeError(f"{message}; allowed: {pose.x.shape} and {(*pose.x.shape, 3)}")
+        parts = np.ascontiguousarray(gradient, dtype=float), np.ascontiguousarray(hessian, dtype=float)
         add_nodal(self.model.at_node, *parts, self.out.grad, self.out.band)
         pressed = np.diagonal(hessian, axis1=1, axis2=2) > self.stiff
         np.logical_or(self.structure.model.anchored, pressed, out=self.model.anchored)
-        return energy + float(more), float(residual_norm(self.model, self.out))
+        norm = float(residual_norm(self.model, self.out)) if isfinite(more) else inf
+        return energy + float(more), norm
 
     def move(self, step: Array, share: float = 1.0) -> float:
         """Go along a step and evaluate there; the residual, N."""
