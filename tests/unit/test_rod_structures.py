@@ -413,7 +413,9 @@ def test_elements_of_very_different_length(diameter: float, ratio: float) -> Non
     rod = rod_along(np.column_stack([0.0 * z, 0.0 * z, z]), section)
     found = solve(Structure(rod, [clamp(0)], loads=[Force(-1, (section.EI1 / length**2, 0.0, 0.0))]))
     assert found.converged
-    assert found.x[-1, 0] / length == pytest.approx(0.301721, rel=3e-4)
+    assert found.x[-1, 0] / length == pytest.approx(
+        0.301721, rel=1e-3
+    )  # the longest element has up to 4 % of the length
 
 
 @pytest.mark.parametrize("short", [3e-6, 1e-6, 1e-7])
