@@ -196,7 +196,7 @@ def _increasing(values: Sequence[float]) -> list[float]:
 def _definition(free_length: float, distal: float, lengths: Sequence[float]) -> str:
     far = "the tip itself" if distal == 0.0 else f"{distal * 1e3:g} mm from the tip"
     return (
-        f"critical axial load of the straight wire, no weight, in its plane of easy bending, proximal end clamped: distal "
-        f"{free_length * 1e3:g} mm under four end conditions; between supports {lengths[0] * 1e3:g} to "
+        "critical axial load of the straight wire, no weight, in its plane of easy bending, proximal end clamped: "
+        f"distal {free_length * 1e3:g} mm under four end conditions; between supports {lengths[0] * 1e3:g} to "
         f"{lengths[-1] * 1e3:g} mm apart, the distal one at {far}, clamped (a tight mouth) or pinned (a loose one)"
     )

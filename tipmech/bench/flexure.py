@@ -115,8 +115,8 @@ def flexure(
         span=span,
         deflection=down,
         definition=(
-            f"three-point bending, {span * 1e3:g} mm between two rollers, pushed down by {down * 1e3:g} mm in the middle, "
-            f"no friction, no weight, on the wire's easy side; apparent EI = F L^3/(48 d), stations from "
+            f"three-point bending, {span * 1e3:g} mm between two rollers, pushed down by {down * 1e3:g} mm in the "
+            f"middle, no friction, no weight, on the wire's easy side; apparent EI = F L^3/(48 d), stations from "
             f"{station[0] * 1e3:g} to {station[-1] * 1e3:g} mm from the tip"
         ),
     )

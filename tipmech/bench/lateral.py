@@ -3,7 +3,7 @@
 Two pushes, because the definition decides the figure. "across": the force keeps its direction, at right angles to the
 clamp's axis: a probe without friction whose flat face stays along that axis while the tip slides on it (or a weight
 hung on the tip). "normal": the force stays at right angles to the tip: a thin probe without friction that goes with
-the tip. Under the first a tip tends to 90 degrees only as the force grows beyond all bounds; the second turns it further.
+the tip. Under the first a tip tends to 90 degrees only as the force grows beyond all bounds; the second reaches them.
 """
 
 from collections.abc import Sequence
@@ -100,7 +100,7 @@ def lateral(
     """Lateral tip stiffness and force-deflection curves of a wire.
 
     The wire is straight, without weight, clamped at `free_length` from its tip, and bends in the plane of its lower
-    rigidity. Closed forms of a uniform wire: 3 EI/L^3 (standard) and the elastica (`closed_forms.tip_force_cantilever`).
+    rigidity. Uniform wires: 3 EI/L^3 (standard) and the elastica (`closed_forms.tip_force_cantilever`).
 
     Parameters
     ----------
@@ -164,7 +164,9 @@ def _curve(structure: Structure, plane: Plane, last: float) -> LateralCurve:
     length = structure.rod.length
     goals = np.linspace(0.0, last, round(last / STEP) + 1)
     control = Control.of_node(structure, -1, plane.turn)
-    states = _all(displace(structure, control, (length * goals[1:]).tolist()), goals[1:], "tip angle", 180.0 / pi, "deg")
+    states = _all(
+        displace(structure, control, (length * goals[1:]).tolist()), goals[1:], "tip angle", 180.0 / pi, "deg"
+    )
     shapes = np.stack([structure.rod.points, *(state.x for state in states)])
     aside = shapes @ np.asarray(plane.side)
     return LateralCurve(
@@ -189,8 +191,8 @@ def _all(
 
 def _definition(free_length: float, deflection: float) -> str:
     return (
-        f"tip pushed to the side without friction, {free_length * 1e3:g} mm from the clamp to the tip, no weight, in the "
-        f"plane of easy bending; stiffness at a deflection of {SMALL * free_length * 1e3:g} mm; force across: at right "
-        f"angles to the clamp's axis throughout, at {deflection * free_length * 1e3:g} mm and at 45 deg of tip angle (90 "
-        "deg is beyond any such force); force normal: at right angles to the tip throughout, at 45 and 90 deg"
+        f"tip pushed to the side without friction, {free_length * 1e3:g} mm from the clamp to the tip, no weight, in "
+        f"the plane of easy bending; stiffness at a deflection of {SMALL * free_length * 1e3:g} mm; force across: at "
+        f"right angles to the clamp's axis throughout, at {deflection * free_length * 1e3:g} mm and at 45 deg of tip "
+        "angle (90 deg is beyond any such force); force normal: at right angles to the tip throughout, at 45 and 90 deg"
     )

@@ -51,7 +51,9 @@ def piece(profile: Profile, low: float, high: float, elements: int) -> Rod:
     if not high <= longest + NEAR:
         raise FieldError("high", mm(high), f"at most the wire's length ({mm(longest)})")
     length = high - low
-    grid = np.linspace(0.0, length, 2 * elements + 1)  # nodes and middles: the section may differ in an element's halves
+    grid = np.linspace(
+        0.0, length, 2 * elements + 1
+    )  # nodes and middles: the section may differ in an element's halves
     knots = high - profile.distance
     arc = np.unique(np.concatenate([grid, knots[(knots > NEAR) & (knots < length - NEAR)]]))
     arc = arc[np.concatenate([[True], np.diff(arc) > NEAR])]

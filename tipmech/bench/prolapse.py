@@ -171,7 +171,7 @@ def _mouth_rigidity(rod: Rod, axis: int) -> float:
 def _definition(unsupported: float, distal: float, fed: float) -> str:
     far = "at the tip" if distal == 0.0 else f"{distal * 1e3:g} mm from the tip"
     return (
-        f"wire clamped in two mouths {unsupported * 1e3:g} mm apart, the distal one {far}, {fed * 1e3:g} mm more of it fed "
-        "in at the proximal one without friction; it bows in its plane of easy bending, no weight; push: behind the "
+        f"wire clamped in two mouths {unsupported * 1e3:g} mm apart, the distal one {far}, {fed * 1e3:g} mm more of it "
+        "fed in at the proximal one without friction; it bows in its plane of easy bending, no weight; push: behind the "
         "proximal mouth"
     )
