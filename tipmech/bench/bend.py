@@ -228,7 +228,7 @@ def _stations(design: Design, distal: float) -> Array:
 def _definition(distal: float, shaped_at: float, outer: float) -> str:
     return (
         "wire bent to a circle, every part to the axis' curvature, parts free to slide; strain of each part's outer "
-        f"fibre over its limit, the largest along the distal {distal * 1e3:g} mm; shape: quarter turn around a round mandrel "
-        f"{shaped_at * 1e3:g} mm from the tip (wire radius there {outer * 1e3:.3g} mm), then let go; metals that yield "
-        "elastic-perfectly plastic, superelastic alloys and polymers elastic"
+        f"fibre over its limit, the largest along the distal {distal * 1e3:g} mm; shape: quarter turn around a round "
+        f"mandrel, {shaped_at * 1e3:g} mm from the tip (wire radius there {outer * 1e3:.3g} mm), then let go; metals "
+        "that yield elastic-perfectly plastic, superelastic alloys and polymers elastic"
     )

@@ -30,6 +30,7 @@ STATES = 24  # states, closer together at the start, where the bow rises as the 
 BEYOND = 1.05  # times the critical load: the path is followed so far to find its bifurcation point
 PATH_STEP = 0.35  # of the critical load: a straight column has no other point before it
 ELEMENTS = 80
+RIGIDITIES = ("EI1", "EI2")  # of a profile, about the section's axes 1 and 2
 
 
 @dataclass(frozen=True)
@@ -121,7 +122,8 @@ def prolapse(
         if not state.converged:
             message = f"prolapse test: no equilibrium with {extra * 1e3:.4g} mm fed in: {state.reason}"
             raise NotConvergedError(message, state.x)
-        slid = float(state.moments[0, 1, axis]) ** 2 / (2.0 * _mouth_rigidity(rod, axis))
+        mouth = np.array(distal + unsupported + extra)
+        slid = float(state.moments[0, 1, axis]) ** 2 / (2.0 * float(profile.at(RIGIDITIES[axis], mouth)))
         aside = state.x @ np.asarray(plane.side)
         rows.append((extra, state.factor - slid, state.factor, float(np.max(np.abs(aside))), state.strain_energy))
         shapes.append(state.x)
@@ -163,15 +165,10 @@ def _grown(state: Equilibrium, column: Structure) -> Equilibrium:
     return replace(state, structure=column, pose=pose, factor=state.factor / ratio**2)
 
 
-def _mouth_rigidity(rod: Rod, axis: int) -> float:
-    """Bending rigidity at the proximal mouth, N m2."""
-    return float(0.5 * rod.lengths[0] / rod.half[0, 0, axis])
-
-
 def _definition(unsupported: float, distal: float, fed: float) -> str:
     far = "at the tip" if distal == 0.0 else f"{distal * 1e3:g} mm from the tip"
     return (
         f"wire clamped in two mouths {unsupported * 1e3:g} mm apart, the distal one {far}, {fed * 1e3:g} mm more of it "
-        "fed in at the proximal one without friction; it bows in its plane of easy bending, no weight; push: behind the "
-        "proximal mouth"
+        "fed in at the proximal one without friction; it bows in its plane of easy bending, no weight; push: behind "
+        "the proximal mouth"
     )
