@@ -82,6 +82,7 @@ def test_the_push_of_a_prolapsing_wire_falls() -> None:
     exact = np.array([cf.fed_elastica(EI, test.unsupported, float(u)) for u in test.fed[1:]])
     np.testing.assert_allclose(test.axial[1:], exact[:, 0], rtol=1e-3)
     np.testing.assert_allclose(test.push[1:], exact[:, 1], rtol=1e-3)
+    assert test.fed[0] == pytest.approx(20e-3 * test.critical / uniform(EI, 50e-3).EA[0], rel=1e-3)
     assert test.push[0] == test.critical and np.all(np.diff(test.push) < 0.0) and np.all(np.diff(test.bow) > 0.0)
     assert test.shapes.shape == (25, 81, 2)
     np.testing.assert_allclose(test.shapes[:, -1], [[20e-3, 0.0]] * 25, atol=1e-9)  # the gap stays
@@ -96,6 +97,25 @@ def test_the_push_is_the_work_of_feeding() -> None:
     # with the axial force in its place it is not
     other = np.sum(0.5 * (test.axial[2:] + test.axial[1:-1]) * np.diff(test.fed[1:]))
     assert other > 1.05 * work
+
+
+def test_a_soft_section_fed_into_the_gap_draws_itself_in() -> None:
+    """A wire a seventh as stiff from 15 mm on: there the push falls below 0, and the energy with it."""
+    distance = np.array([0.0, 15e-3 - 1e-6, 15e-3 + 1e-6, 60e-3])
+    one = np.ones(4)
+    bend = EI * np.array([7.0, 7.0, 1.0, 1.0])
+    wire = Profile(distance, bend, bend, bend, 300.0 * one, 300.0 * one, 1e-4 * one, one, 1e-4, 0.1, "soft")
+    test = prolapse(wire, 10e-3, fed=0.6)
+    soft = test.fed > 5e-3
+    assert np.all(test.push[~soft] > 0.0) and np.all(test.push[soft][:2] < 0.0)
+    gained = np.diff(test.energy)
+    pulled = (test.push[:-1] < 0.0) & (test.push[1:] < 0.0)
+    assert np.any(pulled) and np.all(gained[pulled] < 0.0) and np.all(gained[~soft[1:]] > 0.0)
+
+
+def test_a_stocky_wire_is_refused() -> None:
+    with pytest.raises(FieldError, match=r"unsupported is 1 mm.*shortened by 1%"):
+        prolapse(uniform(1e-4, 50e-3), 1e-3)
 
 
 @pytest.mark.parametrize(

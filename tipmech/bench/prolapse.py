@@ -26,6 +26,8 @@ from .piece import Plane, check_elements, check_free_length, piece, planes
 UNSUPPORTED = 20e-3  # m between the supports (assumed: of the order of the room in front of a catheter's mouth)
 FED = 0.5  # of the gap: length fed in beyond the gap at the end
 FIRST = 1e-3  # of the gap: the first length fed in
+SMALLEST = 1e-4  # of the gap: a smaller step of feeding that fails is not cut further
+SHORTENED = 0.01  # of the gap: a wire shortened more before it bows is stocky, and its metal yields before
 STATES = 24  # states, closer together at the start, where the bow rises as the root of the length fed in
 BEYOND = 1.05  # times the critical load: the path is followed so far to find its bifurcation point
 PATH_STEP = 0.35  # of the critical load: a straight column has no other point before it
@@ -40,8 +42,10 @@ class Prolapse:
     unsupported : gap between the supports, m
     distal : distance of the distal support from the tip, m
     critical : push at which it begins to bow, N
-    fed : ndarray, shape (n,), length fed in beyond the gap, m; the first is 0
-    push : ndarray, shape (n,), push behind the proximal mouth, N
+    fed : ndarray, shape (n,), length of wire (without stress) in the gap beyond the gap's own, m; the first is what the
+        wire is shortened by as it begins to bow
+    push : ndarray, shape (n,), push behind the proximal mouth, N; what the axial strain adds, of relative order P/EA,
+        is left out
     axial : ndarray, shape (n,), force along the axis within the gap, N
     bow : ndarray, shape (n,), largest distance of the wire from the axis, m
     energy : ndarray, shape (n,), strain energy of the wire in the gap, J
@@ -85,7 +89,7 @@ def prolapse(
     distal : float
         distance of the distal support from the tip, m
     fed : float
-        length fed in over the gap, at the end, -
+        length fed in over the gap from the first bow to the end, -
     states : int
         number of states with a bow
     elements : int
@@ -104,31 +108,22 @@ def prolapse(
     check_elements(elements, LEAST_ELEMENTS)
     if states < 2:
         raise FieldError("states", states, "at least 2")
-    longest = float(profile.distance[-1])
-    if distal + (1.0 + fed) * unsupported > longest:
-        most = mm(longest - distal - unsupported)
-        raise FieldError("fed", mm(fed * unsupported), f"at most what is left of the wire behind the gap ({most})")
-    rod = piece(profile, distal, distal + unsupported, elements)
-    plane, _ = planes(rod)
-    axis = int(plane.turn) - 1
-    critical, state = _bowing(rod, plane)
-    lengths = unsupported * (FIRST + (fed - FIRST) * np.linspace(0.0, 1.0, states) ** 2)
-    rows = [(0.0, critical, critical, 0.0, 0.0)]
-    shapes = [rod.points]
-    for extra in lengths.tolist():
-        rod = piece(profile, distal, distal + unsupported + extra, elements)
-        column = compressed(rod, "clamped-clamped", plane)
-        state = displace(column, Control.of_node(column, -1, "z"), [-extra], start=_grown(state, column))[-1]
-        if not state.converged:
-            message = f"prolapse test: no equilibrium with {extra * 1e3:.4g} mm fed in: {state.reason}"
-            raise NotConvergedError(message, state.x)
-        mouth = np.array(distal + unsupported + extra)
-        slid = float(state.moments[0, 1, axis]) ** 2 / (2.0 * float(profile.at(RIGIDITIES[axis], mouth)))
-        aside = state.x @ np.asarray(plane.side)
-        rows.append((extra, state.factor - slid, state.factor, float(np.max(np.abs(aside))), state.strain_energy))
+    gap = _Gap.of(profile, unsupported, distal, elements)
+    onset, critical, state = gap.bowing()
+    most = float(profile.distance[-1]) - distal - unsupported
+    if onset + fed * unsupported > most:
+        raise FieldError("fed", mm(fed * unsupported), f"at most what is left of the wire behind the gap ({mm(most)})")
+    lengths = onset + unsupported * (FIRST + (fed - FIRST) * np.linspace(0.0, 1.0, states) ** 2)
+    rows = [(onset, critical, critical, 0.5 * critical * onset)]
+    shapes = [gap.rod(onset).points * [1.0, 1.0, unsupported / (unsupported + onset)]]
+    now = onset
+    for goal in lengths.tolist():
+        state = gap.feed(state, now, goal)
+        now = goal
+        rows.append((now, gap.push(state, now), state.factor, state.strain_energy))
         shapes.append(state.x)
     table, places = np.array(rows), np.stack(shapes)
-    sides = places @ np.asarray(plane.side)
+    aside = places @ np.asarray(gap.plane.side)
     return Prolapse(
         unsupported=unsupported,
         distal=distal,
@@ -136,26 +131,78 @@ def prolapse(
         fed=table[:, 0],
         push=table[:, 1],
         axial=table[:, 2],
-        bow=table[:, 3],
-        energy=table[:, 4],
-        shapes=np.stack([places[:, :, 2], sides], axis=2),
-        definition=_definition(unsupported, distal, float(lengths[-1])),
+        bow=np.max(np.abs(aside), axis=1),
+        energy=table[:, 3],
+        shapes=np.stack([places[:, :, 2], aside], axis=2),
+        definition=_definition(unsupported, distal, fed * unsupported),
     )
 
 
-def _bowing(rod: Rod, plane: Plane) -> tuple[float, Equilibrium]:
-    """Critical load of the gap, N, and a state just beyond it on the bowed branch."""
-    load = critical_load(rod, "clamped-clamped")
-    column = compressed(rod, "clamped-clamped", plane)
-    point = critical_point(column, BEYOND * load, step=PATH_STEP * load)
-    if point is None:
-        message = f"prolapse test: no bifurcation point up to {BEYOND * load:.4g} N"
-        raise NotConvergedError(message, rod.points)
-    state = switch(point)
-    if not state.converged:
-        message = f"prolapse test: the bowed branch was not found: {state.reason}"
-        raise NotConvergedError(message, state.x)
-    return point.factor, state
+@dataclass(frozen=True)
+class _Gap:
+    """A wire in the gap between two mouths; lengths as in `Prolapse`."""
+
+    profile: Profile
+    unsupported: float
+    distal: float
+    elements: int
+    plane: Plane
+
+    @classmethod
+    def of(cls, profile: Profile, unsupported: float, distal: float, elements: int) -> "_Gap":
+        """With its plane of easy bending."""
+        plane, _ = planes(piece(profile, distal, distal + unsupported, elements))
+        return cls(profile, unsupported, distal, elements, plane)
+
+    def rod(self, fed: float) -> Rod:
+        """The wire in the gap, without stress."""
+        return piece(self.profile, self.distal, self.distal + self.unsupported + fed, self.elements)
+
+    def bowing(self) -> tuple[float, float, Equilibrium]:
+        """Length fed in at which the wire begins to bow, m, its critical load, N, and a state just beyond it.
+
+        Before, the wire is compressed: the more it is, the more of it lies in the gap, to first order.
+        """
+        straight = self.rod(0.0)
+        short = critical_load(straight, "clamped-clamped") * float(np.sum(straight.lengths / straight.stretch[:, 2]))
+        if short > SHORTENED * self.unsupported:
+            here = f"(here {short / self.unsupported:.1%})"
+            allowed = f"a gap in which the wire bows before it is shortened by {SHORTENED:.0%} {here}"
+            raise FieldError("unsupported", mm(self.unsupported), allowed)
+        rod = self.rod(short)
+        load = critical_load(rod, "clamped-clamped")
+        point = critical_point(compressed(rod, "clamped-clamped", self.plane), BEYOND * load, step=PATH_STEP * load)
+        if point is None:
+            message = f"prolapse test: no bifurcation point up to {BEYOND * load:.4g} N"
+            raise NotConvergedError(message, rod.points)
+        state = switch(point)
+        if not state.converged:
+            message = f"prolapse test: the bowed branch was not found: {state.reason}"
+            raise NotConvergedError(message, state.x)
+        return short, point.factor, state
+
+    def feed(self, state: Equilibrium, now: float, goal: float) -> Equilibrium:
+        """State with `goal` fed in, from the one with `now`, in steps as small as needed."""
+        step = goal - now
+        while now < goal:
+            further = goal if now + step >= goal else now + step
+            column = compressed(self.rod(further), "clamped-clamped", self.plane)
+            end = Control.of_node(column, -1, "z")
+            found = displace(column, end, [-further], start=_grown(state, column))[-1]
+            if found.converged:
+                state, now = found, further
+                continue
+            step *= 0.5
+            if step < SMALLEST * self.unsupported:
+                message = f"prolapse test: no equilibrium with {further * 1e3:.4g} mm fed in: {found.reason}"
+                raise NotConvergedError(message, found.x)
+        return state
+
+    def push(self, state: Equilibrium, fed: float) -> float:
+        """Push behind the proximal mouth, N."""
+        axis = int(self.plane.turn) - 1
+        rigidity = float(self.profile.at(RIGIDITIES[axis], np.array(self.distal + self.unsupported + fed)))
+        return state.factor - float(state.moments[0, 1, axis]) ** 2 / (2.0 * rigidity)
 
 
 def _grown(state: Equilibrium, column: Structure) -> Equilibrium:

@@ -34,7 +34,9 @@ def draw_prolapse(ax: Axes, results: Sequence[tuple[str, Prolapse]]) -> Axes:
         Line2D([], [], color=MUTED, label="push behind the proximal mouth"),
         Line2D([], [], color=MUTED, linestyle="--", label="axial force within the gap"),
     ]
-    ax.set_ylim(0.0, ROOM * from_si(max(float(np.max(test.axial)) for _, test in results), "gf"))
+    lowest = min(0.0, *(float(np.min(test.push)) for _, test in results))  # below 0 the wire draws itself in
+    highest = max(float(np.max(test.axial)) for _, test in results)
+    ax.set_ylim(from_si(1.1 * lowest, "gf"), ROOM * from_si(highest, "gf"))
     gaps = sorted({from_si(test.unsupported, "mm") for _, test in results})
     title = f"Prolapse in a gap of {' and '.join(f'{g:g}' for g in gaps)} mm"
     return finish(ax, title, "length fed in beyond the gap, mm", "push, gf", handles=handles, loc="upper right")
