@@ -159,6 +159,32 @@ def pinned_elastica(EI: float, length: float, shortening: float) -> PinnedState:
     return PinnedState(force * cos(g), abs(force * sin(g)), (1.0 - x) * length, 2.0 * asin(k) + abs(g))
 
 
+def fed_elastica(EI: float, gap: float, fed: float) -> tuple[float, float]:
+    """Axial force and push (N) of an inextensible wire of length gap + fed (m) between two coaxial clamps a gap apart.
+
+    P = 16 K^2 EI/l^2, gap/l = 2 E/K - 1 (Love, Mathematical Theory of Elasticity, 4th ed., art. 263, from memory);
+    the moment at the clamps is 2 k sqrt(P EI), and the push that feeds the wire through a clamp that it slides in
+    is P - M^2/2EI = P (1 - 2 k^2), the derivative of the bending energy by `fed`. Re-derived; the term M^2/2EI:
+    Bigoni et al., Mech. Mater. 80 (2015) 368, from memory.
+    """
+    length = gap + fed
+    k = float(brentq(lambda v: 2.0 * float(ellipe(v * v) / ellipk(v * v)) - 1.0 - gap / length, 1e-8, 0.99, xtol=1e-15))
+    force = 16.0 * float(ellipk(k * k)) ** 2 * EI / length**2
+    return force, force * (1.0 - 2.0 * k * k)
+
+
+def rectangle_springback(yield_strain: float, thickness: float, radius: float) -> float:
+    """Curvature (1/m) that an elastic-perfectly plastic strip keeps when let go after a bend of `radius` (m).
+
+    1/R - 3 e/t + 4 R^2 (e/t)^3 with e the yield strain, where R < t/(2 e): M = 3/2 M_y (1 - (R 2e/t)^2/3) is taken off
+    elastically. Standard (sheet forming, from memory); re-derived.
+    """
+    if radius >= thickness / (2.0 * yield_strain):
+        return 0.0
+    slope = yield_strain / thickness
+    return 1.0 / radius - 3.0 * slope + 4.0 * radius**2 * slope**3
+
+
 def tip_identity(EI: float, angle: float, natural: float = 0.0, y: float = 0.0) -> float:
     """Right side of P y^2 = 4 EI sin^2(angle/2) - 2 EI natural y for a clamped wire under an axial tip force, N m2.
 

@@ -4,6 +4,7 @@ from collections.abc import Callable
 
 from . import (
     bench,
+    bench_statics,
     coils,
     columns,
     dynamics,
@@ -35,6 +36,7 @@ THEMES: dict[str, tuple[Case, ...]] = {
     "post": post.CASES,
     "foundation": foundation.CASES,
     "bench": bench.CASES,
+    "bench_statics": bench_statics.CASES,
     "coils": coils.CASES,
     "tissue": tissue.CASES,
     "front": front.CASES,
