@@ -80,7 +80,9 @@ class Design:
             raise FieldError("second_bend.distance", mm(second.distance), allowed)
         if second.distance + second.length > self.length:
             end = second.distance + second.length
-            raise FieldError("second_bend", Said(f"a bend to {mm(end)}"), f"at most the wire's length {mm(self.length)}")
+            raise FieldError(
+                "second_bend", Said(f"a bend to {mm(end)}"), f"at most the wire's length {mm(self.length)}"
+            )
 
     def _check_tip(self) -> None:
         """Check that the end is no wider than the wire behind it, and that the parts in a tapered end fit into it."""

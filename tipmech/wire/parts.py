@@ -68,9 +68,7 @@ class Taper:
 
     def _check_growth(self) -> None:
         """Check that the core does not taper the wrong way."""
-        for s, here, most in zip(
-            self.distances, self.diameters, np.maximum.accumulate(self.diameters), strict=True
-        ):
+        for s, here, most in zip(self.distances, self.diameters, np.maximum.accumulate(self.diameters), strict=True):
             if here < (1.0 - THINNING) * most:
                 allowed = (
                     f"a core that grows toward the hand (it tapers the wrong way: {mm(most)} lies nearer the tip), or "
@@ -285,7 +283,8 @@ class Coil:
 
         A gap g of a pitch p closes at kappa R = g/p, R the mean radius, where neighbouring wires meet.
         """
-        return np.maximum(1.0 - self.closeness(s), 0.0) / self.radius(s) * (not self.touching)
+        gap = np.zeros_like(s) if self.touching else np.maximum(1.0 - self.closeness(s), 0.0)
+        return np.asarray(gap / self.radius(s))
 
     def solid(self, s: Array) -> Array:
         """Rows of sections.KEYS of the coil's envelope as a solid tube times pi/4, the wire's share of its square."""
@@ -299,7 +298,7 @@ class Coil:
 
 @dataclass(frozen=True)
 class Jacket:
-    """Polymer tube of `inner_diameter`; `outer_diameter` at its distal end, `outer_diameter_end` at its other one (m)."""
+    """Polymer tube (m): `outer_diameter` is that of its distal end, `outer_diameter_end` of its proximal one."""
 
     material: Material
     start: float

@@ -119,7 +119,7 @@ def stuck_strand(material: Material, helix: Helix) -> Array:
 
 
 def strand_torsion(material: Material, helix: Helix) -> Array:
-    """Gain in torsion of a strand joined to the core at its ends while turning stretches it, N m2: E A R^2 sin a cos^2 a.
+    """Gain in torsion of a strand joined to the core at its ends, N m2: E A R^2 sin a cos^2 a, as in `stuck_strand`.
 
     It stretches when the wire is turned so that the strand winds up. Turned the other way it would be pressed, and
     lifts off the core instead.
@@ -163,20 +163,20 @@ def wound_coil(material: Material, helix: Helix, filars: int = 1) -> Array:
 
     More turns in the same length need room: touching turns push the coil longer by e = t p/(2 pi) for a twist t per
     length. With the free helix's stiffness S of stretch and twist (the inverse of its compliance: (31) and the mixed
-    term -R cos a (1/C - 1/B)), GJ = S_tt + 2 S_et p/(2 pi) + S_ee (p/(2 pi))^2. Turned the other way the turns part and
-    the open coil's GJ holds.
+    term R cos a (1/C - 1/B): a wire softer in torsion than in bending winds up as it is pulled), GJ = S_tt
+    + 2 S_et p/(2 pi) + S_ee (p/(2 pi))^2. Turned the other way the turns part and the open coil's GJ holds.
     """
     wire = round_section(material, np.array(helix.wire))
     bend, twist = wire[0], wire[2]
     table = open_coil(material, helix)
-    mixed = -helix.radius * np.cos(helix.angle) * (1.0 / twist - 1.0 / bend)
+    mixed = helix.radius * np.cos(helix.angle) * (1.0 / twist - 1.0 / bend)
     axial, turning = 1.0 / table[3], 1.0 / table[2]
     scale = filars / (axial * turning - mixed**2)
     lead = helix.pitch / (2.0 * np.pi)
     return np.asarray(scale * (axial - 2.0 * mixed * lead + turning * lead**2))
 
 
-def preload_moments(tension: float, radius: Array) -> tuple[Array, Array]:
+def preload_moments(tension: float, radius: float) -> tuple[float, float]:
     """Moments at which a touching coil wound with an initial tension T0 (N) begins to open, and is open, N m.
 
     Touching turns press on each other with T0, spread evenly over a ring of radius R. A moment M shifts that pressure

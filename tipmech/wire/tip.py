@@ -28,8 +28,8 @@ class Tip:
         from `diameter` to `end_diameter` over `length`, its face with a rounded corner)
     diameter : m, of the end where it joins the wire
     corner_radius : m
-    length, end_diameter : m, of a tapered end; None for the others. The cone is shape, not stiffness: what lies in it is
-        stated as parts, which must fit into it
+    length, end_diameter : m, of a tapered end; None for the others. The cone is shape, not stiffness: what lies in it
+        is stated as parts, which must fit into it
     """
 
     end: Literal["dome", "flat", "tapered"]
