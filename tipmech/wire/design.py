@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from ..checks import FieldError, Said, mm
 from ..profile import Profile
 from . import sections
-from .parts import Coil, Part, Ribbon, Strand, Taper
+from .parts import Coil, Jacket, Part, Ribbon, Strand, Taper
 from .tip import Bend, SecondBend, Surface, Tip
 
 Array = NDArray[np.float64]
@@ -190,6 +190,7 @@ class Design:
             s = np.unique(np.clip(np.concatenate([a.knots(), b.knots()]), low + STEP, high - STEP))
             (a_in, a_out), (b_in, b_out) = a.room(s), b.room(s)
             clash = np.minimum(a_out - b_in, b_out - a_in)
+            _check_jacket(one, a, two, b, s)
             if np.max(clash) > FIT:
                 i = int(np.argmax(clash))
                 raise FieldError(
@@ -259,6 +260,20 @@ def _bonded(design: Design, s: Array, floor: Array) -> Array:
     table = np.maximum(base, floor)
     table[5] = floor[5]
     return table
+
+
+def _check_jacket(one: str, a: Part, two: str, b: Part, s: Array) -> None:
+    """Check that a jacket lies around the coils it shares a stretch with."""
+    if isinstance(a, Coil) and isinstance(b, Jacket):
+        one, a, two, b = two, b, one, a
+    if not (isinstance(a, Jacket) and isinstance(b, Coil)):
+        return
+    jacket, coil = a.room(s)[1], b.room(s)[1]
+    if np.any(jacket < coil - FIT):
+        i = int(np.argmax(coil - jacket))
+        said = Said(f"{mm(2.0 * jacket[i])} at {mm(s[i])} from the tip")
+        allowed = f"a jacket around {two}, which is {mm(2.0 * coil[i])} wide there"
+        raise FieldError(f"{one}.outer_diameter", said, allowed)
 
 
 def _rooms(name: str, inner: float, outer: float) -> str:

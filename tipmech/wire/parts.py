@@ -230,13 +230,14 @@ class Coil:
         check_range(self.initial_tension, name="initial_tension", low=0.0)
         if self.initial_tension == 0.0:
             return
-        given = Said(f"{self.initial_tension:.4g} N")
+        given = Said(f"{self.initial_tension * 1e3:.4g} mN")
         if not self.touching:
             raise FieldError("initial_tension", given, "0 for a coil whose turns do not touch")
         unit = float(np.max(sections.winding_stress(1.0, self.wire_diameter, 0.5 * np.array(self.ends))))
         most = self.filars * SHEAR_YIELD * self.material.yield_strain * self.material.E / unit
         if self.initial_tension > most:
-            raise FieldError("initial_tension", given, f"at most {most:.4g} N, at which the wire yields in shear")
+            allowed = f"at most {most * 1e3:.4g} mN, at which the wire yields in shear"
+            raise FieldError("initial_tension", given, allowed)
 
     @property
     def ends(self) -> tuple[float, float]:
