@@ -246,17 +246,24 @@ def _sliding(design: Design, s: Array, *, touching: bool) -> Array:
 def _bonded(design: Design, s: Array, floor: Array) -> Array:
     """Rigidities with every part bonded to one section, never below the sliding ones (`floor`)."""
     base = np.zeros((len(sections.KEYS), len(s)))
-    for part, here in design._present(s):
-        if isinstance(part, Coil):
-            continue
-        base[:, here] += part.rigidity(s[here])
-    for part, here in design._present(s):
+    present = design._present(s)
+    for part, here in present:
+        if not isinstance(part, Coil):
+            base[:, here] += part.rigidity(s[here])
+    gain = np.zeros_like(base)
+    for part, here in present:
         if isinstance(part, Strand):
-            base[:, here] = sections.bonded_strand(base[:, here], part.material, part.helix(s[here]))
-    for part, here in design._present(s):
+            gain[:, here] += sections.bonded_strand(base[:, here], part.material, part.helix(s[here]))
+    base[2:] += gain[2:]
+    along = base.copy()  # bent in the plane of the strand's offset
+    along[:2] += gain[:2]
+    for part, here in present:
         if isinstance(part, Coil):
             covered = np.where(part.touching, 1.0, np.minimum(part.closeness(s[here]), 1.0))
-            base[:, here] = sections.bonded_coil(base[:, here], part.solid(s[here]), covered)
+            for table in (base, along):
+                table[:, here] = sections.bonded_coil(table[:, here], part.solid(s[here]), covered)
+    turned = np.any(gain[:2] > 0.0, axis=0)
+    base[:2, turned] = sections.mean_direction(base[:2, turned], along[:2, turned])
     table = np.maximum(base, floor)
     table[5] = floor[5]
     return table

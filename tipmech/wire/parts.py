@@ -276,7 +276,7 @@ class Coil:
     def winding(self, s: Array) -> Array:
         """Torsional rigidity where turning winds the coil up, N m2: more than the open coil's where turns touch."""
         if not self.touching:
-            return self.rigidity(s)[2]
+            return np.asarray(self.rigidity(s)[2])
         return sections.wound_coil(self.material, self.helix(s), self.filars)
 
     def closing_curvature(self, s: Array) -> Array:

@@ -129,21 +129,27 @@ def strand_torsion(material: Material, helix: Helix) -> Array:
 
 
 def bonded_strand(base: Array, material: Material, helix: Helix) -> Array:
-    """Rigidities of a section `base` (which counts the sliding strand already) with one strand bonded beside its axis.
+    """Gain of one strand bonded beside the axis of a section `base`, which counts the sliding strand already.
 
-    Across the offset the strand adds nothing. Along it the neutral axis moves toward the strand, and the gain is
-    R^2 A1 A2/(A1 + A2), A1 = E A sin^3 a of the strand and A2 the rest of the axial rigidity (the composite section of
-    two bars). The strand goes round within a pitch that is short beside a bend, so the compliances of the two
-    directions add: 1/EI = (1/EI_least + 1/EI_most)/2. Torsion as `stuck_strand`, against the winding sense.
+    Bending in the plane of its offset: the neutral axis moves toward the strand, and the gain is R^2 A1 A2/(A1 + A2),
+    A1 = E A sin^3 a of the strand and A2 the rest of the axial rigidity (composite section of two bars). Across that
+    plane nothing is gained: see `mean_direction`. Torsion as `stuck_strand`.
     """
     own = round_section(material, np.full_like(helix.radius, helix.wire))
     strand = own[3] * np.sin(helix.angle) ** 3
     rest = np.maximum(base[3] - strand, 0.0)
-    most = base[:2] + helix.radius**2 * strand * rest / (strand + rest)
-    out = base.copy()
-    out[:2] = 2.0 / (1.0 / base[:2] + 1.0 / most)
-    out[2] += strand_torsion(material, helix)
-    return out
+    gain = np.zeros_like(base)
+    gain[:2] = helix.radius**2 * strand * rest / (strand + rest)
+    gain[2] = strand_torsion(material, helix)
+    return gain
+
+
+def mean_direction(least: Array, most: Array) -> Array:
+    """Bending rigidity of a section whose two principal planes go round within a pitch that is short beside a bend.
+
+    A moment meets both alike, so their compliances add: 1/EI = (1/EI_least + 1/EI_most)/2.
+    """
+    return np.asarray(2.0 / (1.0 / least + 1.0 / most))
 
 
 def closing_gain(table: Array, radius: Array) -> Array:
