@@ -8,7 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from experiments.references import planar, roots, run, space, twist
+from experiments.references import coils, planar, roots, run, space, twist
+from tipmech.validation import coils as coil_rows
 from tipmech.validation import dynamics, elastica, spatial, tubes
 from tipmech.validation import model as package_model
 from tipmech.validation import planar as planar_rows
@@ -119,6 +120,12 @@ def test_roots() -> None:
             assert roots.whip_tip(base, lam) == close(tip)
     for feed, length in tubes.WHIP_LENGTH.items():
         assert roots.whip_length(feed) == close(length)
+
+
+def test_coils() -> None:
+    assert coils.rigidities(run.COIL) == close(coil_rows.REFERENCE)
+    assert coils.wound(run.COIL) == close(coil_rows.WOUND)
+    assert run.ROPE == close(coil_rows.ROPE)
 
 
 def test_a_wrong_constant_would_be_seen() -> None:
