@@ -6,7 +6,7 @@ own, as is the bore: no standard fixes them. theory, section "Torque and track i
 """
 
 from dataclasses import dataclass, replace
-from math import degrees, pi, radians
+from math import degrees, inf, pi, radians
 
 import numpy as np
 
@@ -45,6 +45,7 @@ class Torque:
     ratio : mean of d tip/d base: rotation of the tip over that of the base at the end, -
     first_turn : rotation of the tip after one turn of the base, over a turn, - (nan with less than a turn)
     lag : largest base - tip, rad
+    steepest : largest d tip/d base (inf where the tip jumps), -
     whip : largest jump of the tip, rad (0: it never jumps)
     jumps : base angle, tip angle before and after each jump, rad
     distance : ndarray, shape (N + 1,), of the nodes from the tip, m
@@ -62,6 +63,7 @@ class Torque:
     ratio: float
     first_turn: float
     lag: float
+    steepest: float
     whip: float
     jumps: tuple[tuple[float, float, float], ...]
     distance: Array
@@ -138,7 +140,7 @@ def torque_response(
     route = tortuous_path() if route is None else route
     friction = profile.friction if friction is None else friction
     _check(profile, route, bend_angle, bend_length, friction, turns)
-    threaded = Threaded.along(profile, route, bore, route.total, tip=bend_length if bend_angle > 0.0 else 0.0)
+    threaded = Threaded.along(profile, route, bore, route.total, shape=(bend_angle, bend_length))
     wire, pressed, energy = in_tube(threaded, profile, friction, bend_angle, bend_length)
     base, states, jumps = turned(wire, 2.0 * pi * turns)
     tip = np.array([s.tip for s in states]) - states[0].tip
@@ -150,6 +152,7 @@ def torque_response(
         ratio=float(tip[-1] / base[-1]),
         first_turn=float(full),
         lag=float(np.max(base - tip)),
+        steepest=inf if jumps else float(np.max(np.diff(tip) / np.diff(base))),
         whip=max((after - before for _, before, after in jumps), default=0.0),
         jumps=tuple((b, before - states[0].tip, after - states[0].tip) for b, before, after in jumps),
         distance=threaded.distance,
@@ -180,8 +183,7 @@ def in_tube(
         energies, pressed = rolled(threaded, bend_angle, bend_length)
         series = _series(energies)
         energy = 0.5 * float(np.ptp(energies))
-        inside = _inside(s, share, bend_length)
-        waves += inside[:, None, None] * series
+        waves += (shape(threaded, 1.0, bend_length) * share)[:, None, None] * series
     middle = 0.5 * (s[1:] + s[:-1])
     spring = profile.at("GJ", middle) / threaded.rod.lengths
     return Twist(spring, waves, friction * profile.at("radius", s) * pressed), pressed, energy
@@ -194,7 +196,7 @@ def rolled(threaded: Threaded, bend_angle: float, bend_length: float) -> tuple[A
     The wire does not twist, so that every roll is met; what the energy gains per roll is the torque the shape needs.
     """
     stiff = _untwisted(threaded)
-    size = _inside(threaded.distance, threaded.rod.tributary, bend_length) * bend_angle / threaded.rod.tributary
+    size = shape(threaded, bend_angle, bend_length)
     energies, total = np.empty(ROLLS), np.zeros(len(size))
     state: Equilibrium | None = None
     for k, roll in enumerate(2.0 * pi * np.arange(ROLLS) / ROLLS):
@@ -233,12 +235,12 @@ def _untwisted(threaded: Threaded) -> Threaded:
     return replace(threaded, rod=replace(threaded.rod, half=half))
 
 
-def _inside(distance: Array, share: Array, bend_length: float) -> Array:
-    """Part of the shape that belongs to each node, shape (N + 1,): sums to 1."""
+def shape(threaded: Threaded, bend_angle: float, bend_length: float) -> Array:
+    """Natural curvature of a shaped tip at each node, shape (N + 1,), 1/m: over the nodes' lengths it is the angle."""
+    distance = threaded.distance
     edges = np.concatenate([[distance[0]], 0.5 * (distance[1:] + distance[:-1]), [0.0]])
     kept = np.minimum(edges, bend_length)
-    part = kept[:-1] - kept[1:]
-    return np.asarray(part / np.sum(part))
+    return np.asarray((kept[:-1] - kept[1:]) / threaded.rod.tributary * bend_angle / bend_length)
 
 
 def _ribbon(profile: Profile, s: Array, share: Array, straight: Equilibrium) -> Array:
@@ -295,6 +297,6 @@ def _definition(route: Route, friction: float, bend_angle: float, bend_length: f
     return (
         f"wire in a tube of {bore * 1e3:.3g} mm bore along {path_words(route)}; tip at the tube's end, {shape}; "
         f"friction {friction:.3g}; proximal end at the tube's beginning turned slowly by {turns:.3g} turns from an "
-        "untwisted wire; ratio = rotation of the tip over that of the base at the end, lag = largest difference, whip = "
-        f"largest jump of the tip within {degrees(SMALLEST_STEP):.2g} deg of the base"
+        "untwisted wire; ratio = rotation of the tip over that of the base at the end, lag = largest difference, "
+        f"whip = largest jump of the tip within {degrees(SMALLEST_STEP):.2g} deg of the base"
     )

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..checks import FieldError, check_positive, check_range, mm
 from ..kernel import kernel
@@ -25,7 +26,9 @@ INDENT_LIMIT = 0.25  # of the clearance: a wall that gave way further is no tube
 # share of the way on which the wire's free form goes from the tube's shape to its own: small as it first touches
 STRAIGHTENING = (0.01, 0.05, 0.2, 0.5, 1.0)
 ITERATIONS = 200  # of Newton's method: nodes that touch for the first time cost some each
-MESH = 0.3  # of sqrt(c R), element length in and beside a bend: half of it changes the wall's force by 1 % or less
+# of sqrt(c R), element length in and beside a bend: half of it changes the wall's force by less than 1 %, at a shaped
+# tip by 2 %
+MESH = 0.3
 NEAR = 6.0  # sqrt(c R), how far beside a bend: a wire straightens within 3.5
 COARSE = 2e-3  # m, longest element
 TIP_ELEMENTS = 8  # of a shaped tip
@@ -126,9 +129,9 @@ class Route:
         """
         k, _ = self._place(s)
         plane = np.array([0.0, *(p.plane for p in self.pieces), 0.0])[k]
-        return self.curvature[k][:, None] * np.column_stack([-np.sin(plane), np.cos(plane)])
+        return np.asarray(self.curvature[k][:, None] * np.column_stack([-np.sin(plane), np.cos(plane)]))
 
-    def _place(self, s: Array) -> tuple[np.ndarray, Array]:
+    def _place(self, s: Array) -> tuple[NDArray[np.int64], Array]:
         """Piece and arc length within it."""
         knots = self.knots
         k = np.searchsorted(knots, s, side="right")
@@ -259,12 +262,19 @@ class Threaded:
 
     @classmethod
     def along(
-        cls, profile: Profile, route: Route, bore: float, end: float, *, tip: float = 0.0, load: float = 0.0
+        cls,
+        profile: Profile,
+        route: Route,
+        bore: float,
+        end: float,
+        *,
+        shape: tuple[float, float] = (0.0, 1.0),
+        load: float = 0.0,
     ) -> "Threaded":
         """Wire with its base at the route's beginning and its tip at arc length `end` (m).
 
         bore : inner diameter of the tube, m
-        tip : distal length with a finer mesh, m
+        shape : angle (rad) by which the free tip is bent and the distal length (m) over which it is
         load : largest axial force expected, N: the wall is stiff enough for it
         Both bending rigidities are their mean: the wall's force is that on a wire without a soft side.
 
@@ -278,7 +288,8 @@ class Threaded:
         )
         if bore <= widest:
             raise FieldError("bore", mm(bore), f"greater than the wire's diameter in the tube ({mm(widest)})")
-        arc = graded(route, end, 0.5 * (bore - widest), tip)
+        angle, bent = shape
+        arc = graded(route, end, 0.5 * (bore - widest), bent if angle > 0.0 else 0.0)
         distance = end - arc
         room = 0.5 * bore - profile.at("radius", distance)
         middle = 0.5 * (distance[1:] + distance[:-1])
@@ -287,7 +298,9 @@ class Threaded:
         table[:, :2] = np.mean(table[:, :2], axis=1, keepdims=True)
         rod = rod_along(route.points(arc), [Section(*(float(v) for v in row)) for row in table])
         stiff = np.mean([profile.at("EI1", distance), profile.at("EI2", distance)], axis=0)
-        curved = max(float(np.max(route.curvature)), 1.0 / route.total)
+        curved = np.full(len(arc), max(float(np.max(route.curvature)), 1.0 / route.total))
+        if angle > 0.0:
+            curved = np.where(distance <= bent, np.maximum(curved, angle / bent), curved)
         # a wire that fits the bend rests on points about sqrt(4 c R) apart
         reach = np.sqrt(4.0 * room / curved)
         force = stiff * curved / reach + load * curved * rod.tributary
