@@ -8,7 +8,7 @@ import pytest
 
 from tipmech.bench.torque import Torque, in_tube, torque_response, turned
 from tipmech.bench.tube import Piece, Route, Threaded, bend
-from tipmech.bench.twist import Twist, _energy, _system
+from tipmech.bench.twist import Held, Twist, _energy, _system
 from tipmech.checks import FieldError
 from tipmech.profile import Profile, uniform
 
@@ -34,17 +34,17 @@ def random_twist() -> tuple[Twist, np.ndarray, np.ndarray]:
 def test_the_gradient_and_the_hessian_are_those_of_the_energy() -> None:
     twist, t, anchor = random_twist()
     stick = twist.limit / 0.5
-    arrays = anchor, twist.spring, twist.waves, twist.limit, stick
+    held = Held(twist.spring, twist.waves, twist.limit, stick, anchor)
     grad, diag, other = np.empty(12), np.empty(12), np.empty(12)
-    _system(t, *arrays, grad, diag)
+    _system(t, held, grad, diag)
     for i in range(1, 12):
         step = np.zeros(12)
         step[i] = 1e-6
-        slope = (_energy(t + step, *arrays)[0] - _energy(t - step, *arrays)[0]) / 2e-6
+        slope = (_energy(t + step, held)[0] - _energy(t - step, held)[0]) / 2e-6
         assert grad[i] == pytest.approx(slope, rel=1e-6, abs=1e-7)
         ahead, back = np.empty(12), np.empty(12)
-        _system(t + step, *arrays, ahead, other)
-        _system(t - step, *arrays, back, other)
+        _system(t + step, held, ahead, other)
+        _system(t - step, held, back, other)
         assert diag[i] == pytest.approx((ahead[i] - back[i]) / 2e-6, rel=1e-5, abs=1e-6)
         if i < 11:
             assert (ahead[i + 1] - back[i + 1]) / 2e-6 == pytest.approx(-twist.spring[i], rel=1e-5)

@@ -199,9 +199,11 @@ def rolled(threaded: Threaded, bend_angle: float, bend_length: float) -> tuple[A
     size = shape(threaded, bend_angle, bend_length)
     energies, total = np.empty(ROLLS), np.zeros(len(size))
     state: Equilibrium | None = None
+    before = np.zeros((len(size), 3))
     for k, roll in enumerate(2.0 * pi * np.arange(ROLLS) / ROLLS):
         natural = size[:, None] * np.array([np.cos(roll), np.sin(roll), 0.0])
-        state = stiff.lay(natural) if state is None else stiff.settle(natural, (), state)
+        state = stiff.lay(natural) if state is None else stiff.reform(state, before, natural)
+        before = natural
         stiff.checked(state)
         energies[k] = state.strain_energy + stiff.wall(state.x)[0]
         total += stiff.wall.pressed(state.x)[0]

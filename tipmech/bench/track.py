@@ -7,7 +7,7 @@ is our own; no standard fixes it. theory, section "Torque and track in a tube".
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from math import degrees, radians
+from math import degrees, nan, radians
 
 import numpy as np
 
@@ -18,7 +18,7 @@ from ..rod.errors import NotConvergedError
 from ..rod.solve import Equilibrium, solve
 from ..rod.structure import Structure
 from .torque import BORE, path_words
-from .tube import ITERATIONS, Piece, Route, Threaded, bend
+from .tube import CUTS, Piece, Route, Threaded, bend
 
 RADIUS, ANGLE = 15e-3, radians(90.0)  # m, rad, of the bend; assumed, as all of the tube
 STRAIGHT_IN = 30e-3  # m, tube before the bend
@@ -28,6 +28,7 @@ FRICTIONS = (0.0, 0.05, 0.1, 0.2, 0.3)
 SCALES = (0.25, 0.5, 1.0, 2.0, 4.0)  # times EI and GJ of the whole wire
 WAYS = (2e-3, 5e-3, 10e-3, 20e-3, 30e-3, 40e-3, 60e-3, 80e-3)  # m of the tip past the bend's end
 BOW = 1.0  # 1/m, bow of the free wire across the bend's plane: out of the symmetry in which it could not buckle
+PUSH_ITERATIONS = 200  # of Newton's method: a soft wire that buckles along the wall takes many
 SETTLED = 1e-4  # of the push: its change from pass to pass
 PASSES = 60  # of friction; each gains the share of the wall's force that friction itself makes
 
@@ -43,6 +44,7 @@ class Track:
     ways : ndarray, shape (k,), m of the tip past the bend; over_way : ndarray, shape (k,), push without resistance, N
     resistance : N
     friction, radius, angle, bore : of the wire in the tube, m, rad, m
+    missing : where the push was not found (nan in the curves) and why; empty as a rule
     rope : exp(friction x angle): the gain of a wire without stiffness, -
     shape : ndarray, shape (N + 1, 3), node positions without resistance, m; pressed : ndarray, shape (N + 1,), wall, N
     definition : the test in words
@@ -61,6 +63,7 @@ class Track:
     radius: float
     angle: float
     bore: float
+    missing: tuple[str, ...]
     rope: float
     shape: Array
     pressed: Array
@@ -84,14 +87,16 @@ class Pushed:
     """A wire in a tube that is pushed on by its base; solutions start from the one before.
 
     threaded : Threaded
-    state : last equilibrium, at first without friction and load
+    rest : equilibrium without friction and load
+    state : last equilibrium
     """
 
-    def __init__(self, threaded: Threaded, state: Equilibrium | None = None) -> None:
+    def __init__(self, threaded: Threaded, rest: Equilibrium | None = None) -> None:
         self.threaded = threaded
         count = len(threaded.distance)
         bowed = np.broadcast_to([BOW, 0.0, 0.0], (count, 3))
-        self.state = threaded.lay(bowed) if state is None else state
+        self.rest = threaded.lay(bowed) if rest is None else rest
+        self.state = self.rest
         self.acting = Sliding(threaded, np.zeros((count, 3)))
         plain = threaded.structure(bowed)
         self.structure = Structure(plain.rod, plain.supports, potential=self.acting)
@@ -107,19 +112,35 @@ class Pushed:
         wall, before = self.threaded.wall, np.inf
         for _ in range(PASSES):
             push, along = wall.pressed(self.state.x)
-            self.acting.dead[:] = -friction * push[:, None] * along
-            self.acting.dead[-1] -= resistance * along[-1]
-            state = solve(self.structure, 1.0, start=self.state, max_iterations=ITERATIONS)
-            if not state.converged:
-                raise NotConvergedError(f"the pushed wire finds no rest: {state.reason}", state.x)
-            self.state = state
-            force = float(state.reactions[0][0, 2])
+            dead = -friction * push[:, None] * along
+            dead[-1] -= resistance * along[-1]
+            self._load(dead)
+            force = float(self.state.reactions[0][0, 2])
             if abs(force - before) <= SETTLED * max(abs(force), resistance):
-                self.threaded.checked(state)
+                self.threaded.checked(self.state)
                 return force
             before = force
         message = f"friction {friction:g} does not settle in {PASSES} passes: the wire locks in the tube"
         raise NotConvergedError(message, self.state.x)
+
+    def _load(self, dead: Array, cuts: int = CUTS) -> None:
+        """Let the wire come to rest under other dead forces; their change is cut where need be."""
+        before = self.acting.dead.copy()
+        self.acting.dead[:] = dead
+        state = solve(self.structure, 0.0, start=self.state, max_iterations=PUSH_ITERATIONS)
+        if state.converged:
+            self.state = state
+            return
+        self.acting.dead[:] = before
+        if cuts == 0:
+            raise NotConvergedError(f"the pushed wire finds no rest: {state.reason}", state.x)
+        self._load(0.5 * (before + dead), cuts - 1)
+        self._load(dead, cuts - 1)
+
+    def release(self) -> None:
+        """Back to rest without friction and load."""
+        self.state = self.rest
+        self.acting.dead[:] = 0.0
 
 
 def trackability(
@@ -160,7 +181,7 @@ def trackability(
     FieldError
         when an argument is out of range
     NotConvergedError
-        when no equilibrium is found, as where a wire locks
+        when no equilibrium is found at the wire's own friction, as where it locks; elsewhere see `Track.missing`
     """
     friction = profile.friction if friction is None else friction
     _check(profile, radius, angle, straight_in, beyond, friction, resistance, frictions, scales, ways)
@@ -171,14 +192,35 @@ def trackability(
         return Threaded.along(wire, route, bore, end, load=resistance)
 
     wire = Pushed(threaded(profile, beyond))
-    rest = wire.state
-    drag, loaded = wire.push(friction, 0.0), 0.0
+    drag = wire.push(friction, 0.0)
     shape, pressed = wire.state.x, wire.threaded.wall.pressed(wire.state.x)[0]
     loaded = wire.push(friction, resistance)
-    over_friction = np.array([[wire.push(f, 0.0), wire.push(f, resistance)] for f in frictions])
-    scaled = [Pushed(threaded(stiffened(profile, c), beyond), rest) for c in scales]
-    over_stiffness = np.array([[w.push(friction, 0.0), w.push(friction, resistance)] for w in scaled])
-    over_way = np.array([Pushed(threaded(profile, way)).push(friction, 0.0) for way in ways])
+    wire.release()
+    missing: list[str] = []
+
+    def found(pushed: Pushed, mu: float, load: float, where: str) -> float:
+        """The push; nan where there is none: the wire goes on from its rest."""
+        try:
+            return pushed.push(mu, load)
+        except NotConvergedError as error:
+            missing.append(f"{where}, {load:g} N on the tip: {error}")
+            pushed.release()
+            return nan
+
+    def pair(pushed: Pushed, mu: float, where: str) -> tuple[float, float]:
+        """Both pushes; the wire is left in the state without resistance, from which the next is not far."""
+        free = found(pushed, mu, 0.0, where)
+        kept = pushed.state, pushed.acting.dead.copy()
+        loaded = found(pushed, mu, resistance, where)
+        pushed.state, pushed.acting.dead[:] = kept
+        return free, loaded
+
+    over_friction = np.array([pair(wire, f, f"friction {f:g}") for f in frictions])
+    scaled = [Pushed(threaded(stiffened(profile, c), beyond), wire.rest) for c in scales]
+    over_stiffness = np.array([pair(w, friction, f"stiffness x {c:g}") for w, c in zip(scaled, scales, strict=True)])
+    over_way = np.array(
+        [found(Pushed(threaded(profile, way)), friction, 0.0, f"tip {mm(way)} past the bend") for way in ways]
+    )
     return Track(
         drag=drag,
         gain=(loaded - drag) / resistance,
@@ -193,6 +235,7 @@ def trackability(
         radius=radius,
         angle=angle,
         bore=bore,
+        missing=tuple(missing),
         rope=float(np.exp(friction * angle)),
         shape=shape,
         pressed=pressed,

@@ -4,19 +4,18 @@ The wall is a smooth energy of the rod's nodes: no force within the clearance, a
 section "Torque and track in a tube".
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ..checks import FieldError, check_positive, check_range, mm
-from ..kernel import kernel
+from ..kernel import bundle, kernel
 from ..profile import Profile
 from ..rod.build import Rod, Section, rod_along
 from ..rod.elastic import Array
 from ..rod.errors import NotConvergedError
-from ..rod.loads import Force, Load
 from ..rod.solve import Equilibrium, solve
 from ..rod.structure import Structure
 from ..rod.supports import clamp
@@ -25,7 +24,8 @@ INDENT = 0.02  # of the clearance: how far the wall gives way under the force of
 INDENT_LIMIT = 0.25  # of the clearance: a wall that gave way further is no tube, the test is refused
 # share of the way on which the wire's free form goes from the tube's shape to its own: small as it first touches
 STRAIGHTENING = (0.01, 0.05, 0.2, 0.5, 1.0)
-ITERATIONS = 200  # of Newton's method: nodes that touch for the first time cost some each
+ITERATIONS = 80  # of Newton's method: nodes that touch for the first time cost some each
+CUTS = 5  # halvings of a change of form or of friction that fails
 # of sqrt(c R), element length in and beside a bend: half of it changes the wall's force by less than 1 %, at a shaped
 # tip by 2 %
 MESH = 0.3
@@ -139,16 +139,27 @@ class Route:
         return k, s - first[k]
 
 
+@bundle
+class Axis(NamedTuple):
+    """A route as arrays, for the kernel: see `Route`."""
+
+    start: Array
+    tangent: Array
+    normal: Array
+    curvature: Array
+    length: Array
+
+
 @kernel
 def _wall(
-    start: Array, tangent: Array, normal: Array, curvature: Array, length: Array,
-    room: Array, stiffness: Array, x: Array, grad: Array, hess: Array, push: Array, foot: Array,
-) -> float:  # fmt: skip
+    axis: Axis, room: Array, stiffness: Array, x: Array, grad: Array, hess: Array, push: Array, foot: Array
+) -> float:
     """Energy of nodes x (n, 3) that the wall keeps within `room` (n,) of the axis; fills what it is handed.
 
     grad (n, 3) and hess (n, 3, 3): exact derivatives; push (n,): force of the wall, N; foot (n, 3): tangent of the
     axis beside the node. The distance to the axis is the least over the pieces beside which the node lies.
     """
+    start, tangent, normal, curvature, length = axis.start, axis.tangent, axis.normal, axis.curvature, axis.length
     energy = 0.0
     for i in range(x.shape[0]):
         best, at = np.inf, 0
@@ -228,10 +239,8 @@ class Wall:
     def _evaluate(self, x: Array) -> tuple[float, Array, Array, Array, Array]:
         n, r = len(x), self.route
         grad, hess, push, foot = np.empty((n, 3)), np.empty((n, 3, 3)), np.empty(n), np.empty((n, 3))
-        energy = _wall(
-            r.start, r.tangent, r.normal, r.curvature, r.length, self.room, self.stiffness,
-            np.ascontiguousarray(x), grad, hess, push, foot,
-        )  # fmt: skip
+        axis = Axis(r.start, r.tangent, r.normal, r.curvature, r.length)
+        energy = _wall(axis, self.room, self.stiffness, np.ascontiguousarray(x), grad, hess, push, foot)
         return energy, grad, hess, push, foot
 
     def __call__(self, x: Array) -> tuple[float, Array, Array]:
@@ -306,32 +315,43 @@ class Threaded:
         force = stiff * curved / reach + load * curved * rod.tributary
         return cls(rod, Wall(route, room, force / (INDENT * room)), distance)
 
-    def structure(self, natural: Array, loads: Sequence[Load] = ()) -> Structure:
-        """The wire with natural curvature (N + 1, 3), 1/m, in the carried frame, and loads at its nodes."""
+    def structure(self, natural: Array) -> Structure:
+        """The wire with natural curvature (N + 1, 3), 1/m, in the carried frame."""
         rod = replace(self.rod, natural=np.repeat(natural[:, None, :], 2, axis=1))
-        return Structure(rod, [clamp(0)], loads=list(loads), potential=self.wall)
+        return Structure(rod, [clamp(0)], potential=self.wall)
 
-    def lay(self, natural: Array, loads: Sequence[Load] = ()) -> Equilibrium:
-        """The wire at rest without friction, from a form in which it fills the axis free of stress."""
-        state: Equilibrium | None = None
-        fitted = 0.5 * (self.rod.natural[:, 0] + self.rod.natural[:, 1])
-        for part in STRAIGHTENING:
-            state = self.settle((1.0 - part) * fitted + part * natural, loads if part == 1.0 else (), state)
-        assert state is not None
-        return state
-
-    def settle(self, natural: Array, loads: Sequence[Load], start: Equilibrium | None) -> Equilibrium:
-        """The wire at rest next to a start.
+    def lay(self, natural: Array) -> Equilibrium:
+        """The wire at rest without friction, from a form in which it fills the axis free of stress.
 
         Raises
         ------
         NotConvergedError
-            where no equilibrium is found, or the wall gives way further than a tube's
+            where no equilibrium is found
         """
-        state = solve(self.structure(natural, loads), 1.0, start=start, max_iterations=ITERATIONS)
-        if not state.converged:
-            raise NotConvergedError(f"the wire finds no rest in the tube: {state.reason}", state.x)
+        state: Equilibrium | None = None
+        fitted = 0.5 * (self.rod.natural[:, 0] + self.rod.natural[:, 1])
+        form = fitted
+        for part in STRAIGHTENING:
+            goal = (1.0 - part) * fitted + part * natural
+            state, form = self.reform(state, form, goal), goal
+        assert state is not None
         return state
+
+    def reform(self, start: Equilibrium | None, before: Array, natural: Array, cuts: int = CUTS) -> Equilibrium:
+        """The wire at rest next to a start that had another natural curvature; its change is cut where need be.
+
+        Raises
+        ------
+        NotConvergedError
+            where no equilibrium is found
+        """
+        state = solve(self.structure(natural), 0.0, start=start, max_iterations=ITERATIONS)
+        if state.converged:
+            return state
+        if cuts == 0:
+            raise NotConvergedError(f"the wire finds no rest in the tube: {state.reason}", state.x)
+        middle = 0.5 * (before + natural)
+        return self.reform(self.reform(start, before, middle, cuts - 1), middle, natural, cuts - 1)
 
     def checked(self, state: Equilibrium) -> Equilibrium:
         """The state, if the wall gave way no further than it may."""
@@ -340,11 +360,6 @@ class Threaded:
             message = f"the tube's wall gives way by {deep:.2g} of the clearance, more than {INDENT_LIMIT:g}"
             raise NotConvergedError(message, state.x)
         return state
-
-
-def forces(vectors: Array) -> list[Load]:
-    """Dead loads of nodes, shape (n, 3), N; nodes without one are left out."""
-    return [Force(i, tuple(v), constant=True) for i, v in enumerate(vectors) if np.any(v)]
 
 
 def graded(route: Route, end: float, clearance: float, tip: float = 0.0) -> Array:

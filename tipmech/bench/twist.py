@@ -5,11 +5,12 @@ rotation, and an incremental potential of Coulomb friction. theory, section "Tor
 """
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
 from ..checks import FieldError
-from ..kernel import kernel
+from ..kernel import bundle, kernel
 from ..rod.elastic import Array
 from ..rod.errors import NotConvergedError
 
@@ -61,10 +62,10 @@ class Twist:
         rotation[0] = base
         work = np.empty((5, len(rotation)))
         stick = self.limit / STICK
-        if settle(rotation, state.anchor, self.spring, self.waves, self.limit, stick, work) != 0:
+        if settle(rotation, Held(self.spring, self.waves, self.limit, stick, state.anchor), work) != 0:
             raise NotConvergedError(f"the twisted wire finds no rest at {base:g} rad", rotation[:, None])
-        held = np.divide(self.limit, stick, out=np.zeros_like(stick), where=stick > 0.0)
-        return Turned(rotation, np.clip(state.anchor, rotation - held, rotation + held))
+        reach = np.divide(self.limit, stick, out=np.zeros_like(stick), where=stick > 0.0)
+        return Turned(rotation, np.clip(state.anchor, rotation - reach, rotation + reach))
 
     def torque(self, state: "Turned") -> float:
         """Torque that the base needs, N m."""
@@ -98,9 +99,21 @@ class Turned:
         return float(self.rotation[-1])
 
 
+@bundle
+class Held(NamedTuple):
+    """A wire and its friction, for the kernels: see `Twist`, `Turned`; stick: shape (n,), N m, friction as a spring."""
+
+    spring: Array
+    waves: Array
+    limit: Array
+    stick: Array
+    anchor: Array
+
+
 @kernel
-def _energy(t: Array, anchor: Array, spring: Array, waves: Array, limit: Array, stick: Array) -> tuple[float, float]:
+def _energy(t: Array, held: Held) -> tuple[float, float]:
     """Energy of rotations t, J, and the sum of its parts' sizes."""
+    anchor, spring, waves, limit, stick = held.anchor, held.spring, held.waves, held.limit, held.stick
     total = size = 0.0
     for i in range(t.shape[0]):
         e = 0.0
@@ -121,10 +134,9 @@ def _energy(t: Array, anchor: Array, spring: Array, waves: Array, limit: Array, 
 
 
 @kernel
-def _system(
-    t: Array, anchor: Array, spring: Array, waves: Array, limit: Array, stick: Array, grad: Array, diag: Array
-) -> None:
+def _system(t: Array, held: Held, grad: Array, diag: Array) -> None:
     """Gradient and diagonal of the Hessian, whose off-diagonal is minus `spring`; node 0 is held."""
+    anchor, spring, waves, limit, stick = held.anchor, held.spring, held.waves, held.limit, held.stick
     n = t.shape[0]
     for i in range(n):
         g = k = 0.0
@@ -181,13 +193,13 @@ def _downhill(spring: Array, grad: Array, diag: Array, pivot: Array, step: Array
 
 
 @kernel
-def settle(t: Array, anchor: Array, spring: Array, waves: Array, limit: Array, stick: Array, work: Array) -> int:
+def settle(t: Array, held: Held, work: Array) -> int:
     """Go downhill from rotations t (node 0 held) to rest, in place; 0, or 1 where there is none after ITERATIONS."""
     n = t.shape[0]
     grad, diag, pivot, step, trial = work[0], work[1], work[2], work[3], work[4]
     for _ in range(ITERATIONS):
-        _system(t, anchor, spring, waves, limit, stick, grad, diag)
-        _downhill(spring, grad, diag, pivot, step)
+        _system(t, held, grad, diag)
+        _downhill(held.spring, grad, diag, pivot, step)
         longest = slope = 0.0
         for i in range(n):
             longest = max(longest, abs(step[i]))
@@ -195,11 +207,11 @@ def settle(t: Array, anchor: Array, spring: Array, waves: Array, limit: Array, s
         if longest < REST:
             return 0
         share = min(1.0, LARGEST / longest)
-        before, size = _energy(t, anchor, spring, waves, limit, stick)
+        before, size = _energy(t, held)
         for _ in range(HALVINGS):
             for i in range(n):
                 trial[i] = t[i] + share * step[i]
-            after, _ = _energy(trial, anchor, spring, waves, limit, stick)
+            after, _ = _energy(trial, held)
             if after <= before + ARMIJO * share * slope + ROUND_OFF * size:
                 break
             share *= 0.5
