@@ -6,7 +6,7 @@ from math import degrees, pi, radians
 import numpy as np
 import pytest
 
-from tipmech.bench.torque import Torque, in_tube, torque_response, turned
+from tipmech.bench.torque import ROLLS, Torque, _series, in_tube, rolled, torque_response, turned
 from tipmech.bench.tube import Piece, Route, Threaded, bend
 from tipmech.bench.twist import Held, Twist, _energy, _system
 from tipmech.checks import FieldError
@@ -122,6 +122,17 @@ def test_friction_holds_each_node_below_its_limit() -> None:
         taken = -np.sum((twist.friction(state) + twist.bending(state))[1:])
         assert twist.torque(state) == pytest.approx(taken, rel=1e-6, abs=1e-6 * np.sum(twist.limit))
     np.testing.assert_allclose(twist.limit, 0.2 * profile.radius[0] * pressed)
+
+
+def test_the_series_is_the_energy_of_the_rolls() -> None:
+    threaded = Threaded.along(wire(), SHORT, 0.5e-3, SHORT.total, shape=(radians(45.0), 2e-3))
+    energies, _ = rolled(threaded, radians(45.0), 2e-3)
+    series = _series(energies)
+    h = np.arange(1, len(series) + 1)
+    best = 2.0 * pi * np.argmin(energies) / ROLLS  # by symmetry the bend's plane, one of the rolls
+    at = (2.0 * pi * np.arange(ROLLS) / ROLLS - best)[:, None] * h
+    again = np.sum(series[:, 0] * np.cos(at) + series[:, 1] * np.sin(at), axis=1)
+    np.testing.assert_allclose(again, energies - np.mean(energies), atol=2e-3 * np.ptp(energies))
 
 
 def test_half_the_mesh_changes_little(monkeypatch: pytest.MonkeyPatch) -> None:

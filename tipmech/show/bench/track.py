@@ -56,7 +56,9 @@ def draw_track_way(ax: Axes, results: Sequence[tuple[str, Track]]) -> Axes:
         colour, marker = SERIES[k % len(SERIES)], MARKERS[k % len(MARKERS)]
         ax.plot(r.ways * 1e3, r.over_way / UNITS["gf"], color=colour, marker=marker, markersize=4, label=name)
     _log_push(ax)
-    return _finish(ax, "tip past the bend, mm", ())
+    _finish(ax, "tip past the bend, mm", ())
+    ax.set_ylabel("push without resistance, gf", fontsize=9)
+    return ax
 
 
 def _pair(ax: Axes, k: int, x: NDArray[np.float64], push: NDArray[np.float64], name: str) -> None:
