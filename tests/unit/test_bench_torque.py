@@ -6,8 +6,9 @@ from math import degrees, pi, radians
 import numpy as np
 import pytest
 
+from tipmech.bench.threaded import Threaded
 from tipmech.bench.torque import ROLLS, Torque, _series, in_tube, rolled, torque_response, turned
-from tipmech.bench.tube import Piece, Route, Threaded, bend
+from tipmech.bench.tube import Piece, Route, bend
 from tipmech.bench.twist import Held, Twist, _energy, _system
 from tipmech.checks import FieldError
 from tipmech.profile import Profile, uniform
@@ -137,8 +138,8 @@ def test_the_series_is_the_energy_of_the_rolls() -> None:
 
 def test_half_the_mesh_changes_little(monkeypatch: pytest.MonkeyPatch) -> None:
     coarse = torque_response(wire(), SHORT, bend_angle=radians(45.0), friction=0.2)
-    monkeypatch.setattr("tipmech.bench.tube.MESH", 0.15)
-    monkeypatch.setattr("tipmech.bench.tube.TIP_ELEMENTS", 16)
+    monkeypatch.setattr("tipmech.bench.threaded.MESH", 0.15)
+    monkeypatch.setattr("tipmech.bench.threaded.TIP_ELEMENTS", 16)
     fine = torque_response(wire(), SHORT, bend_angle=radians(45.0), friction=0.2)
     assert np.sum(coarse.pressed) == pytest.approx(np.sum(fine.pressed), rel=0.03)
     assert coarse.lag == pytest.approx(fine.lag, rel=0.02)

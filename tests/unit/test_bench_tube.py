@@ -4,8 +4,9 @@ import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 
+from tipmech.bench.threaded import Threaded, graded
 from tipmech.bench.torque import tortuous_path
-from tipmech.bench.tube import Piece, Route, Threaded, Wall, bend, graded
+from tipmech.bench.tube import Piece, Route, Wall, bend
 from tipmech.checks import FieldError
 from tipmech.profile import uniform
 from tipmech.rod.build import Section, rod_along

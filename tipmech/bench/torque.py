@@ -14,7 +14,8 @@ from ..checks import FieldError, check_positive, check_range, mm
 from ..profile import Profile
 from ..rod.elastic import Array
 from ..rod.solve import Equilibrium
-from .tube import Piece, Route, Threaded, bend
+from .threaded import Threaded
+from .tube import Piece, Route, bend
 from .twist import Turned, Twist
 
 BORE = 0.5e-3  # m, inner diameter of the tube: that of a small catheter; assumed

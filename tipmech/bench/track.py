@@ -17,8 +17,9 @@ from ..rod.elastic import Array
 from ..rod.errors import NotConvergedError
 from ..rod.solve import Equilibrium, solve
 from ..rod.structure import Structure
+from .threaded import CUTS, Threaded
 from .torque import BORE, path_words
-from .tube import CUTS, Piece, Route, Threaded, bend
+from .tube import Piece, Route, bend
 
 RADIUS, ANGLE = 15e-3, radians(90.0)  # m, rad, of the bend; assumed, as all of the tube
 STRAIGHT_IN = 30e-3  # m, tube before the bend

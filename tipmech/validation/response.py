@@ -8,9 +8,10 @@ import numpy as np
 from scipy.optimize import bisect
 
 from .. import closed_forms as cf
+from ..bench.threaded import Threaded
 from ..bench.torque import STEP, in_tube, rolled, shape, torque_response, tortuous_path, turned
 from ..bench.track import Track, trackability
-from ..bench.tube import Piece, Route, Threaded, bend
+from ..bench.tube import Piece, Route, bend
 from ..bench.twist import Turned, Twist
 from ..profile import Profile, uniform
 from ..rod.solve import solve_path
