@@ -108,7 +108,7 @@ def test_a_strong_shape_whips_and_with_the_tip_in_a_straight_it_does_not() -> No
 def test_a_ribbon_whips_without_a_shape() -> None:
     ribbon = replace(wire(), EI2=5.0 * wire().EI2)
     test = torque_response(ribbon, SHORT, friction=0.0)
-    assert test.whip > radians(30.0)
+    assert test.whip > radians(30.0) and test.jumps[0][0] > radians(30.0)  # it begins at rest
     last, before = test.jumps[-1], test.jumps[-2]
     np.testing.assert_allclose(np.subtract(last, before), pi, atol=radians(0.1))  # the same after half a turn
 
@@ -128,10 +128,9 @@ def test_friction_holds_each_node_below_its_limit() -> None:
 def test_the_series_is_the_energy_of_the_rolls() -> None:
     threaded = Threaded.along(wire(), SHORT, 0.5e-3, SHORT.total, shape=(radians(45.0), 2e-3))
     energies, _ = rolled(threaded, radians(45.0), 2e-3)
-    series = _series(energies)
+    series = _series(energies, 0.0)
     h = np.arange(1, len(series) + 1)
-    best = 2.0 * pi * np.argmin(energies) / ROLLS  # by symmetry the bend's plane, one of the rolls
-    at = (2.0 * pi * np.arange(ROLLS) / ROLLS - best)[:, None] * h
+    at = (2.0 * pi * np.arange(ROLLS) / ROLLS)[:, None] * h
     again = np.sum(series[:, 0] * np.cos(at) + series[:, 1] * np.sin(at), axis=1)
     np.testing.assert_allclose(again, energies - np.mean(energies), atol=2e-3 * np.ptp(energies))
 

@@ -57,7 +57,7 @@ class Threaded:
         bore : inner diameter of the tube, m
         shape : angle (rad) by which the free tip is bent and the distal length (m) over which it is
         load : largest axial force expected, N: the wall is stiff enough for it
-        Both bending rigidities are their mean: the wall's force is that on a wire without a soft side.
+        Both bending rigidities are their mean, in a bent tip the lower one: the rod has no soft side.
 
         Raises
         ------
@@ -76,7 +76,8 @@ class Threaded:
         middle = 0.5 * (distance[1:] + distance[:-1])
         keys = ["EI1", "EI2", "GJ", "GA", "GA", "EA"]
         table = np.stack([profile.at(key, middle) for key in keys], axis=1)
-        table[:, :2] = np.mean(table[:, :2], axis=1, keepdims=True)
+        soft, mean = np.min(table[:, :2], axis=1), np.mean(table[:, :2], axis=1)
+        table[:, :2] = np.where((angle > 0.0) & (middle <= bent), soft, mean)[:, None]
         rod = rod_along(route.points(arc), [Section(*(float(v) for v in row)) for row in table])
         stiff = np.mean([profile.at("EI1", distance), profile.at("EI2", distance)], axis=0)
         curved = np.full(len(arc), max(float(np.max(route.curvature)), 1.0 / route.total))

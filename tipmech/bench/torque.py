@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from math import degrees, inf, pi, radians
 
 import numpy as np
+from scipy.optimize import minimize_scalar
 
 from ..checks import FieldError, check_positive, check_range, mm
 from ..profile import Profile
@@ -119,7 +120,8 @@ def torque_response(
     Parameters
     ----------
     profile : Profile
-        the wire; of two bending rigidities the rod in the tube has the mean, the twisted wire both
+        the wire; of two bending rigidities the rod in the tube has the mean, in a shaped tip the lower one, about whose
+        axis it is bent; the twisted wire has both
     route : Route, optional
         axis of the tube; default: `tortuous_path()`
     bend_angle, bend_length : float
@@ -155,10 +157,10 @@ def torque_response(
         lag=float(np.max(base - tip)),
         steepest=inf if jumps else float(np.max(np.diff(tip) / np.diff(base))),
         whip=max((after - before for _, before, after in jumps), default=0.0),
-        jumps=tuple((b, before - states[0].tip, after - states[0].tip) for b, before, after in jumps),
+        jumps=tuple(jumps),
         distance=threaded.distance,
         pressed=pressed,
-        twist=states[-1].rotation,
+        twist=states[-1].rotation - states[0].tip,
         shape_energy=energy,
         friction=friction,
         bend_angle=bend_angle,
@@ -182,7 +184,8 @@ def in_tube(
     waves[:, 1] = flat
     if bend_angle > 0.0:
         energies, pressed = rolled(threaded, bend_angle, bend_length)
-        series = _series(energies)
+        one, two = profile.at("EI1", s[-1:]), profile.at("EI2", s[-1:])
+        series = _series(energies, 0.0 if one[0] <= two[0] else 0.5 * pi)
         energy = 0.5 * float(np.ptp(energies))
         waves += (shape(threaded, 1.0, bend_length) * share)[:, None, None] * series
     middle = 0.5 * (s[1:] + s[:-1])
@@ -212,20 +215,25 @@ def rolled(threaded: Threaded, bend_angle: float, bend_length: float) -> tuple[A
 
 
 def turned(wire: Twist, last: float) -> tuple[Array, list[Turned], list[tuple[float, float, float]]]:
-    """Base angles from 0 to `last` (rad), the states there, and the jumps: base, tip before, tip after, rad."""
+    """Base angles from 0 to `last` (rad), the states there, and the jumps: base, tip before, tip after, rad.
+
+    At the start the wire is rolled to where the tube wants it, without friction, twisted no more than it wants.
+    Angles of base and jumps count from there.
+    """
     free = replace(wire, limit=np.zeros_like(wire.limit))
-    rest = free.turn(free.start(), 0.0).rotation
+    first = _wanted(wire)
+    rest = free.turn(free.start(first), first).rotation
     states = [Turned(rest, rest.copy())]
     base, jumps, step = [0.0], [], STEP
     while base[-1] < last - 1e-12:
         goal = min(base[-1] + step, last)
-        state = wire.turn(states[-1], goal)
+        state = wire.turn(states[-1], first + goal)
         moved = state.tip - states[-1].tip
         if abs(moved) > FOLLOWED and step > SMALLEST_STEP:
             step *= 0.5
             continue
         if step <= SMALLEST_STEP and abs(moved) > JUMP:
-            jumps.append((goal, states[-1].tip, state.tip))
+            jumps.append((goal, states[-1].tip - states[0].tip, state.tip - states[0].tip))
         base.append(goal)
         states.append(state)
         step = min(2.0 * step, STEP)
@@ -254,14 +262,31 @@ def _ribbon(profile: Profile, s: Array, share: Array, straight: Equilibrium) -> 
     return np.column_stack([gap * (bent[:, 0] ** 2 - bent[:, 1] ** 2), 2.0 * gap * bent[:, 0] * bent[:, 1]])
 
 
-def _series(energies: Array) -> Array:
-    """Harmonics 1 to WAVES of an energy over the roll, shape (WAVES, 2), its least value moved to roll 0."""
+def _series(energies: Array, ahead: float) -> Array:
+    """Harmonics 1 to WAVES of the energy of a shape over the wire's rotation, shape (WAVES, 2), J.
+
+    ahead : angle from the section's axis 1 to the axis about which the shape is bent, rad
+    """
     found = np.fft.rfft(energies)[1 : WAVES + 1] * 2.0 / len(energies)
-    h = np.arange(1, WAVES + 1)
-    fine = np.linspace(0.0, 2.0 * pi, 3601)
-    values = np.sum(np.real(found[:, None] * np.exp(1j * h[:, None] * fine)), axis=0)
-    found = found * np.exp(1j * h * fine[int(np.argmin(values))])
+    found = found * np.exp(1j * np.arange(1, WAVES + 1) * ahead)
     return np.column_stack([found.real, -found.imag])
+
+
+def _wanted(wire: Twist) -> float:
+    """Rotation at which an untwisted wire has the least bending energy, rad: 0 where it has no such wish."""
+    total = np.sum(wire.waves, axis=0)
+    if not np.any(total):
+        return 0.0
+    h = np.arange(1, len(total) + 1)
+
+    def energy(angle: float) -> float:
+        return float(total[:, 0] @ np.cos(h * angle) + total[:, 1] @ np.sin(h * angle))
+
+    coarse = np.linspace(0.0, 2.0 * pi, 720, endpoint=False)
+    best = float(coarse[int(np.argmin([energy(a) for a in coarse]))])
+    step = float(coarse[1])
+    found = minimize_scalar(energy, bounds=(best - step, best + step), method="bounded", options={"xatol": 1e-9})
+    return float(found.x)
 
 
 def _check(
@@ -292,13 +317,13 @@ def path_words(route: Route) -> str:
 
 def _definition(route: Route, friction: float, bend_angle: float, bend_length: float, bore: float, turns: float) -> str:
     shape = (
-        f"tip shaped by {degrees(bend_angle):.3g} deg over {bend_length * 1e3:.3g} mm, at the start rolled to where "
-        "the tube wants it"
+        f"tip shaped by {degrees(bend_angle):.3g} deg over {bend_length * 1e3:.3g} mm"
         if bend_angle > 0.0
         else "straight tip"
     )
     return (
-        f"wire in a tube of {bore * 1e3:.3g} mm bore along {path_words(route)}; tip at the tube's end, {shape}; "
+        f"wire in a tube of {bore * 1e3:.3g} mm bore along {path_words(route)}; tip at the tube's end, {shape}, at the "
+        f"start rolled to where the tube wants it; "
         f"friction {friction:.3g}; proximal end at the tube's beginning turned slowly by {turns:.3g} turns from an "
         "untwisted wire; ratio = rotation of the tip over that of the base at the end, lag = largest difference, "
         f"whip = largest jump of the tip within {degrees(SMALLEST_STEP):.2g} deg of the base"
