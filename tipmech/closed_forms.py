@@ -260,6 +260,30 @@ def stiff_capstan(EI: float, radius: float, friction: float, turn: float, hold: 
     return pull
 
 
+def bend_wall_force(EI: float, radius: float, clearance: float) -> float:
+    """Sum of the wall's forces (N) on a straight wire of uniform EI laid in a long tube bend of `radius` (m).
+
+    EI/(sqrt(3) R sqrt(c R)), c the radial clearance (m). At each end of the bend the wire touches the inner wall
+    sqrt(12 c R) before it and the outer wall as far behind; between them its moment rises from 0 to EI/R. Small slopes,
+    c much less than R, a bend longer than 2 sqrt(12 c R). Derived here from the beam between walls |w| <= c.
+    """
+    return EI / (sqrt(3.0) * radius * sqrt(clearance * radius))
+
+
+def friction_lag(torque: float, length: float, GJ: float) -> float:
+    """Lag (rad) of the tip of a turned straight rod under a uniform friction torque m (N m/m): m L^2/2GJ. Derived."""
+    return torque * length**2 / (2.0 * GJ)
+
+
+def friction_front(torque: float, GJ: float, base: float) -> float:
+    """Torque (N m) at a base turned by `base` (rad) before the far end moves: sqrt(2 GJ m base). Derived.
+
+    m (N m/m): uniform friction torque. The rod turns over a length sqrt(2 GJ base/m). Turned back by an angle b, the
+    torque falls by 2 sqrt(GJ m b): friction reverses from the base on.
+    """
+    return sqrt(2.0 * GJ * torque * base)
+
+
 def hertz_force(modulus: float, radius: float, indentation: float) -> float:
     """Force of a rigid sphere on an incompressible half-space, N: (16/9) E sqrt(R) D^1.5.
 

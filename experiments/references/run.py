@@ -8,8 +8,9 @@ They stand as constants in tipmech/validation/; tests/test_references.py compare
 import argparse
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from math import degrees, pi
 
-from . import coils, planar, roots, space, twist
+from . import coils, planar, roots, space, tube, twist
 
 REISSNER = "plane Reissner equations, shooting"
 COSSERAT = "Cosserat rod equations, shooting"
@@ -111,11 +112,19 @@ def _coils() -> Iterator[Reference]:
     yield Reference("rope of a core and six wires", "EI free, stuck, N m2; EA, N", tuple(ROPE.values()), by)
 
 
+def _tube() -> Iterator[Reference]:
+    for slim, angle, before, behind in ((0.02 / 15.0, 0.5 * pi, 2.0, 40.0 / 15.0),):
+        name = f"wire in a bend of {degrees(angle):g} deg, c/R = {slim:.4g}"
+        value = tube.wall_force(slim, angle, before, behind)
+        yield Reference(name, "wall forces over EI/(R sqrt(c R))", (value,), "beam between two walls, penalty")
+
+
 THEMES: dict[str, Callable[[], Iterable[Reference]]] = {
     "plane": _plane,
     "space": _space,
     "twist": _twist,
     "coils": _coils,
+    "tube": _tube,
 }
 
 
