@@ -14,7 +14,8 @@ from ..profile import Profile
 from ..rod.elastic import Array
 from .press import Press
 
-FREE_LENGTHS = (5e-3, 10e-3, 15e-3)  # m, usual free lengths; 10 mm is the one meant when none is said
+FREE_LENGTH = 10e-3  # m
+FREE_LENGTHS = (5e-3, 10e-3, 15e-3)  # m, usual free lengths; FREE_LENGTH is the one meant when none is said
 FRICTION = 0.2  # plate against tip, -
 TRAVEL = 0.25e-3  # m of plate travel within which the largest force is the tip load
 LONG_TRAVEL = 1e-3  # m, reported beside it
@@ -71,7 +72,7 @@ class TipLoad:
 
 def tip_load(
     profile: Profile,
-    free_length: float = 10e-3,
+    free_length: float = FREE_LENGTH,
     *,
     friction: float = FRICTION,
     travel: float = TRAVEL,

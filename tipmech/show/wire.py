@@ -116,11 +116,22 @@ def wire_page(entries: Sequence[WireEntry], panels: Sequence[Panel] = (), note: 
             ax.legend(fontsize=8, loc="lower right", framealpha=0.9)
     for k, draw in enumerate(panels):
         left, width = across(ABREAST, k % ABREAST, 0.65)
-        draw(place(left, foot + table + tests + 0.45 - (k // ABREAST + 1) * (PANEL + BETWEEN), width, PANEL))
+        row = k // ABREAST + 1
+        _quiet(draw(place(left, foot + table + tests + 0.45 - row * (PANEL + BETWEEN), width, PANEL)))
     if labels:
         draw_table(place(LEFT, foot, WIDTH - LEFT - RIGHT, table), entries, labels)
     add_note(figure, f"{LEGEND} {note}")
     return figure
+
+
+def _quiet(ax: "Axes") -> None:
+    """One size of type for all bench tests of a page."""
+    for label in (ax.xaxis.label, ax.yaxis.label):
+        label.set_fontsize(8)
+    ax.set_title(ax.get_title(loc="left"), loc="left", fontsize=9)
+    legend = ax.get_legend()
+    for text in [] if legend is None else [*legend.get_texts(), legend.get_title()]:
+        text.set_fontsize(6.5)
 
 
 def draw_section(ax: "Axes", design: Design, *, last: bool = True) -> "Axes":
