@@ -29,7 +29,7 @@ def draw_torque(ax: Axes, results: Sequence[tuple[str, Torque]]) -> Axes:
     ax.plot([0.0, most], [0.0, most], color=MUTED, linewidth=0.8, linestyle=(0, (1, 2)))
     for k, (name, r) in enumerate(results):
         colour, style = SERIES[k % len(SERIES)], STYLES[k % len(STYLES)]
-        text = f"{name}: ratio {r.ratio:.3f}, lag {np.degrees(r.lag):.3g}°, {_whip(r)}"
+        text = f"{name}: {_whip(r)}"
         ax.plot(np.degrees(r.base), np.degrees(r.tip), color=colour, linestyle=style, linewidth=1.6, label=text)
         if r.jumps:
             at = np.degrees([(base, before) for base, before, _ in r.jumps])
@@ -53,7 +53,7 @@ def draw_lag(ax: Axes, results: Sequence[tuple[str, Torque]]) -> Axes:
 
 
 def _whip(r: Torque) -> str:
-    return f"whip {np.degrees(r.whip):.3g}°" if r.jumps else f"no whip (steepest {r.steepest:.2g})"
+    return f"whip {np.degrees(r.whip):.3g}°" if r.jumps else "no whip"
 
 
 def _finish(ax: Axes, most: float, label: str) -> Axes:
