@@ -32,7 +32,7 @@ class GrindError(ValueError):
     def __init__(self, wanted: float, nearest: float, scale: float, reason: str) -> None:
         self.wanted, self.nearest, self.scale = wanted, nearest, scale
         super().__init__(
-            f"tip load is {from_si(wanted, 'gf'):.4g} gf; allowed: up to the nearest reachable value "
+            f"tip load is {from_si(wanted, 'gf'):.4g} gf; allowed: {'at most' if nearest < wanted else 'at least'} "
             f"{from_si(nearest, 'gf'):.4g} gf (core ground by a factor {scale:.3f}; {reason})"
         )
 
