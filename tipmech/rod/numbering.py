@@ -5,6 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 from scipy.spatial.transform import Rotation
 
+from ..bending import PIECES, MomentLaw, in_series
 from .build import Rod
 from .elastic import Array
 from .errors import NodeError, ShapeError
@@ -54,11 +55,15 @@ def numbering(n: int, nodes: tuple[int, ...]) -> tuple[IntArray, IntArray, int]:
 
 def joints_of(
     rod: Rod, nodes: tuple[int, ...], released: BoolArray
-) -> tuple[IntArray, tuple[Array, Array, Array], IntArray, Array]:
-    """Joints between frames: whole ones, or two halves where a node has its own frame (a hinge is in the second)."""
+) -> tuple[IntArray, tuple[Array, Array, Array, Array, Array], IntArray, Array]:
+    """Joints between frames: whole ones, or two halves where a node has its own frame (a hinge is in the second).
+
+    Frames on both sides; span, bend, natural, limit and law of RodArrays; which are turned, and by what.
+    """
     n = rod.elements
     own = {i: n + k for k, i in enumerate(nodes)}
-    rows: list[tuple[int, int, float, Array, Array, Array]] = []  # sides, span, compliance, natural, offset
+    rows: list[tuple[int, int, float, Array, Array, Array]] = []  # sides, span, rigidity, natural, offset
+    pieces: list[tuple[int, int]] = []  # halves of elements that a joint is made of: one (twice), or two
     none = np.array([1.0, 0.0, 0.0, 0.0])
     for i in range(n + 1):
         keep = np.where(released[i], 0.0, 1.0)
@@ -68,12 +73,15 @@ def joints_of(
             if before:
                 kept = keep if behind is None else np.ones(3)
                 rows.append((i - 1, own[i], before[0], kept * before[0] / before[1], before[2], none))
+                pieces.append((2 * i - 1, 2 * i - 1))
             if behind:
                 corner = _between(rod.sections[i, 0], rod.sections[i, 1]) if i in rod.corners else none
                 rows.append((own[i], i, behind[0], keep * behind[0] / behind[1], behind[2], corner))
+                pieces.append((2 * i, 2 * i))
         elif before and behind:
             span = before[0] + behind[0]
             rows.append((i - 1, i, span, keep * span / (before[1] + behind[1]), before[2], none))
+            pieces.append((2 * i - 1, 2 * i))
     sides = np.array([r[:2] for r in rows], dtype=np.int64).reshape(-1, 2)
     offset = np.array([r[5] for r in rows]).reshape(-1, 4)
     turned = np.array([r[1] in rod.corners and r[0] >= n for r in rows], dtype=np.int64)
@@ -81,8 +89,26 @@ def joints_of(
         np.array([r[2] for r in rows]),
         np.array([r[3] for r in rows]).reshape(-1, 3),
         np.array([r[4] for r in rows]).reshape(-1, 3),
+        *_laws(rod, np.array(pieces, dtype=np.int64).reshape(-1, 2)),
     )
     return sides, arrays, turned, offset
+
+
+def _laws(rod: Rod, pieces: IntArray) -> tuple[Array, Array]:
+    """Limits and laws of joints, as in RodArrays, from the halves (J, 2) of elements that they are made of."""
+    if rod.law is None:
+        return np.zeros(0), np.zeros((0, 3, PIECES + 1))
+    a, b = pieces[:, 0] // 2, pieces[:, 1] // 2
+    turn = rod.half[:, :, 0].reshape(-1)
+    turns = turn[pieces[:, 0]], turn[pieces[:, 1]]
+    lengths = 0.5 * rod.lengths[a], 0.5 * rod.lengths[b]
+    law = in_series(rod.law.rows(a), rod.law.rows(b), lengths, turns)
+    return law_arrays((lengths[0] + lengths[1]) / (turns[0] + turns[1]), law)
+
+
+def law_arrays(rigidity: Array, law: MomentLaw) -> tuple[Array, Array]:
+    """Limits and laws of joints as in RodArrays: EI1 on the line (J,), N m2, and laws of J rows."""
+    return rigidity * law.limit**2, np.stack([law.stored, law.moment, law.slope], axis=1)
 
 
 def _between(a: Array, b: Array) -> Array:
