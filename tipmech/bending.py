@@ -180,7 +180,7 @@ def in_series(one: MomentLaw, two: MomentLaw, lengths: tuple[Array, Array], turn
         away = ma * (ha / ca)[:, None] - mb * (hb / cb)[:, None]
         low, high = np.where(away > 0.0, low, a), np.where(away > 0.0, a, high)
         new = a - away / (ra / ca[:, None] + rb / cb[:, None])
-        new = np.where((new > low) & (new < high), new, 0.5 * (low + high))
+        new = np.where((new >= low) & (new <= high), new, 0.5 * (low + high))
         if np.max(np.abs(new - a) / angle) < SPLIT:
             break
         a = new

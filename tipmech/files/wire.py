@@ -27,10 +27,10 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
-from ..checks import FieldError, InputError, shown
+from ..checks import FieldError, InputError, Said, shown
 from ..units import from_si, si_fields
 from ..wire.design import Design
-from ..wire.materials import MATERIALS, Material
+from ..wire.materials import MATERIALS, Hardening, Law, Material, Superelastic
 from ..wire.parts import Coil, Jacket, Part, Ribbon, Strand, Taper
 from ..wire.presets import PRESETS, preset_path
 from ..wire.tip import Bend, Surface, Tip
@@ -112,7 +112,11 @@ class JacketTable(SpanTable):
 
 
 class MaterialTable(Model):
-    """`[[material]]`: a material of the user's own, with its source."""
+    """`[[material]]`: a material of the user's own, with its source.
+
+    Beyond `yield_strain_percent` it is linear elastic, or hardens (`hardening_modulus_GPa`), or is superelastic (the
+    four fields behind it, all of them).
+    """
 
     name: Name
     youngs_modulus_GPa: float = Field(gt=0, le=600)
@@ -120,6 +124,11 @@ class MaterialTable(Model):
     density_g_per_cm3: float = Field(ge=0.5, le=25)
     yield_strain_percent: float = Field(gt=0, le=100)
     source: str = Field(min_length=3, max_length=400)
+    hardening_modulus_GPa: float | None = Field(default=None, ge=0, le=600)
+    plateau_slope_GPa: float | None = Field(default=None, ge=0, le=600)
+    transformation_strain_percent: float | None = Field(default=None, gt=0, le=20)
+    martensite_modulus_GPa: float | None = Field(default=None, gt=0, le=600)
+    unloading_stress_MPa: float | None = Field(default=None, gt=0, le=5000)
 
 
 class WireFile(Model):
@@ -140,6 +149,12 @@ class WireFile(Model):
 
 
 KINDS: dict[str, type[Part]] = {"core": Taper, "ribbon": Ribbon, "strand": Strand, "coil": Coil, "jacket": Jacket}
+LAW_FIELDS = {
+    "plateau_slope_GPa": "plateau_slope",
+    "transformation_strain_percent": "transformation_strain",
+    "martensite_modulus_GPa": "martensite_modulus",
+    "unloading_stress_MPa": "unloading_stress",
+}  # of a superelastic material: fields of a file -> fields of Superelastic
 PLURALS = {"distance": "distances", "diameter": "diameters"}  # arrays in a file -> fields of Taper
 
 
@@ -225,16 +240,39 @@ def _material(own: MaterialTable) -> Material:
     """A user's own material in SI."""
     data = si_fields(own.model_dump())
     E = data["youngs_modulus"]
-    return Material(
-        own.name,
-        E,
-        data["shear_modulus"],
-        data["density"],
-        data["yield_strain"],
-        "yield",
-        (0.9 * E, 1.1 * E),
-        own.source,
-    )
+    law = _law(own, data)
+    limit = "superelastic plateau" if isinstance(law, Superelastic) else "yield"
+    try:
+        return Material(
+            own.name,
+            E,
+            data["shear_modulus"],
+            data["density"],
+            data["yield_strain"],
+            limit,
+            (0.9 * E, 1.1 * E),
+            own.source,
+            law,
+        )
+    except FieldError as error:
+        names = {"slope": "hardening_modulus_GPa", **{s: f for f, s in LAW_FIELDS.items()}}
+        raise FieldError(names.get(error.field, error.field), error.value, error.allowed) from None
+
+
+def _law(own: MaterialTable, data: dict[str, Any]) -> Law | None:
+    """Law beyond the limit of a user's own material."""
+    given = [field for field in LAW_FIELDS if getattr(own, field) is not None]
+    if own.hardening_modulus_GPa is not None:
+        if given:
+            allowed = "none beside hardening_modulus_GPa: a material hardens or is superelastic"
+            raise FieldError(given[0], getattr(own, given[0]), allowed)
+        return Hardening(data["hardening_modulus"], own.source)
+    if not given:
+        return None
+    for field in LAW_FIELDS:
+        if field not in given:
+            raise FieldError(field, Said("missing"), f"a value: a superelastic material has {', '.join(LAW_FIELDS)}")
+    return Superelastic(*(data[name] for name in LAW_FIELDS.values()), own.source)
 
 
 def _translated(path: str | Path, place: str) -> Any:
@@ -268,6 +306,7 @@ def write_wire(design: Design, path: str | Path) -> None:
                 density_g_per_cm3=own.density,
                 yield_strain_percent=own.yield_strain,
                 source=own.source,
+                **_law_fields(own.law),
             )
     for part in design.parts:
         lines += _part_lines(part)
@@ -280,6 +319,13 @@ def write_wire(design: Design, path: str | Path) -> None:
         raise InputError(
             f"{path}: cannot be written ({error.strerror}); allowed: a path in a writable folder"
         ) from None
+
+
+def _law_fields(law: Law | None) -> dict[str, float]:
+    """Fields of a material's law."""
+    if isinstance(law, Hardening):
+        return {"hardening_modulus_GPa": law.slope}
+    return {field: getattr(law, name) for field, name in LAW_FIELDS.items()} if law else {}
 
 
 def _part_lines(part: Part) -> list[str]:
@@ -303,7 +349,7 @@ def _table(header: str, **fields: Any) -> list[str]:
 
 def _user(name: str, value: Any) -> Any:
     """Value in the unit of the field's suffix, rounded to 12 digits so that 0.05 stays 0.05."""
-    factors = {"_mm": "mm", "_deg": "deg", "_GPa": "GPa", "_percent": "percent", "_cm3": "g_per_cm3"}
+    factors = {"_mm": "mm", "_deg": "deg", "_GPa": "GPa", "_MPa": "MPa", "_percent": "percent", "_cm3": "g_per_cm3"}
     unit = next((u for end, u in factors.items() if name.endswith(end)), None)
     if unit is None:
         return value

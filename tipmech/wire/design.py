@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from ..checks import FieldError, Said, mm
 from ..profile import Profile
 from . import sections
+from .curvature import has_law, part_law
 from .parts import Coil, Part, Ribbon, Strand, Taper
 from .tip import Bend, Surface, Tip
 
@@ -145,7 +146,9 @@ class Design:
                 )
 
 
-def profile(design: Design, coupling: Coupling | None = None, *, touching: bool = False) -> Profile:
+def profile(
+    design: Design, coupling: Coupling | None = None, *, touching: bool = False, linear: bool = False
+) -> Profile:
     """Stiffness profile of a design.
 
     Parameters
@@ -156,6 +159,8 @@ def profile(design: Design, coupling: Coupling | None = None, *, touching: bool 
         bound; the design's own by default
     touching : bool
         with sliding parts: count that touching turns resist closing (sections.closing_gain)
+    linear : bool
+        leave out the laws of parts whose bending leaves the line (curvature.has_law): M = EI kappa everywhere
 
     Returns
     -------
@@ -173,6 +178,7 @@ def profile(design: Design, coupling: Coupling | None = None, *, touching: bool 
         tip_radius=design.tip.diameter / 2.0,
         friction=design.surface.median,
         name=design.name,
+        laws=() if linear else tuple(part_law(part, s, here) for part, here in design._present(s) if has_law(part)),
         **rows,
     )
 
