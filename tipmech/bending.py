@@ -2,8 +2,8 @@
 
 A table holds a section's moment and its slope at fixed multiples `GRID` of the curvature at which it leaves the line
 M = EI kappa; between them the moment is a cubic (Hermite), beyond them it goes on with its last slope. The moment is
-thus continuous with its slope, its energy a polynomial, and where slope and secant pass `MONOTONE` it rises
-everywhere: the energy is convex. theory, "Moment over curvature".
+thus continuous with its slope, its energy a polynomial; and it rises everywhere, so that the energy is convex. theory,
+"Moment over curvature".
 """
 
 from dataclasses import dataclass
@@ -148,7 +148,7 @@ def composed(rigidity: Array, parts: tuple[PartLaw, ...]) -> MomentLaw:
         moment -= share * (curvature - value) / usable[:, None]
         slope -= share * (1.0 - rise)
     moment[:, 0], slope[:, 0] = 1.0, 1.0
-    return MomentLaw(limit, moment, slope)
+    return MomentLaw(limit, moment, rising(moment, slope))
 
 
 def in_series(one: MomentLaw, two: MomentLaw, lengths: tuple[Array, Array], turns: tuple[Array, Array]) -> MomentLaw:
@@ -188,7 +188,19 @@ def in_series(one: MomentLaw, two: MomentLaw, lengths: tuple[Array, Array], turn
     moment = ma * (ha / ca)[:, None] * turn[:, None] / angle * GRID
     slope = turn[:, None] / (ca[:, None] / ra + cb[:, None] / rb)
     moment[:, 0], slope[:, 0] = 1.0, 1.0
-    return MomentLaw(limit, moment, slope)
+    return MomentLaw(limit, moment, rising(moment, slope))
+
+
+def rising(moment: Array, slope: Array) -> Array:
+    """Slopes at GRID, shape (R, PIECES + 1), cut to MONOTONE times the secants beside them: the cubics then rise.
+
+    Only a curve that stiffens again within one piece of the table is cut, by some per cent of that slope.
+    """
+    most = MONOTONE * np.diff(moment, axis=1) / np.diff(GRID)
+    out = slope.copy()
+    out[:, 1:] = np.minimum(out[:, 1:], most)
+    out[:, :-1] = np.minimum(out[:, :-1], most)
+    return out
 
 
 def _hermite(moment: Array, slope: Array, x: Array) -> tuple[Array, Array]:
@@ -215,5 +227,5 @@ def _check_table(moment: Array, slope: Array) -> None:
         raise ValueError("a law must leave the line M = EI kappa at its limit without a corner")
     secant = np.diff(moment, axis=1) / np.diff(GRID)
     steep = np.maximum(slope[:, 1:], slope[:, :-1])
-    if np.any(slope <= 0.0) or np.any(secant <= 0.0) or np.any(steep > MONOTONE * secant):
+    if np.any(slope <= 0.0) or np.any(secant <= 0.0) or np.any(steep > MONOTONE * (1.0 + STRAIGHT) * secant):
         raise ValueError("the bending moment of a law must rise with the curvature throughout")
