@@ -15,7 +15,7 @@ from tipmech.wire.curvature import moment_ratio, rectangle_losses, round_losses
 STEEL = ((0.009, 0.84),)
 NITINOL = ((0.010, 0.98), (0.060, -0.69))
 PLASTIC = ((0.01, 1.0),)
-FIT = 1e-3  # of the moment: what the cubics leave of the exact curve, largest where martensite sets in (measured 7.4e-4)
+FIT = 1e-3  # of the moment: what the cubics leave of the exact curve, most where martensite sets in (measured: 7e-4)
 
 
 def law(limit: float, breaks, losses=round_losses) -> MomentLaw:  # type: ignore[no-untyped-def]

@@ -272,7 +272,7 @@ def _law(own: MaterialTable, data: dict[str, Any]) -> Law | None:
     for field in LAW_FIELDS:
         if field not in given:
             raise FieldError(field, Said("missing"), f"a value: a superelastic material has {', '.join(LAW_FIELDS)}")
-    return Superelastic(*(data[name] for name in LAW_FIELDS.values()), own.source)
+    return Superelastic(**{name: data[name] for name in LAW_FIELDS.values()}, source=own.source)
 
 
 def _translated(path: str | Path, place: str) -> Any:

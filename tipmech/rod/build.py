@@ -227,16 +227,14 @@ def profile_rod(profile: Profile, lengths: Array) -> Rod:
     """
     from_tip = node_distances(lengths)
     middle = 0.5 * (from_tip[1:] + from_tip[:-1])
-    values = [profile.at(key, middle) for key in ("EI1", "EI2", "GJ", "GA", "GA", "EA")]
-    sections = [Section(*(float(v) for v in column)) for column in np.stack(values, axis=1)]
+    values = [profile.at(key, middle).tolist() for key in ("EI1", "EI2", "GJ", "GA", "GA", "EA")]
+    sections = [Section(*column) for column in zip(*values, strict=True)]
     points = np.zeros((len(lengths) + 1, 3))
     points[1:, 2] = np.cumsum(lengths)
     return replace(rod_along(points, sections), law=profile.law_at(middle))
 
 
-def _law(
-    lengths: Array, sections: Section | Sequence[Section], breaks: Sequence[float] | None
-) -> MomentLaw | None:
+def _law(lengths: Array, sections: Section | Sequence[Section], breaks: Sequence[float] | None) -> MomentLaw | None:
     """Law of each element, or None where no section has one."""
     parts = [sections] if isinstance(sections, Section) else list(sections)
     if all(p.law is None for p in parts):

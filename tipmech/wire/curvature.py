@@ -1,4 +1,4 @@
-"""From a stress-strain curve to the bending moment of a part: closed forms for round and rectangular sections. SI units.
+"""From a stress-strain curve to the bending moment of a part: closed forms for rounds and rectangles. SI units.
 
 Plane sections, the same curve in tension and compression, so that the neutral axis stays in the middle. A curve of
 straight pieces is the line E eps less what is lost beyond each of its breaks; integrated over the section each break
