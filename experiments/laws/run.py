@@ -57,9 +57,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("wires", nargs="*", default=list(PRESETS), help="presets or wire files")
     wires = parser.parse_args(arguments).wires
-    print(
-        "| wire | free length, travel, mm | force on the line, gf | with the law, gf | change | curvature over the limit |"
-    )
+    print("| wire | free length, travel, mm | on the line, gf | with the law, gf | change | curvature over the limit |")
     print("|---|---|---|---|---|---|")
     for name in wires:
         for free, travel in BENCHES:
