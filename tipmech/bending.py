@@ -31,39 +31,38 @@ class PartLaw:
 
     Parameters
     ----------
-    rigidity : ndarray, shape (n,)
-        the part's own EI on the line at n stations, N m2; 0 where it is absent
+    share : ndarray, shape (n,)
+        the part's own EI over that of the whole wire at n stations, -; 0 where it is absent
     limit : ndarray, shape (n,)
         curvature at which it leaves the line, 1/m
     moment : ndarray, shape (PIECES + 1,)
-        its moment at GRID times the limit, over rigidity times limit
+        its moment at GRID times the limit, over its EI times limit
     slope : ndarray, shape (PIECES + 1,)
-        slope of that moment over the curvature, over the rigidity
+        slope of that moment over the curvature, over its EI
 
     Raises
     ------
     ValueError
-        where a value is not finite, a limit not positive, or the moment does not rise throughout
+        where a share is not within 0 and 1, a limit not positive and finite, or the moment does not rise throughout
     """
 
-    rigidity: Array
+    share: Array
     limit: Array
     moment: Array
     slope: Array
 
     def __post_init__(self) -> None:
-        if np.shape(self.rigidity) != np.shape(self.limit) or np.ndim(self.limit) != 1:
-            raise ValueError("rigidity and limit of a law need one value for each station")
-        if not (np.all(np.isfinite(self.rigidity)) and np.all(self.rigidity >= 0.0)):
-            raise ValueError("the rigidity of a law must be finite and at least 0")
+        if np.shape(self.share) != np.shape(self.limit) or np.ndim(self.limit) != 1:
+            raise ValueError("share and limit of a law need one value for each station")
+        if not np.all((self.share >= 0.0) & (self.share <= 1.0 + STRAIGHT)):
+            raise ValueError("the share of a law must be at least 0 and at most 1")
         if not (np.all(np.isfinite(self.limit)) and np.all(self.limit > 0.0)):
             raise ValueError("the limit of a law must be finite and greater than 0")
         _check_table(np.atleast_2d(self.moment), np.atleast_2d(self.slope))
 
-    def resampled(self, old: Array, new: Array, scale: Array | float = 1.0) -> "PartLaw":
-        """The law at other stations (linear between them), its moments times `scale`."""
-        rigidity = np.interp(new, old, self.rigidity) * scale
-        return PartLaw(rigidity, np.interp(new, old, self.limit), self.moment, self.slope)
+    def resampled(self, old: Array, new: Array) -> "PartLaw":
+        """The law at other stations, linear between them."""
+        return PartLaw(np.interp(new, old, self.share), np.interp(new, old, self.limit), self.moment, self.slope)
 
 
 @dataclass(frozen=True)
@@ -121,22 +120,20 @@ def straight_rows(count: int) -> MomentLaw:
     return MomentLaw(np.full(count, np.inf), np.tile(GRID, (count, 1)), np.ones((count, PIECES + 1)))
 
 
-def composed(rigidity: Array, parts: tuple[PartLaw, ...]) -> MomentLaw:
-    """Law of wires whose parts share the curvature: EI kappa less what each part falls behind its own line.
+def composed(parts: tuple[PartLaw, ...]) -> MomentLaw:
+    """Law of wires whose parts have the same curvature: EI kappa less what each part falls behind its own line.
 
     Parameters
     ----------
-    rigidity : ndarray, shape (R,)
-        EI of the whole wire on the line, N m2
     parts : tuple of PartLaw
-        with R stations
+        with R stations; parts that stay on the line have the rest of the shares
 
     Raises
     ------
     ValueError
-        where a part's rigidity exceeds the wire's so far that the moment would fall
+        where the shares come to so much more than 1 that the moment would fall
     """
-    limits = np.stack([np.where(p.rigidity > 0.0, p.limit, np.inf) for p in parts])
+    limits = np.stack([np.where(p.share > 0.0, p.limit, np.inf) for p in parts])
     limit = np.min(limits, axis=0)
     usable = np.where(np.isfinite(limit), limit, 1.0)
     curvature = usable[:, None] * GRID
@@ -144,7 +141,7 @@ def composed(rigidity: Array, parts: tuple[PartLaw, ...]) -> MomentLaw:
     for part in parts:
         own = MomentLaw(part.limit, *(np.tile(t, (len(limit), 1)) for t in (part.moment, part.slope)))
         value, rise = own.at(curvature)
-        share = (part.rigidity / rigidity)[:, None]
+        share = part.share[:, None]
         moment -= share * (curvature - value) / usable[:, None]
         slope -= share * (1.0 - rise)
     moment[:, 0], slope[:, 0] = 1.0, 1.0

@@ -42,7 +42,8 @@ class Profile:
     name : str
         name shown to users
     laws : tuple of PartLaw
-        parts whose bending moment leaves the line M = EI1 kappa, at the same n stations; empty: none does
+        parts whose bending moment leaves the line M = EI1 kappa, at the same n stations; empty: none does. Moments are
+        kept over EI1, so that they follow whoever scales EI1
     """
 
     distance: Array
@@ -81,8 +82,7 @@ class Profile:
         """Law of the whole wire at distances from the tip (m): EI1 kappa less what its parts fall behind; or None."""
         if not self.laws:
             return None
-        parts = tuple(law.resampled(self.distance, distance) for law in self.laws)
-        return composed(self.at("EI1", distance), parts)
+        return composed(tuple(law.resampled(self.distance, distance) for law in self.laws))
 
     def softened(self, factor: float) -> "Profile":
         """Member of the one-parameter softness family: EI and GJ times `factor` at the tip.
@@ -98,7 +98,7 @@ class Profile:
         scale = 1.0 + (factor - 1.0) * weight
         for key in ("EI1", "EI2", "GJ"):
             dense[key] = dense[key] * scale
-        laws = tuple(law.resampled(self.distance, knots, scale) for law in self.laws)
+        laws = tuple(law.resampled(self.distance, knots) for law in self.laws)
         return replace(self, distance=knots, laws=laws, **dense)
 
 

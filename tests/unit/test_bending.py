@@ -23,9 +23,9 @@ def law(limit: float, breaks, losses=round_losses) -> MomentLaw:  # type: ignore
     return MomentLaw(np.array([limit]), moment[None], slope[None])
 
 
-def part(rigidity: float, limit: float, breaks) -> PartLaw:  # type: ignore[no-untyped-def]
+def part(share: float, limit: float, breaks) -> PartLaw:  # type: ignore[no-untyped-def]
     one = law(limit, breaks)
-    return PartLaw(np.array([rigidity]), np.array([limit]), one.moment[0], one.slope[0])
+    return PartLaw(np.array([share]), np.array([limit]), one.moment[0], one.slope[0])
 
 
 @pytest.mark.parametrize("losses", [round_losses, rectangle_losses])
@@ -65,8 +65,8 @@ def test_the_moment_rises_and_has_no_corner(breaks) -> None:  # type: ignore[no-
 
 
 def test_parts_beside_each_other_share_the_curvature() -> None:
-    one, two, straight = part(2.0, 0.5, STEEL), part(3.0, 0.8, NITINOL), 4.0
-    whole = composed(np.array([9.0]), (one, two))
+    one, two, straight = part(2.0 / 9.0, 0.5, STEEL), part(3.0 / 9.0, 0.8, NITINOL), 4.0
+    whole = composed((one, two))
     assert whole.limit[0] == 0.5
     for kappa in (0.3, 0.7, 1.3, 4.0, 9.0):
         k = np.array([[kappa]])
@@ -75,8 +75,8 @@ def test_parts_beside_each_other_share_the_curvature() -> None:
 
 
 def test_an_absent_part_changes_nothing() -> None:
-    whole = composed(np.array([9.0, 9.0]), (replace(part(2.0, 0.5, STEEL), rigidity=np.array([0.0, 2.0]),
-                                                    limit=np.array([0.5, 0.5])),))  # fmt: skip
+    shares, limits = np.array([0.0, 2.0 / 9.0]), np.array([0.5, 0.5])
+    whole = composed((replace(part(1.0, 0.5, STEEL), share=shares, limit=limits),))
     assert whole.limit[0] == np.inf
     assert whole.at(np.array([[100.0], [100.0]]))[0][0, 0] == 100.0
     assert whole.at(np.array([[100.0], [100.0]]))[0][1, 0] < 90.0
@@ -114,7 +114,7 @@ def test_straight_rows_stay_on_the_line() -> None:
 
 @pytest.mark.parametrize(
     ("field", "value"),
-    [("limit", np.array([0.0])), ("limit", np.array([np.inf])), ("rigidity", np.array([-1.0])),
+    [("limit", np.array([0.0])), ("limit", np.array([np.inf])), ("share", np.array([-1.0])), ("share", np.array([1.1])),
      ("moment", np.ones(PIECES + 1)), ("slope", np.full(PIECES + 1, np.nan)), ("slope", np.ones(3))],
 )  # fmt: skip
 def test_wrong_laws_are_refused(field: str, value: np.ndarray) -> None:

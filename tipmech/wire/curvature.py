@@ -83,8 +83,8 @@ def has_law(part: Part) -> bool:
     return isinstance(part, Taper | Ribbon) and part.material.law is not None
 
 
-def part_law(part: Part, s: Array, here: NDArray[np.bool_]) -> PartLaw:
-    """Law of a core or a ribbon over stations s (m); `here` says where it is present.
+def part_law(part: Part, s: Array, here: NDArray[np.bool_], whole: Array) -> PartLaw:
+    """Law of a core or a ribbon over stations s (m); `here` says where it is present, `whole` is the wire's EI1, N m2.
 
     A ribbon's is that of bending about its width; about the other axis the same table holds at the same bending energy:
     both limits and both moments scale as the root of b h then.
@@ -93,7 +93,7 @@ def part_law(part: Part, s: Array, here: NDArray[np.bool_]) -> PartLaw:
     assert material.law is not None
     losses = rectangle_losses if isinstance(part, Ribbon) else round_losses
     moment, slope = _table(material.law.breaks(material.E, material.yield_strain), losses)
-    rigidity = np.zeros_like(s)
-    rigidity[here] = part.rigidity(s[here])[0]
-    limit = np.interp(s, s[here], part.yield_curvature(s[here]))  # where it is absent: any, its rigidity is 0
-    return PartLaw(rigidity, limit, moment, slope)
+    share = np.zeros_like(s)
+    share[here] = part.rigidity(s[here])[0] / whole[here]
+    limit = np.interp(s, s[here], part.yield_curvature(s[here]))  # where it is absent: any, its share is 0
+    return PartLaw(share, limit, moment, slope)

@@ -172,13 +172,14 @@ def profile(
     if (coupling or design.coupling) == "bonded":
         table = _bonded(design, s, _sliding(design, s, touching=True))
     rows = dict(zip(sections.KEYS, table, strict=True))
+    bent = [] if linear else [(part, here) for part, here in design._present(s) if has_law(part)]
     return Profile(
         distance=s,
         radius=design.radius(s),
         tip_radius=design.tip.diameter / 2.0,
         friction=design.surface.median,
         name=design.name,
-        laws=() if linear else tuple(part_law(part, s, here) for part, here in design._present(s) if has_law(part)),
+        laws=tuple(part_law(part, s, here, rows["EI1"]) for part, here in bent),
         **rows,
     )
 

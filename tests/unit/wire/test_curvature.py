@@ -151,3 +151,14 @@ def test_wrong_materials_are_refused() -> None:
                          ("transformation_strain", 0.0)):  # fmt: skip
         with pytest.raises(FieldError, match=field):
             replace(NITINOL, law=replace(NITINOL.law, **{field: value}))
+
+
+def test_whoever_scales_the_rigidity_scales_the_moment() -> None:
+    """A profile whose EI1 is replaced keeps a law that fits it."""
+    wire = profile(design(Taper(STEEL, (0.0, 0.1), (0.05e-3, 0.2e-3))))
+    half = replace(wire, EI1=0.5 * wire.EI1, EI2=0.5 * wire.EI2)
+    at = np.array([5e-3])
+    one, two = wire.law_at(at), half.law_at(at)
+    assert one is not None and two is not None
+    np.testing.assert_array_equal(one.moment, two.moment)
+    np.testing.assert_array_equal(one.limit, two.limit)
