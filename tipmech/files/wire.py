@@ -19,7 +19,7 @@ A wire file, distances counted from the tip's end::
     distance_mm = [0.0, 20.0, 300.0]
     diameter_mm = [0.05, 0.08, 0.34]
 
-and `[[ribbon]]`, `[[strand]]`, `[[coil]]`, `[[jacket]]`, `[[material]]` as in the classes below.
+and `[[ribbon]]`, `[[strand]]`, `[[coil]]`, `[[jacket]]` as in the classes below, `[[material]]` as in material.py.
 """
 
 from pathlib import Path
@@ -27,14 +27,15 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
-from ..checks import FieldError, InputError, Said, shown
+from ..checks import FieldError, InputError, shown
 from ..units import from_si, si_fields
 from ..wire.design import Design
-from ..wire.materials import MATERIALS, Hardening, Law, Material, Superelastic
+from ..wire.materials import MATERIALS, Material
 from ..wire.parts import Coil, Jacket, Part, Ribbon, Strand, Taper
 from ..wire.presets import PRESETS, preset_path
 from ..wire.tip import Bend, Surface, Tip
 from .common import Model, Name, fail, load, named
+from .material import MaterialTable, material_fields, material_of
 
 LONGEST = 4000.0  # mm, longer than any guidewire
 THICKEST = 2.0  # mm, beyond the largest guidewires (0.038 inch is 0.97 mm)
@@ -111,26 +112,6 @@ class JacketTable(SpanTable):
     inner_diameter_mm: float = Field(gt=0, le=THICKEST)
 
 
-class MaterialTable(Model):
-    """`[[material]]`: a material of the user's own, with its source.
-
-    Beyond `yield_strain_percent` it is linear elastic, or hardens (`hardening_modulus_GPa`), or is superelastic (the
-    four fields behind it, all of them).
-    """
-
-    name: Name
-    youngs_modulus_GPa: float = Field(gt=0, le=600)
-    shear_modulus_GPa: float = Field(gt=0, le=300)
-    density_g_per_cm3: float = Field(ge=0.5, le=25)
-    yield_strain_percent: float = Field(gt=0, le=100)
-    source: str = Field(min_length=3, max_length=400)
-    hardening_modulus_GPa: float | None = Field(default=None, ge=0, le=600)
-    plateau_slope_GPa: float | None = Field(default=None, ge=0, le=600)
-    transformation_strain_percent: float | None = Field(default=None, gt=0, le=20)
-    martensite_modulus_GPa: float | None = Field(default=None, gt=0, le=600)
-    unloading_stress_MPa: float | None = Field(default=None, gt=0, le=5000)
-
-
 class WireFile(Model):
     """A whole wire file."""
 
@@ -149,12 +130,6 @@ class WireFile(Model):
 
 
 KINDS: dict[str, type[Part]] = {"core": Taper, "ribbon": Ribbon, "strand": Strand, "coil": Coil, "jacket": Jacket}
-LAW_FIELDS = {
-    "plateau_slope_GPa": "plateau_slope",
-    "transformation_strain_percent": "transformation_strain",
-    "martensite_modulus_GPa": "martensite_modulus",
-    "unloading_stress_MPa": "unloading_stress",
-}  # of a superelastic material: fields of a file -> fields of Superelastic
 PLURALS = {"distance": "distances", "diameter": "diameters"}  # arrays in a file -> fields of Taper
 
 
@@ -201,7 +176,7 @@ def design_of(path: str | Path, table: WireFile) -> Design:
     materials = dict(MATERIALS)
     for i, own in enumerate(table.material):
         with _translated(path, f"material[{i + 1}]"):
-            materials[own.name] = _material(own)
+            materials[own.name] = material_of(own)
     parts: list[Part] = []
     for key, kind in KINDS.items():
         for i, row in enumerate(getattr(table, key)):
@@ -236,45 +211,6 @@ def _part(path: str | Path, place: str, kind: type[Part], row: Any, materials: d
             raise FieldError(name, getattr(row, name, error.value), error.allowed) from None
 
 
-def _material(own: MaterialTable) -> Material:
-    """A user's own material in SI."""
-    data = si_fields(own.model_dump())
-    E = data["youngs_modulus"]
-    law = _law(own, data)
-    limit = "superelastic plateau" if isinstance(law, Superelastic) else "yield"
-    try:
-        return Material(
-            own.name,
-            E,
-            data["shear_modulus"],
-            data["density"],
-            data["yield_strain"],
-            limit,
-            (0.9 * E, 1.1 * E),
-            own.source,
-            law,
-        )
-    except FieldError as error:
-        names = {"slope": "hardening_modulus_GPa", **{s: f for f, s in LAW_FIELDS.items()}}
-        raise FieldError(names.get(error.field, error.field), error.value, error.allowed) from None
-
-
-def _law(own: MaterialTable, data: dict[str, Any]) -> Law | None:
-    """Law beyond the limit of a user's own material."""
-    given = [field for field in LAW_FIELDS if getattr(own, field) is not None]
-    if own.hardening_modulus_GPa is not None:
-        if given:
-            allowed = "none beside hardening_modulus_GPa: a material hardens or is superelastic"
-            raise FieldError(given[0], getattr(own, given[0]), allowed)
-        return Hardening(data["hardening_modulus"], own.source)
-    if not given:
-        return None
-    for field in LAW_FIELDS:
-        if field not in given:
-            raise FieldError(field, Said("missing"), f"a value: a superelastic material has {', '.join(LAW_FIELDS)}")
-    return Superelastic(**{name: data[name] for name in LAW_FIELDS.values()}, source=own.source)
-
-
 def _translated(path: str | Path, place: str) -> Any:
     """`named`, with the field's place in front."""
     return named(path, f"{place}." if place else "")
@@ -298,16 +234,7 @@ def write_wire(design: Design, path: str | Path) -> None:
     used = {part.material.name: part.material for part in design.parts}
     for own in used.values():
         if MATERIALS.get(own.name) != own:
-            lines += _table(
-                "[[material]]",
-                name=own.name,
-                youngs_modulus_GPa=own.E,
-                shear_modulus_GPa=own.G,
-                density_g_per_cm3=own.density,
-                yield_strain_percent=own.yield_strain,
-                source=own.source,
-                **_law_fields(own.law),
-            )
+            lines += _table("[[material]]", **material_fields(own))
     for part in design.parts:
         lines += _part_lines(part)
     try:
@@ -319,13 +246,6 @@ def write_wire(design: Design, path: str | Path) -> None:
         raise InputError(
             f"{path}: cannot be written ({error.strerror}); allowed: a path in a writable folder"
         ) from None
-
-
-def _law_fields(law: Law | None) -> dict[str, float]:
-    """Fields of a material's law."""
-    if isinstance(law, Hardening):
-        return {"hardening_modulus_GPa": law.slope}
-    return {field: getattr(law, name) for field, name in LAW_FIELDS.items()} if law else {}
 
 
 def _part_lines(part: Part) -> list[str]:
