@@ -6,7 +6,7 @@ thus continuous with its slope, its energy a polynomial; and it rises everywhere
 "Moment over curvature".
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from math import log
 
 import numpy as np
@@ -39,6 +39,8 @@ class PartLaw:
         its moment at GRID times the limit, over its EI times limit
     slope : ndarray, shape (PIECES + 1,)
         slope of that moment over the curvature, over its EI
+    aspect : float
+        the part's EI2 over its EI1, -: its law depends on k1^2 + aspect k2^2, exact about both axes of a rectangle
 
     Raises
     ------
@@ -50,6 +52,7 @@ class PartLaw:
     limit: Array
     moment: Array
     slope: Array
+    aspect: float = 1.0
 
     def __post_init__(self) -> None:
         if np.shape(self.share) != np.shape(self.limit) or np.ndim(self.limit) != 1:
@@ -58,11 +61,14 @@ class PartLaw:
             raise ValueError("the share of a law must be at least 0 and at most 1")
         if not (np.all(np.isfinite(self.limit)) and np.all(self.limit > 0.0)):
             raise ValueError("the limit of a law must be finite and greater than 0")
+        if not (np.isfinite(self.aspect) and self.aspect > 0.0):
+            raise ValueError("the aspect of a law must be finite and greater than 0")
         _check_table(np.atleast_2d(self.moment), np.atleast_2d(self.slope))
 
     def resampled(self, old: Array, new: Array) -> "PartLaw":
         """The law at other stations, linear between them."""
-        return PartLaw(np.interp(new, old, self.share), np.interp(new, old, self.limit), self.moment, self.slope)
+        share, limit = np.interp(new, old, self.share), np.interp(new, old, self.limit)
+        return PartLaw(share, limit, self.moment, self.slope, self.aspect)
 
 
 @dataclass(frozen=True)
@@ -77,6 +83,10 @@ class MomentLaw:
         moment at GRID times the limit, over EI times limit
     slope : ndarray, shape (R, PIECES + 1)
         slope of that moment over the curvature, over EI
+    aspect : ndarray, shape (R,)
+        EI2 over EI1 of the parts that leave the line, -: about any axis the curvature is sqrt(k1^2 + aspect k2^2)
+    share : ndarray, shape (R,)
+        EI1 of those parts over EI1 of the row, -
 
     Raises
     ------
@@ -87,6 +97,8 @@ class MomentLaw:
     limit: Array
     moment: Array
     slope: Array
+    aspect: Array
+    share: Array
 
     def __post_init__(self) -> None:
         if self.moment.shape != (len(self.limit), PIECES + 1) or not np.all(self.limit > 0.0):
@@ -103,7 +115,7 @@ class MomentLaw:
 
     def rows(self, index: NDArray[np.int64]) -> "MomentLaw":
         """The law of some rows."""
-        return MomentLaw(self.limit[index], self.moment[index], self.slope[index])
+        return MomentLaw(*(getattr(self, field.name)[index] for field in fields(self)))
 
     def at(self, curvature: Array) -> tuple[Array, Array]:
         """Moment over EI (1/m) and slope over EI (-) at curvatures of at least 0, shape (R, m), 1/m."""
@@ -117,7 +129,14 @@ class MomentLaw:
 
 def straight_rows(count: int) -> MomentLaw:
     """Rows that never leave the line."""
-    return MomentLaw(np.full(count, np.inf), np.tile(GRID, (count, 1)), np.ones((count, PIECES + 1)))
+    one = np.ones(count)
+    return MomentLaw(one * np.inf, np.tile(GRID, (count, 1)), np.ones((count, PIECES + 1)), one, 0.0 * one)
+
+
+def section_law(limit: float, moment: Array, slope: Array, aspect: float = 1.0) -> MomentLaw:
+    """Law of one section all of which leaves the line: its limit (1/m) and tables as those of a `PartLaw`."""
+    one = np.ones(1)
+    return MomentLaw(limit * one, np.atleast_2d(moment), np.atleast_2d(slope), aspect * one, one)
 
 
 def composed(parts: tuple[PartLaw, ...]) -> MomentLaw:
@@ -139,13 +158,17 @@ def composed(parts: tuple[PartLaw, ...]) -> MomentLaw:
     curvature = usable[:, None] * GRID
     moment, slope = np.tile(GRID, (len(limit), 1)), np.ones((len(limit), PIECES + 1))
     for part in parts:
-        own = MomentLaw(part.limit, *(np.tile(t, (len(limit), 1)) for t in (part.moment, part.slope)))
+        one = np.ones((len(limit), 1))
+        own = MomentLaw(part.limit, one * part.moment, one * part.slope, one[:, 0], one[:, 0])
         value, rise = own.at(curvature)
         share = part.share[:, None]
         moment -= share * (curvature - value) / usable[:, None]
         slope -= share * (1.0 - rise)
     moment[:, 0], slope[:, 0] = 1.0, 1.0
-    return MomentLaw(limit, moment, rising(moment, slope))
+    shares = sum((part.share for part in parts), np.zeros(len(limit)))
+    across = sum((part.share * part.aspect for part in parts), np.zeros(len(limit)))
+    aspect = np.where(shares > 0.0, across / np.where(shares > 0.0, shares, 1.0), 1.0)
+    return MomentLaw(limit, moment, rising(moment, slope), aspect, shares)
 
 
 def in_series(one: MomentLaw, two: MomentLaw, lengths: tuple[Array, Array], turns: tuple[Array, Array]) -> MomentLaw:
@@ -185,7 +208,11 @@ def in_series(one: MomentLaw, two: MomentLaw, lengths: tuple[Array, Array], turn
     moment = ma * (ha / ca)[:, None] * turn[:, None] / angle * GRID
     slope = turn[:, None] / (ca[:, None] / ra + cb[:, None] / rb)
     moment[:, 0], slope[:, 0] = 1.0, 1.0
-    return MomentLaw(limit, moment, rising(moment, slope))
+    weights = ca * one.share, cb * two.share
+    either = weights[0] + weights[1] > 0.0
+    aspect = (weights[0] * one.aspect + weights[1] * two.aspect) / np.where(either, weights[0] + weights[1], 1.0)
+    share = np.maximum(one.share, two.share)
+    return MomentLaw(limit, moment, rising(moment, slope), np.where(either, aspect, 1.0), share)
 
 
 def rising(moment: Array, slope: Array) -> Array:

@@ -7,7 +7,7 @@ import pytest
 from scipy.integrate import quad
 from scipy.optimize import brentq
 
-from tipmech.bending import GRID, PIECES, MomentLaw, PartLaw, composed, in_series, straight_rows
+from tipmech.bending import GRID, PIECES, MomentLaw, PartLaw, composed, in_series, section_law, straight_rows
 from tipmech.rod.elastic import bent
 from tipmech.rod.numbering import law_arrays
 from tipmech.wire.curvature import moment_ratio, rectangle_losses, round_losses
@@ -20,7 +20,7 @@ FIT = 1e-3  # of the moment: what the cubics leave of the exact curve, most wher
 
 def law(limit: float, breaks, losses=round_losses) -> MomentLaw:  # type: ignore[no-untyped-def]
     moment, slope = moment_ratio(GRID, breaks, losses)
-    return MomentLaw(np.array([limit]), moment[None], slope[None])
+    return section_law(limit, moment, slope)
 
 
 def part(share: float, limit: float, breaks) -> PartLaw:  # type: ignore[no-untyped-def]
@@ -40,7 +40,7 @@ def test_the_table_fits_the_exact_curve(breaks, losses) -> None:  # type: ignore
 def test_the_kernel_follows_the_table(breaks) -> None:  # type: ignore[no-untyped-def]
     rigidity, limit = 3.0, 0.7
     one = law(limit, breaks)
-    energy_limit, table = law_arrays(np.array([rigidity]), one)
+    energy_limit, _, table = law_arrays(np.array([[rigidity, rigidity]]), one)
     for x in (1.0001, 1.05, 1.9, 2.0, 6.1, 31.9, 32.0, 33.0, 70.0):
         kappa = limit * x
         u = rigidity * kappa**2

@@ -1,6 +1,6 @@
 """Rods whose bending moment leaves the line: derivatives, objectivity, equilibria against other means, Newton."""
 
-from dataclasses import replace
+from dataclasses import fields, replace
 
 import numpy as np
 import pytest
@@ -9,7 +9,7 @@ from rod_paths import quadratic
 from scipy.integrate import quad, solve_bvp
 from scipy.spatial.transform import Rotation
 
-from tipmech.bending import GRID, MomentLaw, PartLaw, composed, in_series
+from tipmech.bending import GRID, MomentLaw, PartLaw, composed, in_series, section_law
 from tipmech.profile import uniform
 from tipmech.rod.build import Section, profile_rod, rod_along, straight
 from tipmech.rod.elastic import RodArrays, elastic_energy
@@ -31,9 +31,9 @@ COLLOCATION = 1e-7  # relative residual of the reference: the curve has kinks, o
 STIFF = 1e5  # EA, GA over EI/L^2: strains of 1e-4 below
 
 
-def law(limit: float, breaks, losses=round_losses) -> MomentLaw:  # type: ignore[no-untyped-def]
+def law(limit: float, breaks, losses=round_losses, aspect=1.0) -> MomentLaw:  # type: ignore[no-untyped-def]
     moment, slope = moment_ratio(GRID, breaks, losses)
-    return MomentLaw(np.array([limit]), moment[None], slope[None])
+    return section_law(limit, moment, slope, aspect)
 
 
 def section(limit: float, breaks, bend=(1.0, 1.0, 0.8), losses=round_losses) -> Section:  # type: ignore[no-untyped-def]
@@ -43,11 +43,13 @@ def section(limit: float, breaks, bend=(1.0, 1.0, 0.8), losses=round_losses) -> 
 def bent_rod(rng: np.random.Generator) -> RodArrays:
     """Random rod whose joints are far beyond their limits, except every third, which never leaves the line."""
     rod = random_rod(rng)
-    laws = [law(rng.uniform(0.1, 0.8), (STEEL, NITINOL, PLASTIC)[i % 3]) for i in range(N + 1)]
-    whole = MomentLaw(*(np.concatenate([getattr(one, f) for one in laws]) for f in ("limit", "moment", "slope")))
-    limit, table = law_arrays(rod.bend[:, 0], whole)
+    laws = [
+        law(rng.uniform(0.1, 0.8), (STEEL, NITINOL, PLASTIC)[i % 3], aspect=rng.uniform(0.3, 3.0)) for i in range(N + 1)
+    ]
+    whole = MomentLaw(*(np.concatenate([getattr(one, f.name) for one in laws]) for f in fields(MomentLaw)))
+    limit, side, table = law_arrays(rod.bend[:, :2], whole)
     limit[::3] = np.inf
-    return rod._replace(limit=limit, law=table)
+    return rod._replace(limit=limit, side=side, law=table)
 
 
 def exact(f, h: float = NEAR):  # type: ignore[no-untyped-def]
@@ -95,8 +97,10 @@ def test_a_limit_that_is_not_reached_leaves_every_bit() -> None:
     rng = np.random.default_rng(2)
     rod = random_rod(rng)
     x, q = random_state(rng)
-    limit, table = law_arrays(rod.bend[:, 0], law(1e6, STEEL).rows(np.zeros(N + 1, dtype=np.int64)))
-    for a, b in zip(assembled(rod, x, q), assembled(rod._replace(limit=limit, law=table), x, q), strict=True):
+    limit, side, table = law_arrays(rod.bend[:, :2], law(1e6, STEEL).rows(np.zeros(N + 1, dtype=np.int64)))
+    for a, b in zip(
+        assembled(rod, x, q), assembled(rod._replace(limit=limit, side=side, law=table), x, q), strict=True
+    ):
         np.testing.assert_array_equal(a, b)
 
 

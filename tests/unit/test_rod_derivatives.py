@@ -74,9 +74,9 @@ def test_blocks_on_the_diagonal_are_symmetric(seed: int) -> None:
     rng = np.random.default_rng(seed)
     rod = random_rod(rng)
     _, q = random_state(rng)
-    phi, m, _, soft = _joint(rod, 1, tuple(q[0]), tuple(q[1]))
+    phi, m, _, bow = _joint(rod, 1, tuple(q[0]), tuple(q[1]))
     assert np.linalg.norm(phi) > 0.1
-    for block in _joint_tangent(rod, 1, phi, m, soft)[1:3]:
+    for block in _joint_tangent(rod, 1, phi, m, bow)[1:3]:
         square = np.reshape(block, (3, 3))
         np.testing.assert_allclose(square, square.T, atol=1e-10 * np.max(np.abs(square)), rtol=0.0)
 

@@ -81,8 +81,8 @@ def build_rod(case: Case, clamp: Array) -> RodArrays:
     law = p.law_at(node)
     if law is None:
         return arrays
-    limit, table = law_arrays(p.at("EI1", node), law)
-    return arrays._replace(limit=limit, law=table)
+    limit, side, table = law_arrays(np.stack([p.at("EI1", node), p.at("EI2", node)], axis=1), law)
+    return arrays._replace(limit=limit, side=side, law=table)
 
 
 def build_points(case: Case, lengths: Array) -> Points:

@@ -30,8 +30,7 @@ class Section:
     GJ : torsional rigidity, N m2
     GA1, GA2 : shear rigidities along the axes 1 and 2, shear coefficients included, N
     EA : axial rigidity, N
-    law : MomentLaw of one row, optional: bending beyond the limit at which it leaves the line. It holds about axis 1;
-        about the other one for the same bending energy, which is exact for round and rectangular sections
+    law : MomentLaw of one row, optional: bending beyond the limit at which it leaves the line, see `section_law`
     """
 
     EI1: float

@@ -86,8 +86,8 @@ def has_law(part: Part) -> bool:
 def part_law(part: Part, s: Array, here: NDArray[np.bool_], whole: Array) -> PartLaw:
     """Law of a core or a ribbon over stations s (m); `here` says where it is present, `whole` is the wire's EI1, N m2.
 
-    A ribbon's is that of bending about its width; about the other axis the same table holds at the same bending energy:
-    both limits and both moments scale as the root of b h then.
+    A ribbon's table is that of bending about its width; about the other axis the same one holds at the curvature times
+    width over thickness.
     """
     material: Material = part.material
     assert material.law is not None
@@ -96,4 +96,5 @@ def part_law(part: Part, s: Array, here: NDArray[np.bool_], whole: Array) -> Par
     share = np.zeros_like(s)
     share[here] = part.rigidity(s[here])[0] / whole[here]
     limit = np.interp(s, s[here], part.yield_curvature(s[here]))  # where it is absent: any, its share is 0
-    return PartLaw(share, limit, moment, slope)
+    aspect = (part.width / part.thickness) ** 2 if isinstance(part, Ribbon) else 1.0
+    return PartLaw(share, limit, moment, slope, aspect)
