@@ -47,3 +47,10 @@ def follow(structures: Sequence[Structure], parts: int) -> Shape:
     assert all(state.converged for state in path), path[-1].reason
     force, moment = path[-1].reactions
     return Shape(path[-1].x, -force[0], -moment[0], all(bool(state.stable) for state in path))
+
+
+def quadratic(residuals: tuple[float, ...]) -> bool:
+    """Each residual (N; loads are of 1 N) at most twice the square of the one before, down to round-off."""
+    r = np.array(residuals)
+    seen = r[1:][r[1:] > 1e-10]  # after the first step, above round-off
+    return len(seen) >= 2 and bool(np.all(r[2:] <= np.maximum(2.0 * r[1:-1] ** 2, 1e-10)))

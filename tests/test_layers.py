@@ -14,6 +14,7 @@ import tipmech
 
 FLOORS = {
     "units": 0,
+    "bending": 0,
     "checks": 0,
     "outcome": 0,
     "kernel": 0,

@@ -8,9 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from experiments.references import coils, planar, roots, run, space, tube, twist
+from experiments.references import bending, coils, planar, roots, run, space, tube, twist
 from tipmech.validation import coils as coil_rows
-from tipmech.validation import dynamics, elastica, response, spatial, tubes
+from tipmech.validation import curvature, dynamics, elastica, response, spatial, tubes
 from tipmech.validation import model as package_model
 from tipmech.validation import planar as planar_rows
 from tipmech.validation import space as space_rows
@@ -108,6 +108,15 @@ def test_localised_helix() -> None:
         assert writhe.at(turns)[1:] == close(row)
     jump = writhe.fold()
     assert jump.rotation == close(twist_rows.JUMP[0]) and jump.torque == close(twist_rows.JUMP[1], FLAT)
+
+
+def test_superelastic_sections() -> None:
+    assert bending.core_moment(curvature.DIAMETER, curvature.STRAIN) == close(curvature.CORE_MOMENT)
+    tip = bending.ribbon_cantilever(curvature.WIDTH, curvature.THICKNESS, curvature.LENGTH, curvature.FORCE)
+    assert tip == close(curvature.CANTILEVER)
+    law = curvature.NITINOL
+    used = (curvature.MODULUS, curvature.START, law.plateau_slope, law.transformation_strain, law.martensite_modulus)
+    assert used == (bending.MODULUS, bending.START, bending.PLATEAU, bending.LENGTH, bending.MARTENSITE)
 
 
 def test_roots() -> None:

@@ -9,6 +9,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from .bending import MomentLaw, PartLaw, composed
+
 Array = NDArray[np.float64]
 
 SOFT_LENGTH = 0.030  # m, the softness family scales EI and GJ fully over this distal length
@@ -39,6 +41,9 @@ class Profile:
         Coulomb friction coefficient of the surface against wet intima (median), -
     name : str
         name shown to users
+    laws : tuple of PartLaw
+        parts whose bending moment leaves the line M = EI1 kappa, at the same n stations; empty: none does. Moments are
+        kept over EI1, so that they follow whoever scales EI1
     """
 
     distance: Array
@@ -52,6 +57,7 @@ class Profile:
     tip_radius: float
     friction: float
     name: str
+    laws: tuple[PartLaw, ...] = ()
 
     def __post_init__(self) -> None:
         n = len(self.distance)
@@ -65,16 +71,24 @@ class Profile:
             raise ValueError(f"tip_radius is {self.tip_radius}; it must be positive")
         if not (np.isfinite(self.friction) and self.friction >= 0.0):
             raise ValueError(f"friction is {self.friction}; it must not be negative")
+        if any(len(law.limit) != n for law in self.laws):
+            raise ValueError(f"laws must have {n} stations each")
 
     def at(self, key: str, distance: Array) -> Array:
         """Value of field `key` at distances from the tip (m), constant beyond the ends."""
         return np.asarray(np.interp(distance, self.distance, getattr(self, key)), dtype=np.float64)
 
+    def law_at(self, distance: Array) -> MomentLaw | None:
+        """Law of the whole wire at distances from the tip (m): EI1 kappa less what its parts fall behind; or None."""
+        if not self.laws:
+            return None
+        return composed(tuple(law.resampled(self.distance, distance) for law in self.laws))
+
     def softened(self, factor: float) -> "Profile":
         """Member of the one-parameter softness family: EI and GJ times `factor` at the tip.
 
         Full factor over the distal 30 mm, blended linearly to 1 at 60 mm; EA, GA, mass, diameter,
-        shape and surface unchanged.
+        shape and surface unchanged. Laws keep their curvatures, their moments scale as EI.
         """
         if not (np.isfinite(factor) and factor > 0.0):
             raise ValueError(f"softness factor is {factor}; it must be positive")
@@ -84,7 +98,8 @@ class Profile:
         scale = 1.0 + (factor - 1.0) * weight
         for key in ("EI1", "EI2", "GJ"):
             dense[key] = dense[key] * scale
-        return replace(self, distance=knots, **dense)
+        laws = tuple(law.resampled(self.distance, knots) for law in self.laws)
+        return replace(self, distance=knots, laws=laws, **dense)
 
 
 def uniform(EI: float, length: float, radius: float = 0.178e-3, **kwargs: float | str) -> Profile:

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from math import degrees, pi
 
-from . import coils, planar, roots, space, tube, twist
+from . import bending, coils, planar, roots, space, tube, twist
 
 REISSNER = "plane Reissner equations, shooting"
 COSSERAT = "Cosserat rod equations, shooting"
@@ -22,6 +22,8 @@ PENDULUM = "pendulum, elliptic functions"
 DIRECTIONS = {"out": (0, 1, 0), "in": (0, -1, 0), "away": (1, 0, 0), "back": (-1, 0, 0)}
 FOLLOWER_UNIT, FOLLOWER_AXIAL = 3500.0, 1.2e5  # EI/L2, EA L2/EI
 SHEAR_SOFT = (1.0 / 50.0, 1.0 / 20.0)  # EI/EA L2, EI/GA L2
+SUPERELASTIC_CORE = (0.10e-3, 0.045)  # diameter, m; strain
+SUPERELASTIC_RIBBON = (0.10e-3, 0.03e-3, 3e-3, 8e-3)  # width, thickness, length, m; force, N
 WRITHE = twist.Writhe(0.1, 1.0 / 1.3)
 COIL = coils.Wire(6e-5, 1.35e-4, 6e-5, 168e9, 0.38)
 FILAR = coils.Wire(5e-5, 1.25e-4, 3.2e-4, 168e9, 0.38)
@@ -119,12 +121,20 @@ def _tube() -> Iterator[Reference]:
         yield Reference(name, "wall forces over EI/(R sqrt(c R))", (value,), "beam between two walls, penalty")
 
 
+def _bending() -> Iterator[Reference]:
+    moment = bending.core_moment(*SUPERELASTIC_CORE)
+    yield Reference("superelastic core, 0.1 mm, 4.5 % strain", "N m", (moment,), "quadrature of the stress")
+    tip = bending.ribbon_cantilever(*SUPERELASTIC_RIBBON)
+    yield Reference("superelastic ribbon, tip force", "across, along, m; clamp moment, N m", tip, "shooting")
+
+
 THEMES: dict[str, Callable[[], Iterable[Reference]]] = {
     "plane": _plane,
     "space": _space,
     "twist": _twist,
     "coils": _coils,
     "tube": _tube,
+    "bending": _bending,
 }
 
 

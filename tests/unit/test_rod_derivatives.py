@@ -2,58 +2,11 @@
 
 import numpy as np
 import pytest
+from random_states import SIZE, N, assembled, dense, moved, random_rod, random_state, skew, turned
 
-from tipmech.rod.band import HALF, WIDTH, factor, solve
-from tipmech.rod.elastic import (
-    RodArrays,
-    _joint,
-    _joint_tangent,
-    apply_step,
-    assemble_elastic,
-    clamp_moment,
-    elastic_energy,
-)
+from tipmech.rod.band import factor, solve
+from tipmech.rod.elastic import _joint, _joint_tangent, clamp_moment, elastic_energy
 from tipmech.rod.static_terms import fix, tangent
-
-N = 6
-SIZE = 6 * N + 3
-
-
-def random_rod(rng: np.random.Generator, *, clamped: bool = True) -> RodArrays:
-    length = rng.uniform(0.5, 1.0, N)
-    span = np.concatenate([[length[0] / 2], (length[1:] + length[:-1]) / 2, [length[-1] / 2]])
-    bend = rng.uniform(1.0, 3.0, (N + 1, 3))
-    if not clamped:
-        bend[N] = 0.0
-    clamps = rng.normal(size=(2, 4))
-    clamps /= np.linalg.norm(clamps, axis=1)[:, None]
-    return RodArrays(length, span, rng.uniform(1.0, 3.0, (N, 3)), bend, rng.normal(size=(N + 1, 3)) * 0.5, clamps)
-
-
-def random_state(rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray]:
-    q = rng.normal(size=(N, 4))
-    return rng.normal(size=(N + 1, 3)), q / np.linalg.norm(q, axis=1)[:, None]
-
-
-def dense(band: np.ndarray) -> np.ndarray:
-    n = band.shape[0]
-    full = np.zeros((n, n))
-    for i in range(n):
-        for k in range(max(0, HALF - i), WIDTH):
-            full[i, i + k - HALF] = full[i + k - HALF, i] = band[i, k]
-    return full
-
-
-def assembled(rod: RodArrays, x: np.ndarray, q: np.ndarray) -> tuple[float, np.ndarray, np.ndarray]:
-    grad, band = np.zeros(SIZE), np.zeros((SIZE, WIDTH))
-    energy = assemble_elastic(rod, x, q, grad, band)
-    return energy, grad, dense(band)
-
-
-def moved(x: np.ndarray, q: np.ndarray, step: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    x_new, q_new = np.empty_like(x), np.empty_like(q)
-    apply_step(x, q, step, 1.0, x_new, q_new)
-    return x_new, q_new
 
 
 def extrapolated(f, h: float):  # type: ignore[no-untyped-def]
@@ -121,9 +74,9 @@ def test_blocks_on_the_diagonal_are_symmetric(seed: int) -> None:
     rng = np.random.default_rng(seed)
     rod = random_rod(rng)
     _, q = random_state(rng)
-    phi, m, _ = _joint(rod, 1, tuple(q[0]), tuple(q[1]))
+    phi, m, _, bow = _joint(rod, 1, tuple(q[0]), tuple(q[1]))
     assert np.linalg.norm(phi) > 0.1
-    for block in _joint_tangent(rod, 1, phi, m)[1:3]:
+    for block in _joint_tangent(rod, 1, phi, m, bow)[1:3]:
         square = np.reshape(block, (3, 3))
         np.testing.assert_allclose(square, square.T, atol=1e-10 * np.max(np.abs(square)), rtol=0.0)
 
@@ -138,26 +91,15 @@ def test_objective(seed: int) -> None:
     p = rng.normal(size=4)
     p /= np.linalg.norm(p)
     w, v = p[0], p[1:]
-    turn = np.eye(3) + 2.0 * w * _skew(v) + 2.0 * _skew(v) @ _skew(v)
-    other = rod._replace(clamps=_turned(p, rod.clamps))
-    e2, g2, h2 = assembled(other, x @ turn.T + rng.normal(size=3), _turned(p, q))
+    turn = np.eye(3) + 2.0 * w * skew(v) + 2.0 * skew(v) @ skew(v)
+    other = rod._replace(clamps=turned(p, rod.clamps))
+    e2, g2, h2 = assembled(other, x @ turn.T + rng.normal(size=3), turned(p, q))
     assert e2 == pytest.approx(energy, rel=1e-12)
     big = np.eye(SIZE)
     for i in range(N + 1):
         big[6 * i : 6 * i + 3, 6 * i : 6 * i + 3] = turn
     np.testing.assert_allclose(g2, big @ grad, atol=1e-12 * np.max(np.abs(grad)), rtol=0.0)
     np.testing.assert_allclose(h2, big @ hessian @ big.T, atol=1e-12 * np.max(np.abs(hessian)), rtol=0.0)
-
-
-def _skew(v: np.ndarray) -> np.ndarray:
-    return np.array([[0.0, -v[2], v[1]], [v[2], 0.0, -v[0]], [-v[1], v[0], 0.0]])
-
-
-def _turned(p: np.ndarray, q: np.ndarray) -> np.ndarray:
-    """Quaternions p q."""
-    w = p[0] * q[:, 0] - q[:, 1:] @ p[1:]
-    v = p[0] * q[:, 1:] + q[:, :1] * p[1:] + np.cross(p[1:], q[:, 1:])
-    return np.concatenate([w[:, None], v], axis=1)
 
 
 @pytest.mark.parametrize("seed", range(20))
@@ -199,7 +141,7 @@ def test_clamp_moment_is_minus_the_energys_slope(end: int) -> None:
             clamps = rod.clamps.copy()
             turn = np.array([np.cos(s / 2), 0.0, 0.0, 0.0])
             turn[1 + a] = np.sin(s / 2)
-            clamps[end] = _turned(clamps[end], turn[None, :])[0]
+            clamps[end] = turned(clamps[end], turn[None, :])[0]
             return elastic_energy(rod._replace(clamps=clamps), x, q)
 
         assert moment[a] == pytest.approx(-extrapolated(energy, 0.02), rel=1e-6, abs=1e-7)

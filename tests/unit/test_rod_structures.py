@@ -5,6 +5,7 @@ from math import cos, log2, pi, sin
 
 import numpy as np
 import pytest
+from rod_paths import quadratic
 from scipy.spatial.transform import Rotation
 
 from tipmech.profile import Profile
@@ -267,13 +268,6 @@ QUADRATIC = {
     "dead moment": [Moment(-1, (0.5, 0.7, 0.6))],
     "follower moment": [Moment(10, (0.5, 0.7, 0.6), follower=True), LineLoad((1.0, 0.2, 0.0), follower=True)],
 }
-
-
-def quadratic(residuals: tuple[float, ...]) -> bool:
-    """Each residual (N; loads are of 1 N) at most twice the square of the one before, down to round-off."""
-    r = np.array(residuals)
-    seen = r[1:][r[1:] > 1e-10]  # after the first step, above round-off
-    return len(seen) >= 2 and bool(np.all(r[2:] <= np.maximum(2.0 * r[1:-1] ** 2, 1e-10)))
 
 
 @pytest.mark.parametrize("name", QUADRATIC)

@@ -1,9 +1,12 @@
 """Tangent of a structure at random states with large rotations: derivative of the residual, symmetry, objectivity."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 
+from tipmech.bending import GRID, section_law
 from tipmech.rod.assembly import assemble
 from tipmech.rod.build import Rod, Section, rod_along
 from tipmech.rod.loads import Force, Foundation, LineLoad, Load, Moment
@@ -12,6 +15,7 @@ from tipmech.rod.moving import advance, straight
 from tipmech.rod.newton import Loop
 from tipmech.rod.structure import Structure
 from tipmech.rod.supports import Hinge, Support
+from tipmech.wire.curvature import moment_ratio, rectangle_losses
 
 SECTIONS = [Section(1.0, 2.0, 1.5, 8.0, 9.0, 12.0), Section(2.5, 1.2, 0.9, 6.0, 5.0, 10.0)]
 POTENTIAL_LOADS: list[Load] = [Force(3, (0.4, -0.3, 0.2)), LineLoad((0.1, 0.3, -0.2), constant=True)]
@@ -111,6 +115,30 @@ def test_tangent_is_the_residuals_derivative(seed: int, loads: list[Load]) -> No
     )
     expected = (tangent + commutator(s, grad))[np.ix_(free, free)]
     np.testing.assert_allclose(derivative[free], expected, atol=1e-6 * np.max(np.abs(tangent)), rtol=0.0)
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_tangent_of_a_yielding_rod_is_the_residuals_derivative(seed: int) -> None:
+    """Every joint far beyond its limit, corner, hinges and partly held rotations included."""
+    s = structure(seed, POTENTIAL_LOADS + OTHER_LOADS)
+    moment, slope = moment_ratio(GRID, ((0.01, 0.9),), rectangle_losses)
+    law = section_law(0.02, moment, slope, 1.7).rows(np.zeros(s.rod.elements, dtype=np.int64))
+    s = replace(s, rod=replace(s.rod, law=law))
+    pose = random_pose(s, np.random.default_rng(seed))
+    _, grad, tangent, _ = assembled(s, pose)
+    unit, free = np.eye(s.size), np.ones(s.size, bool)
+    for f, loose in zip(s.model.tied, s.model.loose, strict=True):
+        if not loose:
+            free[s.model.at_frame[f] : s.model.at_frame[f] + 3] = False
+    columns = np.flatnonzero(free)
+    step = 1e-3  # within one piece of the table
+    derivative = np.stack(
+        [extrapolated(lambda h, i=i: assembled(s, moved(s, pose, h * unit[i]))[1], step) for i in columns], axis=1
+    )
+    expected = (tangent + commutator(s, grad))[np.ix_(free, free)]
+    np.testing.assert_allclose(derivative[free], expected, atol=1e-6 * np.max(np.abs(tangent)), rtol=0.0)
+    line = assembled(replace(s, rod=replace(s.rod, law=None)), pose)[2]
+    assert np.max(np.abs(line - tangent)) > 0.05 * np.max(np.abs(tangent))
 
 
 @pytest.mark.parametrize("seed", range(3))

@@ -24,7 +24,7 @@ A wire file, distances counted from the tip's end::
     distance_mm = [0.0, 20.0, 300.0]
     diameter_mm = [0.05, 0.08, 0.34]
 
-and `[[ribbon]]`, `[[strand]]`, `[[coil]]`, `[[jacket]]`, `[[material]]` as in the classes below.
+and `[[ribbon]]`, `[[strand]]`, `[[coil]]`, `[[jacket]]` as in the classes below, `[[material]]` as in material.py.
 """
 
 from pathlib import Path
@@ -40,6 +40,7 @@ from ..wire.parts import Coil, Jacket, Part, Ribbon, Strand, Taper
 from ..wire.presets import PRESETS, preset_path
 from ..wire.tip import Bend, SecondBend, Surface, Tip
 from .common import Model, Name, fail, load, named
+from .material import MaterialTable, material_fields, material_of
 
 LONGEST = 4000.0  # mm, longer than any guidewire
 LONGEST_TIP = 30.0  # mm, of a tapered end: longer ones are parts that taper
@@ -132,17 +133,6 @@ class JacketTable(SpanTable):
     outer_diameter_end_mm: float | None = Field(default=None, gt=0, le=THICKEST)
 
 
-class MaterialTable(Model):
-    """`[[material]]`: a material of the user's own, with its source."""
-
-    name: Name
-    youngs_modulus_GPa: float = Field(gt=0, le=600)
-    shear_modulus_GPa: float = Field(gt=0, le=300)
-    density_g_per_cm3: float = Field(ge=0.5, le=25)
-    yield_strain_percent: float = Field(gt=0, le=100)
-    source: str = Field(min_length=3, max_length=400)
-
-
 class WireFile(Model):
     """A whole wire file."""
 
@@ -208,7 +198,7 @@ def design_of(path: str | Path, table: WireFile) -> Design:
     materials = dict(MATERIALS)
     for i, own in enumerate(table.material):
         with _translated(path, f"material[{i + 1}]"):
-            materials[own.name] = _material(own)
+            materials[own.name] = material_of(own)
     parts: list[Part] = []
     for key, kind in KINDS.items():
         for i, row in enumerate(getattr(table, key)):
@@ -252,22 +242,6 @@ def _bare(raw: str) -> str:
     return raw if unit is None else raw[: -len(unit) - 1]
 
 
-def _material(own: MaterialTable) -> Material:
-    """A user's own material in SI."""
-    data = si_fields(own.model_dump())
-    E = data["youngs_modulus"]
-    return Material(
-        own.name,
-        E,
-        data["shear_modulus"],
-        data["density"],
-        data["yield_strain"],
-        "yield",
-        (0.9 * E, 1.1 * E),
-        own.source,
-    )
-
-
 def _translated(path: str | Path, place: str) -> Any:
     """`named`, with the field's place in front."""
     return named(path, f"{place}." if place else "")
@@ -304,15 +278,7 @@ def write_wire(design: Design, path: str | Path) -> None:
     used = {part.material.name: part.material for part in design.parts}
     for own in used.values():
         if MATERIALS.get(own.name) != own:
-            lines += _table(
-                "[[material]]",
-                name=own.name,
-                youngs_modulus_GPa=own.E,
-                shear_modulus_GPa=own.G,
-                density_g_per_cm3=own.density,
-                yield_strain_percent=own.yield_strain,
-                source=own.source,
-            )
+            lines += _table("[[material]]", **material_fields(own))
     for part in design.parts:
         lines += _part_lines(part)
     try:
@@ -355,7 +321,10 @@ def _table(header: str, **fields: Any) -> list[str]:
 
 def _user(name: str, value: Any) -> Any:
     """Value in the unit of the field's suffix, rounded to 12 digits so that 0.05 stays 0.05."""
-    factors = {"_mm": "mm", "_mN": "mN", "_deg": "deg", "_GPa": "GPa", "_percent": "percent", "_cm3": "g_per_cm3"}
+    factors = {
+        "_mm": "mm", "_mN": "mN", "_deg": "deg", "_GPa": "GPa", "_MPa": "MPa", "_percent": "percent",
+        "_cm3": "g_per_cm3",
+    }  # fmt: skip
     unit = next((u for end, u in factors.items() if name.endswith(end)), None)
     if unit is None:
         return value

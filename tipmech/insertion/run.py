@@ -10,6 +10,7 @@ from scipy.spatial.transform import Rotation
 from ..rod.band import WIDTH
 from ..rod.elastic import RodArrays
 from ..rod.mesh import graded_lengths
+from ..rod.numbering import law_arrays
 from ..rod.self_contact import LIMBS, fold_arrays
 from ..vessel.build import breach_force, build_tube, build_walls, front_width, support_mouth
 from ..vessel.walls import FALSE, TRUE
@@ -78,7 +79,12 @@ def build_rod(case: Case, clamp: Array) -> RodArrays:
     bend[-1] = 0.0
     stretch = np.stack([p.at("GA", middle), p.at("GA", middle), p.at("EA", middle)], axis=1)
     span = np.concatenate([[lengths[0] / 2], (lengths[1:] + lengths[:-1]) / 2, [lengths[-1] / 2]])
-    return RodArrays(lengths, span, stretch, bend, natural_curvature(case, lengths), np.array([clamp, clamp]))
+    arrays = RodArrays(lengths, span, stretch, bend, natural_curvature(case, lengths), np.array([clamp, clamp]))
+    law = p.law_at(node)
+    if law is None:
+        return arrays
+    limit, side, table = law_arrays(np.stack([p.at("EI1", node), p.at("EI2", node)], axis=1), law)
+    return arrays._replace(limit=limit, side=side, law=table)
 
 
 def build_points(case: Case, lengths: Array) -> Points:

@@ -112,8 +112,8 @@ def _add_joint(model: Model, pose: Pose, k: int, out: System) -> float:
     corner = model.turned[k] == 1
     if corner:
         qa = quat_mul(qa, row4(model.offset, k))
-    phi, m, energy = _joint(model.rod, k, qa, qb)
-    jac, aa, bb, ab = _joint_tangent(model.rod, k, phi, m)
+    phi, m, energy, bow = _joint(model.rod, k, qa, qb)
+    jac, aa, bb, ab = _joint_tangent(model.rod, k, phi, m, bow)
     ga, gb = mul(jac, m), tmul(jac, m)
     if corner:
         c = rotation(row4(model.offset, k))

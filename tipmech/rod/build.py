@@ -6,12 +6,13 @@ it lies.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, fields, replace
 from math import isfinite, pi
 
 import numpy as np
 from scipy.spatial.transform import Rotation
 
+from ..bending import MomentLaw, straight_rows
 from ..profile import Profile
 from .elastic import Array
 from .errors import GeometryError, NodeError, RigidityError, ShapeError
@@ -19,6 +20,7 @@ from .numbers import real, real_array, whole
 
 SHARP = 0.5 * pi  # rad between neighbouring chords: more than this is a corner and must be named as one
 PARALLEL = 1e-6  # sine of the angle below which a director lies along the tangent
+ON_NODE = 1e-9  # of the rod's length: a break so close to a node lies on it
 
 
 @dataclass(frozen=True)
@@ -29,6 +31,7 @@ class Section:
     GJ : torsional rigidity, N m2
     GA1, GA2 : shear rigidities along the axes 1 and 2, shear coefficients included, N
     EA : axial rigidity, N
+    law : MomentLaw of one row, optional: bending beyond the limit at which it leaves the line, see `section_law`
     """
 
     EI1: float
@@ -37,12 +40,17 @@ class Section:
     GA1: float
     GA2: float
     EA: float
+    law: MomentLaw | None = field(default=None, compare=False)
 
     def __post_init__(self) -> None:
-        for name, value in vars(self).items():
+        for name in ("EI1", "EI2", "GJ", "GA1", "GA2", "EA"):
+            value = getattr(self, name)
             if not (isfinite(value) and value > 0.0):
                 message = f"{name} of a section is {value}; allowed: a finite number greater than 0"
                 raise RigidityError(message)
+        if self.law is not None and len(self.law.limit) != 1:
+            message = f"the law of a section has {len(self.law.limit)} rows; allowed: one"
+            raise ShapeError(message)
 
     @classmethod
     def of_round(cls, modulus: float, diameter: float, poisson: float = 0.3) -> "Section":
@@ -86,6 +94,7 @@ class Rod:
     stretch : ndarray, shape (N, 3), GA1, GA2, EA, N
     natural : ndarray, shape (N + 1, 2, 3), natural curvature and twist before and behind each node, 1/m
     corners : inner nodes at which the rod has a rigid corner
+    law : MomentLaw, bending of the N elements beyond the line, or None
     """
 
     points: Array
@@ -96,6 +105,7 @@ class Rod:
     stretch: Array
     natural: Array
     corners: frozenset[int]
+    law: MomentLaw | None = None
 
     @property
     def elements(self) -> int:
@@ -171,7 +181,8 @@ def rod_along(
     natural, ends = _natural(frames, lengths, set(corners))
     half, stretch = _compliances(lengths, sections, breaks)
     wxyz = np.roll(frames.as_quat(), 1, axis=1)
-    return Rod(points, wxyz, ends, lengths, half, stretch, natural, frozenset(corners))
+    law = _law(lengths, sections, breaks)
+    return Rod(points, wxyz, ends, lengths, half, stretch, natural, frozenset(corners), law)
 
 
 def straight(
@@ -218,11 +229,31 @@ def profile_rod(profile: Profile, lengths: Array) -> Rod:
     """
     from_tip = node_distances(lengths)
     middle = 0.5 * (from_tip[1:] + from_tip[:-1])
-    values = [profile.at(key, middle) for key in ("EI1", "EI2", "GJ", "GA", "GA", "EA")]
-    sections = [Section(*(float(v) for v in column)) for column in np.stack(values, axis=1)]
+    values = [profile.at(key, middle).tolist() for key in ("EI1", "EI2", "GJ", "GA", "GA", "EA")]
+    sections = [Section(*column) for column in zip(*values, strict=True)]
     points = np.zeros((len(lengths) + 1, 3))
     points[1:, 2] = np.cumsum(lengths)
-    return rod_along(points, sections)
+    return replace(rod_along(points, sections), law=profile.law_at(middle))
+
+
+def _law(lengths: Array, sections: Section | Sequence[Section], breaks: Sequence[float] | None) -> MomentLaw | None:
+    """Law of each element, or None where no section has one."""
+    parts = [sections] if isinstance(sections, Section) else list(sections)
+    if all(p.law is None for p in parts):
+        return None
+    arc = np.concatenate([[0.0], np.cumsum(lengths)])
+    inner = arc[1:-1] if breaks is None else np.asarray(breaks, dtype=float)
+    inner = np.zeros(0) if isinstance(sections, Section) else inner
+    away = np.array([np.min(np.abs(arc - b)) for b in inner])
+    if np.any(away > ON_NODE * arc[-1]):
+        message = (
+            f"sections with a moment law change at {inner[np.argmax(away)]:g} m, inside an element; allowed: at nodes"
+        )
+        raise GeometryError(message)
+    tables = [p.law or straight_rows(1) for p in parts]
+    of_element = np.searchsorted(inner, 0.5 * (arc[1:] + arc[:-1]))
+    whole = MomentLaw(*(np.concatenate([getattr(t, f.name) for t in tables]) for f in fields(MomentLaw)))
+    return whole.rows(of_element)
 
 
 def node_distances(lengths: Array) -> Array:

@@ -4,11 +4,13 @@ Unknowns in order x_0, th_0, x_1, th_1, ..., x_N: increments of the node positio
 vectors of the element frames, R <- R exp(th). Their number is 6 N + 3.
 """
 
+from math import exp, log, sqrt
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ..bending import PER_LOG, PIECES
 from ..kernel import bundle, inlined, kernel
 from .band import add_block, add_diagonal
 from .small import (
@@ -38,6 +40,7 @@ from .small import (
 )
 
 Array = NDArray[np.float64]
+Bow = tuple[V, V]  # of a joint: moments over curvatures, N m2; and p (N m), t (1/N), whose t p p^T its tangent adds
 
 
 @bundle
@@ -51,6 +54,10 @@ class RodArrays(NamedTuple):
     bend : shape (N + 1, 3), EI1, EI2, GJ, N m2 (all 0: no such joint, a free end)
     natural : shape (N + 1, 3), natural curvature and twist, 1/m
     clamps : shape (2, 4), quaternions of the clamps' frames before the first and behind the last element
+    limit : shape (N + 1,) or (0,), EI1 kappa^2 at which the bending of a joint leaves the line, N (inf: never); no
+        joint of the rod has a law: shape (0,)
+    side : shape (N + 1,) or (0,), what takes EI1's place about axis 2 there: EI1 times the law's aspect, N m2
+    law : shape (N + 1, 3, PIECES + 1) or (0, 3, PIECES + 1), energy, moment and slope beyond it (`bending.MomentLaw`)
     """
 
     length: Array
@@ -59,6 +66,9 @@ class RodArrays(NamedTuple):
     bend: Array
     natural: Array
     clamps: Array
+    limit: Array = np.zeros(0)
+    side: Array = np.zeros(0)
+    law: Array = np.zeros((0, 3, PIECES + 1))
 
 
 @kernel
@@ -68,25 +78,59 @@ def element_strain(d: V, frame: M, length: float) -> V:
     return (v[0] / length, v[1] / length, v[2] / length - 1.0)
 
 
+@kernel
+def bent(law: Array, i: int, limit: float, u: float) -> tuple[float, float, float]:
+    """Bending of joint i beyond its limit, at u = EI1 (k1^2 + aspect k2^2) > limit. theory, "Moment over curvature".
+
+    Energy per length (J/m), secant of the moment over the line (-), and derivative of the secant by u/2 (1/N).
+    """
+    x = sqrt(u / limit)
+    j = min(int(log(x) * PER_LOG), PIECES - 1)
+    start, end = exp(j / PER_LOG), exp((j + 1) / PER_LOG)
+    h = end - start
+    t = min((x - start) / h, 1.0)
+    past = max(x - end, 0.0)  # beyond the table: straight on with its last slope
+    a, b = law[i, 1, j], law[i, 1, j + 1]
+    ra, rb = law[i, 2, j], law[i, 2, j + 1]
+    secant = (b - a) / h
+    bow, twist = 3.0 * secant - 2.0 * ra - rb, ra + rb - 2.0 * secant
+    moment = a + h * t * (ra + t * (bow + t * twist))
+    slope = ra + t * (2.0 * bow + t * 3.0 * twist)
+    stored = law[i, 0, j] + h * t * (a + h * t * (0.5 * ra + t * (bow / 3.0 + t * 0.25 * twist)))
+    stored += past * (moment + 0.5 * past * slope)
+    soft = (moment + past * slope) / x
+    return limit * (0.5 + stored), soft, (slope - soft) / u
+
+
 @inlined
-def _joint(rod: RodArrays, i: int, qa: Q, qb: Q) -> tuple[V, V, float]:
-    """Rotation vector across joint i, its moment vector (N m) and its energy (J). theory (4), (6)."""
+def _joint(rod: RodArrays, i: int, qa: Q, qb: Q) -> tuple[V, V, float, Bow]:
+    """Rotation vector across joint i, its moment vector (N m), its energy (J) and its stiffness. theory (4), (6)."""
     phi = quat_log(quat_relative(qa, qb))
     span = rod.span[i]
     k0 = phi[0] / span - rod.natural[i, 0]
     k1 = phi[1] / span - rod.natural[i, 1]
     k2 = phi[2] / span - rod.natural[i, 2]
-    m = (rod.bend[i, 0] * k0, rod.bend[i, 1] * k1, rod.bend[i, 2] * k2)
-    return phi, m, 0.5 * span * (m[0] * k0 + m[1] * k1 + m[2] * k2)
+    c = (rod.bend[i, 0], rod.bend[i, 1], rod.bend[i, 2])
+    m = (c[0] * k0, c[1] * k1, c[2] * k2)
+    energy = 0.5 * span * (m[0] * k0 + m[1] * k1 + m[2] * k2)
+    if rod.limit.shape[0] > 0:
+        p = (m[0], rod.side[i] * k1, 0.0)
+        u = p[0] * k0 + p[1] * k1
+        if u > rod.limit[i]:
+            stored, soft, change = bent(rod.law, i, rod.limit[i], u)
+            energy += span * (stored - 0.5 * u)
+            c = (soft * c[0], c[1] - (1.0 - soft) * rod.side[i], c[2])
+            return phi, (c[0] * k0, c[1] * k1, m[2]), energy, (c, (p[0], p[1], change))
+    return phi, m, energy, (c, (0.0, 0.0, 0.0))
 
 
 @inlined
-def _joint_tangent(rod: RodArrays, i: int, phi: V, m: V) -> tuple[M, M, M, M]:
+def _joint_tangent(rod: RodArrays, i: int, phi: V, m: V, bow: Bow) -> tuple[M, M, M, M]:
     """A = inverse right Jacobian, and the Hessian blocks (a,a), (b,b), (a,b) of a joint. theory (10)-(12)."""
     c, slope = log_coefficients(phi)
     jac = inverse_right_jacobian(phi, c)
     span = rod.span[i]
-    stiff = (rod.bend[i, 0] / span, rod.bend[i, 1] / span, rod.bend[i, 2] / span)
+    stiff = (bow[0][0] / span, bow[0][1] / span, bow[0][2] / span)
     moment = skew(m)
     mxp = cross(m, phi)
     p = cross(phi, cross(phi, m))
@@ -103,6 +147,13 @@ def _joint_tangent(rod: RodArrays, i: int, phi: V, m: V) -> tuple[M, M, M, M]:
     aa = add(matmul(jac_d, jt), symmetric(matmul(jac, ta)), 1.0)
     bb = add(matmul(jt_d, jac), symmetric(matmul(jt, tb)), 1.0)
     ab = matmul(jac, add(scale_rows(stiff, jac), tb, 1.0))
+    change = bow[1][2] / span
+    if change != 0.0:  # the tangent is softer than the secant in one direction
+        along = (bow[1][0], bow[1][1], 0.0)
+        ga, gb = mul(jac, along), tmul(jac, along)
+        aa = add(aa, outer(ga, ga), change)
+        bb = add(bb, outer(gb, gb), change)
+        ab = add(ab, outer(ga, gb), change)
     return jac, aa, bb, ab
 
 
@@ -141,7 +192,7 @@ def clamp_moment(rod: RodArrays, q: Array, end: int) -> V:
     """
     i = 0 if end == 0 else q.shape[0]
     qa, qb = joint_frames(rod, q, i)
-    phi, m, _ = _joint(rod, i, qa, qb)
+    phi, m, _, _ = _joint(rod, i, qa, qb)
     jac = inverse_right_jacobian(phi, log_coefficients(phi)[0])
     if end == 0:
         return mul(jac, m)
@@ -197,8 +248,8 @@ def assemble_elastic(rod: RodArrays, x: Array, q: Array, grad: Array, band: Arra
 def _assemble_joint(rod: RodArrays, q: Array, i: int, n: int, grad: Array, band: Array) -> float:
     """Gradient and Hessian of joint i; at an end only the element's side is an unknown."""
     qa, qb = joint_frames(rod, q, i)
-    phi, m, energy = _joint(rod, i, qa, qb)
-    jac, aa, bb, ab = _joint_tangent(rod, i, phi, m)
+    phi, m, energy, bow = _joint(rod, i, qa, qb)
+    jac, aa, bb, ab = _joint_tangent(rod, i, phi, m, bow)
     ga, gb = mul(jac, m), tmul(jac, m)
     a, b = 6 * i - 3, 6 * i + 3
     if i > 0:

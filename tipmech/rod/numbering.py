@@ -5,6 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 from scipy.spatial.transform import Rotation
 
+from ..bending import PIECES, MomentLaw, in_series
 from .build import Rod
 from .elastic import Array
 from .errors import NodeError, ShapeError
@@ -54,11 +55,15 @@ def numbering(n: int, nodes: tuple[int, ...]) -> tuple[IntArray, IntArray, int]:
 
 def joints_of(
     rod: Rod, nodes: tuple[int, ...], released: BoolArray
-) -> tuple[IntArray, tuple[Array, Array, Array], IntArray, Array]:
-    """Joints between frames: whole ones, or two halves where a node has its own frame (a hinge is in the second)."""
+) -> tuple[IntArray, tuple[Array, ...], IntArray, Array]:
+    """Joints between frames: whole ones, or two halves where a node has its own frame (a hinge is in the second).
+
+    Frames on both sides; span, bend, natural, limit, side and law of RodArrays; which are turned, and by what.
+    """
     n = rod.elements
     own = {i: n + k for k, i in enumerate(nodes)}
-    rows: list[tuple[int, int, float, Array, Array, Array]] = []  # sides, span, compliance, natural, offset
+    rows: list[tuple[int, int, float, Array, Array, Array]] = []  # sides, span, rigidity, natural, offset
+    pieces: list[tuple[int, int]] = []  # halves of elements that a joint is made of: one (twice), or two
     none = np.array([1.0, 0.0, 0.0, 0.0])
     for i in range(n + 1):
         keep = np.where(released[i], 0.0, 1.0)
@@ -68,21 +73,49 @@ def joints_of(
             if before:
                 kept = keep if behind is None else np.ones(3)
                 rows.append((i - 1, own[i], before[0], kept * before[0] / before[1], before[2], none))
+                pieces.append((2 * i - 1, 2 * i - 1))
             if behind:
                 corner = _between(rod.sections[i, 0], rod.sections[i, 1]) if i in rod.corners else none
                 rows.append((own[i], i, behind[0], keep * behind[0] / behind[1], behind[2], corner))
+                pieces.append((2 * i, 2 * i))
         elif before and behind:
             span = before[0] + behind[0]
             rows.append((i - 1, i, span, keep * span / (before[1] + behind[1]), before[2], none))
+            pieces.append((2 * i - 1, 2 * i))
     sides = np.array([r[:2] for r in rows], dtype=np.int64).reshape(-1, 2)
     offset = np.array([r[5] for r in rows]).reshape(-1, 4)
     turned = np.array([r[1] in rod.corners and r[0] >= n for r in rows], dtype=np.int64)
-    arrays = (
+    arrays: tuple[Array, ...] = (
         np.array([r[2] for r in rows]),
         np.array([r[3] for r in rows]).reshape(-1, 3),
         np.array([r[4] for r in rows]).reshape(-1, 3),
     )
+    arrays += _laws(rod, np.array(pieces, dtype=np.int64).reshape(-1, 2), arrays[1])
     return sides, arrays, turned, offset
+
+
+def _laws(rod: Rod, pieces: IntArray, bend: Array) -> tuple[Array, Array, Array]:
+    """Limits, sides and laws of joints, as in RodArrays, from the halves (J, 2) of elements that they are made of."""
+    if rod.law is None:
+        return np.zeros(0), np.zeros(0), np.zeros((0, 3, PIECES + 1))
+    a, b = pieces[:, 0] // 2, pieces[:, 1] // 2
+    turn = rod.half[:, :, :2].reshape(-1, 2)
+    first, second = turn[pieces[:, 0]], turn[pieces[:, 1]]
+    lengths = 0.5 * rod.lengths[a], 0.5 * rod.lengths[b]
+    law = in_series(rod.law.rows(a), rod.law.rows(b), lengths, (first[:, 0], second[:, 0]))
+    limit, side, table = law_arrays((lengths[0] + lengths[1])[:, None] / (first + second), law)
+    return limit, np.where(bend[:, 1] > 0.0, side, 0.0), table  # a hinge about axis 2 takes no part
+
+
+def law_arrays(rigidity: Array, law: MomentLaw) -> tuple[Array, Array, Array]:
+    """Limits, sides and laws of joints as in RodArrays: EI1, EI2 on the line (J, 2), N m2, and laws of J rows.
+
+    About axis 2 the parts of the law have at most all of EI2 (where two kinds of section meet in a joint their mean
+    aspect may claim more): the energy is then convex.
+    """
+    most = rigidity[:, 1] / np.maximum(law.share, np.finfo(float).tiny)
+    side = np.minimum(rigidity[:, 0] * law.aspect, most)
+    return rigidity[:, 0] * law.limit**2, side, np.stack([law.stored, law.moment, law.slope], axis=1)
 
 
 def _between(a: Array, b: Array) -> Array:

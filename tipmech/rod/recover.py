@@ -30,7 +30,7 @@ def internal(model: Model, pose: Pose, forces: Array, moments: Array) -> float:
         qa = row4(pose.q, a)
         if model.turned[k] == 1:
             qa = quat_mul(qa, row4(model.offset, k))
-        _, m, stored = _joint(rod, k, qa, row4(pose.q, b))
+        _, m, stored, _ = _joint(rod, k, qa, row4(pose.q, b))
         energy += stored
         node = b if b < n else a + 1
         for c3 in range(3):

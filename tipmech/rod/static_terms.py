@@ -26,12 +26,13 @@ def rod_arrays(rod: Rod, clamped: tuple[bool, bool] = (True, False)) -> tuple[Ro
         message = f"the rod has a corner at node {min(rod.corners)}; allowed in the dynamics: rods without corners"
         raise GeometryError(message)
     n = rod.elements
-    _, (span, bend, natural), _, _ = joints_of(rod, (0, n), np.zeros((n + 1, 3), bool))
+    _, (span, bend, natural, *law), _, _ = joints_of(rod, (0, n), np.zeros((n + 1, 3), bool))
     for end in (0, 1):
         if not clamped[end]:
             bend[-end] = 0.0
     clamps = np.stack([rod.sections[0, 1], rod.sections[-1, 0]])
-    return RodArrays(rod.lengths, span, rod.stretch, bend, natural, clamps), rod.points.copy(), rod.frames.copy()
+    arrays = RodArrays(rod.lengths, span, rod.stretch, bend, natural, clamps, *law)
+    return arrays, rod.points.copy(), rod.frames.copy()
 
 
 def fix(n_elements: int, **parts: int | tuple[int, ...]) -> BoolArray:

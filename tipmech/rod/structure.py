@@ -235,7 +235,7 @@ def _model(
     metric[fixed] = 0.0
     dead, force_at, force, moment_at, moment = forces_of(rod, nodes, s.loads)
     return nodes, Model(
-        rod=RodArrays(rod.lengths, joints[0], rod.stretch, joints[1], joints[2], np.zeros((2, 4))),
+        rod=RodArrays(rod.lengths, joints[0], rod.stretch, joints[1], joints[2], np.zeros((2, 4)), *joints[3:]),
         at_node=at_node,
         at_frame=at_frame,
         sides=sides,

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from ..checks import FieldError, Said, mm
 from ..profile import Profile
 from . import sections
+from .curvature import has_law, part_law
 from .parts import Coil, Jacket, Part, Ribbon, Strand, Taper
 from .tip import Bend, SecondBend, Surface, Tip
 
@@ -200,7 +201,9 @@ class Design:
                 )
 
 
-def profile(design: Design, coupling: Coupling | None = None, *, touching: bool = False) -> Profile:
+def profile(
+    design: Design, coupling: Coupling | None = None, *, touching: bool = False, linear: bool = False
+) -> Profile:
     """Stiffness profile of a design.
 
     Parameters
@@ -211,6 +214,8 @@ def profile(design: Design, coupling: Coupling | None = None, *, touching: bool 
         bound; the design's own by default
     touching : bool
         with sliding parts: count that touching turns resist closing (sections.closing_gain)
+    linear : bool
+        leave out the laws of parts whose bending leaves the line (curvature.has_law): M = EI kappa everywhere
 
     Returns
     -------
@@ -222,12 +227,14 @@ def profile(design: Design, coupling: Coupling | None = None, *, touching: bool 
     if (coupling or design.coupling) == "bonded":
         table = _bonded(design, s, _sliding(design, s, touching=True))
     rows = dict(zip(sections.KEYS, table, strict=True))
+    bent = [] if linear else [(part, here) for part, here in design._present(s) if has_law(part)]
     return Profile(
         distance=s,
         radius=design.radius(s),
         tip_radius=design.tip.contact_radius,
         friction=design.surface.median,
         name=design.name,
+        laws=tuple(part_law(part, s, here, rows["EI1"]) for part, here in bent),
         **rows,
     )
 

@@ -6,7 +6,77 @@
 from dataclasses import dataclass
 from math import pi
 
-from ..checks import check_positive
+from ..checks import FieldError, Said, check_positive, check_range
+
+Breaks = tuple[tuple[float, float], ...]  # strain at which the stress-strain curve's slope falls, and its share of E
+
+
+@dataclass(frozen=True)
+class Hardening:
+    """Stress that goes on rising with `slope` (Pa) beyond the yield strain; 0: perfectly plastic.
+
+    The rod follows it back when a bend is released (deformation theory): no set stays, no work is lost.
+
+    slope : float
+        tangent modulus beyond yield, Pa
+    source : str
+        where the value comes from
+    """
+
+    slope: float
+    source: str
+
+    def __post_init__(self) -> None:
+        check_range(self.slope, name="slope", low=0.0)
+
+    def breaks(self, E: float, start: float) -> Breaks:
+        """Breaks of the stress-strain curve of a material that yields at strain `start`."""
+        return ((start, 1.0 - self.slope / E),)
+
+
+@dataclass(frozen=True)
+class Superelastic:
+    """Loading curve of a superelastic alloy: a plateau from the yield strain on, then martensite.
+
+    The rod follows the loading curve in both directions: a potential, without the hysteresis between the loading and
+    the unloading plateau, which is reported only; the same in tension and compression. The yield of martensite beyond
+    it is left out.
+
+    plateau_slope : float
+        tangent modulus on the loading plateau, Pa
+    transformation_strain : float
+        length of that plateau, -
+    martensite_modulus : float
+        tangent modulus behind it, Pa
+    unloading_stress : float
+        stress of the unloading plateau, Pa; reported, not used by the rod
+    source : str
+        where the values come from
+    """
+
+    plateau_slope: float
+    transformation_strain: float
+    martensite_modulus: float
+    unloading_stress: float
+    source: str
+
+    def __post_init__(self) -> None:
+        check_range(self.plateau_slope, name="plateau_slope", low=0.0)
+        check_positive(self.transformation_strain, name="transformation_strain", high=0.2)
+        check_positive(self.martensite_modulus, name="martensite_modulus")
+        check_positive(self.unloading_stress, name="unloading_stress")
+
+    def breaks(self, E: float, start: float) -> Breaks:
+        """Breaks of the stress-strain curve of a material whose plateau begins at strain `start`."""
+        end = start + self.transformation_strain
+        return (start, (E - self.plateau_slope) / E), (end, (self.plateau_slope - self.martensite_modulus) / E)
+
+    def hysteresis(self, E: float, start: float) -> float:
+        """Stress between the loading plateau at its start and the unloading plateau, Pa."""
+        return E * start - self.unloading_stress
+
+
+Law = Hardening | Superelastic
 
 
 @dataclass(frozen=True)
@@ -31,6 +101,8 @@ class Material:
         plausible range of E, Pa
     source : str
         where the values come from
+    law : Hardening or Superelastic, optional
+        stress beyond `yield_strain`; without one the rod stays on the line
     """
 
     name: str
@@ -41,6 +113,7 @@ class Material:
     limit: str
     E_range: tuple[float, float]
     source: str
+    law: Law | None = None
 
     def __post_init__(self) -> None:
         check_positive(self.E, name="E")
@@ -53,11 +126,29 @@ class Material:
         check_positive(self.yield_strain, name="yield_strain", high=1.0)
         if not self.source:
             raise ValueError(f"material {self.name}: a source is needed ('assumed' is one)")
+        self._check_law()
 
     @property
     def nu(self) -> float:
         """Poisson ratio E/(2 G) - 1, -."""
         return self.E / (2.0 * self.G) - 1.0
+
+    def _check_law(self) -> None:
+        """Check that the law's curve is softer than E behind the limit, and that its unloading plateau lies below."""
+        law, E, start = self.law, Said(f"E ({self.E / 1e9:.4g} GPa)"), self.E * self.yield_strain
+        if isinstance(law, Hardening) and law.slope >= self.E:
+            raise FieldError("slope", Said(f"{law.slope / 1e9:.4g} GPa"), f"less than {E}")
+        if isinstance(law, Superelastic):
+            for field in ("plateau_slope", "martensite_modulus"):
+                value = getattr(law, field)
+                if value >= self.E:
+                    raise FieldError(field, Said(f"{value / 1e9:.4g} GPa"), f"less than {E}")
+            if law.plateau_slope > law.martensite_modulus:
+                least = f"at most martensite_modulus ({law.martensite_modulus / 1e9:.4g} GPa)"
+                raise FieldError("plateau_slope", Said(f"{law.plateau_slope / 1e9:.4g} GPa"), least)
+            if law.unloading_stress > start:
+                most = f"at most the stress at which the loading plateau begins ({start / 1e6:.4g} MPa)"
+                raise FieldError("unloading_stress", Said(f"{law.unloading_stress / 1e6:.4g} MPa"), most)
 
 
 def _from_nu(
@@ -69,9 +160,10 @@ def _from_nu(
     limit: str,
     E_range: tuple[float, float],
     source: str,
+    law: Law | None = None,
 ) -> Material:
     """Material given by Young's modulus and Poisson ratio."""
-    return Material(name, E, E / (2.0 * (1.0 + nu)), density, yield_strain, limit, E_range, source)
+    return Material(name, E, E / (2.0 * (1.0 + nu)), density, yield_strain, limit, E_range, source, law)
 
 
 MATERIALS: dict[str, Material] = {
@@ -87,6 +179,11 @@ MATERIALS: dict[str, Material] = {
             (180e9, 200e9),
             "302/304 spring wire, ASTM A313 spring material table (E, G, density); yield strain 0.8-1.0 % from "
             "0.75-0.85 of the tabulated strength over E",
+            Hardening(
+                30e9,
+                "assumed: from yield (1.74 GPa) to the tabulated strength of 2.24-2.45 GPa (ASTM A313, diameters up to "
+                "0.23 mm) over 2 % of further strain, itself from memory",
+            ),
         ),
         _from_nu(
             "nitinol",
@@ -98,6 +195,14 @@ MATERIALS: dict[str, Material] = {
             (45e9, 65e9),
             "drawn superelastic core wire, 48 GPa at 0.15 mm diameter: Adv Mater Process Oct 2019 p 49; density: "
             "generic data sheet; nu and start of the plateau near 1 % strain: from memory",
+            Superelastic(
+                1e9,
+                0.05,
+                34e9,
+                200e6,
+                "martensite 28-41 GPa and transformation strain up to 8 % in one cycle: generic data sheet; its start "
+                "at 480 MPa (450-600 MPa at 37 C), length 5 %, slope 1 GPa and unloading at 100-300 MPa: from memory",
+            ),
         ),
         _from_nu(
             "platinum_tungsten_8",

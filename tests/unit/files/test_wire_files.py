@@ -7,7 +7,7 @@ import pytest
 from tipmech.files.common import InputError
 from tipmech.files.wire import read_wire, write_wire
 from tipmech.wire.design import Design, profile
-from tipmech.wire.materials import MATERIALS, Material
+from tipmech.wire.materials import MATERIALS, Hardening, Material, Superelastic
 from tipmech.wire.parts import Coil, Jacket, Strand, Taper
 from tipmech.wire.presets import FOLDER, PRESETS, preset_path
 from tipmech.wire.tip import Bend, SecondBend, Surface, Tip
@@ -77,6 +77,71 @@ def test_a_design_survives_writing_and_reading(tmp_path: Path) -> None:
     assert back.parts[0].material.source == own.source
     with pytest.raises(InputError, match="exists"):
         write_wire(design, tmp_path / "w.toml")
+
+
+LAWS = {
+    "hardening": Hardening(2.5e9, "measured"),
+    "perfectly plastic": Hardening(0.0, "measured"),
+    "superelastic": Superelastic(0.5e9, 0.045, 30e9, 150e6, "measured"),
+}
+
+
+@pytest.mark.parametrize("law", LAWS.values(), ids=LAWS)
+def test_an_own_materials_law_survives_writing_and_reading(tmp_path: Path, law: Hardening | Superelastic) -> None:
+    own = Material("own_alloy", 60e9, 23e9, 6500.0, 0.01, "limit", (54e9, 66e9), "measured", law)
+    core = Taper(own, (0.0, 0.1), (0.12e-3, 0.2e-3))
+    design = Design("own", (core,), Tip("dome", 0.12e-3, 0.02e-3), Surface("bare"))
+    write_wire(design, tmp_path / "w.toml")
+    back = read_wire(tmp_path / "w.toml").parts[0].material.law
+    assert type(back) is type(law)
+    assert repr(back) == repr(law)  # numbers of few digits come back exactly
+    assert len(profile(read_wire(tmp_path / "w.toml")).laws) == 1
+
+
+OWN = """
+[[material]]
+name = "own"
+youngs_modulus_GPa = 60
+shear_modulus_GPa = 23
+density_g_per_cm3 = 6.5
+yield_strain_percent = 1.0
+source = "measured"
+"""
+FLAT = "plateau_slope_GPa = 0.5\ntransformation_strain_percent = 5\nmartensite_modulus_GPa = 30\n"
+
+
+@pytest.mark.parametrize(
+    ("fields", "words"),
+    [
+        ("hardening_modulus_GPa = -1", r"'material\[1\]\.hardening_modulus_GPa' is -1; allowed: .* at least 0"),
+        (
+            "hardening_modulus_GPa = 60",
+            r"'material\[1\]\.hardening_modulus_GPa' is 60 GPa; allowed: less than E",
+        ),
+        (f"hardening_modulus_GPa = 1\n{FLAT}", r"'material\[1\]\.plateau_slope_GPa' is 0\.5; allowed: none beside"),
+        (FLAT, r"'material\[1\]\.unloading_stress_MPa' is missing; allowed: a value"),
+        (f"{FLAT}unloading_stress_MPa = 700", r"'material\[1\]\.unloading_stress_MPa' is 700 MPa; allowed: .*600 MPa"),
+        (
+            f"{FLAT.replace('30', '61')}unloading_stress_MPa = 100",
+            r"'material\[1\]\.martensite_modulus_GPa' is 61 GPa; allowed: less than E",
+        ),
+        (
+            f"{FLAT.replace('0.5', '31')}unloading_stress_MPa = 100",
+            r"'material\[1\]\.plateau_slope_GPa' is 31 GPa; allowed: at most martensite_modulus \(30 GPa",
+        ),
+        (
+            f"{FLAT.replace('= 5', '= 50')}unloading_stress_MPa = 100",
+            r"'material\[1\]\.transformation_strain_percent' is 50; allowed: .* at most 20",
+        ),
+    ],
+)
+def test_wrong_laws_get_one_sentence(tmp_path: Path, fields: str, words: str) -> None:
+    path = tmp_path / "wire.toml"
+    path.write_text(GOOD + OWN + fields + "\n", encoding="utf-8")
+    with pytest.raises(InputError, match=words) as caught:
+        read_wire(path)
+    assert str(caught.value).startswith(f"{path}: ")
+    assert "\n" not in str(caught.value)
 
 
 @pytest.mark.parametrize(

@@ -6,9 +6,11 @@ import xarray
 from synthetic import make_case, make_record
 
 from tipmech import CAUTION, __version__
+from tipmech.files.wire import read_wire
 from tipmech.insertion.record import Record
 from tipmech.insertion.record_file import SCALARS, UNITS, case_from_json, case_to_json, load, save
 from tipmech.vessel.scene import Centreline
+from tipmech.wire.design import profile
 
 
 def test_every_field_of_a_record_has_a_unit():
@@ -38,6 +40,16 @@ def test_round_trip_of_a_case_keeps_given_front_force_and_odd_numbers():
     assert back.scene.channel.front_force == 0.1 + 0.2
     assert back.seed == 2**62 + 1
     assert isinstance(back.scene.support.offset, tuple)
+
+
+def test_round_trip_of_a_case_keeps_the_wires_laws():
+    case = make_case()
+    wire = profile(read_wire("very_soft"))
+    back = case_from_json(case_to_json(replace(case, profile=wire)))
+    assert len(wire.laws) == len(back.profile.laws) == 2
+    for one, two in zip(wire.laws, back.profile.laws, strict=True):
+        for field in fields(one):
+            np.testing.assert_array_equal(getattr(two, field.name), getattr(one, field.name))
 
 
 def test_file_carries_units_version_and_caution(tmp_path):
