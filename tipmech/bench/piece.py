@@ -4,6 +4,7 @@ Rigidities enter exactly: between knots of the profile they are linear, and the 
 rigidity is one over the logarithmic mean of its ends.
 """
 
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -60,7 +61,8 @@ def piece(profile: Profile, low: float, high: float, elements: int) -> Rod:
     values = np.stack([_means(profile.at(key, high - arc)) for key in KEYS], axis=1)
     points = np.zeros((elements + 1, 3))
     points[:, 2] = grid[::2]
-    return rod_along(points, [Section(*row) for row in values.tolist()], breaks=arc[1:-1].tolist())
+    rod = rod_along(points, [Section(*row) for row in values.tolist()], breaks=arc[1:-1].tolist())
+    return replace(rod, law=profile.law_at(high - grid[1::2]))
 
 
 def planes(rod: Rod) -> tuple[Plane, Plane]:

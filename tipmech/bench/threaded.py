@@ -78,7 +78,7 @@ class Threaded:
         table = np.stack([profile.at(key, middle) for key in keys], axis=1)
         soft, mean = np.min(table[:, :2], axis=1), np.mean(table[:, :2], axis=1)
         table[:, :2] = np.where((angle > 0.0) & (middle <= bent), soft, mean)[:, None]
-        rod = rod_along(route.points(arc), [Section(*(float(v) for v in row)) for row in table])
+        rod = rod_along(route.points(arc), [Section(*row) for row in table.tolist()])
         stiff = np.mean([profile.at("EI1", distance), profile.at("EI2", distance)], axis=0)
         curved = np.full(len(arc), max(float(np.max(route.curvature)), 1.0 / route.total))
         if angle > 0.0:

@@ -33,6 +33,7 @@ class GrindError(ValueError):
         self.wanted, self.nearest, self.scale = wanted, nearest, scale
         super().__init__(
             f"tip load is {from_si(wanted, 'gf'):.4g} gf; allowed: {'at most' if nearest < wanted else 'at least'} "
+            "the nearest reachable value "
             f"{from_si(nearest, 'gf'):.4g} gf (core ground by a factor {scale:.3f}; {reason})"
         )
 

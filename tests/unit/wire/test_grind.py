@@ -62,7 +62,8 @@ def test_a_ribbon_is_ground_in_thickness() -> None:
 
 @pytest.mark.parametrize("wanted", [0.05, 500.0])
 def test_out_of_reach_says_the_nearest_value(wanted: float) -> None:
-    with pytest.raises(GrindError, match="nearest reachable value") as caught:
+    side = "at least" if wanted < 1.0 else "at most"
+    with pytest.raises(GrindError, match=f"{side} the nearest reachable value") as caught:
         grind(WIRE, wanted * GF, made_up_bench)
     nearest = caught.value.nearest
     assert made_up_bench(profile(scaled(WIRE, caught.value.scale))) == pytest.approx(nearest)
