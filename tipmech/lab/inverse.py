@@ -4,8 +4,8 @@ The search runs on the reduced figures, each times its ratio simulated/reduced a
 chooses are simulated, the ratios taken anew and the search repeated, until the simulated figures meet what is wanted.
 """
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from math import isfinite, log, log1p, nan
 from typing import Literal
 
@@ -18,14 +18,14 @@ from ..profile import Array
 from ..wire.design import Coupling, Design
 from ..wire.dimensions import Dimension
 from .evaluate import buildable, reduced_values, simulated_values
-from .reduced import FIGURES, Figure
+from .reduced import Figure
 
 TRIES = 64  # points of a Latin hypercube over the bounds; the best that can be built start a search
-STARTS = 6  # searches from them, beside the one from the given design
-SLOPE_STEP = 5e-3  # of ln(dimension), each way: knots that come and go with a taper's grade are 1e-5 of a figure
+STARTS = 4  # searches from them, beside the one from the given design
+SLOPE_STEP = 5e-3  # of ln(dimension): figures are near powers, and knots that come and go are 1e-5 of a figure
 HARD = 300.0  # weight of ln(figure) beside ln(dimension): a figure is then missed by 1e-5 of the change
 WEIGHTS = tuple(float(w) for w in np.geomspace(100.0, 0.1, 16))  # of the front: from meeting the figures to no change
-EXCHANGES = 24  # weight vectors of the front between figures that cannot all be met
+EXCHANGES = 16  # weight vectors of the front between figures that cannot all be met
 ROUNDS = 3  # of search, simulation and new ratios
 SHOWN = 4  # designs of the front that are simulated and written, beside the one of the least change
 AIM = 0.25  # of a wanted figure's tolerance: a target met so closely is not corrected again
@@ -178,16 +178,20 @@ class _Model:
         return np.array([w.miss(values[w.figure.key] * self.ratios[w.figure.key]) for w in self.wanted])
 
     def slopes(self, u: Array) -> Array:
-        """Derivatives of the misses (K, D): central differences, one-sided at the edge of what fits."""
+        """Derivatives of the misses (K, D): forward differences, backward at the edge of what fits.
+
+        A dimension that can be moved neither way gets 0 and stays.
+        """
         out = np.zeros((len(self.wanted), len(u)))
         here = self.misses(u)
         for j in range(len(u)):
-            step = np.zeros_like(u)
-            step[j] = SLOPE_STEP
-            down, up = self.misses(u - step), self.misses(u + step)
-            low, high = np.isfinite(down[0]), np.isfinite(up[0])
-            first, last = (down if low else here), (up if high else here)
-            out[:, j] = (last - first) / (SLOPE_STEP * max(int(low) + int(high), 1))
+            for step in (SLOPE_STEP, -SLOPE_STEP):
+                aside = u.copy()
+                aside[j] += step
+                there = self.misses(aside)
+                if np.all(np.isfinite(there)):
+                    out[:, j] = (there - here) / step
+                    break
         return out
 
     def change(self, u: Array) -> float:
@@ -370,8 +374,12 @@ def _refuse_out_of_reach(model: _Model, u: Array, starts: Sequence[Array]) -> No
             continue
         weights = np.zeros(len(model.wanted))
         weights[k] = HARD
-        ends = [_solve(model, start, weights) for start in [u, *starts]]
-        alone = min(ends, key=lambda v: abs(float(model.misses(v)[k])))
+        alone = u
+        for start in [u, *starts]:
+            end = _solve(model, start, weights)
+            alone = min(alone, end, key=lambda v: float(_in_tolerances(model, v)[k]))
+            if _in_tolerances(model, alone)[k] <= FAR:
+                break
         if _in_tolerances(model, alone)[k] <= FAR:
             continue
         found = _simulated(model, alone)
@@ -409,11 +417,3 @@ def _spread(points: Sequence[Array], misses: Array, changes: Array) -> tuple[int
         gaps = np.min(np.linalg.norm(plane[:, None] - plane[None, taken], axis=2), axis=1)
         taken.append(int(np.argmax(gaps)))
     return tuple([0, *sorted(taken[1:], key=lambda k: float(changes[k]), reverse=True)])
-
-
-def inverted_names(values: Mapping[str, float]) -> str:
-    """Dimensions of a found design in one line, mm."""
-    return ", ".join(f"{name} {value * 1e3:.4g} mm" for name, value in values.items())
-
-
-__all__ = ["FIGURES", "Bounds", "Found", "Inverse", "OutOfReachError", "Wanted", "inverse", "inverted_names", "replace"]
