@@ -5,22 +5,21 @@ from collections.abc import Mapping, Sequence
 from ..checks import FieldError
 from ..wire.design import Coupling, Design, profile
 from ..wire.dimensions import changed
-from .reduced import FIGURES, Figure, figures_of
+from .reduced import Figure, figures_of
 
 
-def find_figure(design: Design, key: str) -> Figure:
-    """Figure of this key, which the design must be long enough for.
+def find_figure(design: Design, name: str) -> Figure:
+    """Figure of this name (with its unit: "tip_load_10mm_gf"), which the design must be long enough for.
 
     Raises
     ------
     FieldError
         naming those that it has
     """
-    known = {figure.key: figure for figure in figures_of(design.length)}
-    if key not in known:
-        said = FIGURES[key].name if key in FIGURES else key
-        raise FieldError("figure", said, f"one of {', '.join(f.name for f in known.values())}")
-    return known[key]
+    known = {figure.name: figure for figure in figures_of(design.length)}
+    if name not in known:
+        raise FieldError("figure", name, f"one of {', '.join(known)}")
+    return known[name]
 
 
 def reduced_values(design: Design, figures: Sequence[Figure], coupling: Coupling | None = None) -> dict[str, float]:

@@ -6,7 +6,7 @@ chooses are simulated, the ratios taken anew and the search repeated, until the 
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from math import isfinite, log, log1p, nan
+from math import inf, isfinite, log, log1p, nan
 from typing import Literal
 
 import numpy as np
@@ -30,6 +30,7 @@ ROUNDS = 3  # of search, simulation and new ratios
 SHOWN = 4  # designs of the front that are simulated and written, beside the one of the least change
 AIM = 0.25  # of a wanted figure's tolerance: a target met so closely is not corrected again
 SOLVER_TOLERANCE = 1e-8  # of least_squares (cost, step): far below what a drawing or a bench resolves
+SOLVER_STEPS = 60  # of one search: a smooth one takes 5 to 20; one that creeps along an edge is cut, others go on
 FAR = 1.5  # a search that ends with a residual of more tolerances than that cannot meet its figure
 
 Kind = Literal["target", "at_least", "at_most"]
@@ -61,6 +62,10 @@ class Wanted:
         if self.kind == "target":
             return abs(log(value / self.value)) <= log1p(self.tolerance)
         return value >= self.value if self.kind == "at_least" else value <= self.value
+
+    def missed(self, value: float) -> float:
+        """Size of a miss in tolerances; inf for nan, where the bench found no equilibrium."""
+        return abs(self.miss(value)) / log1p(self.tolerance) if isfinite(value) else inf
 
     def words(self) -> str:
         """The wish in users' units."""
@@ -111,9 +116,10 @@ class Inverse:
 
     wanted : tuple of Wanted, K
     bounds : tuple of Bounds, D
-    found : tuple of Found; the first meets the figures best (of those that meet all: changes least), the others lie
-        on the front
-    misses : ndarray, shape (n, K), |ln(figure/wanted)| over ln(1 + tolerance) along the front (ratios applied)
+    found : tuple of Found; the first meets the figures as closely as can be, with the least change that does so; the
+        others lie on the front
+    figures : ndarray, shape (n, K), reduced figures times `ratios` along the front, SI
+    misses : ndarray, shape (n, K), their |ln(figure/wanted)| over ln(1 + tolerance)
     changes : ndarray, shape (n,), root mean square of ln(dimension/given one) along the front
     values : ndarray, shape (n, D), dimensions along the front, m
     shown : tuple of int, points of the front that are `found`, in their order
@@ -125,6 +131,7 @@ class Inverse:
     wanted: tuple[Wanted, ...]
     bounds: tuple[Bounds, ...]
     found: tuple[Found, ...]
+    figures: Array
     misses: Array
     changes: Array
     values: Array
@@ -176,6 +183,11 @@ class _Model:
         if values is None:
             return np.full(len(self.wanted), np.inf)
         return np.array([w.miss(values[w.figure.key] * self.ratios[w.figure.key]) for w in self.wanted])
+
+    def figures_at(self, u: Array) -> list[float]:
+        """Reduced figures times their ratios at u, one per wanted figure; nan where the parts do not fit."""
+        values = self.reduced(u) or {}
+        return [values.get(w.figure.key, nan) * self.ratios[w.figure.key] for w in self.wanted]
 
     def slopes(self, u: Array) -> Array:
         """Derivatives of the misses (K, D): forward differences, backward at the edge of what fits.
@@ -260,6 +272,7 @@ def inverse(
         model.wanted,
         tuple(bounds),
         (best[1], *others),
+        np.array([model.figures_at(u) for u in points]),
         misses,
         changes,
         np.exp(np.array(points)),
@@ -298,8 +311,16 @@ def _solve(model: _Model, start: Array, weights: Array) -> Array:
     inside = np.clip(start, model.low + room, model.high - room)
     if not np.all(np.isfinite(residuals(inside))):
         return start
-    options = {"ftol": SOLVER_TOLERANCE, "xtol": SOLVER_TOLERANCE, "gtol": SOLVER_TOLERANCE}
-    found = least_squares(residuals, inside, slopes, bounds=(model.low, model.high), max_nfev=60, **options)
+    found = least_squares(
+        residuals,
+        inside,
+        slopes,
+        bounds=(model.low, model.high),
+        ftol=SOLVER_TOLERANCE,
+        xtol=SOLVER_TOLERANCE,
+        gtol=SOLVER_TOLERANCE,
+        max_nfev=SOLVER_STEPS,
+    )
     return np.asarray(found.x)
 
 
@@ -348,13 +369,7 @@ def _simulated(model: _Model, u: Array) -> Found:
 
 def _merit(model: _Model, found: Found) -> tuple[bool, float]:
     """Order of found designs: those that meet all first, then the largest miss."""
-    return not found.met, max(_final_miss(w, found) for w in model.wanted)
-
-
-def _final_miss(wanted: Wanted, found: Found) -> float:
-    """Miss of a found design over the tolerance; inf where the bench found no equilibrium."""
-    value = found.figure(wanted.figure.key)
-    return abs(wanted.miss(value)) / log1p(wanted.tolerance) if isfinite(value) else float("inf")
+    return not found.met, max(w.missed(found.figure(w.figure.key)) for w in model.wanted)
 
 
 def _settled(model: _Model, found: Found) -> bool:

@@ -104,9 +104,7 @@ def sensitivities(
     return Sensitivities(tuple(figures), tuple(dimensions), np.exp(centre), slopes, by, remarks, STEP)
 
 
-def _slope(
-    design: Design, dimension: Dimension, centre: Array, logs: Callable[[Design], Array]
-) -> tuple[Array, str]:
+def _slope(design: Design, dimension: Dimension, centre: Array, logs: Callable[[Design], Array]) -> tuple[Array, str]:
     """Slopes of all figures in one dimension, and what must be said of them."""
     sides: list[Array] = []
     places: list[float] = []
@@ -124,5 +122,3 @@ def _slope(
     if len(sides) == 1:
         return (sides[0] - centre) / places[0], f"one-sided ({why[0]})"
     return (sides[1] - sides[0]) / (places[1] - places[0]), ""
-
-

@@ -91,6 +91,12 @@ def find_dimension(design: Design, name: str) -> Dimension:
     return known[name]
 
 
+def same_dimension(design: Design, dimension: Dimension) -> Dimension:
+    """The same dimension in another design of the same parts, where a station's name may differ."""
+    place = (dimension.place, dimension.field, dimension.index)
+    return next(d for d in dimensions(design).values() if (d.place, d.field, d.index) == place)
+
+
 def changed(design: Design, values: Mapping[str, float]) -> Design:
     """Design with the named dimensions at new values (m; rad for the bend's angle).
 
@@ -109,8 +115,9 @@ def changed(design: Design, values: Mapping[str, float]) -> Design:
     tip, bend = design.tip, design.bend
     if "tip" in per_part:
         fields = {d.field: d.value + step for d, step in per_part["tip"]}
-        ratio = fields.get("diameter", tip.diameter) / tip.diameter
-        tip = replace(tip, **{"corner_radius": tip.corner_radius * ratio, **fields})
+        diameter = fields.get("diameter", tip.diameter)
+        corner = fields.get("corner_radius", tip.corner_radius * diameter / tip.diameter)
+        tip = replace(tip, diameter=diameter, corner_radius=corner)
     if "bend" in per_part:
         bend = replace(bend, **{d.field: d.value + step for d, step in per_part["bend"]})
     return replace(design, parts=parts, tip=_fitted_tip(design, parts, tip), bend=bend)
