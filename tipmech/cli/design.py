@@ -13,10 +13,11 @@ from ..files.common import named
 from ..files.design_task import DesignTask
 from ..files.wire import write_wire
 from ..lab.evaluate import find_figure
-from ..lab.inverse import Bounds, Found, Inverse, Wanted, inverse
+from ..lab.inverse import inverse
 from ..lab.reduced import Figure, figures_of
 from ..lab.sensitivity import Sensitivities, sensitivities
 from ..lab.stackup import StackUp, Tolerance, stack_up
+from ..lab.wanted import Bounds, Found, Inverse, Wanted
 from ..show.design import Front, Stack, Tornado, front_figure, stackup_figure, tornado_figure
 from ..units import label
 from ..wire.design import Design

@@ -4,9 +4,10 @@ from typing import Any
 
 import numpy as np
 
-from ..lab.inverse import SHOWN, Found, Inverse
+from ..lab.search import SHOWN
 from ..lab.sensitivity import Sensitivities
 from ..lab.stackup import StackUp
+from ..lab.wanted import Found, Inverse
 from ..units import from_si
 
 WIRES = tuple(f"found_{k + 1}.toml" for k in range(1 + SHOWN))  # files of the found designs

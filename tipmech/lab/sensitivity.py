@@ -17,6 +17,7 @@ from .evaluate import reduced_values, simulated_values
 from .reduced import Figure
 
 STEP = 0.01  # of the logarithm of a dimension, each way: far above the benches' own scatter (1e-4), exact for powers
+ALONE = "cannot be changed alone"
 
 
 @dataclass(frozen=True)
@@ -98,6 +99,9 @@ def sensitivities(
     for k, dimension in enumerate(dimensions):
         report(k, len(dimensions))
         slopes[:, k], remark = _slope(design, dimension, centre, logs)
+        unsolved = [f.key for f, slope in zip(figures, slopes[:, k], strict=True) if not np.isfinite(slope)]
+        if unsolved and not remark.startswith(ALONE):
+            remark = f"{remark}{'; ' if remark else ''}the bench found no equilibrium for {', '.join(unsolved)}"
         if remark:
             remarks[dimension.name] = remark
     by = tuple("simulated" if simulate and f.simulated is not None else "reduced" for f in figures)
@@ -118,7 +122,7 @@ def _slope(design: Design, dimension: Dimension, centre: Array, logs: Callable[[
         sides.append(logs(one))
         places.append(step)
     if not sides:
-        return np.full_like(centre, nan), f"cannot be changed alone ({'; '.join(why)})"
+        return np.full_like(centre, nan), f"{ALONE} ({'; '.join(why)})"
     if len(sides) == 1:
         return (sides[0] - centre) / places[0], f"one-sided ({why[0]})"
     return (sides[1] - sides[0]) / (places[1] - places[0]), ""

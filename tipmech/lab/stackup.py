@@ -145,7 +145,10 @@ def stack_up(
     table = _sample(tolerances, points, seed)
     nominal = reduced_values(design, [figure], coupling)[figure.key]
     tested = simulated_values(design, [figure], coupling).get(figure.key, nan)
-    ratio = tested / nominal if isfinite(tested) else 1.0
+    if figure.simulated is not None and not isfinite(tested):
+        allowed = "a figure for which the bench finds an equilibrium of the nominal wire"
+        raise FieldError("figure", figure.name, allowed)
+    ratio = tested / nominal if figure.simulated is not None else 1.0
     names = [t.dimension.name for t in tolerances]
     values = np.full(points, nan)
     for k, row in enumerate(table):

@@ -140,14 +140,20 @@ def _handles() -> tuple[list["Artist"], list[str]]:
 
 
 def front_figure(title: str, front: Front, path: str | Path, note: str) -> Path:
-    """Misses against change, and every figure over the wanted one along the front, as a PNG."""
+    """Misses against change, and every figure over the wanted one along the front, as a PNG.
+
+    Where the figures cannot all be met, their misses against each other instead.
+    """
     height = 4.9 + NOTE
     figure = new_figure(WIDTH, height)
     figure.text(0.5, 1.0 - 0.25 / height, title, ha="center", fontsize=12, color=INK)
     bottom, tall = (NOTE + 0.6) / height, 3.55 / height
     draw_misses(figure.add_axes((0.065, bottom, 0.39, tall)), front)
     ax = figure.add_axes((0.53, bottom, 0.45, tall))
-    draw_ratios(ax, front)
+    if front.misses.max(axis=1).min() > 1.0:
+        draw_exchange(ax, front)
+    else:
+        draw_ratios(ax, front)
     add_note(figure, note)
     return save(figure, path)
 
@@ -157,7 +163,8 @@ def draw_misses(ax: "Axes", front: Front) -> "Axes":
     tidy(ax)
     worst = front.misses.max(axis=1)
     order = np.argsort(front.changes)
-    ax.plot(front.changes[order], worst[order], color=MUTED, marker=".", linewidth=1.0, label="searched (reduced)")
+    line = "" if worst.min() > 1.0 else "-"  # a curve where one trade is made, points where figures trade too
+    ax.plot(front.changes[order], worst[order], color=MUTED, marker=".", linestyle=line, label="searched (reduced)")
     ax.axhspan(0.0, 1.0, color="#e8f2ea")
     ax.text(
         0.01,
@@ -195,6 +202,24 @@ def draw_ratios(ax: "Axes", front: Front) -> "Axes":
     ax.set_xlabel("change from the given design (root mean square over the dimensions), %", fontsize=8)
     ax.set_ylabel("figure over the wanted one", fontsize=8)
     ax.legend(fontsize=7, framealpha=0.9)
+    return ax
+
+
+def draw_exchange(ax: "Axes", front: Front) -> "Axes":
+    """Misses of all figures, one line a design of the front: darker for those that change less."""
+    tidy(ax)
+    place = np.arange(len(front.labels))
+    span = max(float(np.ptp(front.changes)), 1e-12)
+    for i in np.argsort(-front.changes):
+        grey = 0.15 + 0.65 * (front.changes[i] - front.changes.min()) / span
+        ax.plot(place, front.misses[i], color=str(grey), marker=".", linewidth=0.9)
+    ax.axhspan(0.0, 1.0, color="#e8f2ea")
+    ax.set_yscale("symlog", linthresh=1.0)
+    ax.yaxis.set_major_formatter("{x:g}")
+    ax.set_ylim(bottom=0.0)
+    ax.set_xlim(-0.5, len(place) - 0.5)
+    ax.set_xticks(place, [name.replace(", ", "\n") for name in front.labels], fontsize=7)
+    ax.set_ylabel("miss, in tolerances; a line is a design (dark: little changed)", fontsize=8)
     return ax
 
 
