@@ -45,6 +45,9 @@ class Figure:
         profile -> value, SI, by beam theory
     simulated : callable or None
         profile -> value, SI, by the simulated bench; None: only the reduced figure exists
+    fast : bool
+        whether the simulated test is quick enough (0.1 s) for sensitivities, which run it some 50 times; else their
+        slopes come from the reduced figure
     """
 
     key: str
@@ -53,6 +56,7 @@ class Figure:
     reach: float
     reduced: Test
     simulated: Test | None = None
+    fast: bool = True
 
     @property
     def name(self) -> str:

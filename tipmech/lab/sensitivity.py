@@ -70,7 +70,7 @@ def sensitivities(
     figures : sequence of Figure
         rows of `reduced.FIGURES`
     simulate : bool
-        by the simulated bench where a figure has one; else all by the reduced figures
+        by the simulated bench where a figure has a fast one; else all by the reduced figures
     coupling : {"sliding", "bonded"}, optional
         the design's own by default
     report : callable
@@ -85,12 +85,12 @@ def sensitivities(
         if not dimension.value > 0.0:
             raise FieldError(dimension.name, dimension.value, "a dimension greater than 0, which has a logarithm")
 
+    tested = [f for f in figures if simulate and f.simulated is not None and f.fast]
+    others = [f for f in figures if f not in tested]
+
     def logs(one: Design) -> Array:
         """Logarithms of all figures."""
-        reduced = [f for f in figures if not (simulate and f.simulated is not None)]
-        found = reduced_values(one, reduced, coupling)
-        if simulate:
-            found |= simulated_values(one, figures, coupling)
+        found = reduced_values(one, others, coupling) | simulated_values(one, tested, coupling)
         return np.log([found[f.key] for f in figures])
 
     centre = logs(design)
@@ -104,7 +104,7 @@ def sensitivities(
             remark = f"{remark}{'; ' if remark else ''}the bench found no equilibrium for {', '.join(unsolved)}"
         if remark:
             remarks[dimension.name] = remark
-    by = tuple("simulated" if simulate and f.simulated is not None else "reduced" for f in figures)
+    by = tuple("simulated" if f in tested else "reduced" for f in figures)
     return Sensitivities(tuple(figures), tuple(dimensions), np.exp(centre), slopes, by, remarks, STEP)
 
 

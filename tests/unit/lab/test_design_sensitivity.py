@@ -68,3 +68,10 @@ def test_a_dimension_of_nothing_has_no_slope() -> None:
     design = bare()
     with pytest.raises(FieldError, match="core 1 start is 0; allowed: a dimension greater than 0"):
         sensitivities(design, [dimensions(design)["core 1 start"]], [FIGURES["tip_load_10mm"]])
+
+
+def test_a_slow_bench_is_left_to_its_reduced_figure() -> None:
+    figure = Figure("made_up", "gf", "made up", 1e-3, lambda p: float(p.EI1[0]), lambda p: 1.0, fast=False)
+    design = bare()
+    found = sensitivities(design, [find_dimension(design, "core 1 diameter")], [figure])
+    assert found.by == ("reduced",) and found.slopes[0, 0] == pytest.approx(4.0)

@@ -96,3 +96,15 @@ def test_the_same_dimension_is_found_where_its_name_has_changed() -> None:
     new = changed(design, {station.name: 13e-3})
     assert same_dimension(new, station).name == "core 1 station at 13 mm"
     assert same_dimension(new, find_dimension(design, "core 1 diameter at 12 mm")).value == pytest.approx(0.044e-3)
+
+
+def test_a_core_whose_diameters_differ_by_rounding_keeps_its_end() -> None:
+    """Two steps of rounding between two stations once put the last knot in the middle of the piece."""
+    design = read_wire("intermediate")
+    name = "core 1 diameter at 112 mm"
+    for steps in range(-3, 4):
+        value = design.parts[0].diameters[-1] * (1.0 + steps * 1.1e-16)
+        stock = profile(changed(design, {name: value}))
+        assert stock.distance[-1] == design.length and stock.EI1[-1] == pytest.approx(
+            193e9 * 0.33e-3**4 * 3.14159265 / 64
+        )
