@@ -80,20 +80,16 @@ def run(task: DesignTask, folder: Path, *, as_json: bool, overwrite: bool) -> No
     found, stack, stacked = None, None, task.design
     if asked.wanted:  # first: it is what can be out of reach
         with progress("search", quiet=as_json) as report, named(task.path):
-            found = inverse(
-                task.design, asked.wanted, asked.bounds, coupling=task.coupling, seed=task.seed, report=report
-            )
+            found = inverse(task.design, asked.wanted, asked.bounds, seed=task.seed, report=report)
         found = replace(found, found=tuple(_titled(task.design, f, k) for k, f in enumerate(found.found, 1)))
     with progress("sensitivities", quiet=as_json) as report:
-        slopes = sensitivities(
-            task.design, asked.dimensions, asked.figures, simulate=task.simulate, coupling=task.coupling, report=report
-        )
+        slopes = sensitivities(task.design, asked.dimensions, asked.figures, simulate=task.simulate, report=report)
     if task.stack is not None and asked.stacked is not None:
         stacked = found.found[0].design if found is not None and task.stack.of == "found" else task.design
         with progress("tolerances", quiet=as_json) as report, named(task.path):
             stack = stack_up(
                 stacked, _tolerances(task, stacked), asked.stacked, band=asked.band, points=task.stack.points,
-                checks=task.stack.checks, seed=task.seed, coupling=task.coupling, report=report,
+                checks=task.stack.checks, seed=task.seed, report=report,
             )  # fmt: skip
     if overwrite:
         for name in (TORNADO, FRONT, STACK, FACTS, *WIRES):

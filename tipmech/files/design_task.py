@@ -28,7 +28,7 @@ A design file::
 Names of figures are checked by `lab.evaluate.find_figure`, which knows them.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
 
@@ -36,7 +36,7 @@ from pydantic import Field, model_validator
 
 from ..checks import FieldError
 from ..units import UNITS
-from ..wire.design import Coupling, Design
+from ..wire.design import Design
 from ..wire.dimensions import Dimension, find_dimension
 from .common import Model, Name, fail, load, named
 from .wire import LONGEST, asked_wire
@@ -208,7 +208,6 @@ class DesignTask:
     title: str
     seed: int
     design: Design
-    coupling: Coupling | None
     simulate: bool
     change: float
     bounds: tuple[AskedBounds, ...]
@@ -227,6 +226,8 @@ def read_design_task(path: str | Path) -> DesignTask:
     """
     file = load(path, DesignFile)
     design = asked_wire(path, file.wire.preset, file.wire.file)
+    if file.wire.coupling is not None:
+        design = replace(design, coupling=file.wire.coupling)  # so that the wire files of found designs have it too
     bounds = tuple(
         AskedBounds(_length(path, f"vary[{i}]", design, row.dimension), row.low_mm * MM, row.high_mm * MM)
         for i, row in enumerate(file.vary, 1)
@@ -246,7 +247,6 @@ def read_design_task(path: str | Path) -> DesignTask:
         title=file.title,
         seed=file.seed,
         design=design,
-        coupling=file.wire.coupling,
         simulate=file.sensitivities.by == "simulated",
         change=file.sensitivities.change_percent / 100.0,
         bounds=bounds,

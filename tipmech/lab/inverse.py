@@ -15,6 +15,7 @@ from .evaluate import reduced_values, simulated_values
 from .search import AIM, HARD, Model, cost_of, front_of, in_tolerances, solve, spread_of, starts_of, tolerances_of
 from .wanted import Bounds, Found, Inverse, OutOfReachError, Wanted
 
+PULLS = (1.0, 10.0, 60.0)  # weights on the way to HARD: steps that a trust region follows along the wanted figures
 ROUNDS = 3  # of search, simulation and new ratios
 FAR = 1.5  # a figure that stays more tolerances than that away, alone, cannot be had
 REACHES = 2  # searches for one figure alone: the second with the ratio of the design nearest to it
@@ -96,14 +97,23 @@ def inverse(
 def _least_change(model: Model, starts: Sequence[Array]) -> Array:
     """Design that meets the wanted figures as closely as can be and changes least, from several starts.
 
-    One figure alone is nearly a power of the dimensions, so that a search from the given design that meets it ends at
-    the least change: the other starts are left out.
+    The first start, near the given design, comes to the wanted figures under growing weights, so that it meets them
+    at the least change; the others go there at once and are then drawn back. One figure alone is nearly a power of the
+    dimensions: where the first start meets it, the others are left out.
     """
-    weights = HARD / tolerances_of(model) * float(np.min(tolerances_of(model)))
-    ends = [solve(model, starts[0], weights)]
+    shape = float(np.min(tolerances_of(model))) / tolerances_of(model)
+
+    def pulled(u: Array) -> Array:
+        """Solutions under growing weights, each from the one before; the last one."""
+        for weight in (*PULLS, HARD):
+            u = solve(model, u, weight * shape)
+        return u
+
+    ends = [pulled(starts[0])]
     if len(model.wanted) > 1 or float(in_tolerances(model, ends[0])[0]) > AIM:
-        ends += [solve(model, start, weights) for start in starts[1:]]
-    return min(ends, key=lambda u: cost_of(model, u, weights))
+        straight = [solve(model, start, HARD * shape) for start in starts[1:]]
+        ends += straight + [pulled(min(straight, key=lambda u: cost_of(model, u, HARD * shape)))] if straight else []
+    return min(ends, key=lambda u: cost_of(model, u, HARD * shape))
 
 
 def _take_ratios(model: Model, reduced: dict[str, float], simulated: dict[str, float]) -> None:
