@@ -165,10 +165,16 @@ def front_of(model: Model, best: Array, seed: int) -> list[Array]:
 
 
 def spread_of(points: Sequence[Array], misses: Array, changes: Array) -> tuple[int, ...]:
-    """Points to show: the first, then those farthest from the ones taken, in the plane of miss and change."""
+    """Points to show: the first, the least changed one within tolerance, then those farthest from the ones taken.
+
+    Distances in the plane of largest miss and change.
+    """
     plane = np.column_stack([np.log(np.maximum(misses.max(axis=1), AIM)), changes])
     plane = plane / np.maximum(np.ptp(plane, axis=0), 1e-12)
+    within = np.flatnonzero(misses.max(axis=1) <= 1.0)
     taken = [0]
+    if len(within) and changes[cheapest := int(within[np.argmin(changes[within])])] < changes[0]:
+        taken.append(cheapest)
     while len(taken) < min(1 + SHOWN, len(points)):
         gaps = np.min(np.linalg.norm(plane[:, None] - plane[None, taken], axis=2), axis=1)
         taken.append(int(np.argmax(gaps)))

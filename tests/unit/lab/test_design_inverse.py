@@ -11,7 +11,7 @@ from tipmech.checks import FieldError
 from tipmech.files.wire import read_wire
 from tipmech.lab.inverse import inverse
 from tipmech.lab.reduced import FIGURES, column_load
-from tipmech.lab.search import AIM, Model, front_of, tolerances_of
+from tipmech.lab.search import AIM, Model, front_of, spread_of, tolerances_of
 from tipmech.lab.wanted import Bounds, OutOfReachError, Wanted
 from tipmech.profile import Profile
 from tipmech.units import UNITS
@@ -179,3 +179,12 @@ def test_the_least_change_on_one_side_is_that_of_a_grid() -> None:
                 moved = [np.log(values[b.dimension.name] / b.dimension.value) for b in rows]
                 least = min(least, float(np.sqrt(np.mean(np.square(moved)))))
     assert found.met and found.change <= least * (1.0 + 1e-3)
+
+
+def test_designs_to_show_hold_the_cheapest_within_tolerance() -> None:
+    misses = np.array([[0.0], [0.2], [0.9], [1.4], [3.0], [6.0], [9.0]])
+    changes = np.array([5.0, 4.9, 2.0, 1.9, 1.5, 1.0, 0.5])
+    shown = spread_of([np.zeros(1)] * 7, misses, changes)
+    assert shown[0] == 0 and 2 in shown and len(shown) == 5
+    assert list(changes[list(shown)]) == sorted(changes[list(shown)], reverse=True)
+    assert spread_of([np.zeros(1)], misses[:1], changes[:1]) == (0,)
