@@ -22,7 +22,7 @@ from tipmech.show.paths import path_figure
 from tipmech.show.section import save_section, section_figure
 from tipmech.show.strip import film_strip, save_strip
 from tipmech.show.thresholds import threshold_figure
-from tipmech.show.wire import wire_figure
+from tipmech.show.wire import wire_page
 from tipmech.study.run_map import run_map
 from tipmech.study.run_threshold import ThresholdSpec, run_threshold
 
@@ -61,7 +61,7 @@ FILES: dict[str, Callable[[Path], Path]] = {
     "save_section": lambda folder: save_section(make_case(), folder / "section.png"),
     "save_strip": lambda folder: save_strip(make_record(), make_outcome(), folder / "strip.png"),
     "animate": lambda folder: animate(make_record(), make_outcome(), folder / "film.gif"),
-    "wire_figure": lambda folder: wire_figure([entry("a")], folder / "wire.png"),
+    "wire_page": lambda folder: style.save(wire_page([entry("a")]), folder / "wire.png"),
     "tornado_figure": lambda folder: tornado_figure("a", [tornado()], folder / "tornado.png", "made up"),
     "front_figure": lambda folder: front_figure("a", front(), folder / "front.png", "made up"),
     "stackup_figure": lambda folder: stackup_figure("a", stack(), folder / "stackup.png", "made up"),
@@ -82,7 +82,7 @@ def test_every_picture_file_carries_it(name: str, tmp_path: Path) -> None:
         assert CAUTION in str(image.info)
 
 
-@pytest.mark.parametrize("name", ["animate", "wire_figure", "tornado_figure", "front_figure", "stackup_figure"])
+@pytest.mark.parametrize("name", ["animate", "wire_page", "tornado_figure", "front_figure", "stackup_figure"])
 def test_pictures_that_are_only_written_have_it_in_their_note_too(
     name: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

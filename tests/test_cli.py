@@ -164,7 +164,7 @@ def test_wire_writes_its_figures_once(tmp_path):
     assert wire["tip_load_5mm_gf"] > wire["tip_load_10mm_gf"] > wire["tip_load_15mm_gf"] > 0
     low, high = wire["tip_load_10mm_free_tip_gf"], wire["tip_load_10mm_pinned_gf"]
     assert low < wire["tip_load_10mm_gf"] <= high * 1.001
-    assert sorted(p.name for p in out.iterdir()) == ["wire.json", "wire.png"]
+    assert sorted(p.name for p in out.iterdir()) == ["wire.json", "wire.pdf", "wire.png"]
     assert json.loads((out / "wire.json").read_text())["caution"] == CAUTION
     refused(run.invoke(app, ["wire", "workhorse", "--out", str(out)]), str(out), "--overwrite")
 
@@ -176,7 +176,7 @@ def test_wire_grinds_the_core_to_a_wanted_tip_load(tmp_path):
     assert done.exit_code == 0, done.output
     answer = json.loads(done.stdout)
     file = out / answer["ground"]["file"]
-    assert sorted(p.name for p in out.iterdir()) == sorted(["wire.json", "wire.png", file.name])
+    assert sorted(p.name for p in out.iterdir()) == sorted(["wire.json", "wire.pdf", "wire.png", file.name])
     before, after = answer["wires"]
     assert after["tip_load_10mm_gf"] == pytest.approx(1.5, rel=2e-3)
     assert answer["ground"]["tip_load_reached_gf"] == pytest.approx(1.5, rel=2e-3)

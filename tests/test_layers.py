@@ -107,7 +107,7 @@ def test_the_package_itself_imports_nothing_of_ours() -> None:
         ("rod", ["rod"], "from tipmech.vessel import scene", "not below"),
         ("wire", ["wire"], "import tipmech.rod.band", "not below"),
         ("show", ["show"], "from .. import files", "not below"),
-        ("files", ["files"], "from ..show.wire import wire_figure", "not below"),
+        ("files", ["files"], "from ..show.wire import wire_page", "not below"),
         ("units", [], "from .profile import Profile", "not below"),
         ("rod", ["rod"], "from ..closed_forms import euler", "never"),
         ("rod", ["rod"], "from .. import closed_forms", "never"),
@@ -124,7 +124,7 @@ def test_a_violation_is_seen(room: str, package: list[str], source: str, word: s
 @pytest.mark.parametrize(
     ("room", "package", "source"),
     [
-        ("cli", [], "def f():\n    from .show.wire import wire_figure"),
+        ("cli", [], "def f():\n    from .show.wire import wire_page"),
         ("bench", ["bench"], "from ..rod.band import solve\nfrom . import plate\nfrom .plate import x\nimport numpy"),
         ("show", ["show"], "from .. import CAUTION\ndef f():\n    import matplotlib.pyplot as plt"),
         ("show", ["show"], "from ..insertion.record import Record\nfrom .wire import x"),

@@ -8,8 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from experiments.references import planar, roots, run, space, twist
-from tipmech.validation import dynamics, elastica, spatial, tubes
+from experiments.references import coils, planar, roots, run, space, tube, twist
+from tipmech.validation import coils as coil_rows
+from tipmech.validation import dynamics, elastica, response, spatial, tubes
 from tipmech.validation import model as package_model
 from tipmech.validation import planar as planar_rows
 from tipmech.validation import space as space_rows
@@ -17,6 +18,7 @@ from tipmech.validation import twist as twist_rows
 
 CLOSE = 1e-9  # shooting against shooting
 FLAT = 1e-6  # where a load or an angle has its limit: the place on the path is known to the root of 1e-12 only
+WALLS = 3e-3  # differences of 1/25 of sqrt(c R)
 CRITICAL = 2e-7  # the frame's end loads: the constants carry six to seven digits
 
 
@@ -119,6 +121,19 @@ def test_roots() -> None:
             assert roots.whip_tip(base, lam) == close(tip)
     for feed, length in tubes.WHIP_LENGTH.items():
         assert roots.whip_length(feed) == close(length)
+
+
+def test_coils() -> None:
+    assert coils.rigidities(run.COIL) == close(coil_rows.REFERENCE)
+    assert coils.wound(run.COIL) == close(coil_rows.WOUND)
+    assert run.ROPE == close(coil_rows.ROPE)
+
+
+def test_wire_in_a_bent_tube() -> None:
+    for case, value in response.WALL.items():
+        assert tube.wall_force(*case) == close(value)
+    # a long bend of little clearance: derived by hand, two contacts at each end
+    assert tube.wall_force(1e-6, 0.05, 0.03, 0.03) == close(1.0 / 3.0**0.5, WALLS)
 
 
 def test_a_wrong_constant_would_be_seen() -> None:

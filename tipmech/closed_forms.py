@@ -159,6 +159,32 @@ def pinned_elastica(EI: float, length: float, shortening: float) -> PinnedState:
     return PinnedState(force * cos(g), abs(force * sin(g)), (1.0 - x) * length, 2.0 * asin(k) + abs(g))
 
 
+def fed_elastica(EI: float, gap: float, fed: float) -> tuple[float, float]:
+    """Axial force and push (N) of an inextensible wire of length gap + fed (m) between two coaxial clamps a gap apart.
+
+    P = 16 K^2 EI/l^2, gap/l = 2 E/K - 1 (Love, Mathematical Theory of Elasticity, 4th ed., art. 263, from memory);
+    the moment at the clamps is 2 k sqrt(P EI), and the push that feeds the wire through a clamp that it slides in
+    is P - M^2/2EI = P (1 - 2 k^2), the derivative of the bending energy by `fed`. Re-derived; the term M^2/2EI:
+    Bigoni et al., Mech. Mater. 80 (2015) 368, from memory.
+    """
+    length = gap + fed
+    k = float(brentq(lambda v: 2.0 * float(ellipe(v * v) / ellipk(v * v)) - 1.0 - gap / length, 1e-8, 0.99, xtol=1e-15))
+    force = 16.0 * float(ellipk(k * k)) ** 2 * EI / length**2
+    return force, force * (1.0 - 2.0 * k * k)
+
+
+def rectangle_springback(yield_strain: float, thickness: float, radius: float) -> float:
+    """Curvature (1/m) that an elastic-perfectly plastic strip keeps when let go after a bend of `radius` (m).
+
+    1/R - 3 e/t + 4 R^2 (e/t)^3 with e the yield strain, where R < t/(2 e): M = 3/2 M_y (1 - (R 2e/t)^2/3) is taken off
+    elastically. Standard (sheet forming, from memory); re-derived.
+    """
+    if radius >= thickness / (2.0 * yield_strain):
+        return 0.0
+    slope = yield_strain / thickness
+    return 1.0 / radius - 3.0 * slope + 4.0 * radius**2 * slope**3
+
+
 def tip_identity(EI: float, angle: float, natural: float = 0.0, y: float = 0.0) -> float:
     """Right side of P y^2 = 4 EI sin^2(angle/2) - 2 EI natural y for a clamped wire under an axial tip force, N m2.
 
@@ -219,7 +245,7 @@ def stiff_capstan(EI: float, radius: float, friction: float, turn: float, hold: 
 
     least = EI / (2.0 * radius**2)
     if hold < least:
-        raise ValueError(f"hold is {hold} N; allowed: at least EI/(2 R^2) = {least} N, else the rod does not lie on")
+        raise ValueError(f"hold is {hold} N; allowed: at least EI/(2 R^2) = {least} N, where a = 90 deg")
     first = foot(hold)
 
     def lacking(pull: float) -> float:
@@ -227,10 +253,35 @@ def stiff_capstan(EI: float, radius: float, friction: float, turn: float, hold: 
         there = hold * (cos(first) + friction * sin(first)) * exp(friction * (turn - first - last))
         return pull * (cos(last) - friction * sin(last)) - there
 
-    high = hold * exp(friction * turn)
-    if turn < first + foot(high):
-        raise ValueError(f"turn is {turn} rad; allowed: at least {first + foot(high)}, else the rod touches at a point")
-    return float(brentq(lacking, hold, 1.5 * high, xtol=1e-14 * hold, rtol=1e-13)) if friction > 0.0 else hold
+    high = 1.5 * hold * exp(friction * turn)
+    pull = float(brentq(lacking, hold, high, xtol=1e-14 * hold, rtol=1e-13)) if friction > 0.0 else hold
+    if turn < first + foot(pull):
+        raise ValueError(f"turn is {turn} rad; allowed: at least {first + foot(pull)}, else the rod touches at a point")
+    return pull
+
+
+def bend_wall_force(EI: float, radius: float, clearance: float) -> float:
+    """Sum of the wall's forces (N) on a straight wire of uniform EI laid in a long tube bend of `radius` (m).
+
+    EI/(sqrt(3) R sqrt(c R)), c the radial clearance (m). At each end of the bend the wire touches the inner wall
+    sqrt(12 c R) before it and the outer wall as far behind; between them its moment rises from 0 to EI/R. Small slopes,
+    c much less than R, a bend longer than 2 sqrt(12 c R). Derived here from the beam between walls |w| <= c.
+    """
+    return EI / (sqrt(3.0) * radius * sqrt(clearance * radius))
+
+
+def friction_lag(torque: float, length: float, GJ: float) -> float:
+    """Lag (rad) of the tip of a turned straight rod under a uniform friction torque m (N m/m): m L^2/2GJ. Derived."""
+    return torque * length**2 / (2.0 * GJ)
+
+
+def friction_front(torque: float, GJ: float, base: float) -> float:
+    """Torque (N m) at a base turned by `base` (rad) before the far end moves: sqrt(2 GJ m base). Derived.
+
+    m (N m/m): uniform friction torque. The rod turns over a length sqrt(2 GJ base/m). Turned back by an angle b, the
+    torque falls by 2 sqrt(GJ m b): friction reverses from the base on.
+    """
+    return sqrt(2.0 * GJ * torque * base)
 
 
 def hertz_force(modulus: float, radius: float, indentation: float) -> float:

@@ -8,8 +8,9 @@ They stand as constants in tipmech/validation/; tests/test_references.py compare
 import argparse
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from math import degrees, pi
 
-from . import planar, roots, space, twist
+from . import coils, planar, roots, space, tube, twist
 
 REISSNER = "plane Reissner equations, shooting"
 COSSERAT = "Cosserat rod equations, shooting"
@@ -22,6 +23,9 @@ DIRECTIONS = {"out": (0, 1, 0), "in": (0, -1, 0), "away": (1, 0, 0), "back": (-1
 FOLLOWER_UNIT, FOLLOWER_AXIAL = 3500.0, 1.2e5  # EI/L2, EA L2/EI
 SHEAR_SOFT = (1.0 / 50.0, 1.0 / 20.0)  # EI/EA L2, EI/GA L2
 WRITHE = twist.Writhe(0.1, 1.0 / 1.3)
+COIL = coils.Wire(6e-5, 1.35e-4, 6e-5, 168e9, 0.38)
+FILAR = coils.Wire(5e-5, 1.25e-4, 3.2e-4, 168e9, 0.38)
+ROPE = coils.rope(6e-5, coils.Wire(5e-5, 5.5e-5, 1.2e-3, 190e9, 0.3), 6)
 
 
 @dataclass(frozen=True)
@@ -100,7 +104,28 @@ def _twist() -> Iterator[Reference]:
     yield Reference("frequencies, free rod", "z", tuple(roots.free_waves()), "roots of cos z cosh z = 1")
 
 
-THEMES: dict[str, Callable[[], Iterable[Reference]]] = {"plane": _plane, "space": _space, "twist": _twist}
+def _coils() -> Iterator[Reference]:
+    by = "energy of a thin helical wire over one turn, quadrature"
+    for name, wire in (("close coil", COIL), ("one of six filars", FILAR)):
+        yield Reference(name, "EI, GJ, N m2; EA, GA, N", tuple(coils.rigidities(wire).values()), by)
+    yield Reference("close coil, touching and wound up", "GJ, N m2", (coils.wound(COIL),), by)
+    yield Reference("rope of a core and six wires", "EI free, stuck, N m2; EA, N", tuple(ROPE.values()), by)
+
+
+def _tube() -> Iterator[Reference]:
+    for slim, angle, before, behind in ((0.02 / 15.0, 0.5 * pi, 2.0, 40.0 / 15.0),):
+        name = f"wire in a bend of {degrees(angle):g} deg, c/R = {slim:.4g}"
+        value = tube.wall_force(slim, angle, before, behind)
+        yield Reference(name, "wall forces over EI/(R sqrt(c R))", (value,), "beam between two walls, penalty")
+
+
+THEMES: dict[str, Callable[[], Iterable[Reference]]] = {
+    "plane": _plane,
+    "space": _space,
+    "twist": _twist,
+    "coils": _coils,
+    "tube": _tube,
+}
 
 
 def main(arguments: Sequence[str] | None = None) -> None:

@@ -5,7 +5,7 @@ import pytest
 
 from tipmech import closed_forms as cf
 from tipmech.bench import press
-from tipmech.bench.tip_load import LONG_TRAVEL, TRAVEL, TipLoad, tip_load, tip_load_band
+from tipmech.bench.tip_load import FRICTION, LONG_TRAVEL, TRAVEL, TipLoad, tip_load
 from tipmech.profile import Profile, uniform
 from tipmech.rod.errors import NotConvergedError
 
@@ -79,10 +79,10 @@ def test_weak_friction_snaps_and_stays_solved() -> None:
 
 
 def test_band_spans_the_end_conditions() -> None:
-    band = tip_load_band(wire(), 10e-3)
-    assert band.free == pytest.approx(cf.euler_load(EI, 10e-3, "clamped-free"), rel=0.02)
-    assert band.pinned == pytest.approx(cf.euler_load(EI, 10e-3, "clamped-pinned"), rel=0.02)
-    assert band.free < band.bench <= band.pinned * (1.0 + 1e-9)
+    free, bench, pinned = (tip_load(wire(), 10e-3, friction=friction).force for friction in (0.0, FRICTION, inf))
+    assert free == pytest.approx(cf.euler_load(EI, 10e-3, "clamped-free"), rel=0.02)
+    assert pinned == pytest.approx(cf.euler_load(EI, 10e-3, "clamped-pinned"), rel=0.02)
+    assert free < bench <= pinned * (1.0 + 1e-9)
 
 
 def test_load_is_proportional_to_stiffness() -> None:

@@ -125,10 +125,12 @@ def test_a_stiff_capstan_is_euler_eytelwein_without_stiffness_and_a_pulley_witho
     assert cf.stiff_capstan(1.0, 1.0, 1e-9, 3.0, 2.0) == pytest.approx(2.0)
     pulls = [cf.stiff_capstan(EI, 1.0, 0.3, 2.0, 2.0) for EI in (0.0, 0.2, 0.5, 1.0)]
     assert np.all(np.diff(pulls) < 0.0)  # less of the post is touched
-    with pytest.raises(ValueError, match="does not lie on"):
+    with pytest.raises(ValueError, match="where a = 90 deg"):
         cf.stiff_capstan(1.0, 1.0, 0.3, 2.0, 0.4)
     with pytest.raises(ValueError, match="touches at a point"):
         cf.stiff_capstan(1.0, 1.0, 0.3, 1.0, 2.0)
+    with pytest.raises(ValueError, match="touches at a point"):
+        cf.stiff_capstan(1.0, 1.0, 0.2879, 2.1086, 0.7575)
 
 
 def test_small_ones() -> None:

@@ -2,6 +2,7 @@
 
 import gc
 import sys
+from collections import namedtuple
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -103,6 +104,21 @@ def test_a_field_of_the_wrong_type_is_another_version_not_a_misread() -> None:
     fill(other)
     assert other.out.dtype == np.float32
     np.testing.assert_allclose(other.out, 1.5 * np.arange(1.0, 4.0) * np.linspace(0.0, 1.0, 3))
+
+
+def test_classes_that_differ_in_the_fields_of_a_plain_tuple_within_share_no_code() -> None:
+    def outer(names: str) -> type:
+        inner = namedtuple("inner", names)
+        cls = namedtuple("outer", "inner scale")
+        made_of = bundle(cls)
+        return lambda a, b: made_of(inner(**{"a": a, "b": b}), 2.0)  # type: ignore[return-value]
+
+    @kernel
+    def difference(o: Any) -> float:
+        return float(o.scale * (o.inner.a - o.inner.b))
+
+    one, other = outer("a b"), outer("b a")
+    assert difference(one(5.0, 2.0)) == difference(other(5.0, 2.0)) == 6.0
 
 
 def test_what_cannot_be_in_a_kernel_is_refused() -> None:

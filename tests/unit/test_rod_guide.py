@@ -29,3 +29,11 @@ def test_the_guides_frame_snaps(
     assert "limit point at 1854 N: 269 mm right, 488 mm down, counts (0, 1), narrow True" in printed
     assert "limit point at -938 N: 902 mm right, 582 mm down, counts (1, 0), narrow True" in printed
     assert (tmp_path / "results" / "lee.png").stat().st_size > 0
+
+
+def test_the_guides_cantilever_swings(capsys: pytest.CaptureFixture[str]) -> None:
+    """pi2 EI/4 L2, and 3.516 and 22.03 sqrt(EI/m)/L2: Euler, Blevins (validation)."""
+    printed = run(3, capsys)
+    assert "buckles at 0.0969 N, middle at 0.293 of the tip's way" in printed  # 1 - cos(pi/4)
+    assert "natural frequencies [ 352.  352. 2199. 2199.] Hz" in printed
+    assert "300 steps, completed True" in printed and "energy left after three periods: 0.99" in printed

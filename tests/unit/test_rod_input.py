@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from tipmech.rod.build import Section, rod_along, straight
-from tipmech.rod.continuation import switch, trace
+from tipmech.rod.continuation import critical_point, switch, trace
 from tipmech.rod.errors import (
     ComponentError,
     GeometryError,
@@ -17,7 +17,7 @@ from tipmech.rod.errors import (
     ShapeError,
     SupportConflictError,
 )
-from tipmech.rod.loads import Force, Foundation, LineLoad, Moment
+from tipmech.rod.loads import Force, Foundation, LineLoad, Moment, weight
 from tipmech.rod.solve import Control, displace, solve, solve_path
 from tipmech.rod.structure import Structure
 from tipmech.rod.supports import Hinge, Support, clamp, pin
@@ -29,6 +29,13 @@ LINE = np.linspace(0.0, 1.0, 6)[:, None] * np.array([0.0, 0.0, 1.0])
 NAN = float("nan")
 
 
+HELD_ROD = Structure(ROD, [clamp(0)], loads=[Force(-1, (0.1, 0.0, 0.0))])
+
+
+def short_potential(x: np.ndarray) -> tuple[float, np.ndarray, np.ndarray]:
+    return 0.0, np.zeros((5, 3)), np.zeros((5, 3, 3))
+
+
 def with_point(i: int, value: object) -> np.ndarray:
     out = LINE.copy()
     out[i] = value
@@ -38,16 +45,16 @@ def with_point(i: int, value: object) -> np.ndarray:
 WRONG = [
     (ShapeError, "points have shape", lambda: rod_along(np.zeros((4, 2)), S)),
     (ShapeError, "points have shape", lambda: rod_along(np.zeros((1, 3)), S)),
-    (NonFiniteError, "point 2 is not finite", lambda: rod_along(with_point(2, NAN), S)),
+    (NonFiniteError, r"points of a rod is nan at \(2, 0\)", lambda: rod_along(with_point(2, NAN), S)),
     (GeometryError, "element 2 has no length", lambda: rod_along(with_point(2, LINE[3]), S)),
     (GeometryError, "runs back on itself at node 2", lambda: rod_along(with_point(3, LINE[1]), S)),
     (GeometryError, "node 4 differ by more than 90 deg", lambda: rod_along(with_point(5, (1.0, 0.0, 0.7)), S)),
     (GeometryError, "director of element 0", lambda: rod_along(LINE, S, directors=(0.0, 0.0, 2.0))),
-    (ShapeError, "directors have shape", lambda: rod_along(LINE, S, directors=np.ones((3, 3)))),
-    (NonFiniteError, "director is not finite", lambda: rod_along(LINE, S, directors=(NAN, 0.0, 0.0))),
+    (ShapeError, "directors has shape", lambda: rod_along(LINE, S, directors=np.ones((3, 3)))),
+    (NonFiniteError, r"directors is nan at \(0,\)", lambda: rod_along(LINE, S, directors=(NAN, 0.0, 0.0))),
     (NodeError, "corner at node 5", lambda: rod_along(LINE, S, corners=[5])),
     (ShapeError, "2 sections for 5 stretches", lambda: rod_along(LINE, [S, S])),
-    (GeometryError, "breaks must increase", lambda: rod_along(LINE, [S, S], breaks=[1.5])),
+    (GeometryError, r"breaks are \[1.5\]; allowed: increasing", lambda: rod_along(LINE, [S, S], breaks=[1.5])),
     (GeometryError, "length of a rod is -1.0 m", lambda: straight(-1.0, 10, S)),
     (GeometryError, "length of a rod is 0.0 m", lambda: straight(0.0, 10, S)),
     (RigidityError, "GJ of a section is 0", lambda: Section(1.0, 1.0, 0.0, 1.0, 1.0, 1.0)),
@@ -55,11 +62,11 @@ WRONG = [
     (RigidityError, "foundation stiffness", lambda: Foundation(-1.0)),
     (ComponentError, "support components 'xw'", lambda: Support(0, "xw")),
     (ComponentError, "does not hold", lambda: Support(0, "x", displacement=(0.0, 1.0, 0.0))),
-    (NonFiniteError, "prescribed motion", lambda: Support(0, turn=(NAN, 0.0, 0.0))),
+    (NonFiniteError, "turn is nan", lambda: Support(0, turn=(NAN, 0.0, 0.0))),
     (ComponentError, "hinge components '4'", lambda: Hinge(1, "4")),
     (NonFiniteError, "force at node 3", lambda: Force(3, (0.0, NAN, 0.0))),
     (ShapeError, "moment at node 3", lambda: Moment(3, (0.0, 1.0))),
-    (NonFiniteError, "line load is not finite", lambda: LineLoad((0.0, NAN, 0.0))),
+    (NonFiniteError, r"line load is nan at \(1,\)", lambda: LineLoad((0.0, NAN, 0.0))),
     (ShapeError, "line load has shape", lambda: LineLoad((0.0, 1.0))),
     (ShapeError, "line load has shape", lambda: Structure(ROD, [clamp(0)], loads=[LineLoad(np.ones((3, 3)))])),
     (ShapeError, "foundation stiffness", lambda: Structure(ROD, foundation=Foundation(np.ones(3)))),
@@ -81,13 +88,66 @@ WRONG = [
     (NonFiniteError, "load factors", lambda: solve(Structure(ROD, [clamp(0)]), NAN)),
     (NonFiniteError, "control values", lambda: displace(Structure(ROD, [clamp(0)]), Control(np.ones((11, 3))), [NAN])),
     (NodeError, "control at node 12", lambda: Control.of_node(Structure(ROD, [clamp(0)]), 12, "x")),
-    (ShapeError, "control weights", lambda: displace(Structure(ROD, [clamp(0)]), Control(np.ones((3, 3))), [1.0])),
+    (ShapeError, "weights of a control", lambda: displace(Structure(ROD, [clamp(0)]), Control(np.ones((3, 3))), [1.0])),
     (
         ShapeError,
         "another structure",
         lambda: solve(Structure(ROD, [clamp(0)]), start=solve(Structure(rod_along(LINE, S), [clamp(0)]))),
     ),
     (NonFiniteError, "step", lambda: trace(Structure(ROD, [clamp(0)]), step=NAN)),
+    (NonFiniteError, "turn is inf", lambda: trace(HELD_ROD, step=0.1, turn=float("inf"))),
+    (RangeError, "turn is 0.0", lambda: trace(HELD_ROD, step=0.1, turn=0.0)),
+    (ShapeError, "until has shape", lambda: trace(HELD_ROD, step=0.1, until=(0.0, 1.0, 2.0))),  # type: ignore[arg-type]
+    (ShapeError, "stop_at is 0", lambda: trace(HELD_ROD, step=0.1, stop_at=0)),
+    (ShapeError, "max_points is nan", lambda: trace(HELD_ROD, step=0.1, max_points=NAN)),  # type: ignore[arg-type]
+    (RangeError, "step is 0", lambda: critical_point(HELD_ROD, 1.0, step=0)),
+    (
+        ShapeError,
+        "another structure",
+        lambda: trace(HELD_ROD, step=0.1, away_from=solve(Structure(rod_along(LINE, S), [clamp(0)]))),
+    ),
+    (ShapeError, "one number each", lambda: solve(HELD_ROD, [1.0, 2.0])),  # type: ignore[arg-type]
+    (ShapeError, "max_iterations is -1", lambda: solve(HELD_ROD, max_iterations=-1)),
+    (ShapeError, "number of elements is 2.5", lambda: straight(1.0, 2.5, S)),  # type: ignore[arg-type]
+    (GeometryError, "axis of a rod is", lambda: straight(1.0, 10, S, axis=(0.0, 0.0, 0.0))),
+    (NonFiniteError, "length of a rod is nan", lambda: straight(NAN, 10, S)),
+    (NodeError, "corner at node 1.5", lambda: rod_along(LINE, S, corners=[1.5])),  # type: ignore[list-item]
+    (ShapeError, "1 sections for 2 stretches", lambda: rod_along(LINE, S, breaks=[0.5])),
+    (NodeError, "control at node True", lambda: Control.of_node(HELD_ROD, True, "x")),
+    (NodeError, "control at node 1.5", lambda: Control.of_node(HELD_ROD, 1.5, "x")),  # type: ignore[arg-type]
+    (NonFiniteError, "weights of a control is nan", lambda: displace(HELD_ROD, Control(np.full((11, 3), NAN)), [0.1])),
+    (NonFiniteError, "allowed: real numbers", lambda: Force(0, (1j, 0.0, 0.0))),  # type: ignore[arg-type]
+    (NonFiniteError, "allowed: real numbers", lambda: Force(0, "abc")),  # type: ignore[arg-type]
+    (ComponentError, "follower is 'no'", lambda: Force(0, (1.0, 0.0, 0.0), follower="no")),  # type: ignore[arg-type]
+    (ShapeError, "displacement has shape", lambda: Support(0, displacement=(0.0, 0.0))),  # type: ignore[arg-type]
+    (RangeError, "turn 7 rad with a free component", lambda: Support(0, "xyz", "3", turn=(0.0, 0.0, 7.0))),
+    (GeometryError, "direction of the weight", lambda: weight(1.0, (0.0, 0.0, 0.0))),
+    (RigidityError, "mass per length is -1", lambda: weight(-1.0)),
+    (ComponentError, "supports is Support", lambda: Structure(ROD, clamp(0))),  # type: ignore[arg-type]
+    (ComponentError, "loads is .None", lambda: Structure(ROD, [clamp(0)], loads=[None])),  # type: ignore[list-item]
+    (ShapeError, "gradient and Hessian", lambda: solve(Structure(ROD, [clamp(0)], potential=short_potential))),
+    *(
+        (ComponentError, "plane of motion", lambda load=load: Structure(ROD, [clamp(0)], loads=[load], plane="y"))
+        for load in (
+            Force(3, (0.0, 1.0, 0.0)),
+            Force(3, (0.0, 1.0, 0.0), follower=True),
+            LineLoad((0.0, 1.0, 0.0)),
+            LineLoad((0.0, 1.0, 0.0), follower=True),
+            Moment(-1, (1.0, 0.0, 0.0)),
+            Moment(-1, (0.0, 0.0, 1.0), follower=True),
+        )
+    ),
+    *(
+        (
+            SupportConflictError,
+            "out of the plane",
+            lambda support=support: Structure(ROD, [clamp(0), support], plane="y"),
+        )
+        for support in (
+            Support(-1, "y", "", displacement=(0.0, 0.1, 0.0)),
+            Support(-1, "", "3", turn=(0.0, 0.0, 1.0)),
+        )
+    ),
 ]
 
 
@@ -96,6 +156,28 @@ def test_wrong_input_is_refused(kind, words, make) -> None:  # type: ignore[no-u
     with pytest.raises(kind, match=words) as caught:
         make()
     assert isinstance(caught.value, RodInputError) and isinstance(caught.value, ValueError)
+
+
+def test_loads_in_the_plane_pass() -> None:
+    loads = [Force(3, (1.0, 0.0, 0.0), follower=True), Moment(-1, (0.0, 1.0, 0.0)), LineLoad((0.1, 0.0, 0.0))]
+    assert solve(Structure(ROD, [clamp(0)], loads=loads, plane="y"), 0.1).converged
+
+
+def test_what_is_given_is_copied() -> None:
+    """A buffer that is used again does not change a load that was made of it."""
+    buffer = np.array([1e-3, 0.0, 0.0])
+    given = [Force(-1, buffer), LineLoad(buffer), Moment(-1, buffer), Force(-1, buffer, follower=True)]
+    spring, motion = np.ones(10), np.array([0.0, 0.0, 0.1])
+    foundation, support = Foundation(spring), Support(-1, "xyz", "", displacement=motion)  # type: ignore[arg-type]
+    buffer[0], spring[0], motion[2] = NAN, NAN, NAN
+    for load in given:
+        assert np.all(np.isfinite(load.vector))
+    assert np.all(np.isfinite(foundation.stiffness)) and support.displacement == (0.0, 0.0, 0.1)
+
+
+def test_a_potential_without_an_energy_is_no_equilibrium() -> None:
+    lost = Structure(ROD, [clamp(0)], potential=lambda x: (NAN, np.zeros_like(x), np.zeros((len(x), 3, 3))))
+    assert not solve(lost).converged
 
 
 FREE = [

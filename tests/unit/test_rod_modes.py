@@ -6,6 +6,7 @@ from scipy.linalg import eigh
 
 from tipmech.rod.band import WIDTH
 from tipmech.rod.dynamics import State, integrate
+from tipmech.rod.errors import ShapeError
 from tipmech.rod.inertia import diagonal, line_drag, lumped_inertia
 from tipmech.rod.loads import Force
 from tipmech.rod.modes import natural_modes
@@ -143,3 +144,14 @@ def test_wrong_counts_and_states_are_named() -> None:
         natural_modes(rod, inertia, x, q, fixed=np.zeros(27, dtype=bool), count=28)
     with pytest.raises(ArithmeticError, match="not finite"):
         natural_modes(rod, inertia, x * np.nan, q, fixed=np.zeros(27, dtype=bool), count=1)
+
+
+@pytest.mark.parametrize("part", ["x", "q", "fixed", "inertia"])
+def test_arrays_of_another_rod_are_refused(part: str) -> None:
+    n = 10
+    rod, x, q, inertia = rod_of(n, 20.0)
+    given = {"x": x, "q": q, "fixed": fix(n, x=0, y=0, z=0), "inertia": inertia}
+    other = {"x": x[:-1], "q": q[:-1], "fixed": np.zeros(5, dtype=bool), "inertia": rod_of(n - 1, 20.0)[3]}
+    given[part] = other[part]
+    with pytest.raises(ShapeError, match=part):
+        natural_modes(rod, given["inertia"], given["x"], given["q"], fixed=given["fixed"], count=3)

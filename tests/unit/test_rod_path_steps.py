@@ -7,11 +7,11 @@ import numpy as np
 import pytest
 
 from tipmech.rod.build import Rod, Section, rod_along, straight
-from tipmech.rod.continuation import LostPathError, critical_point, trace
-from tipmech.rod.loads import Force, Moment
+from tipmech.rod.continuation import LostPathError, critical_point, switch, trace
+from tipmech.rod.loads import Force, LineLoad, Moment
 from tipmech.rod.solve import Control, displace
 from tipmech.rod.structure import Structure
-from tipmech.rod.supports import Support, clamp
+from tipmech.rod.supports import Support, clamp, pin
 from tipmech.validation.planar import _arch
 
 
@@ -193,3 +193,52 @@ def test_a_critical_point_that_was_not_reached_is_not_said_to_be_absent() -> Non
     with pytest.raises(LostPathError, match="400 points") as lost:
         critical_point(_arch(40), 10.0, step=0.01)
     assert 0.0 < lost.value.path.last.factor < 8.9 and not lost.value.path.complete
+
+
+@pytest.mark.parametrize("stiff", [1e3, 1e4, 1e5, 1e6])
+def test_a_symmetric_arch_is_followed_past_its_bifurcation_point(stiff: float) -> None:
+    """Half ring on pins under a vertical load along it: it sways at 2.495 EI/R3, however well round-off hides that."""
+    t = np.linspace(-np.pi / 2.0, np.pi / 2.0, 41)
+    rod = rod_along(
+        np.stack([np.sin(t), 0.0 * t, np.cos(t)], axis=1),
+        Section(1.0, 1.0, 1.0, stiff, stiff, 10.0 * stiff),
+        directors=(0.0, 1.0, 0.0),
+    )
+    s = Structure(rod, [pin(0), pin(-1)], loads=[LineLoad((0.0, 0.0, -1.0))], plane="y")
+    path = trace(s, step=0.15, until=3.5)
+    assert path.complete
+    (point,) = path.specials
+    assert (point.kind, point.counts, point.narrow) == ("bifurcation", (0, 1), True)
+    assert point.factor == pytest.approx(2.495, rel=1e-3 + 4.0 / stiff) and point.coupling < 1e-6
+
+
+@pytest.mark.parametrize("sign", [1, -1])
+@pytest.mark.parametrize("step", [0.5, 1.5])
+def test_a_branch_is_followed_through_the_points_where_it_meets_the_path(step: float, sign: int) -> None:
+    """A shallow arch sways from one bifurcation point to the next; beyond, the branch goes back as its mirror image."""
+    s = shallow_arch(0.2, 0.0)
+    first = trace(s, step=step, until=20.0, stop_at=1).specials[0]
+    branch = trace(s, step=step, until=(-20.0, 20.0), start=switch(first, sign), away_from=first.state, max_points=1500)
+    assert branch.reason == "1500 points"  # it is closed: round and round
+    there, back, again = branch.specials[:3]
+    for point in (there, back, again):
+        assert (point.kind, point.counts, point.narrow) == ("bifurcation", (1, 1), True)
+        x = point.state.x
+        np.testing.assert_allclose(x, x[::-1] * np.array([-1.0, 1.0, 1.0]), atol=2e-3)  # it has its symmetry there
+    assert back.factor == pytest.approx(first.factor, rel=1e-5)
+    assert again.factor == pytest.approx(there.factor, rel=1e-5) and there.factor < 0.0
+
+
+@pytest.mark.parametrize(("step", "turn"), [(0.005, 0.3), (0.02, 0.1), (0.05, 0.3)])
+def test_a_column_goes_from_one_side_of_its_branch_to_the_other(step: float, turn: float) -> None:
+    """The load of a branch turns round where it meets the straight column; its count stays."""
+    s = Structure(
+        straight(20e-3, 20, Section.of_round(200e9, 0.2e-3)), [clamp(0)], loads=[Force(-1, (0, 0, -1.0))], plane="y"
+    )
+    first = trace(s, step=0.02, until=0.2, stop_at=1).specials[0]
+    path = trace(s, step=step, until=(0.0, 0.2), start=switch(first, turn=turn), away_from=first.state, backward=True)
+    assert path.complete
+    (point,) = path.specials
+    assert (point.kind, point.counts) == ("bifurcation", (0, 0))
+    assert point.factor == pytest.approx(first.factor, rel=1e-6)
+    assert path.points[0].x[-1, 0] * path.last.x[-1, 0] < 0.0

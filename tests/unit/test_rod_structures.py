@@ -1,5 +1,6 @@
 """Structures against closed forms of beam theory, and laws that hold for every structure."""
 
+from dataclasses import replace
 from math import cos, log2, pi, sin
 
 import numpy as np
@@ -8,6 +9,7 @@ from scipy.spatial.transform import Rotation
 
 from tipmech.profile import Profile
 from tipmech.rod.build import Rod, Section, profile_rod, rod_along, straight
+from tipmech.rod.continuation import trace
 from tipmech.rod.loads import Force, Foundation, LineLoad, Load, Moment, weight
 from tipmech.rod.solve import Control, Equilibrium, displace, solve, solve_path
 from tipmech.rod.structure import Structure
@@ -385,3 +387,42 @@ def test_a_failed_solution_carries_the_count_of_the_state_it_returns() -> None:
     again = solve(found.structure, found.factor, start=found)
     np.testing.assert_allclose(again.x, found.x, atol=1e-6)
     assert found.count == again.count == 0
+
+
+@pytest.mark.parametrize("size", [0.2, 1.0, 5.0, 20.0])
+def test_a_constant_following_force_is_grown_where_it_is_too_much_at_once(size: float) -> None:
+    """The same state as with the force in proportion to the load factor, and a start for a path."""
+    rod = straight(20e-3, 20, Section.of_round(200e9, 0.2e-3))
+    force = Force(-1, (size, 0.0, 0.0), follower=True, constant=True)
+    held = Structure(rod, [clamp(0)], loads=[force])
+    found = solve(held, 0.0)
+    other = solve(replace(held, loads=[replace(force, constant=False)]))
+    assert found.converged and other.converged and found.factor == 0.0
+    np.testing.assert_allclose(found.x, other.x, atol=1e-9)
+    assert trace(replace(held, loads=[force, Force(-1, (0.0, 0.0, 1.0))]), step=0.1, until=0.2).complete
+
+
+@pytest.mark.parametrize("diameter", [0.1e-3, 0.2e-3, 0.36e-3])
+@pytest.mark.parametrize("ratio", [1, 50, 1000])
+def test_elements_of_very_different_length(diameter: float, ratio: float) -> None:
+    """Cantilever under 1 EI/L2 across: 0.301721 L (Bisshopp & Drucker 1945), the elements from 1 down to 1/ratio."""
+    length, n = 20e-3, 160
+    parts = np.geomspace(1.0, 1.0 / ratio, n)
+    z = np.concatenate([[0.0], np.cumsum(parts)]) / np.sum(parts) * length
+    section = Section.of_round(200e9, diameter)
+    rod = rod_along(np.column_stack([0.0 * z, 0.0 * z, z]), section)
+    found = solve(Structure(rod, [clamp(0)], loads=[Force(-1, (section.EI1 / length**2, 0.0, 0.0))]))
+    assert found.converged
+    assert found.x[-1, 0] / length == pytest.approx(
+        0.301721, rel=1e-3
+    )  # the longest element has up to 4 % of the length
+
+
+@pytest.mark.parametrize("short", [3e-6, 1e-6, 1e-7])
+def test_one_very_short_element(short: float) -> None:
+    length = 20e-3
+    z = np.insert(np.linspace(0.0, length, 121), 60, 59 / 120 * length + short)
+    section = Section.of_round(200e9, 0.2e-3)
+    rod = rod_along(np.column_stack([0.0 * z, 0.0 * z, z]), section)
+    found = solve(Structure(rod, [clamp(0)], loads=[Force(-1, (section.EI1 / length**2, 0.0, 0.0))]))
+    assert found.converged and found.x[-1, 0] / length == pytest.approx(0.301721, rel=3e-4)

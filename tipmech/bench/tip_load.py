@@ -14,7 +14,8 @@ from ..profile import Profile
 from ..rod.elastic import Array
 from .press import Press
 
-FREE_LENGTHS = (5e-3, 10e-3, 15e-3)  # m, usual free lengths; 10 mm is the one meant when none is said
+FREE_LENGTH = 10e-3  # m
+FREE_LENGTHS = (5e-3, 10e-3, 15e-3)  # m, usual free lengths; FREE_LENGTH is the one meant when none is said
 FRICTION = 0.2  # plate against tip, -
 TRAVEL = 0.25e-3  # m of plate travel within which the largest force is the tip load
 LONG_TRAVEL = 1e-3  # m, reported beside it
@@ -36,6 +37,7 @@ class TipLoad:
     penetration : deepest indentation of the plate over the tip's radius, -
     friction : plate friction coefficient (inf: pinned)
     free_length : m
+    offset : tip offset over free length, -
     natural : natural curvature that makes the offset, 1/m
     definition : the test in words
     """
@@ -52,8 +54,13 @@ class TipLoad:
     penetration: float
     friction: float
     free_length: float
+    offset: float
     natural: float
     definition: str
+
+    def definition_within(self, travel: float) -> str:
+        """The test in words, for a shorter travel (m)."""
+        return _definition(self.free_length, self.friction, travel, self.offset)
 
     def force_within(self, travel: float) -> float:
         """Largest axial force within a shorter travel (m), N."""
@@ -63,20 +70,9 @@ class TipLoad:
         return float(max(np.max(self.axial[inside], initial=0.0), np.interp(travel, self.displacement, self.axial)))
 
 
-@dataclass(frozen=True)
-class TipLoadBand:
-    """Tip load under the usual end conditions, N: free tip, the bench's friction, pinned tip."""
-
-    free: float
-    bench: float
-    pinned: float
-    free_length: float
-    definition: str
-
-
 def tip_load(
     profile: Profile,
-    free_length: float = 10e-3,
+    free_length: float = FREE_LENGTH,
     *,
     friction: float = FRICTION,
     travel: float = TRAVEL,
@@ -131,16 +127,9 @@ def tip_load(
         penetration=press.depth,
         friction=friction,
         free_length=free_length,
+        offset=offset,
         natural=press.natural,
         definition=_definition(free_length, friction, travel, offset),
-    )
-
-
-def tip_load_band(profile: Profile, free_length: float = 10e-3, *, elements: int = 60) -> TipLoadBand:
-    """Tip loads of one wire for a free tip, the bench's plate and a pinned tip: what the definition decides."""
-    loads = {f: tip_load(profile, free_length, friction=f, elements=elements) for f in (0.0, FRICTION, inf)}
-    return TipLoadBand(
-        loads[0.0].force, loads[FRICTION].force, loads[inf].force, free_length, loads[FRICTION].definition
     )
 
 

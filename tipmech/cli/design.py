@@ -21,7 +21,7 @@ from ..lab.wanted import Bounds, Found, Inverse, Wanted
 from ..show.design import Front, Stack, Tornado, front_figure, stackup_figure, tornado_figure
 from ..units import label
 from ..wire.design import Design
-from ..wire.dimensions import Dimension, dimensions, same_dimension
+from ..wire.dimensions import BENDS, Dimension, dimensions, same_dimension
 from .design_facts import WIRES, inverse_facts, slope_facts, stack_facts
 from .terminal import finish, guard, print_json, print_table, progress, write_json
 
@@ -62,7 +62,7 @@ def prepare(task: DesignTask) -> Asked:
             stacked = find_figure(task.design, task.stack.figure)
         if task.stack.band is not None:
             band = (task.stack.band[0] * stacked.factor, task.stack.band[1] * stacked.factor)
-    lengths = tuple(d for d in dimensions(task.design).values() if d.place != "bend" and d.value > 0.0)
+    lengths = tuple(d for d in dimensions(task.design).values() if d.place not in BENDS and d.value > 0.0)
     return Asked(
         figures_of(task.design.length),
         lengths,

@@ -3,26 +3,39 @@
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from math import isfinite, pi
+from math import degrees, isfinite, pi
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ..bench.tip_load import TipLoad, tip_load, tip_load_band
+from ..bench.lateral import FREE_LENGTHS as LATERAL_LENGTHS
+from ..bench.suite import Suite, run_suite
+from ..bench.tip_load import FREE_LENGTH, FREE_LENGTHS, TRAVEL, tip_load
 from ..checks import InputError
 from ..files.wire import write_wire
-from ..profile import Profile
-from ..show.wire import WireEntry, part_words, wire_figure
+from ..show.bench.bend import draw_bend, draw_springback
+from ..show.bench.column import draw_column
+from ..show.bench.flexure import draw_flexure
+from ..show.bench.lateral import draw_lateral
+from ..show.bench.prolapse import draw_prolapse
+from ..show.bench.tip_load import draw_shapes, draw_tip_load
+from ..show.bench.torque import draw_lag, draw_torque
+from ..show.bench.track import draw_track, draw_track_stiffness
+from ..show.style import save
+from ..show.wire import Panel, WireEntry, part_words, wire_page
 from ..units import from_si, to_si
 from ..wire.design import Design, least_bend_radii, profile
 from ..wire.grind import GrindError, Ground, grind, limits
 from ..wire.parts import Ribbon, Taper
 from .terminal import finish, guard, print_json, print_table, progress, write_json
 
-PICTURE, FIGURES = "wire.png", "wire.json"
-FREE_LENGTHS = (5e-3, 10e-3, 15e-3)  # m
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+PICTURE, PAGE, FIGURES = "wire.png", "wire.pdf", "wire.json"
 BEND_HEADING = "least bend radius before yield, distal 1 / 10 / 30 mm, mm"
+FLEXED = (20e-3, 50e-3, 100e-3, 200e-3)  # m from the tip, where the flexure profile is listed
 STATIONS = (1e-3, 10e-3, 30e-3, 100e-3)  # m from the tip, where the bending stiffness is listed
 BENT = (1e-3, 10e-3, 30e-3)  # m, distal lengths over which the least bend radius is listed
 
@@ -38,14 +51,16 @@ def run(
 ) -> None:
     """Bench every design, draw the figure, print the table; grind one design to `wanted_gf` first where that is set."""
     written = None if wanted_gf is None else f"{Path(sources[0]).stem}_ground_to_{wanted_gf:g}_gf.toml"
-    guard(folder, [name for name in (PICTURE, FIGURES, written) if name], overwrite)
+    guard(folder, [name for name in (PICTURE, PAGE, FIGURES, written) if name], overwrite)
     ground = None
     if wanted_gf is not None:
         with progress("grinding the core on the bench", quiet=as_json):
             ground = ground_to(designs, sources, wanted_gf)
         designs = [designs[0], ground.design]
     shown = told_apart(designs, sources)
-    figures, radii, definition = _benched(shown, quiet=as_json)
+    suites = _benched(shown, quiet=as_json)
+    figures, radii = [bench_figures(suite) for suite in suites], [bend_radii(d) for d in shown]
+    definition = definitions(suites[0])
     texts = [
         tuple((label, show(values)) for label, show in ROWS) + bend_rows(design, bends)
         for design, values, bends in zip(shown, figures, radii, strict=True)
@@ -54,9 +69,10 @@ def run(
         WireEntry(d, profile(d), profile(d, "sliding"), profile(d, "bonded"), t)
         for d, t in zip(shown, texts, strict=True)
     ]
-    paths = [wire_figure(entries, folder / PICTURE, f"Tip load: {definition}.")]
+    page = wire_page(entries, panels([d.name for d in shown], suites), definition)
+    paths = [save(page, folder / name) for name in (PICTURE, PAGE)]
     facts: dict[str, Any] = {
-        "tip_load_definition": definition,
+        "definitions": definition.split("\n"),
         "wires": [
             {"name": d.name, "note": d.note, **v, "least_bend_radius_mm": r}
             for d, v, r in zip(shown, figures, radii, strict=True)
@@ -77,22 +93,61 @@ def run(
     print_table("wires (invented unless their file says otherwise)", ("", *(d.name for d in shown)), table)
     if ground is not None:
         print(ground_sentence(facts["ground"]))
-    print(f"tip load: {definition}")
+    print(definition)
     finish(paths)
 
 
-def _benched(
-    designs: Sequence[Design], *, quiet: bool
-) -> tuple[list[dict[str, float]], list[dict[str, dict[str, float]]], str]:
-    """Bench figures and least bend radii of every design, and the definition of the tip load."""
-    figures: list[dict[str, float]] = []
-    definition = ""
+def _benched(designs: Sequence[Design], *, quiet: bool) -> list[Suite]:
+    """Bench tests of every design."""
+    suites = []
     with progress("bench tests", quiet=quiet) as report:
         for k, design in enumerate(designs):
-            report(k, len(designs))
-            values, definition = bench_figures(profile(design))
-            figures.append(values)
-    return figures, [bend_radii(d) for d in designs], definition
+            suites.append(run_suite(design, lambda share, k=k: report(k + share, len(designs))))  # type: ignore[misc]
+    return suites
+
+
+def panels(names: Sequence[str], suites: Sequence[Suite]) -> list[Panel]:
+    """What the page shows of the bench tests, all wires over each other."""
+
+    def drawn(draw: Callable[..., Any], of: Callable[[Suite], Any], title: str = "") -> Panel:
+        def panel(ax: "Axes") -> "Axes":
+            draw(ax, [(name, of(suite)) for name, suite in zip(names, suites, strict=True)])
+            if title:
+                ax.set_title(title, loc="left")
+            return ax
+
+        return panel
+
+    middle = LATERAL_LENGTHS.index(FREE_LENGTH)
+    return [
+        drawn(draw_tip_load, lambda s: s.tip_load),
+        drawn(draw_shapes, lambda s: s.main),
+        drawn(draw_lateral, lambda s: s.lateral[middle]),
+        drawn(draw_flexure, lambda s: s.flexure),
+        drawn(draw_column, lambda s: s.column),
+        drawn(draw_prolapse, lambda s: s.prolapse),
+        drawn(draw_torque, lambda s: s.torque_shaped, "Torque response, tip with its shape"),
+        drawn(draw_lag, lambda s: s.torque_shaped, "Lag of the tip behind the proximal end"),
+        drawn(draw_track, lambda s: s.track, "Push round a bend, over friction"),
+        drawn(draw_track_stiffness, lambda s: s.track, "Push round a bend, over stiffness"),
+        drawn(draw_bend, lambda s: s.bend),
+        drawn(draw_springback, lambda s: s.bend),
+    ]
+
+
+def definitions(suite: Suite) -> str:
+    """The tests in words: the definition decides the figure."""
+    parts = {
+        "Tip load": suite.main.definition_within(TRAVEL),
+        "Lateral": suite.lateral[LATERAL_LENGTHS.index(FREE_LENGTH)].definition,
+        "Flexure": suite.flexure.definition,
+        "Column": suite.column.definition,
+        "Prolapse": suite.prolapse.definition,
+        "Torque": suite.torque_shaped.definition,
+        "Tracking": suite.track.definition,
+        "Bends": suite.bend.definition,
+    }
+    return "\n".join(f"{name}: {text}." for name, text in parts.items())
 
 
 def told_apart(designs: Sequence[Design], sources: Sequence[str]) -> list[Design]:
@@ -193,28 +248,50 @@ def bend_rows(design: Design, radii: dict[str, dict[str, float]]) -> tuple[tuple
     return tuple(rows)
 
 
-def bench_figures(stock: Profile) -> tuple[dict[str, float], str]:
-    """Figures of one profile, users' units in the names, and the definition of its tip load."""
-    tests: dict[float, TipLoad] = {length: tip_load(stock, length) for length in FREE_LENGTHS}
-    band = tip_load_band(stock)
-    main = tests[10e-3]
-    values = {f"tip_load_{length * 1e3:g}mm_gf": from_si(t.force, "gf") for length, t in tests.items()}
+def bench_figures(suite: Suite) -> dict[str, float]:
+    """Figures of a wire's bench tests, users' units in the names."""
+    stock, main = suite.stock, suite.main
+    values = {
+        f"tip_load_{x * 1e3:g}mm_gf": from_si(t.force_within(TRAVEL), "gf")
+        for x, t in zip(FREE_LENGTHS, suite.tip_load, strict=True)
+    }
     values |= {
-        "tip_load_10mm_free_tip_gf": from_si(band.free, "gf"),
-        "tip_load_10mm_pinned_gf": from_si(band.pinned, "gf"),
-        "tip_load_10mm_travel_mm": from_si(main.travel, "mm"),
-        "tip_pressure_kPa": from_si(main.force / (pi * stock.tip_radius**2), "kPa"),
+        "tip_load_10mm_free_tip_gf": from_si(suite.free, "gf"),
+        "tip_load_10mm_pinned_gf": from_si(suite.pinned, "gf"),
+        "tip_load_10mm_within_1mm_gf": from_si(main.force, "gf"),
+        "tip_load_10mm_travel_mm": from_si(TRAVEL, "mm"),
+        "tip_pressure_kPa": from_si(main.force_within(TRAVEL) / (pi * stock.tip_radius**2), "kPa"),
+    }
+    for x, test in zip(LATERAL_LENGTHS, suite.lateral, strict=True):
+        values[f"lateral_stiffness_{x * 1e3:g}mm_N_m"] = test.stiffness
+        values[f"lateral_force_45deg_{x * 1e3:g}mm_mN"] = from_si(test.force_45, "mN")
+    inside = [s for s in FLEXED if suite.flexure.station[0] <= s <= suite.flexure.station[-1]]
+    values |= {f"flexure_EI_{s * 1e3:g}mm_N_mm2": from_si(suite.flexure.apparent_at(s), "N_mm2") for s in inside}
+    values |= {
+        "column_10mm_pinned_mN": from_si(suite.column.loads["clamped-pinned"], "mN"),
+        "column_10mm_clamped_mN": from_si(suite.column.loads["clamped-clamped"], "mN"),
+        f"prolapse_push_{suite.prolapse.unsupported * 1e3:g}mm_mN": from_si(suite.prolapse.critical, "mN"),
+        "torque_ratio": suite.torque.ratio,
+        "torque_lag_deg": degrees(suite.torque.lag),
+        "torque_whip_deg": degrees(suite.torque.whip),
+        "torque_ratio_shaped_tip": suite.torque_shaped.ratio,
+        "torque_lag_shaped_tip_deg": degrees(suite.torque_shaped.lag),
+        "torque_whip_shaped_tip_deg": degrees(suite.torque_shaped.whip),
+        "track_drag_mN": from_si(suite.track.drag, "mN"),
+        "track_gain": suite.track.gain,
+        "kink_radius_mm": from_si(suite.bend.kink_radius, "mm"),
+        "shape_kept_best": float(np.max(suite.bend.kept)),
         "tip_diameter_mm": from_si(2 * stock.tip_radius, "mm"),
         "diameter_mm": from_si(2 * float(stock.radius[0]), "mm"),
         "friction": stock.friction,
     }
     stiffness = stock.at("EI1", np.array(STATIONS))
     values |= {f"EI_{s * 1e3:g}mm_N_mm2": from_si(float(v), "N_mm2") for s, v in zip(STATIONS, stiffness, strict=True)}
-    return values, main.definition
+    return values
 
 
 def _number(key: str) -> Callable[[dict[str, float]], str]:
-    return lambda values: f"{values[key]:.3g}"
+    return lambda values: f"{values[key]:.3g}" if key in values else "-"
 
 
 ROWS: tuple[tuple[str, Callable[[dict[str, float]], str]], ...] = (
@@ -223,7 +300,26 @@ ROWS: tuple[tuple[str, Callable[[dict[str, float]], str]], ...] = (
         "... at 10 mm, tip free to pinned, gf",
         lambda v: f"{v['tip_load_10mm_free_tip_gf']:.3g} to {v['tip_load_10mm_pinned_gf']:.3g}",
     ),
+    ("... at 10 mm, within 1 mm of travel, gf", _number("tip_load_10mm_within_1mm_gf")),
     ("tip pressure at 10 mm, kPa", _number("tip_pressure_kPa")),
+    *((f"lateral tip stiffness, {x:g} mm free, N/m", _number(f"lateral_stiffness_{x:g}mm_N_m")) for x in (5, 10, 20)),
+    ("... force across for 45° of the tip, 10 mm free, mN", _number("lateral_force_45deg_10mm_mN")),
+    *((f"flexure: apparent EI at {x:g} mm, N mm²", _number(f"flexure_EI_{x:g}mm_N_mm2")) for x in (20, 50, 100, 200)),
+    (
+        "column strength, distal 10 mm, pinned / clamped, mN",
+        lambda v: f"{v['column_10mm_pinned_mN']:.3g} / {v['column_10mm_clamped_mN']:.3g}",
+    ),
+    ("push at which 20 mm between supports bow, mN", _number("prolapse_push_20mm_mN")),
+    ("torque ratio, straight / shaped tip", lambda v: f"{v['torque_ratio']:.3g} / {v['torque_ratio_shaped_tip']:.3g}"),
+    (
+        "largest lag, straight / shaped tip, deg",
+        lambda v: f"{v['torque_lag_deg']:.3g} / {v['torque_lag_shaped_tip_deg']:.3g}",
+    ),
+    ("whip, shaped tip, deg (0: none)", _number("torque_whip_shaped_tip_deg")),
+    ("push to advance round a bend, mN", _number("track_drag_mN")),
+    ("... and per mN on the tip, mN", _number("track_gain")),
+    ("bend radius below which a part takes a set, mm", _number("kink_radius_mm")),
+    ("largest share of a shape that stays", _number("shape_kept_best")),
     ("tip diameter, mm", _number("tip_diameter_mm")),
     ("outer diameter at the tip, mm", _number("diameter_mm")),
     ("friction (median, wet tissue)", _number("friction")),

@@ -37,7 +37,7 @@ from pydantic import Field, model_validator
 from ..checks import FieldError
 from ..units import UNITS
 from ..wire.design import Design
-from ..wire.dimensions import Dimension, find_dimension
+from ..wire.dimensions import BENDS, Dimension, find_dimension
 from .common import Model, Name, fail, load, named
 from .wire import LONGEST, asked_wire
 
@@ -260,7 +260,7 @@ def _length(path: str | Path, place: str, design: Design, name: str) -> Dimensio
     """Dimension of this name, a length."""
     with named(path, f"{place}."):
         dimension = find_dimension(design, name)
-    if dimension.place == "bend":
+    if dimension.place in BENDS:
         fail(path, f"{place}.dimension", name, "a dimension of a part or of the tip: no figure depends on the bend yet")
     return dimension
 

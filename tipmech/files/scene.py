@@ -7,13 +7,20 @@ from dataclasses import dataclass
 from math import cos, radians
 from pathlib import Path
 
-from ..insertion.case import Case, Drive, Move, Numerics, StopRules, TipShape
+from ..insertion.case import Case, Drive, Move, Numerics, SecondTipBend, StopRules, TipShape
 from ..profile import Profile
 from ..vessel.aim import aimed_support, bore_fits
 from ..vessel.scene import Centreline, FalseChannel, Lumen, Scene, Support, Tear, Wall
 from ..wire.design import Design, profile
 from .common import FieldError, load, named
-from .scene_checks import angle_range, check_moves, check_support_fits, check_vessel, check_wire_fits
+from .scene_checks import (
+    angle_range,
+    check_moves,
+    check_shape_modelled,
+    check_support_fits,
+    check_vessel,
+    check_wire_fits,
+)
 from .scene_tables import CaseTables, LocalTable, MoveTable, SceneTables
 from .wire import asked_wire
 
@@ -54,6 +61,7 @@ def read_case(path: str | Path) -> CaseFile:
     with named(path):
         scene = scene_of(tables)
         shape = _tip_shape(tables, design)
+        check_shape_modelled(tables, shape)
         check_wire_fits(scene, stock, shape)
         check_moves(tables)
         case = _case(tables, scene, stock, shape)
@@ -61,10 +69,12 @@ def read_case(path: str | Path) -> CaseFile:
 
 
 def _tip_shape(tables: CaseTables, design: Design) -> TipShape:
-    """Tip shape of [tip_shape]; without that table the design's own bend, rolled toward azimuth 0."""
+    """Tip shape of [tip_shape]; without that table the design's own bends, the first rolled toward azimuth 0."""
     table = tables.tip_shape
     if table is None:
-        return TipShape(design.bend.angle, design.bend.length, 0.0)
+        own = design.second_bend
+        second = None if own is None else SecondTipBend(own.angle, own.length, own.distance, own.roll)
+        return TipShape(design.bend.angle, design.bend.length, 0.0, second)
     return TipShape(radians(table.bend_deg), table.bend_length_mm * MM, radians(table.roll_deg))
 
 

@@ -17,6 +17,7 @@ from .scene_tables import CaseTables
 MM = 1e-3
 RIGID_TIP = 2e-3  # m, stretch of the support behind its mouth that is straight and tilted (J)
 ANGLE_STEPS = 361  # commanded angles tried between 0 and 90 degrees for the range named in a message
+HEIGHT_STEPS = 400  # along a tip with two bends: turns of at most 1/60 rad, its height is right to 1 %
 END_MARGIN = 1e-3  # m of vessel left beyond the false channel
 
 
@@ -123,10 +124,10 @@ def check_wire_fits(scene: Scene, stock: Profile, shape: TipShape) -> None:
             2 * scene.support.inner_radius / MM,
             f"greater than the wire's {thickest / MM:.3f}",
         )
-    if scene.start == "pocket" or shape.angle == 0.0:
+    if scene.start == "pocket" or (shape.angle == 0.0 and shape.second is None):
         return
     free = narrowest - thickest
-    across = shape.length * (1.0 - cos(shape.angle)) / shape.angle
+    across = tip_height(shape)
     if across > free:
         raise FieldError(
             "tip_shape.bend_deg",
@@ -135,11 +136,44 @@ def check_wire_fits(scene: Scene, stock: Profile, shape: TipShape) -> None:
         )
     toward = cos(shape.roll - scene.tear.azimuth)
     commanded = scene.support.tilt * cos(scene.support.tilt_azimuth - scene.tear.azimuth) + shape.angle * toward
+    if shape.second is not None:
+        commanded += shape.second.angle * cos(shape.roll + shape.second.roll - scene.tear.azimuth)
     if commanded > pi / 2 + 1e-9:
         raise FieldError(
             "tip_shape.bend_deg",
             in_degrees(shape.angle),
             f"tilt plus bend toward the tear of at most 90 (here {in_degrees(commanded):g})",
+        )
+
+
+def tip_height(shape: TipShape) -> float:
+    """How far a preshaped tip, by itself, stands off the straight wire behind it, m."""
+    if shape.second is None:
+        return shape.length * (1.0 - cos(shape.angle)) / shape.angle
+    second = shape.second
+    ends = np.array([shape.length, second.distance, second.distance + second.length])
+    s = np.linspace(float(np.max(ends)), 0.0, HEIGHT_STEPS + 1)
+    middle, step = 0.5 * (s[1:] + s[:-1]), s[0] / HEIGHT_STEPS
+    inside = (middle > second.distance) & (middle < second.distance + second.length)
+    first = np.where(middle < shape.length, shape.angle / shape.length, 0.0)
+    behind = np.where(inside, second.angle / second.length, 0.0)
+    one, two = (first + behind * cos(second.roll)) * step, behind * sin(second.roll) * step
+    frame, off, furthest = np.eye(3), np.zeros(3), 0.0
+    for a, b in zip(one, two, strict=True):
+        spin = np.array([[0.0, 0.0, b], [0.0, 0.0, -a], [-b, a, 0.0]])
+        frame = frame @ (np.eye(3) + spin + 0.5 * spin @ spin)
+        off = off + step * frame[:, 2]
+        furthest = max(furthest, hypot(off[0], off[1]))
+    return furthest
+
+
+def check_shape_modelled(tables: CaseTables, shape: TipShape) -> None:
+    """Check that a second bend lies within the modelled length."""
+    if shape.second is not None and shape.second.distance + shape.second.length > tables.numerics.length_mm * MM:
+        raise FieldError(
+            "numerics.length_mm",
+            tables.numerics.length_mm,
+            f"at least {(shape.second.distance + shape.second.length) / MM:.4g}, to the end of the wire's second bend",
         )
 
 

@@ -6,7 +6,7 @@ A wire file, distances counted from the tip's end::
     note = "invented"
     coupling = "sliding"                # or "bonded": which bound the simulation uses
     [tip]
-    end = "dome"                        # or "flat"
+    end = "dome"                        # or "flat", or "tapered" with length_mm and end_diameter_mm
     diameter_mm = 0.356
     corner_radius_mm = 0.178
     [surface]
@@ -14,6 +14,11 @@ A wire file, distances counted from the tip's end::
     [bend]                              # optional preshape
     angle_deg = 30.0
     length_mm = 2.5
+    [second_bend]                       # optional, behind the first
+    angle_deg = 20.0
+    length_mm = 3.0
+    distance_mm = 8.0                   # of its distal end from the tip
+    roll_deg = 0.0                      # about the wire's axis, from the first bend's plane; 180: the other way
     [[core]]                            # round, piecewise linear
     material = "steel_304"
     distance_mm = [0.0, 20.0, 300.0]
@@ -27,25 +32,28 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
-from ..checks import FieldError, InputError, shown
-from ..units import from_si, si_fields
+from ..checks import FieldError, InputError, Said, shown
+from ..units import from_si, si_fields, suffix
 from ..wire.design import Design
 from ..wire.materials import MATERIALS, Material
 from ..wire.parts import Coil, Jacket, Part, Ribbon, Strand, Taper
 from ..wire.presets import PRESETS, preset_path
-from ..wire.tip import Bend, Surface, Tip
+from ..wire.tip import Bend, SecondBend, Surface, Tip
 from .common import Model, Name, fail, load, named
 
 LONGEST = 4000.0  # mm, longer than any guidewire
+LONGEST_TIP = 30.0  # mm, of a tapered end: longer ones are parts that taper
 THICKEST = 2.0  # mm, beyond the largest guidewires (0.038 inch is 0.97 mm)
 
 
 class TipTable(Model):
     """`[tip]`: the wire's end."""
 
-    end: Literal["dome", "flat"]
+    end: Literal["dome", "flat", "tapered"]
     diameter_mm: float = Field(ge=0.1, le=THICKEST)
     corner_radius_mm: float = Field(gt=0, le=THICKEST / 2)
+    length_mm: float | None = Field(default=None, gt=0, le=LONGEST_TIP)
+    end_diameter_mm: float | None = Field(default=None, gt=0, le=THICKEST)
 
 
 class SurfaceTable(Model):
@@ -62,12 +70,22 @@ class BendTable(Model):
     length_mm: float = Field(gt=0, le=30)
 
 
+class SecondBendTable(Model):
+    """`[second_bend]`: a bend behind the first, its plane rolled from the first one's."""
+
+    angle_deg: float = Field(ge=0, le=180)
+    length_mm: float = Field(gt=0, le=60)
+    distance_mm: float = Field(ge=0, le=300)
+    roll_deg: float = Field(default=0.0, ge=-360, le=360)
+
+
 class CoreTable(Model):
-    """`[[core]]`: round core, piecewise linear diameter."""
+    """`[[core]]`: round core, piecewise linear diameter; a step is two tables. `may_thin`: a waist or bulb is meant."""
 
     material: Name
     distance_mm: tuple[Annotated[float, Field(ge=0, le=LONGEST)], ...] = Field(min_length=2, max_length=100)
     diameter_mm: tuple[Annotated[float, Field(ge=0.005, le=THICKEST)], ...] = Field(min_length=2, max_length=100)
+    may_thin: bool = False
 
 
 class SpanTable(Model):
@@ -91,6 +109,7 @@ class StrandTable(SpanTable):
     wire_diameter_mm: float = Field(ge=0.005, le=THICKEST)
     pitch_mm: float = Field(gt=0, le=100)
     offset_mm: float = Field(gt=0, le=THICKEST)
+    hand: Literal["right", "left"] = "right"
 
 
 class CoilTable(SpanTable):
@@ -102,6 +121,7 @@ class CoilTable(SpanTable):
     pitch_mm: float = Field(gt=0, le=20)
     filars: int = Field(default=1, ge=1, le=24)
     hand: Literal["right", "left"] = "right"
+    initial_tension_mN: float = Field(default=0.0, ge=0, le=10000)
 
 
 class JacketTable(SpanTable):
@@ -109,6 +129,7 @@ class JacketTable(SpanTable):
 
     outer_diameter_mm: float = Field(gt=0, le=THICKEST)
     inner_diameter_mm: float = Field(gt=0, le=THICKEST)
+    outer_diameter_end_mm: float | None = Field(default=None, gt=0, le=THICKEST)
 
 
 class MaterialTable(Model):
@@ -131,6 +152,7 @@ class WireFile(Model):
     tip: TipTable
     surface: SurfaceTable
     bend: BendTable | None = None
+    second_bend: SecondBendTable | None = None
     core: tuple[CoreTable, ...] = Field(default=(), max_length=20)
     ribbon: tuple[RibbonTable, ...] = Field(default=(), max_length=20)
     strand: tuple[StrandTable, ...] = Field(default=(), max_length=20)
@@ -194,10 +216,10 @@ def design_of(path: str | Path, table: WireFile) -> Design:
     with _translated(path, "tip"):
         tip = Tip(**si_fields(table.tip.model_dump()))
     bend = Bend(**si_fields(table.bend.model_dump())) if table.bend else Bend()
+    second = SecondBend(**si_fields(table.second_bend.model_dump())) if table.second_bend else None
+    surface = Surface(**table.surface.model_dump())
     with _translated(path, ""):
-        return Design(
-            table.name, tuple(parts), tip, Surface(**table.surface.model_dump()), table.coupling, bend, table.note
-        )
+        return Design(table.name, tuple(parts), tip, surface, table.coupling, bend, table.note, second)
 
 
 def _part(path: str | Path, place: str, kind: type[Part], row: Any, materials: dict[str, Material]) -> Part:
@@ -217,8 +239,17 @@ def _part(path: str | Path, place: str, kind: type[Part], row: Any, materials: d
         try:
             return kind(**values)
         except FieldError as error:
-            name = next((raw for raw in row.model_dump() if raw in (f"{error.field}_mm", error.field)), error.field)
-            raise FieldError(name, getattr(row, name, error.value), error.allowed) from None
+            name = next((raw for raw in row.model_dump() if _bare(raw) == error.field), error.field)
+            value = getattr(row, name, error.value)
+            if isinstance(value, tuple) and isinstance(error.value, Said):
+                value = error.value  # which number of a list it is, in words
+            raise FieldError(name, value, error.allowed) from None
+
+
+def _bare(raw: str) -> str:
+    """A field's name without its unit."""
+    unit = suffix(raw)
+    return raw if unit is None else raw[: -len(unit) - 1]
 
 
 def _material(own: MaterialTable) -> Material:
@@ -252,11 +283,24 @@ def write_wire(design: Design, path: str | Path) -> None:
     """
     lines = [f"name = {_toml(design.name)}", f"note = {_toml(design.note)}", f"coupling = {_toml(design.coupling)}"]
     lines += _table(
-        "[tip]", end=design.tip.end, diameter_mm=design.tip.diameter, corner_radius_mm=design.tip.corner_radius
+        "[tip]",
+        end=design.tip.end,
+        diameter_mm=design.tip.diameter,
+        corner_radius_mm=design.tip.corner_radius,
+        length_mm=design.tip.length,
+        end_diameter_mm=design.tip.end_diameter,
     )
     lines += _table("[surface]", kind=design.surface.kind, friction=design.surface.friction)
     if design.bend.angle > 0.0:
         lines += _table("[bend]", angle_deg=design.bend.angle, length_mm=design.bend.length)
+    if (second := design.second_bend) is not None:
+        lines += _table(
+            "[second_bend]",
+            angle_deg=second.angle,
+            length_mm=second.length,
+            distance_mm=second.distance,
+            roll_deg=second.roll,
+        )
     used = {part.material.name: part.material for part in design.parts}
     for own in used.values():
         if MATERIALS.get(own.name) != own:
@@ -286,10 +330,18 @@ def _part_lines(part: Part) -> list[str]:
     """Lines of one part."""
     key = next(k for k, kind in KINDS.items() if isinstance(part, kind))
     if isinstance(part, Taper):
-        return _table("[[core]]", material=part.material.name, distance_mm=part.distances, diameter_mm=part.diameters)
+        thin = True if part.may_thin else None
+        return _table(
+            "[[core]]",
+            material=part.material.name,
+            distance_mm=part.distances,
+            diameter_mm=part.diameters,
+            may_thin=thin,
+        )
     values = {name: value for name, value in vars(part).items() if name != "material"}
+    tension = values.pop("initial_tension", 0.0)
     lengths = {name if isinstance(value, int | str) else f"{name}_mm": value for name, value in values.items()}
-    return _table(f"[[{key}]]", material=part.material.name, **lengths)
+    return _table(f"[[{key}]]", material=part.material.name, **lengths, initial_tension_mN=tension or None)
 
 
 def _table(header: str, **fields: Any) -> list[str]:
@@ -303,7 +355,7 @@ def _table(header: str, **fields: Any) -> list[str]:
 
 def _user(name: str, value: Any) -> Any:
     """Value in the unit of the field's suffix, rounded to 12 digits so that 0.05 stays 0.05."""
-    factors = {"_mm": "mm", "_deg": "deg", "_GPa": "GPa", "_percent": "percent", "_cm3": "g_per_cm3"}
+    factors = {"_mm": "mm", "_mN": "mN", "_deg": "deg", "_GPa": "GPa", "_percent": "percent", "_cm3": "g_per_cm3"}
     unit = next((u for end, u in factors.items() if name.endswith(end)), None)
     if unit is None:
         return value
@@ -319,6 +371,8 @@ def _toml(value: Any) -> str:
         return f'"{escaped}"'
     if isinstance(value, list):
         return f"[{', '.join(_toml(v) for v in value)}]"
+    if isinstance(value, bool):
+        return str(value).lower()
     return repr(value)
 
 

@@ -8,13 +8,25 @@ from ..vessel.scene import Scene
 
 
 @dataclass(frozen=True)
+class SecondTipBend:
+    """Bend behind the first: angle (rad) over `length` (m), its distal end at `distance` (m) from the tip's end; `roll`
+    of its plane from the first one's (rad)."""
+
+    angle: float
+    length: float
+    distance: float
+    roll: float = 0.0
+
+
+@dataclass(frozen=True)
 class TipShape:
     """Preshaped tip: bend angle (rad) over `length` (m) at the tip's end; roll of the bend's plane (rad,
-    0 = toward azimuth 0 of the vessel frame at the support's mouth)."""
+    0 = toward azimuth 0 of the vessel frame at the support's mouth); a second bend, if there is one."""
 
     angle: float = 0.0
     length: float = 2.5e-3
     roll: float = 0.0
+    second: SecondTipBend | None = None
 
 
 @dataclass(frozen=True)

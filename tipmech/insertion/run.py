@@ -48,8 +48,8 @@ def natural_curvature(case: Case, lengths: Array, imperfection: bool = True) -> 
     span = right - left
     natural = np.zeros((n + 1, 3))
 
-    def bend(angle: float, length: float, direction: float) -> None:
-        share = np.clip(np.minimum(right, position[-1]) - np.maximum(left, position[-1] - length), 0.0, None)
+    def bend(angle: float, length: float, direction: float, end: float = position[-1]) -> None:
+        share = np.clip(np.minimum(right, end) - np.maximum(left, end - length), 0.0, None)
         share[[0, n]] = 0.0
         kappa = angle * share / share.sum() / span
         natural[:, 0] -= kappa * sin(direction)
@@ -57,6 +57,8 @@ def natural_curvature(case: Case, lengths: Array, imperfection: bool = True) -> 
 
     if case.tip_shape.angle != 0.0:
         bend(case.tip_shape.angle, case.tip_shape.length, case.tip_shape.roll)
+    if (second := case.tip_shape.second) is not None and second.angle != 0.0:
+        bend(second.angle, second.length, case.tip_shape.roll + second.roll, position[-1] - second.distance)
     if imperfection and case.numerics.imperfection > 0.0:
         free = max(5e-3, case.scene.support.distance if case.scene.start == "lumen" else case.scene.channel.length)
         direction = float(np.random.default_rng(case.seed).uniform(0.0, 2.0 * pi))

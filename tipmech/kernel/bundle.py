@@ -36,7 +36,7 @@ class Bundle(types.Type):
 
     def __init__(self, cls: type, kinds: tuple[Any, ...]) -> None:
         self.fields, self.types = cls._fields, kinds  # type: ignore[attr-defined]
-        inside = ", ".join(f"{f}: {k}" for f, k in zip(self.fields, kinds, strict=True))
+        inside = ", ".join(f"{f}: {k}{getattr(k, 'fields', '')}" for f, k in zip(self.fields, kinds, strict=True))
         super().__init__(f"bundle {cls.__module__}.{cls.__qualname__}({inside})")
 
 

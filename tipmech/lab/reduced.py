@@ -11,6 +11,10 @@ from math import nan, pi
 
 import numpy as np
 
+from ..bench.flexure import SPAN as FLEXURE_SPAN
+from ..bench.flexure import flexure as flexure_test
+from ..bench.lateral import FREE_LENGTH as LATERAL_LENGTH
+from ..bench.lateral import lateral as lateral_test
 from ..bench.tip_load import FREE_LENGTHS, tip_load
 from ..profile import Array, Profile
 from ..rod.errors import NotConvergedError
@@ -19,8 +23,6 @@ from ..units import UNITS
 CELLS = 200  # of an integral: the tip load of a uniform wire is then 5e-5 off, the other figures less
 POWER_STEPS = 40  # of the inverse iteration; the second eigenvalue is 3 times the first: error below 1e-9 long before
 POWER_TOLERANCE = 1e-10  # relative change of the eigenvalue at which it ends
-LATERAL_LENGTH = 10e-3  # m, free length of the lateral test: that of the usual tip load
-FLEXURE_SPAN = 20e-3  # m, between the supports: assumed
 FLEXURE_STATIONS = (20e-3, 50e-3, 100e-3, 200e-3)  # m from the tip: assumed; the distal 300 mm are usual
 TORQUE_LENGTH = 100e-3  # m, distal length twisted
 
@@ -172,7 +174,12 @@ def _flexure(station: float) -> Figure:
     where = f"{station * 1e3:g}"
     words = f"apparent EI of three-point bending over {FLEXURE_SPAN * 1e3:g} mm centred at {where} mm"
     reach = station + FLEXURE_SPAN / 2.0
-    return Figure(f"flexure_EI_{where}mm", "N_mm2", words, reach, lambda p: flexure(p, station))
+
+    def tested(profile: Profile) -> float:
+        """Last station of a test that goes just so far, with no station between it and the first."""
+        return flexure_test(profile, distal=reach, step=station).apparent_at(station)
+
+    return Figure(f"flexure_EI_{where}mm", "N_mm2", words, reach, lambda p: flexure(p, station), tested)
 
 
 FIGURES: dict[str, Figure] = {
@@ -193,6 +200,7 @@ FIGURES: dict[str, Figure] = {
             "side force over deflection of the tip, clamped at 10 mm",
             LATERAL_LENGTH,
             lateral_stiffness,
+            lambda p: lateral_test(p).stiffness,
         ),
         *(_flexure(station) for station in FLEXURE_STATIONS),
         Figure(

@@ -124,5 +124,5 @@ class OutOfReachError(FieldError):
     def __init__(self, wanted: Wanted, nearest: float) -> None:
         self.wanted, self.nearest = wanted, nearest
         shown = nearest / wanted.figure.factor
-        allowed = f"what the bounds of [[vary]] reach; the nearest reachable value is {shown:.4g}"
+        allowed = f"what parts that fit reach within [[vary]]; the nearest reachable value is {shown:.4g}"
         super().__init__(f"wanted {wanted.figure.name}", Said(wanted.words()), allowed)

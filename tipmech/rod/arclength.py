@@ -80,14 +80,17 @@ class Spot:
     def side(self) -> float:
         """Sign of the determinant of the tangent bordered by the load and the direction: sign(dlambda) (-1)^count.
 
-        Along a path it changes at bifurcation points only, where the count changes by an odd number.
+        Along a path it changes at bifurcation points only: on the path whose count changes there, and on the branch
+        whose load turns round.
         """
         return float(np.sign(self.way[1])) * (-1.0) ** self.point.count
 
     def beyond(self, other: "Spot") -> bool:
-        """Whether a special point lies between: the count differs, or two eigenvalues crossed zero, which leaves the
-        determinant's sign (one of the window alone need not have crossed: it may have come in from afar)."""
-        return self.point.count != other.point.count or abs(self.negative - other.negative) > 1
+        """Whether a special point lies between: the count or the bordered determinant's sign differs, or two
+        eigenvalues crossed zero, which leaves both (one of the window alone need not have crossed: it may have come in
+        from afar)."""
+        changed = self.point.count != other.point.count or self.side != other.side
+        return changed or abs(self.negative - other.negative) > 1
 
 
 @dataclass

@@ -14,7 +14,8 @@ from scipy.spatial.transform import Rotation
 
 from ..profile import Profile
 from .elastic import Array
-from .errors import GeometryError, NodeError, NonFiniteError, RigidityError, ShapeError
+from .errors import GeometryError, NodeError, RigidityError, ShapeError
+from .numbers import real, real_array, whole
 
 SHARP = 0.5 * pi  # rad between neighbouring chords: more than this is a corner and must be named as one
 PARALLEL = 1e-6  # sine of the angle below which a director lies along the tangent
@@ -150,23 +151,20 @@ def rod_along(
     ShapeError, NonFiniteError, GeometryError, NodeError, RigidityError
         naming what is wrong
     """
-    points = np.array(points, dtype=float)
+    points = real_array(points, "points of a rod").copy()
     if points.ndim != 2 or points.shape[1] != 3 or len(points) < 2:
         message = f"points have shape {points.shape}; allowed: (N + 1, 3) with at least one element"
         raise ShapeError(message)
-    if not np.all(np.isfinite(points)):
-        message = f"point {int(np.argmax(~np.all(np.isfinite(points), axis=1)))} is not finite"
-        raise NonFiniteError(message)
     chords = np.diff(points, axis=0)
     lengths = np.linalg.norm(chords, axis=1)
     if np.any(lengths <= 1e-12 * np.sum(lengths)):
         message = f"element {int(np.argmin(lengths))} has no length: nodes must differ"
         raise GeometryError(message)
     count = len(lengths)
-    bad = [c for c in corners if not 0 < c < count]
-    if bad:
-        message = f"corner at node {bad[0]}; allowed: inner nodes 1 to {count - 1}"
-        raise NodeError(message)
+    for c in corners:
+        if isinstance(c, bool) or not isinstance(c, int | np.integer) or not 0 < c < count:
+            message = f"corner at node {c!r}; allowed: inner nodes 1 to {count - 1}"
+            raise NodeError(message)
     tangents = chords / lengths[:, None]
     _check_angles(tangents, set(corners))
     frames = _frames(tangents, directors)
@@ -194,11 +192,16 @@ def straight(
     GeometryError
         where the length is not greater than 0; else as `rod_along`
     """
-    if length <= 0.0:
+    if real(length, "length of a rod") <= 0.0:
         message = f"the length of a rod is {length} m; allowed: greater than 0"
         raise GeometryError(message)
-    e = np.asarray(axis, dtype=float)
-    e = e / np.linalg.norm(e)
+    whole(elements, "number of elements", 1)
+    e = real_array(axis, "axis of a rod", [(3,)])
+    size = float(np.linalg.norm(e))
+    if size == 0.0:
+        message = f"axis of a rod is {tuple(e.tolist())}; allowed: a vector with a length"
+        raise GeometryError(message)
+    e = e / size
     points = np.linspace(0.0, length, elements + 1)[:, None] * e[None, :]
     return rod_along(points, sections, breaks=breaks, directors=director)
 
@@ -242,13 +245,7 @@ def _frames(tangents: Array, directors: Array | Sequence[float] | None) -> Rotat
     """Frames on the chords, from directors or by the least rotation from chord to chord."""
     count = len(tangents)
     if directors is not None:
-        wanted = np.asarray(directors, dtype=float)
-        if wanted.shape not in ((3,), (count, 3)):
-            message = f"directors have shape {wanted.shape}; allowed: (3,) or ({count}, 3)"
-            raise ShapeError(message)
-        if not np.all(np.isfinite(wanted)):
-            message = "a director is not finite"
-            raise NonFiniteError(message)
+        wanted = real_array(directors, "directors", [(3,), (count, 3)])
         first = np.broadcast_to(wanted, (count, 3))
     else:
         first = np.empty((count, 3))
@@ -299,16 +296,16 @@ def _compliances(
     """Compliance of the elements' halves (N, 2, 3) and mean GA1, GA2, EA of the elements (N, 3)."""
     arc = np.concatenate([[0.0], np.cumsum(lengths)])
     if isinstance(sections, Section):
-        parts, inner = [sections], np.zeros(0)
+        parts, inner = [sections], np.zeros(0) if breaks is None else real_array(breaks, "breaks")
     else:
         parts = list(sections)
-        inner = arc[1:-1] if breaks is None else np.asarray(breaks, dtype=float)
-    if len(parts) != len(inner) + 1:
-        message = f"{len(parts)} sections for {len(inner) + 1} stretches of the rod"
+        inner = arc[1:-1] if breaks is None else real_array(breaks, "breaks")
+    if inner.ndim != 1 or len(parts) != len(inner) + 1:
+        message = f"{len(parts)} sections for {inner.size + 1} stretches of the rod"
         raise ShapeError(message)
     knots = np.concatenate([[0.0], inner, [arc[-1]]])
     if not np.all(np.diff(knots) > 0.0):
-        message = f"breaks must increase between 0 and the rod's length {arc[-1]:g} m"
+        message = f"breaks are {inner.tolist()}; allowed: increasing between 0 and the rod's length {arc[-1]:g} m"
         raise GeometryError(message)
     steps = np.diff(knots)[:, None] * np.stack([p.compliance for p in parts])
     total = np.concatenate([np.zeros((1, 6)), np.cumsum(steps, axis=0)])

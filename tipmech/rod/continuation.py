@@ -9,10 +9,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from .arclength import Metric, Spot, Walker, Way
-from .errors import NonFiniteError, RangeError
+from .errors import RangeError
 from .newton import Loop
+from .numbers import real, real_array, whole
 from .solve import PLAIN_ITERATIONS, Equilibrium, at_rest, begin, result
-from .special import Special, between, strayed
+from .special import Special, between, joined, strayed
 from .structure import Structure
 
 __all__ = ["LostPathError", "Path", "Special", "critical_point", "switch", "trace"]
@@ -28,7 +29,7 @@ BRANCH_TURN = 0.05  # rad, turn of a frame along the critical mode at the start 
 class Path:
     """Equilibria in order along a path.
 
-    points : all converged
+    points : all converged; where no path could begin the one state from which it was to, which is not
     specials : limit and bifurcation points between them
     places : number of the point just before each of these
     complete : whether the path reached what was asked for
@@ -98,13 +99,20 @@ def trace(
 
     Raises
     ------
-    NonFiniteError, RangeError
-        for a step, range or turn that is not finite, or a range without the start in it
+    RodInputError
+        one of its kinds, for a step, range, turn or number that is not allowed, or a range without the start in it
     """
-    if not (np.isfinite(step) and step > 0.0 and np.all(np.isfinite(until)) and turn > 0.0):
-        message = f"step {step}, until {until}, turn {turn}; allowed: finite numbers, step and turn greater than 0"
-        raise NonFiniteError(message)
-    low, high = (-abs(until), abs(until)) if isinstance(until, int | float) else until
+    for value, what in ((step, "step"), (turn, "turn")):
+        if not real(value, what) > 0.0:
+            message = f"{what} is {value}; allowed: greater than 0"
+            raise RangeError(message)
+    ends = real_array(until, "until", [(), (2,)])
+    low, high = sorted((-float(ends), float(ends))) if ends.ndim == 0 else (float(ends[0]), float(ends[1]))
+    whole(max_points, "max_points", 1)
+    if stop_at is not None:
+        whole(stop_at, "stop_at", 1)
+    if away_from is not None:
+        begin(structure, away_from)
     loop = begin(structure, start or at_rest(structure))
     if not low <= loop.factor <= high:
         message = f"until {until}, start at factor {loop.factor:g}; allowed: a range (low, high) that holds the start"
@@ -125,6 +133,9 @@ def trace(
         if taken is None:
             return path(False, f"lost at load factor {here.point.factor:g}: {walker.reason}")
         size, there, found = taken
+        both = joined(walker, specials[-1], found[0]) if specials and found else None
+        if both is not None:
+            specials[-1], found = both, found[1:]
         specials += found
         places += [len(points) - 1] * (len(specials) - len(places))
         points.append(there.point)
@@ -163,7 +174,7 @@ def _take(walker: Walker, here: Spot, size: float, wanted: float) -> tuple[float
         there = walker.go(here.point, here.way, size)
         if there is not None:
             found = between(walker, here, there)
-            walker.reason = strayed(here, there, found)
+            walker.reason = strayed(found)
             if not walker.reason or len(found) >= wanted:
                 return size, there, found
         size *= 0.5
@@ -192,6 +203,9 @@ def switch(special: Special, sign: int = 1, turn: float = BRANCH_TURN) -> Equili
         raise RangeError(message)
     structure, state = special.state.structure, special.state
     loop = Loop.at(structure, state.pose, state.factor)
+    if sign not in (-1, 1) or not real(turn, "turn") > 0.0:
+        message = f"sign is {sign}, turn {turn}; allowed: 1 or -1, and greater than 0"
+        raise RangeError(message)
     metric = Metric.of(structure)
     row = metric.unknowns * special.mode
     spent = 0
@@ -220,7 +234,8 @@ def critical_point(structure: Structure, until: float, *, step: float | None = N
     LostPathError
         where the path was lost before `until` without such a point: that there is none is then not known
     """
-    path = trace(structure, step=step or abs(until) / 20.0, until=until, backward=until < 0.0, stop_at=1)
+    step = abs(real(until, "until")) / 20.0 if step is None else step
+    path = trace(structure, step=step, until=until, backward=until < 0.0, stop_at=1)
     if not path.specials and not path.complete:
         raise LostPathError(path)
     within = [point for point in path.specials[:1] if abs(point.factor) <= abs(until)]  # the last step goes beyond

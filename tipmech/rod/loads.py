@@ -6,21 +6,21 @@ from dataclasses import dataclass
 import numpy as np
 
 from .elastic import Array
-from .errors import NonFiniteError, RigidityError, ShapeError
+from .errors import ComponentError, GeometryError, RigidityError, ShapeError
+from .numbers import real_array
 
 GRAVITY = 9.80665  # m/s2
 # node positions (N + 1, 3) -> energy (J), gradient (N + 1, 3) (N), Hessian blocks (N + 1, 3, 3) (N/m)
 Potential = Callable[[Array], tuple[float, Array, Array]]
 
 
-def _vector(value: Sequence[float], what: str) -> None:
-    array = np.asarray(value, dtype=float)
-    if array.shape != (3,):
-        message = f"{what} has shape {array.shape}; allowed: (3,)"
-        raise ShapeError(message)
-    if not np.all(np.isfinite(array)):
-        message = f"{what} is {value}; allowed: finite numbers"
-        raise NonFiniteError(message)
+def _keep_vector(load: "Force | Moment", what: str) -> None:
+    """Check a load at a node and keep a copy of its vector."""
+    object.__setattr__(load, "vector", tuple(real_array(load.vector, f"{what} at node {load.node}", [(3,)]).tolist()))
+    for name in ("follower", "constant"):
+        if not isinstance(getattr(load, name), bool | np.bool_):
+            message = f"{what} at node {load.node}: {name} is {getattr(load, name)!r}; allowed: True or False"
+            raise ComponentError(message)
 
 
 @dataclass(frozen=True)
@@ -39,7 +39,7 @@ class Force:
     constant: bool = False
 
     def __post_init__(self) -> None:
-        _vector(self.vector, f"force at node {self.node}")
+        _keep_vector(self, "force")
 
 
 @dataclass(frozen=True)
@@ -52,7 +52,7 @@ class Moment:
     constant: bool = False
 
     def __post_init__(self) -> None:
-        _vector(self.vector, f"moment at node {self.node}")
+        _keep_vector(self, "moment")
 
 
 @dataclass(frozen=True)
@@ -68,20 +68,25 @@ class LineLoad:
     constant: bool = False
 
     def __post_init__(self) -> None:
-        array = np.asarray(self.vector, dtype=float)
+        array = real_array(self.vector, "line load")
         if array.shape[-1:] != (3,) or array.ndim > 2:
             message = f"line load has shape {array.shape}; allowed: (3,) or (N, 3)"
             raise ShapeError(message)
-        if not np.all(np.isfinite(array)):
-            message = "a line load is not finite"
-            raise NonFiniteError(message)
+        object.__setattr__(self, "vector", array)
 
 
 def weight(mass_per_length: float | Array, down: Sequence[float] = (0.0, 0.0, -1.0)) -> LineLoad:
     """Constant dead weight of a mass per length (kg/m, one number or shape (N,)) in the direction `down`."""
-    e = np.asarray(down, dtype=float)
-    e = e / np.linalg.norm(e)
-    mass = np.asarray(mass_per_length, dtype=float)
+    e = real_array(down, "direction of the weight", [(3,)])
+    size = float(np.linalg.norm(e))
+    if size == 0.0:
+        message = f"direction of the weight is {tuple(e.tolist())}; allowed: a vector with a length"
+        raise GeometryError(message)
+    e = e / size
+    mass = real_array(mass_per_length, "mass per length")
+    if np.any(mass < 0.0):
+        message = f"mass per length is {float(np.min(mass))} kg/m; allowed: at least 0"
+        raise RigidityError(message)
     return LineLoad(GRAVITY * mass[..., None] * e, constant=True)
 
 
@@ -97,9 +102,11 @@ class Foundation:
     directions: str = "xyz"
 
     def __post_init__(self) -> None:
-        if not (np.all(np.isfinite(self.stiffness)) and np.all(np.asarray(self.stiffness) >= 0.0)):
-            message = f"foundation stiffness is {self.stiffness}; allowed: finite numbers of at least 0"
+        array = real_array(self.stiffness, "foundation stiffness")
+        if np.any(array < 0.0):
+            message = f"foundation stiffness is {float(np.min(array))} N/m2; allowed: at least 0"
             raise RigidityError(message)
+        object.__setattr__(self, "stiffness", array)
 
 
 Load = Force | Moment | LineLoad

@@ -59,7 +59,7 @@ def refuse_mechanism(rod: Rod, position: BoolArray, rotation: BoolArray, release
         stiff = np.swapaxes(vectors, 1, 2) @ moved(of_node[i], i)
         rows.append(stiff[values > 1e-12 * values[:, -1:]])
     matrix = np.concatenate([*rows, np.zeros((count, count))])
-    _, singular, right = np.linalg.svd(matrix)
+    _, singular, right = np.linalg.svd(matrix, full_matrices=False)  # it has at least as many rows as columns
     free = singular <= LOOSE * max(singular[0], 1.0)
     if np.any(free):
         raise MechanismError(_sentence(right[free], starts, points * scale, rod, scale))

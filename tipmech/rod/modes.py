@@ -13,6 +13,7 @@ from scipy.linalg import eig_banded, eigh
 
 from .band import HALF, WIDTH, factor, solve
 from .elastic import Array, RodArrays
+from .errors import ShapeError
 from .inertia import Inertia, diagonal
 from .loads import Potential
 from .model import BoolArray
@@ -76,11 +77,21 @@ def natural_modes(
 
     Raises
     ------
+    ShapeError
+        for arrays that do not belong to the rod
     ValueError
         for a count that is not between 1 and the number of free unknowns
     ArithmeticError
         when the tangent is not finite
     """
+    n = len(rod.length)
+    for array, shape, what in ((x, (n + 1, 3), "x"), (q, (n, 4), "q"), (fixed, (6 * n + 3,), "fixed")):
+        if np.shape(array) != shape:
+            message = f"{what} has shape {np.shape(array)}; allowed: {shape}"
+            raise ShapeError(message)
+    if inertia.mass.shape != (n + 1,) or inertia.spin.shape != (n, 3):
+        message = f"inertia has shapes {inertia.mass.shape} and {inertia.spin.shape}; allowed: ({n + 1},) and ({n}, 3)"
+        raise ShapeError(message)
     free = ~fixed
     most = int(np.sum(free))
     if not 1 <= count <= most:

@@ -6,11 +6,13 @@ itself".
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from math import inf, isfinite
 
 import numpy as np
 
 from .assembly import attempt, evaluate, residual_norm
 from .elastic import Array
+from .errors import ShapeError
 from .iteration import (
     CONVERGED,
     DEAF_MEASURE,
@@ -41,7 +43,7 @@ from .model import Model, Pose, System
 from .structure import Structure
 
 RESIDUAL = 1e-9  # of the force scale max EI/L^2: far below any figure reported
-ROUND_OFF = 4 * np.finfo(float).eps  # of the largest axial or shear rigidity and the number of elements
+ROUND_OFF = 4 * np.finfo(float).eps  # of the forces that a relative change of 1 of the positions or frames makes
 MEASURE = 1e-13  # of the rod's length: a prescribed measure counts as reached
 STIFF = 1e3  # EI/L3: a motion by 1e-3 of the length, which adding up strains may make, changes its force by EI/L2
 NO_ROW = np.zeros(0)
@@ -52,6 +54,15 @@ REASONS = {
     SINGULAR: "the tangent is singular or not finite",
     DEAF_MEASURE: "the measure prescribed does not respond to the load factor here",
 }
+
+
+def _round_off(structure: Structure) -> float:
+    """Largest force of an element or joint (N) that a change of all positions by the rod's length, of frames by 1 rad,
+    makes: the shortest element decides."""
+    rod, scale = structure.model.rod, structure.rod.elements / structure.rod.length
+    stretch = np.max(rod.stretch, axis=1) / rod.length * structure.rod.length
+    turn = np.max(rod.bend, axis=1) / rod.span * scale
+    return float(max(np.max(stretch), np.max(turn)))
 
 
 @dataclass
@@ -94,7 +105,7 @@ class Loop:
             model = model._replace(anchored=model.anchored.copy())
         half = 8 if all(i in (0, structure.rod.elements) for i in structure.nodes) else 11
         scale = float(np.max(model.rod.bend)) / structure.rod.length**2
-        floor = ROUND_OFF * float(np.max(model.rod.stretch)) * structure.rod.elements
+        floor = ROUND_OFF * _round_off(structure)
         moves = np.zeros((2, size))
         moves[1] = np.where(model.fixed, model.rate, 0.0)
         rule = Rule(
@@ -118,11 +129,16 @@ class Loop:
         if potential is None:
             return energy, norm
         more, gradient, hessian = potential(pose.x)
-        parts = np.ascontiguousarray(gradient), np.ascontiguousarray(hessian)
+        if np.shape(gradient) != pose.x.shape or np.shape(hessian) != (*pose.x.shape, 3):
+            shapes = f"{np.shape(gradient)} and {np.shape(hessian)}"
+            message = f"gradient and Hessian of the potential have shapes {shapes}"
+            raise ShapeError(f"{message}; allowed: {pose.x.shape} and {(*pose.x.shape, 3)}")
+        parts = np.ascontiguousarray(gradient, dtype=float), np.ascontiguousarray(hessian, dtype=float)
         add_nodal(self.model.at_node, *parts, self.out.grad, self.out.band)
         pressed = np.diagonal(hessian, axis1=1, axis2=2) > self.stiff
         np.logical_or(self.structure.model.anchored, pressed, out=self.model.anchored)
-        return energy + float(more), float(residual_norm(self.model, self.out))
+        norm = float(residual_norm(self.model, self.out)) if isfinite(more) else inf
+        return energy + float(more), norm
 
     def move(self, step: Array, share: float = 1.0) -> float:
         """Go along a step and evaluate there; the residual, N."""

@@ -5,21 +5,23 @@ reason. Only wrong input raises.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from .assembly import right_jacobian
 from .elastic import Array
-from .errors import ComponentError, NodeError, NonFiniteError, ShapeError
+from .errors import ComponentError, ShapeError
 from .iteration import LoadSteps
 from .model import Pose
 from .moving import row3, row4
 from .newton import Loop
+from .numbering import node_index
+from .numbers import real_array, whole
 from .recover import internal
 from .small import rotation
 from .structure import Structure
-from .supports import POSITIONS, ROTATIONS, components
+from .supports import POSITIONS, ROTATIONS, Support, components
 
 ITERATIONS = 60  # of one call of Newton's method with line search
 SMALLEST_STEP = 1.0 / 1024.0  # of the way wanted: below it a path counts as lost
@@ -137,10 +139,8 @@ class Control:
     def of_node(cls, structure: Structure, node: int, component: str) -> "Control":
         """Displacement "x", "y" or "z" of a node, or component "1", "2" or "3" of its psi times the rod's length."""
         shape = (structure.rod.elements + 1, 3)
-        if not -shape[0] <= node < shape[0]:
-            message = f"control at node {node}; allowed: {-shape[0]} to {shape[0] - 1}"
-            raise NodeError(message)
-        if len(component) != 1:
+        node = node_index(structure.rod, node, "control")
+        if not isinstance(component, str) or len(component) != 1:
             message = f"control component {component!r}; allowed: one of 'xyz123'"
             raise ComponentError(message)
         (a,) = components(component, POSITIONS + ROTATIONS, "control")
@@ -151,17 +151,15 @@ class Control:
     def row(self, structure: Structure) -> Array:
         """The measure as a row over all unknowns."""
         shape, model = (structure.rod.elements + 1, 3), structure.model
-        turns = np.zeros(shape) if self.turns is None else self.turns
-        if np.shape(self.weights) != shape or np.shape(turns) != shape:
-            message = f"control weights have shape {np.shape(self.weights)}, turns {np.shape(turns)}; allowed: {shape}"
-            raise ShapeError(message)
+        weights = real_array(self.weights, "weights of a control", [shape])
+        turns = np.zeros(shape) if self.turns is None else real_array(self.turns, "turns of a control", [shape])
         held = self._held(structure)
         if np.any(np.delete(turns, held, axis=0)):
             message = "control of a turn at a node at which no support holds a rotation component"
             raise ComponentError(message)
         out = np.zeros(structure.size)
         for a in range(3):
-            out[model.at_node + a] = self.weights[:, a]
+            out[model.at_node + a] = weights[:, a]
             out[model.at_frame[model.tied] + a] = structure.rod.length * turns[held, a]
         return out
 
@@ -186,7 +184,8 @@ def solve(
 ) -> Equilibrium:
     """Equilibrium at a load factor, next to a start (default: the stress-free state at factor 0).
 
-    The whole way is tried at once; where that fails, in steps as small as needed (what is constant acts in full). Where
+    The whole way is tried at once; where that fails, in steps as small as needed. What is constant acts in full; where
+    it is too much for the stress-free state it is grown from nothing first, before the load factor. Where
     all loads have a potential the method descends in energy, so that it ends at a stable equilibrium (unless
     symmetry holds it on an unstable one: see `count`). A large step may therefore leave the path that the load would
     follow: use `solve_path` or
@@ -203,20 +202,28 @@ def solve_path(
     max_iterations: int = ITERATIONS,
 ) -> list[Equilibrium]:
     """Equilibria at a row of load factors, each from the one before; ends at the first that is not reached."""
-    if not np.all(np.isfinite(factors)):
-        message = f"load factors {list(factors)}; allowed: finite numbers"
-        raise NonFiniteError(message)
-    loop, goals = begin(structure, start), np.array(factors, dtype=float)
-    most = PLAIN_ITERATIONS if structure.unsymmetric else max_iterations
+    goals = real_array(factors, "load factors")
+    if goals.ndim != 1:
+        message = f"load factors have shape {goals.shape}; allowed: one number each"
+        raise ShapeError(message)
+    most = min(PLAIN_ITERATIONS, max_iterations) if structure.unsymmetric else max_iterations
+    whole(max_iterations, "max_iterations", 1)
+    loop = begin(structure, start)
     found: list[Equilibrium] = []
 
     def attempt(goal: float) -> bool:
         loop.reach(np.array([goal]), most)
         return not loop.reason
 
+    fresh = start is None and any(load.constant for load in structure.loads)
     while len(found) < len(goals) and (not found or found[-1].converged):
         pose, factor = loop.pose.copy(), loop.factor
         found += _reached(loop, loop.reach(goals[len(found) :], most))
+        if loop.reason and fresh and not found:  # what is constant is too much at once
+            fresh, grown = False, _grown(structure)
+            loop = begin(structure, grown)
+            if grown is not None:
+                continue
         if loop.reason:  # the whole step fails
             if found:
                 pose, factor = found[-1].pose.copy(), found[-1].factor
@@ -225,6 +232,14 @@ def solve_path(
             spent += _in_steps(loop, factor, float(goals[len(found)]), attempt, part=0.5)
             found.append(result(loop, spent))
     return found
+
+
+def _grown(structure: Structure) -> Equilibrium | None:
+    """The state under the constant loads alone, grown from nothing with all supports at rest; None: not reached."""
+    loads = [replace(load, constant=False) for load in structure.loads if load.constant]
+    supports = [Support(s.node, s.position, s.rotation) for s in structure.supports]
+    found = solve(replace(structure, loads=loads, supports=supports))
+    return replace(found, structure=structure, factor=0.0) if found.converged else None
 
 
 def displace(
@@ -239,13 +254,11 @@ def displace(
     Past limit points of the load, unstable equilibria too. Ends at the first value that is not reached, flagged with
     the reason: also where the measure does not respond to the load (a straight column moved sideways).
     """
-    if not np.all(np.isfinite(values)):
-        message = f"control values {list(values)}; allowed: finite numbers"
-        raise NonFiniteError(message)
+    wanted = real_array(values, "control values")
     row = control.row(structure)
     loop = begin(structure, start or at_rest(structure))
     found: list[Equilibrium] = []
-    for value in values:
+    for value in np.ravel(wanted):
 
         def attempt(goal: float) -> bool:
             return loop.correct(PLAIN_ITERATIONS, row, lambda pose: goal - control.value(structure, pose), tangent=True)

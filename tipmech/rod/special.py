@@ -1,6 +1,6 @@
 """Special points of a path: limit and bifurcation points between two of its points, located by bisection."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -8,28 +8,33 @@ import numpy as np
 from .arclength import Spot, Walker, Way, difference
 from .elastic import Array
 from .linear import prepare
-from .newton import Loop
+from .newton import RESIDUAL, Loop
 from .solve import Equilibrium
 
 BISECTIONS = 60
 MOST = 12  # special points in one step
 WIDTH = 1e-9  # of the largest load step, and its root of the path's step: wanted of a bracket
+POINT = 1e-6  # rms turn, rad, and displacement over length between a bracket's ends: no more than a point all the same
 SHARES = (0.5, 0.25, 0.75, 0.125, 0.875, 0.4, 0.6)  # of the bracket, tried one after another
-CLEAR = 1e-3  # of the path's step, bracket down to which its ends show whether the load factor turns round
+CLEAR = 1e-3  # of the path's step, bracket down to which its ends tell count and direction
+BLUR = (
+    30.0 * RESIDUAL**0.5
+)  # rms turn within which, and where the load changes by less than its square, round-off decides
 ZERO = 0.1  # of its size at the step's ends: below, an eigenvalue has come to zero
 
 
 @dataclass(frozen=True)
 class Special:
-    """A point at which the count changes.
+    """A point at which an eigenvalue comes to zero.
 
-    kind : "limit", where the load factor turns round, or "bifurcation", where it does not
+    kind : "limit", where count and direction of the load change, or "bifurcation"
     state : the equilibrium just before it
-    bracket : load factors just before and just behind it
-    narrow : whether the bracket is as narrow as wanted (1e-9 of the largest load step). Not so where the path itself
-        bends away next to the point, because the mesh breaks a symmetry (refine it), or where round-off hides it
-    counts : counts there; they differ by more than 1 where several points coincide. Where loads have no potential the
-        count is the determinant's sign: the same on both sides of a pair of points
+    bracket : load factors just before and just behind it: to 1e-9 of the largest load step, where round-off allows
+    narrow : whether the states before and behind it are the same within 1e-6 (rms turn, rad, and displacement over the
+        length). Where not, the path itself bends away next to the point, because the mesh breaks a symmetry: refine it
+    counts : counts there; they differ by more than 1 where several points coincide, and not at all where a branch meets
+        the path it left (its load turns round there) or, where loads have no potential and the count is the
+        determinant's sign, at a pair of points
     mode : shape (n,), critical mode over all unknowns: displacements, m, and turns, rad; largest turn 1
     coupling : |mode . load| over the lengths of both, measured by `model.metric` and its inverse: between 0, at a
         bifurcation point, and 1. Small at a limit point too where the load hardly moves the critical part, such as
@@ -63,50 +68,72 @@ def between(walker: Walker, before: Spot, after: Spot) -> list[Special]:
 
 
 def _first(walker: Walker, before: Spot, after: Spot) -> tuple[Special | None, Spot]:
-    """The first special point and the point just behind it; None where no eigenvalue comes to zero after all."""
+    """The first special point and a point clear behind it; None where no eigenvalue comes to zero after all.
+
+    Next to a bifurcation point round-off decides the count and the path's direction: both are taken from the last
+    bracket wide enough to tell, what lies within it is one point.
+    """
     loop = walker.loop
-    near, far = before, after
+    near, far = clear = before, after
     whole = walker.metric.size(_chord(near, far))
-    narrow = turns = False
+    narrow = False
     for _ in range(BISECTIONS):
         chord = _chord(near, far)
         gap = walker.metric.size(chord)
-        narrow = abs(chord[1]) <= WIDTH * walker.step and gap <= WIDTH**0.5 * whole
-        if narrow:
+        if gap > CLEAR * whole and not _blurred(walker, near.point, chord):
+            clear = near, far
+        narrow = gap <= POINT
+        if abs(chord[1]) <= WIDTH * walker.step and gap <= WIDTH**0.5 * whole:
+            narrow = True
             break
-        if gap > CLEAR * whole:  # closer to a bifurcation point round-off decides the path's direction
-            turns = near.way[1] * far.way[1] < 0.0
         found = _inside(walker, near, chord, gap)
         if found is None:
             break
         near, far = (near, found) if found.beyond(before) else (found, far)
-    pair = near.point.count == far.point.count
-    if pair and near.nearest > ZERO * max(before.nearest, after.nearest):
-        return None, far
-    chord = _chord(near, far)
+    start, end = clear
+    if not end.beyond(start):
+        return None, end
+    same = start.point.count == end.point.count
+    if same and start.side == end.side and near.nearest > ZERO * max(before.nearest, after.nearest):
+        return None, end
     loop.pose, loop.factor = near.point.pose.copy(), near.point.factor
     loop.evaluate()
     loop.tangent()
     mode, coupling = critical_mode(loop)
-    kind: Literal["limit", "bifurcation"] = "limit" if turns else "bifurcation"
-    a, b = near.point, far.point
-    return Special(kind, a, (a.factor, b.factor), narrow, (a.count, b.count), mode, coupling), far
+    turns = start.way[1] * end.way[1] < 0.0
+    kind: Literal["limit", "bifurcation"] = "limit" if turns and start.side == end.side else "bifurcation"
+    bracket = (near.point.factor, far.point.factor)
+    counts = (start.point.count, end.point.count)
+    return Special(kind, near.point, bracket, narrow, counts, mode, coupling), end
 
 
-def strayed(before: Spot, after: Spot, found: list[Special]) -> str:
+def joined(walker: Walker, first: Special, second: Special) -> Special | None:
+    """Two special points as one where a step ended in between, too near for a count; None: they are two."""
+    a, b = first.state, second.state
+    if not _blurred(walker, a, (difference(a.structure, a.pose, b.pose), b.factor - a.factor)):
+        return None
+    counts = (first.counts[0], second.counts[1])
+    return replace(first, kind="bifurcation", narrow=first.narrow and second.narrow, counts=counts)
+
+
+def strayed(found: list[Special]) -> str:
     """Why a step may have left its path; "" where it has not.
 
-    Next to an avoided bifurcation two paths come near and bend away from each other. Straight across, the bracket of
-    a point stays wide, or the bordered determinant changes its sign without a bifurcation point.
+    Next to an avoided bifurcation two paths come near and bend away from each other. A step straight across changes the
+    bordered determinant's sign all the same, but its bracket stays wide.
     """
     for point in found:
         if not point.narrow:
             low, high = sorted(point.bracket)
             return f"between load factors {low:.6g} and {high:.6g} the path bends away, and the step leads to another"
-    crossed = sum(abs(p.counts[1] - p.counts[0]) for p in found if p.kind == "bifurcation")
-    if before.side * after.side != (-1.0) ** crossed:
-        return "the step leads to another path, past an avoided bifurcation"
     return ""
+
+
+def _blurred(walker: Walker, point: Equilibrium, way: Way) -> bool:
+    """Whether round-off decides the count along a way from a point: eigenvalues change no faster than the load, and on
+    a branch near its bifurcation point both with the square of the way."""
+    load = abs(way[1]) / max(walker.step, abs(point.factor))
+    return walker.metric.size(way) <= 3.0 * BLUR and load <= 10.0 * BLUR**2
 
 
 def _chord(a: Spot, b: Spot) -> Way:

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import Any, get_args
 
 import numpy as np
 from scipy.spatial.transform import Rotation
@@ -9,7 +10,7 @@ from scipy.spatial.transform import Rotation
 from .build import Rod
 from .elastic import Array, RodArrays
 from .errors import ComponentError, GeometryError, SupportConflictError
-from .loads import Force, Foundation, Load, Potential
+from .loads import Foundation, LineLoad, Load, Moment, Potential
 from .mechanism import joined_ends, refuse_mechanism
 from .model import BoolArray, Model, Pose
 from .numbering import acting_on_sections, forces_of, joints_of, node_index, numbering, per_element
@@ -48,11 +49,15 @@ class Structure:
     nodes: tuple[int, ...] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
+        for name, kinds in (("supports", Support), ("hinges", Hinge), ("loads", Load)):
+            _check_kinds(name, getattr(self, name), kinds)
         held = _held(self.rod, self.supports)
         released = _released(self.rod, self.hinges)
         springs = _springs(self.rod, self.foundation)
         flat = _flat(self.rod, self.plane)
-        _refuse_loads_across(self.loads, self.plane)
+        if self.plane is not None:
+            _refuse_loads_across(self.loads, flat, self.plane)
+            _refuse_motion_across(held, flat, self.plane)
         position, rotation = held.position | flat[0], held.rotation | flat[1]
         released = joined_ends(self.rod, rotation, released, acting_on_sections(self.rod, self.loads))
         if self.potential is None:
@@ -141,14 +146,40 @@ def _flat(rod: Rod, plane: str | None) -> tuple[BoolArray, BoolArray]:
     raise GeometryError(message)
 
 
-def _refuse_loads_across(loads: Sequence[Load], plane: str | None) -> None:
-    """Dead forces with a part across the plane of the motion would vanish without a word."""
-    for load in loads if plane is not None else ():
-        if isinstance(load, Force) and not load.follower and load.vector["xyz".index(str(plane))] != 0.0:
-            message = (
-                f"force {tuple(load.vector)} at node {load.node}: its part along {plane}, across the plane of motion"
-            )
-            raise ComponentError(message + ", must be 0")
+def _check_kinds(name: str, given: object, kinds: Any) -> None:
+    """Check that a field is a sequence of what it may hold."""
+    if isinstance(given, Sequence) and all(isinstance(item, kinds) for item in given):
+        return
+    words = " or ".join(kind.__name__ for kind in get_args(kinds) or (kinds,))
+    message = f"{name} is {given!r}; allowed: a sequence of {words}"
+    raise ComponentError(message)
+
+
+def _refuse_loads_across(loads: Sequence[Load], flat: tuple[BoolArray, BoolArray], plane: str) -> None:
+    """Loads with a part out of the plane of the motion would vanish without a word: forces across it, moments in it.
+
+    In space that is the plane's axis, in the section's axes the one that lies across.
+    """
+    across = ~flat[1]  # section axes about which the sections may turn: the one across the plane
+    for load in loads:
+        kept = across if load.follower else flat[0]
+        lost = ~kept if isinstance(load, Moment) else kept
+        vector = np.reshape(load.vector, (-1, 3))
+        if np.any(vector[:, lost] != 0.0):
+            which = "line load" if isinstance(load, LineLoad) else f"{type(load).__name__.lower()} at node {load.node}"
+            part = "in" if isinstance(load, Moment) else "across"
+            message = f"{which} is {vector[0].tolist()}; its part {part} the plane of motion (across {plane}) must be 0"
+            raise ComponentError(message)
+
+
+def _refuse_motion_across(held: "Held", flat: tuple[BoolArray, BoolArray], plane: str) -> None:
+    """Prescribed motion out of the plane contradicts it."""
+    for values, lost, what in ((held.displacement, flat[0], "displacement"), (held.turn, flat[1], "turn")):
+        bad = np.flatnonzero(np.any(values[:, lost] != 0.0, axis=1))
+        if len(bad):
+            given = values[bad[0]].tolist()
+            message = f"support at node {bad[0]} prescribes {what} {given}, out of the plane of motion (across {plane})"
+            raise SupportConflictError(message)
 
 
 def _released(rod: Rod, hinges: Sequence[Hinge]) -> BoolArray:

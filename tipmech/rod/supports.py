@@ -1,10 +1,12 @@
 """What holds a structure: supports and hinges at nodes."""
 
 from dataclasses import dataclass
+from math import pi
 
 import numpy as np
 
-from .errors import ComponentError, NonFiniteError
+from .errors import ComponentError, RangeError
+from .numbers import real_array
 
 POSITIONS, ROTATIONS = "xyz", "123"
 
@@ -46,16 +48,21 @@ class Support:
     turn: tuple[float, float, float] = (0.0, 0.0, 0.0)
 
     def __post_init__(self) -> None:
+        where = f"support at node {self.node}"
+        for field in ("displacement", "turn"):
+            value = tuple(real_array(getattr(self, field), f"{where}: {field}", [(3,)]).tolist())
+            object.__setattr__(self, field, value)
         pairs = ((self.position, POSITIONS, self.displacement), (self.rotation, ROTATIONS, self.turn))
         for names, known, values in pairs:
             kept = components(names, known, "support")
-            if len(values) != 3 or not np.all(np.isfinite(values)):
-                message = f"support at node {self.node}: prescribed motion {values}; allowed: three finite numbers"
-                raise NonFiniteError(message)
             for a in range(3):
                 if values[a] != 0.0 and a not in kept:
-                    message = f"support at node {self.node} moves component {known[a]!r}, which it does not hold"
+                    message = f"{where} moves component {known[a]!r}, which it does not hold"
                     raise ComponentError(message)
+        size = float(np.linalg.norm(self.turn))
+        if len(self.rotation) < 3 and size >= 2.0 * pi:
+            message = f"{where}: turn {size:g} rad with a free component; allowed: below 2 pi"
+            raise RangeError(message)
 
 
 def clamp(node: int) -> Support:

@@ -60,11 +60,19 @@ def add_note(figure: Figure, text: str = "") -> float:
     7-point type, wrapped to the figure's width; leave that height free at the bottom of the figure.
     """
     width, height = figure.get_size_inches()
-    most = int(NOTE_CHARACTERS_PER_INCH * width)
-    lines = [part for line in text.split("\n") for part in wrap(line, most)]
-    lines += wrap(f"{CAUTION}  tipmech {__version__}", most)
+    lines = _note_lines(text, width)
     figure.text(0.5, 0.06 / height, "\n".join(lines), ha="center", va="bottom", fontsize=7, color=MUTED)
-    return 0.06 + NOTE_LINE * len(lines)
+    return note_height(text, width)
+
+
+def note_height(text: str, width: float) -> float:
+    """Height of the note with `text` in a figure of `width`, inches."""
+    return 0.06 + NOTE_LINE * len(_note_lines(text, width))
+
+
+def _note_lines(text: str, width: float) -> list[str]:
+    most = int(NOTE_CHARACTERS_PER_INCH * width)
+    return [part for line in [*text.split("\n"), f"{CAUTION}  tipmech {__version__}"] for part in wrap(line, most)]
 
 
 def tidy(ax: Axes) -> None:

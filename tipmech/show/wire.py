@@ -1,11 +1,10 @@
-"""One figure of one or several wire designs: construction, stiffness profiles with bounds, bench figures.
+"""One page of one or several wire designs: construction, stiffness profiles with bounds, bench figures.
 
 Draws finished results only: profiles and table entries are handed in.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,24 +13,22 @@ from numpy.typing import NDArray
 from ..profile import Profile
 from ..wire.design import Design
 from ..wire.parts import Coil, Jacket, Part, Ribbon, Strand, Taper
-from .style import SERIES, add_note, new_figure, save, tidy
+from .style import SERIES, add_note, new_figure, note_height, tidy
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
+Panel = Callable[["Axes"], "Axes"]
 Array = NDArray[np.float64]
 
 SHOWN = 40.0  # mm, distal length of the drawing
 CHARTED = 120.0  # mm, distal length of the charts
 WIDTH = 12.0  # inches
 LEFT, RIGHT = 0.75, 0.35  # inches, margins
-STRIP, GAP, CHART, ROW, NOTE = (
-    1.05,
-    0.5,
-    3.5,
-    0.21,
-    0.85,
-)  # inches: a drawing, above it, the charts, a table row, the notes
+STRIP, GAP, CHART, ROW = 1.05, 0.5, 3.5, 0.21  # inches: a drawing, above it, the charts, a table row
+ABREAST, PANEL, BETWEEN = 3, 2.7, 0.75  # bench tests in a row; inches: height of one, and between two
+NOTE = 0.15  # inches, above the notes
 COLOURS = {
     "steel_304": "#7f8fa6",
     "nitinol": "#5b8c5a",
@@ -72,46 +69,69 @@ class WireEntry:
     figures: tuple[tuple[str, str], ...]
 
 
-def wire_figure(entries: Sequence[WireEntry], path: str | Path, note: str = "") -> Path:
-    """Draw the designs one above the other, their profiles over each other and their figures side by side, as a PNG.
+def wire_page(entries: Sequence[WireEntry], panels: Sequence[Panel] = (), note: str = "") -> "Figure":
+    """One page: the designs one above the other, their profiles over each other, bench tests, figures side by side.
 
     Parameters
     ----------
     entries : sequence of WireEntry
         at least one
-    path : str or Path
-        of the PNG
+    panels : sequence of callable
+        each draws a bench test of all designs into axes
     note : str
         definitions that belong to the table (how tip load is measured, ...)
 
     Returns
     -------
-    Path
-        the file written
+    Figure
+        to be saved as PNG or PDF
     """
     if not entries:
         raise ValueError("entries is empty; at least one design is needed")
     labels = list(dict.fromkeys(label for entry in entries for label, _ in entry.figures))
     table = ROW * (len(labels) + 2) if labels else 0.0
-    height = NOTE + table + CHART + 1.2 + (STRIP + GAP) * len(entries)
+    rows = -(-len(panels) // ABREAST)
+    tests = rows * (PANEL + BETWEEN)
+    foot = NOTE + note_height(f"{LEGEND} {note}", WIDTH)
+    height = foot + table + tests + CHART + 1.2 + (STRIP + GAP) * len(entries)
     figure = new_figure(WIDTH, height)
 
     def place(left: float, bottom: float, width: float, tall: float) -> "Axes":
         """Axes at a place given in inches."""
         return figure.add_axes((left / WIDTH, bottom / height, width / WIDTH, tall / height))
 
+    def across(count: int, k: int, gap: float) -> tuple[float, float]:
+        """Left edge and width of the k-th of `count` axes abreast."""
+        width = (WIDTH - LEFT - RIGHT - (count - 1) * gap) / count
+        return LEFT + k * (width + gap), width
+
     for i, entry in enumerate(entries):
         ax = place(LEFT, height - (i + 1) * (STRIP + GAP), WIDTH - LEFT - RIGHT, STRIP)
         draw_section(ax, entry.design, last=i == len(entries) - 1)
-    chart = (WIDTH - LEFT - RIGHT - 0.7) / 2.0
-    charts = [place(LEFT + i * (chart + 0.7), NOTE + table + 0.5, chart, CHART) for i in (0, 1)]
-    draw_profiles(charts[0], entries, "EI1", "bending stiffness EI, N mm²")
-    draw_profiles(charts[1], entries, "GJ", "torsional stiffness GJ, N mm²")
-    charts[0].legend(fontsize=8, loc="lower right", framealpha=0.9)
+    for k, (key, label) in enumerate((("EI1", "bending stiffness EI, N mm²"), ("GJ", "torsional stiffness GJ, N mm²"))):
+        left, width = across(2, k, 0.7)
+        ax = place(left, foot + table + tests + 0.5, width, CHART)
+        draw_profiles(ax, entries, key, label)
+        if k == 0:
+            ax.legend(fontsize=8, loc="lower right", framealpha=0.9)
+    for k, draw in enumerate(panels):
+        left, width = across(ABREAST, k % ABREAST, 0.65)
+        row = k // ABREAST + 1
+        _quiet(draw(place(left, foot + table + tests + 0.45 - row * (PANEL + BETWEEN), width, PANEL)))
     if labels:
-        draw_table(place(LEFT, NOTE, WIDTH - LEFT - RIGHT, table), entries, labels)
+        draw_table(place(LEFT, foot, WIDTH - LEFT - RIGHT, table), entries, labels)
     add_note(figure, f"{LEGEND} {note}")
-    return save(figure, path)
+    return figure
+
+
+def _quiet(ax: "Axes") -> None:
+    """One size of type for all bench tests of a page."""
+    for label in (ax.xaxis.label, ax.yaxis.label):
+        label.set_fontsize(8)
+    ax.set_title(ax.get_title(loc="left"), loc="left", fontsize=9)
+    legend = ax.get_legend()
+    for text in [] if legend is None else [*legend.get_texts(), legend.get_title()]:
+        text.set_fontsize(6.5)
 
 
 def draw_section(ax: "Axes", design: Design, *, last: bool = True) -> "Axes":

@@ -4,6 +4,7 @@ from collections.abc import Callable
 
 from . import (
     bench,
+    bench_statics,
     coils,
     columns,
     dynamics,
@@ -13,6 +14,7 @@ from . import (
     insertion,
     planar,
     post,
+    response,
     space,
     spatial,
     tissue,
@@ -35,6 +37,8 @@ THEMES: dict[str, tuple[Case, ...]] = {
     "post": post.CASES,
     "foundation": foundation.CASES,
     "bench": bench.CASES,
+    "bench_statics": bench_statics.CASES,
+    "response": response.CASES,
     "coils": coils.CASES,
     "tissue": tissue.CASES,
     "front": front.CASES,

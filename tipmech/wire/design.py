@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 from ..checks import FieldError, Said, mm
 from ..profile import Profile
 from . import sections
-from .parts import Coil, Part, Ribbon, Strand, Taper
-from .tip import Bend, Surface, Tip
+from .parts import Coil, Jacket, Part, Ribbon, Strand, Taper
+from .tip import Bend, SecondBend, Surface, Tip
 
 Array = NDArray[np.float64]
 Coupling = Literal["sliding", "bonded"]
@@ -42,6 +42,8 @@ class Design:
         which bound the simulation uses
     bend : Bend
         preshape of the tip
+    second_bend : SecondBend, optional
+        a second bend behind the first
     note : str
         shown with the wire ("invented example", where a measured one comes from)
     """
@@ -53,6 +55,7 @@ class Design:
     coupling: Coupling = "sliding"
     bend: Bend = field(default_factory=Bend)
     note: str = ""
+    second_bend: SecondBend | None = None
 
     def __post_init__(self) -> None:
         if not self.parts:
@@ -61,9 +64,42 @@ class Design:
             raise FieldError("length", mm(self.length), f"parts that reach at least {mm(SHORTEST)} from the tip")
         if self.bend.length > self.length:
             raise FieldError("bend.length", mm(self.bend.length), f"at most the wire's length ({mm(self.length)})")
+        self._check_second_bend()
         self._check_cover()
         self._check_room()
-        largest = float(np.max(self.radius(np.array([0.0, 1e-3]))))
+        self._check_tip()
+
+    def _check_second_bend(self) -> None:
+        """Check that the second bend lies behind the first, on the wire."""
+        second = self.second_bend
+        if second is None:
+            return
+        first = self.bend.length if self.bend.angle > 0.0 else 0.0
+        if second.distance < first - SEAM:
+            allowed = f"at least the length of the first bend ({mm(first)}): bends must not overlap"
+            raise FieldError("second_bend.distance", mm(second.distance), allowed)
+        if second.distance + second.length > self.length:
+            end = second.distance + second.length
+            raise FieldError(
+                "second_bend", Said(f"a bend to {mm(end)}"), f"at most the wire's length {mm(self.length)}"
+            )
+
+    def _check_tip(self) -> None:
+        """Check that the end is no wider than the wire behind it, and that the parts in a tapered end fit into it."""
+        cone = 0.0 if self.tip.length is None else self.tip.length
+        if cone > 0.0:
+            for name, part in self.named_parts():
+                s = np.unique(np.clip(np.append(part.knots(), cone - STEP), part.start, None))
+                s = s[(s < cone) & (s <= part.end)]
+                out = part.room(s)[1] - self.tip.room(s)
+                if len(s) and np.max(out) > FIT:
+                    i = int(np.argmax(out))
+                    raise FieldError(
+                        name,
+                        Said(f"{mm(2.0 * part.room(s)[1][i])} wide at {mm(s[i])} from the tip"),
+                        f"parts inside the tapered tip ({mm(2.0 * self.tip.room(s)[i])} there)",
+                    )
+        largest = float(np.max(self._part_radius(np.array([cone, cone + 1e-3]))))
         if self.tip.diameter > 2.0 * (largest + FIT):
             allowed = f"at most the wire's diameter there ({mm(2.0 * largest)})"
             raise FieldError("tip.diameter", mm(self.tip.diameter), allowed)
@@ -76,14 +112,32 @@ class Design:
     def knots(self) -> Array:
         """Stations of the profile: those of the parts, with a close pair wherever a part starts or ends."""
         stations = np.concatenate([part.knots() for part in self.parts])
-        jumps = np.array([s for part in self.parts for s in (part.start, part.end) if 0.0 < s < self.length])
+        ends = [s for part in self.parts for s in (part.start, part.end)] + [self.tip.length or 0.0]
+        jumps = np.array([s for s in ends if 0.0 < s < self.length])
         near = np.min(np.abs(stations[:, None] - jumps), axis=1, initial=np.inf)
         pairs = np.clip(np.concatenate([jumps - STEP, jumps + STEP]), 0.0, self.length)
         joined = np.unique(np.concatenate([[0.0, self.length], stations[near > STEP], pairs]))
         return np.asarray(joined[np.concatenate([[True], np.diff(joined) > STEP / 2.0])])
 
     def radius(self, s: Array) -> Array:
-        """Outer radius at s, m."""
+        """Outer radius at s, m: that of a tapered tip within it, else of the outermost part."""
+        cone = self.tip.room(s)
+        return np.where(np.isfinite(cone), cone, self._part_radius(s))
+
+    def natural_curvature(self, s: Array) -> Array:
+        """Curvature of the preshaped tip at distances s, about the section axes 1 and 2, shape (n, 2), 1/m.
+
+        The first bend turns about axis 1, a ribbon's easy way; the second one about an axis `roll` from it.
+        """
+        out = np.zeros((len(s), 2))
+        out[s <= self.bend.length, 0] = self.bend.curvature
+        if (second := self.second_bend) is not None:
+            inside = (s >= second.distance) & (s <= second.distance + second.length)
+            out[inside] += second.curvature * np.array([np.cos(second.roll), np.sin(second.roll)])
+        return out
+
+    def _part_radius(self, s: Array) -> Array:
+        """Outer radius of the outermost part at s, m."""
         out = np.zeros_like(s)
         for part, here in self._present(s):
             out[here] = np.maximum(out[here], part.room(s[here])[1])
@@ -136,12 +190,13 @@ class Design:
             s = np.unique(np.clip(np.concatenate([a.knots(), b.knots()]), low + STEP, high - STEP))
             (a_in, a_out), (b_in, b_out) = a.room(s), b.room(s)
             clash = np.minimum(a_out - b_in, b_out - a_in)
+            _check_jacket(one, a, two, b, s)
             if np.max(clash) > FIT:
                 i = int(np.argmax(clash))
                 raise FieldError(
                     f"{one} and {two}",
                     Said(f"an overlap of {mm(clash[i])} at {mm(s[i])} from the tip"),
-                    "parts one inside the other",
+                    f"parts one inside the other ({_rooms(one, a_in[i], a_out[i])}, {_rooms(two, b_in[i], b_out[i])})",
                 )
 
 
@@ -170,7 +225,7 @@ def profile(design: Design, coupling: Coupling | None = None, *, touching: bool 
     return Profile(
         distance=s,
         radius=design.radius(s),
-        tip_radius=design.tip.diameter / 2.0,
+        tip_radius=design.tip.contact_radius,
         friction=design.surface.median,
         name=design.name,
         **rows,
@@ -191,19 +246,46 @@ def _sliding(design: Design, s: Array, *, touching: bool) -> Array:
 def _bonded(design: Design, s: Array, floor: Array) -> Array:
     """Rigidities with every part bonded to one section, never below the sliding ones (`floor`)."""
     base = np.zeros((len(sections.KEYS), len(s)))
-    for part, here in design._present(s):
-        if isinstance(part, Coil):
-            continue
-        base[:, here] += part.rigidity(s[here])
+    present = design._present(s)
+    for part, here in present:
+        if not isinstance(part, Coil):
+            base[:, here] += part.rigidity(s[here])
+    gain = np.zeros_like(base)
+    for part, here in present:
         if isinstance(part, Strand):
-            base[:, here] += sections.stuck_strand(part.material, part.helix(s[here]))
-    for part, here in design._present(s):
+            gain[:, here] += sections.bonded_strand(base[:, here], part.material, part.helix(s[here]))
+    base[2:] += gain[2:]
+    along = base.copy()  # bent in the plane of the strand's offset
+    along[:2] += gain[:2]
+    for part, here in present:
         if isinstance(part, Coil):
             covered = np.where(part.touching, 1.0, np.minimum(part.closeness(s[here]), 1.0))
-            base[:, here] = sections.bonded_coil(base[:, here], part.solid(s[here]), covered)
+            for table in (base, along):
+                table[:, here] = sections.bonded_coil(table[:, here], part.solid(s[here]), covered)
+    turned = np.any(gain[:2] > 0.0, axis=0)
+    base[:2, turned] = sections.mean_direction(base[:2, turned], along[:2, turned])
     table = np.maximum(base, floor)
     table[5] = floor[5]
     return table
+
+
+def _check_jacket(one: str, a: Part, two: str, b: Part, s: Array) -> None:
+    """Check that a jacket lies around the coils it shares a stretch with."""
+    if isinstance(a, Coil) and isinstance(b, Jacket):
+        one, a, two, b = two, b, one, a
+    if not (isinstance(a, Jacket) and isinstance(b, Coil)):
+        return
+    jacket, coil = a.room(s)[1], b.room(s)[1]
+    if np.any(jacket < coil - FIT):
+        i = int(np.argmax(coil - jacket))
+        said = Said(f"{mm(2.0 * jacket[i])} at {mm(s[i])} from the tip")
+        allowed = f"a jacket around {two}, which is {mm(2.0 * coil[i])} wide there"
+        raise FieldError(f"{one}.outer_diameter", said, allowed)
+
+
+def _rooms(name: str, inner: float, outer: float) -> str:
+    """Words for the room a part fills."""
+    return f"{name} fills the diameters {mm(2.0 * inner)} to {mm(2.0 * outer)}"
 
 
 def _inside(part: Part, s: Array) -> NDArray[np.bool_]:

@@ -25,10 +25,11 @@ FIELDS: dict[type[Part], tuple[str, ...]] = {
     Ribbon: ("width", "thickness", "start", "end"),
     Strand: ("wire_diameter", "pitch", "offset", "start", "end"),
     Coil: ("wire_diameter", "mean_diameter", "mean_diameter_end", "pitch", "start", "end"),
-    Jacket: ("outer_diameter", "inner_diameter", "start", "end"),
+    Jacket: ("outer_diameter", "outer_diameter_end", "inner_diameter", "start", "end"),
 }
 """Lengths of each kind of part, as its fields; a core (Taper) has stations instead."""
 ENDS = {"start": 0, "end": -1}  # ends of a core as indices of its stations
+BENDS = ("bend", "second_bend")  # places of the preshape: dimensions on which no bench figure depends yet
 TIP_END = np.array([0.0, 1e-3])  # m, stations whose outer radius a tip may not exceed: as Design checks it
 
 
@@ -41,13 +42,13 @@ class Dimension:
     name : str
         plain name, unique in its design
     place : str
-        part as in `Design.named_parts`, or "tip", "bend"
+        part as in `Design.named_parts`, or "tip", "bend", "second_bend"
     field : str
         field of the part; "diameters" or "distances" for a core
     index : int or None
         station of a core; None: all diameters of a core, or a field without stations
     value : float
-        in the design it was listed from, m (rad for the bend's angle); a core's distal diameter for all of them
+        in the design it was listed from, m (rad for angles); a core's distal diameter for all of them
     angle : bool
         whether it is an angle: all others are lengths
     """
@@ -70,10 +71,15 @@ def dimensions(design: Design) -> dict[str, Dimension]:
     found: list[Dimension] = []
     for place, part in design.named_parts():
         found += _core(place, part) if isinstance(part, Taper) else _fields(place, part, FIELDS[type(part)])
-    found += _fields("tip", design.tip, ("diameter", "corner_radius"))
+    found += _fields("tip", design.tip, ("diameter", "corner_radius", "length", "end_diameter"))
     if design.bend.angle > 0.0:
         found.append(Dimension("bend angle", "bend", "angle", None, design.bend.angle, angle=True))
         found += _fields("bend", design.bend, ("length",))
+    if design.second_bend is not None:
+        for field in ("angle", "roll"):
+            value = getattr(design.second_bend, field)
+            found.append(Dimension(f"second_bend {field}", "second_bend", field, None, value, angle=True))
+        found += _fields("second_bend", design.second_bend, ("length", "distance"))
     return {d.name: d for d in found}
 
 
@@ -98,7 +104,7 @@ def same_dimension(design: Design, dimension: Dimension) -> Dimension:
 
 
 def changed(design: Design, values: Mapping[str, float]) -> Design:
-    """Design with the named dimensions at new values (m; rad for the bend's angle).
+    """Design with the named dimensions at new values (m; rad for angles).
 
     Raises
     ------
@@ -112,15 +118,27 @@ def changed(design: Design, values: Mapping[str, float]) -> Design:
         per_part.setdefault(dimension.place, []).append((dimension, step))
     _follow(design, per_part)
     parts = tuple(_moved(place, part, per_part.get(place, [])) for place, part in design.named_parts())
-    tip, bend = design.tip, design.bend
+    tip, bend, second = design.tip, design.bend, design.second_bend
     if "tip" in per_part:
         fields = {d.field: d.value + step for d, step in per_part["tip"]}
-        diameter = fields.get("diameter", tip.diameter)
-        corner = fields.get("corner_radius", tip.corner_radius * diameter / tip.diameter)
-        tip = replace(tip, diameter=diameter, corner_radius=corner)
+        tip = _widened(tip, fields.get("diameter", tip.diameter) / tip.diameter)
+        tip = replace(
+            tip,
+            corner_radius=fields.get("corner_radius", tip.corner_radius),
+            length=fields.get("length", tip.length),
+            end_diameter=fields.get("end_diameter", tip.end_diameter),
+        )
     if "bend" in per_part:
         bend = replace(bend, **{d.field: d.value + step for d, step in per_part["bend"]})
-    return replace(design, parts=parts, tip=_fitted_tip(design, parts, tip), bend=bend)
+    if second is not None and "second_bend" in per_part:
+        second = replace(second, **{d.field: d.value + step for d, step in per_part["second_bend"]})
+    return replace(design, parts=parts, tip=_fitted_tip(design, parts, tip), bend=bend, second_bend=second)
+
+
+def _widened(tip: Tip, factor: float) -> Tip:
+    """A tip with its radial measures times a factor."""
+    end = None if tip.end_diameter is None else tip.end_diameter * factor
+    return replace(tip, diameter=tip.diameter * factor, corner_radius=tip.corner_radius * factor, end_diameter=end)
 
 
 def _core(place: str, core: Taper) -> list[Dimension]:
@@ -206,5 +224,4 @@ def _fitted_tip(design: Design, parts: tuple[Part, ...], tip: Tip) -> Tip:
         return tip
     if now <= 0.0:
         raise FieldError("parts", Said("missing at the tip"), "a part that reaches the tip")
-    factor = now / before
-    return replace(tip, diameter=tip.diameter * factor, corner_radius=tip.corner_radius * factor)
+    return _widened(tip, now / before)

@@ -169,7 +169,9 @@ def _scaled_part(part: Part, factor: float) -> Part:
         s = np.union1d(part.distances, inside)
         weight = np.interp(s, [SOFT_LENGTH, BLEND_LENGTH], [1.0, 0.0])
         diameters = part.diameter(s) * (1.0 + (factor - 1.0) * weight)
-        return replace(part, distances=tuple(map(float, s)), diameters=tuple(map(float, diameters)))
+        distances, ground = tuple(map(float, s)), tuple(map(float, diameters))
+        # a tip made thicker may leave a waist behind it: meant here, and no mistake in a drawing
+        return replace(part, distances=distances, diameters=ground, may_thin=part.may_thin or factor > 1.0)
     if isinstance(part, Ribbon) and part.start < SOFT_LENGTH:
         return replace(part, thickness=part.thickness * factor)
     return part

@@ -10,13 +10,16 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from ..checks import FieldError, check_increasing, check_positive, check_range, mm
+from ..checks import FieldError, Said, check_increasing, check_positive, check_range, mm
 from . import sections
 from .materials import Material
 
 Array = NDArray[np.float64]
 
 GRADE = 0.01  # largest relative change of a diameter between two knots: EI ~ d^4 is then linear within 2e-4
+THINNING = 0.10  # share of its diameter by which a core may get thinner toward the hand: more than drawing tolerances,
+# less than any taper, so that a list in the wrong order is seen
+SHEAR_YIELD = 3.0**-0.5  # shear yield stress over tensile: von Mises
 TOUCHING = 0.01  # turns closer than this share of a wire's width count as touching, and may overlap by as much on paper
 
 Hand = Literal["right", "left"]
@@ -42,11 +45,16 @@ def _graded(start: float, end: float, first: float, last: float) -> Array:
 
 @dataclass(frozen=True)
 class Taper:
-    """Round core whose diameter is piecewise linear: `diameters` (m) at `distances` from the tip (m)."""
+    """Round core whose diameter is piecewise linear: `diameters` (m) at `distances` from the tip (m).
+
+    A step of the diameter is two cores, one behind the other. A core grows toward the hand: one that gets thinner by
+    more than `THINNING` is refused unless `may_thin` (a waist, or a bulb at the tip, that is meant).
+    """
 
     material: Material
     distances: tuple[float, ...]
     diameters: tuple[float, ...]
+    may_thin: bool = False
 
     def __post_init__(self) -> None:
         check_increasing(self.distances, name="distance")
@@ -55,6 +63,18 @@ class Taper:
             raise FieldError("diameter", list(self.diameters), f"{len(self.distances)} values, one per distance")
         for value in self.diameters:
             check_positive(value, name="diameter")
+        if not self.may_thin:
+            self._check_growth()
+
+    def _check_growth(self) -> None:
+        """Check that the core does not taper the wrong way."""
+        for s, here, most in zip(self.distances, self.diameters, np.maximum.accumulate(self.diameters), strict=True):
+            if here < (1.0 - THINNING) * most:
+                allowed = (
+                    f"a core that grows toward the hand (it tapers the wrong way: {mm(most)} lies nearer the tip), or "
+                    "may_thin = true where a waist or a bulb is meant"
+                )
+                raise FieldError("diameter", Said(f"{mm(here)} at {mm(s)} from the tip"), allowed)
 
     @property
     def start(self) -> float:
@@ -124,7 +144,8 @@ class Ribbon:
 class Strand:
     """Second strand of a twin-strand core: one wire laid around the core with `pitch`, its centre at `offset` (m).
 
-    Joined to the core at its ends, free to slide between: the lower bound only (sections.laid_strand).
+    Joined to the core at its ends. Free to slide between: sections.laid_strand; bonded: sections.bonded_strand. Turned
+    in its winding sense it stretches even where it slides (sections.strand_torsion).
     """
 
     material: Material
@@ -133,6 +154,7 @@ class Strand:
     wire_diameter: float
     pitch: float
     offset: float
+    hand: Hand = "right"
 
     def __post_init__(self) -> None:
         _check_span(self.start, self.end)
@@ -170,7 +192,8 @@ class Coil:
     """Coil of `filars` parallel wires; `mean_diameter` at its distal end, `mean_diameter_end` at its proximal one (m).
 
     `pitch` is the axial length of one turn of one filar (m). The hand only matters for the sense in which turning winds
-    up.
+    up. `initial_tension` (N): with which touching turns are wound onto each other; it does not enter the rigidities
+    (sections.preload_moments).
     """
 
     material: Material
@@ -182,6 +205,7 @@ class Coil:
     filars: int = 1
     hand: Hand = "right"
     mean_diameter_end: float | None = None
+    initial_tension: float = 0.0
 
     def __post_init__(self) -> None:
         _check_span(self.start, self.end)
@@ -199,6 +223,21 @@ class Coil:
         least = abreast / float(np.sqrt(1.0 - (abreast / narrow) ** 2))  # p cos a = n d with tan a = p/(pi D)
         if self.pitch < least * (1.0 - TOUCHING):
             raise FieldError("pitch", mm(self.pitch), f"at least {mm(least)}, where the turns touch")
+        self._check_tension()
+
+    def _check_tension(self) -> None:
+        """Check that only touching turns are preloaded, and no more than their wire bears."""
+        check_range(self.initial_tension, name="initial_tension", low=0.0)
+        if self.initial_tension == 0.0:
+            return
+        given = Said(f"{self.initial_tension * 1e3:.4g} mN")
+        if not self.touching:
+            raise FieldError("initial_tension", given, "0 for a coil whose turns do not touch")
+        unit = float(np.max(sections.winding_stress(1.0, self.wire_diameter, 0.5 * np.array(self.ends))))
+        most = self.filars * SHEAR_YIELD * self.material.yield_strain * self.material.E / unit
+        if self.initial_tension > most:
+            allowed = f"at most {most * 1e3:.4g} mN, at which the wire yields in shear"
+            raise FieldError("initial_tension", given, allowed)
 
     @property
     def ends(self) -> tuple[float, float]:
@@ -234,6 +273,20 @@ class Coil:
         """Rows of sections.KEYS at s, as an open coil."""
         return sections.open_coil(self.material, self.helix(s), self.filars)
 
+    def winding(self, s: Array) -> Array:
+        """Torsional rigidity where turning winds the coil up, N m2: more than the open coil's where turns touch."""
+        if not self.touching:
+            return np.asarray(self.rigidity(s)[2])
+        return sections.wound_coil(self.material, self.helix(s), self.filars)
+
+    def closing_curvature(self, s: Array) -> Array:
+        """Curvature of the axis at which neighbouring turns meet on the inner side of a bend, 1/m; 0 where they touch.
+
+        A gap g of a pitch p closes at kappa R = g/p, R the mean radius, where neighbouring wires meet.
+        """
+        gap = np.zeros_like(s) if self.touching else np.maximum(1.0 - self.closeness(s), 0.0)
+        return np.asarray(gap / self.radius(s))
+
     def solid(self, s: Array) -> Array:
         """Rows of sections.KEYS of the coil's envelope as a solid tube times pi/4, the wire's share of its square."""
         inner, outer = self.room(s)
@@ -246,37 +299,47 @@ class Coil:
 
 @dataclass(frozen=True)
 class Jacket:
-    """Polymer tube of `outer_diameter` and `inner_diameter` (m)."""
+    """Polymer tube (m): `outer_diameter` is that of its distal end, `outer_diameter_end` of its proximal one."""
 
     material: Material
     start: float
     end: float
     outer_diameter: float
     inner_diameter: float
+    outer_diameter_end: float | None = None
 
     def __post_init__(self) -> None:
         _check_span(self.start, self.end)
         check_positive(self.inner_diameter, name="inner_diameter")
-        if self.outer_diameter <= self.inner_diameter:
-            allowed = f"more than inner_diameter ({mm(self.inner_diameter)})"
-            raise FieldError("outer_diameter", mm(self.outer_diameter), allowed)
+        for name, value in zip(("outer_diameter", "outer_diameter_end"), self.ends, strict=True):
+            if not value > self.inner_diameter:
+                raise FieldError(name, mm(value), f"more than inner_diameter ({mm(self.inner_diameter)})")
+
+    @property
+    def ends(self) -> tuple[float, float]:
+        """Outer diameter at the distal and the proximal end, m."""
+        return self.outer_diameter, self.outer_diameter if self.outer_diameter_end is None else self.outer_diameter_end
+
+    def outer(self, s: Array) -> Array:
+        """Outer diameter at s, m."""
+        return np.interp(s, [self.start, self.end], self.ends)
 
     def knots(self) -> Array:
-        """Both ends."""
-        return np.array([self.start, self.end])
+        """Stations between which the wall, and with it the rigidities, change by at most `GRADE` times a few."""
+        walls = [outer - self.inner_diameter for outer in self.ends]
+        return _graded(self.start, self.end, *walls)
 
     def room(self, s: Array) -> tuple[Array, Array]:
         """Inner and outer radius, m."""
-        return np.full_like(s, self.inner_diameter / 2.0), np.full_like(s, self.outer_diameter / 2.0)
+        return np.full_like(s, self.inner_diameter / 2.0), self.outer(s) / 2.0
 
     def rigidity(self, s: Array) -> Array:
         """Rows of sections.KEYS at s."""
-        one = np.ones_like(s)
-        return sections.tube_section(self.material, self.outer_diameter * one, self.inner_diameter * one)
+        return sections.tube_section(self.material, self.outer(s), np.full_like(s, self.inner_diameter))
 
     def yield_curvature(self, s: Array) -> Array:
         """Curvature at which the outer fibre reaches the limit strain, 1/m."""
-        return np.full_like(s, 2.0 * self.material.yield_strain / self.outer_diameter)
+        return np.asarray(2.0 * self.material.yield_strain / self.outer(s))
 
 
 Part = Taper | Ribbon | Strand | Coil | Jacket

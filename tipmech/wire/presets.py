@@ -14,6 +14,7 @@ PRESETS: dict[str, str] = {
     "slippery_jacketed": "a slippery wire: polymer jacket and hydrophilic coating to the tip",
     "intermediate": "an intermediate wire",
     "stiff_tapered": "a stiff wire with a tapered tip",
+    "stranded_shaped": "a wire with a stranded coil over an inner one and a tip with two bends",
 }
 """Preset -> the generic class it stands for (invented examples)."""
 

@@ -73,9 +73,12 @@ def open_coil(material: Material, helix: Helix, filars: int = 1) -> Array:
     - bending   1/EI = [(1 + sin^2 a)/B + cos^2 a/C]/(2 sin a), equal to 2 B sin a/(2 + nu cos^2 a)
     - torsion   1/GJ = [cos^2 a/B + sin^2 a/C]/sin a
     - axial, ends free to turn   1/EA = R^2 [cos^2 a/C + sin^2 a/B]/sin a
-    - shear     GA = 2 B tan a/R^2 = B p/(pi R^3), the close-coiled form of Haringx 1948 (from memory)
+    - shear     1/GA = R^2/2 [cos^2 a/B + sin^2 a/C]/sin a, the mean over the azimuth of the torque F R sin phi that a
+      transverse force F has about the axis; flat turns give B p/(pi R^3), the form of Haringx 1948 (from memory)
 
-    Filars are springs in parallel. The wire's own curvature is neglected (about 1 % at an index D/d of 4.5).
+    Filars are springs in parallel. The wire's own curvature and its shear are neglected: shear alone adds d^2/(8 k R^2)
+    to the axial compliance (2.7 % at an index D/d of 4.5), curvature takes away more, together -3 d^2/(16 D^2), 0.9 %
+    (Ancker & Goodier 1958, from memory).
     """
     wire = round_section(material, np.array(helix.wire))
     bend, twist, mass = wire[0], wire[2], wire[5]
@@ -84,7 +87,7 @@ def open_coil(material: Material, helix: Helix, filars: int = 1) -> Array:
     bending = 2.0 * sin / ((1.0 + sin**2) / bend + cos**2 / twist)
     torsion = sin / (cos**2 / bend + sin**2 / twist)
     axial = sin / (radius**2 * (cos**2 / twist + sin**2 / bend))
-    shear = 2.0 * bend * np.tan(a) / radius**2
+    shear = 2.0 * torsion / radius**2
     return filars * np.stack([bending, bending, torsion, axial, shear, mass / sin])
 
 
@@ -102,11 +105,51 @@ def laid_strand(material: Material, helix: Helix) -> Array:
 
 
 def stuck_strand(material: Material, helix: Helix) -> Array:
-    """Gain in bending of a strand that cannot slide on the core: E A R^2 sin^3 a/2, the mean over a turn (Costello)."""
+    """Gain of one of several strands laid evenly around a core (three or more) that cannot slide on it (Costello).
+
+    Bending E A R^2 sin^3 a/2, the mean over a turn: the strands together leave the neutral axis in the core. Torsion
+    E A R^2 sin a cos^2 a: turned by t per length, a strand whose ends are held stretches by R t sin a cos a.
+    """
     own = round_section(material, np.full_like(helix.radius, helix.wire))
     gain = np.zeros((len(KEYS), *helix.radius.shape))
-    gain[0] = gain[1] = own[3] * helix.radius**2 * np.sin(helix.angle) ** 3 / 2.0
+    sin = np.sin(helix.angle)
+    gain[0] = gain[1] = own[3] * helix.radius**2 * sin**3 / 2.0
+    gain[2] = strand_torsion(material, helix)
     return gain
+
+
+def strand_torsion(material: Material, helix: Helix) -> Array:
+    """Gain in torsion of a strand joined to the core at its ends, N m2: E A R^2 sin a cos^2 a, as in `stuck_strand`.
+
+    It stretches when the wire is turned so that the strand winds up. Turned the other way it would be pressed, and
+    lifts off the core instead.
+    """
+    own = round_section(material, np.full_like(helix.radius, helix.wire))
+    return np.asarray(own[3] * helix.radius**2 * np.sin(helix.angle) * np.cos(helix.angle) ** 2)
+
+
+def bonded_strand(base: Array, material: Material, helix: Helix) -> Array:
+    """Gain of one strand bonded beside the axis of a section `base`, which counts the sliding strand already.
+
+    Bending in the plane of its offset: the neutral axis moves toward the strand, and the gain is R^2 A1 A2/(A1 + A2),
+    A1 = E A sin^3 a of the strand and A2 the rest of the axial rigidity (composite section of two bars). Across that
+    plane nothing is gained: see `mean_direction`. Torsion as `stuck_strand`.
+    """
+    own = round_section(material, np.full_like(helix.radius, helix.wire))
+    strand = own[3] * np.sin(helix.angle) ** 3
+    rest = np.maximum(base[3] - strand, 0.0)
+    gain = np.zeros_like(base)
+    gain[:2] = helix.radius**2 * strand * rest / (strand + rest)
+    gain[2] = strand_torsion(material, helix)
+    return gain
+
+
+def mean_direction(least: Array, most: Array) -> Array:
+    """Bending rigidity of a section whose two principal planes go round within a pitch that is short beside a bend.
+
+    A moment meets both alike, so their compliances add: 1/EI = (1/EI_least + 1/EI_most)/2.
+    """
+    return np.asarray(2.0 / (1.0 / least + 1.0 / most))
 
 
 def closing_gain(table: Array, radius: Array) -> Array:
@@ -119,6 +162,41 @@ def closing_gain(table: Array, radius: Array) -> Array:
     gain = np.zeros_like(table)
     gain[0] = gain[1] = table[3] * radius**2
     return gain
+
+
+def wound_coil(material: Material, helix: Helix, filars: int = 1) -> Array:
+    """Torsional rigidity of a coil with touching turns turned so that it winds up, N m2.
+
+    More turns in the same length need room: touching turns push the coil longer by e = t p/(2 pi) for a twist t per
+    length. With the free helix's stiffness S of stretch and twist (the inverse of its compliance: (31) and the mixed
+    term R cos a (1/C - 1/B): a wire softer in torsion than in bending winds up as it is pulled), GJ = S_tt
+    + 2 S_et p/(2 pi) + S_ee (p/(2 pi))^2. Turned the other way the turns part and the open coil's GJ holds.
+    """
+    wire = round_section(material, np.array(helix.wire))
+    bend, twist = wire[0], wire[2]
+    table = open_coil(material, helix)
+    mixed = helix.radius * np.cos(helix.angle) * (1.0 / twist - 1.0 / bend)
+    axial, turning = 1.0 / table[3], 1.0 / table[2]
+    scale = filars / (axial * turning - mixed**2)
+    lead = helix.pitch / (2.0 * np.pi)
+    return np.asarray(scale * (axial - 2.0 * mixed * lead + turning * lead**2))
+
+
+def preload_moments(tension: float, radius: float) -> tuple[float, float]:
+    """Moments at which a touching coil wound with an initial tension T0 (N) begins to open, and is open, N m.
+
+    Touching turns press on each other with T0, spread evenly over a ring of radius R. A moment M shifts that pressure
+    by M cos(phi)/(pi R^2) per arc (rigid turns, linear spread); it vanishes on the outer side at M = T0 R/2. At
+    M = T0 R the whole pressure has moved to the inner side, and the coil opens about that point as `closing_gain`
+    says: M = EI kappa + R (T0 + EA R kappa). Derived in docs/theory.md. Under tension alone the turns part at T0
+    (Wahl, Mechanical Springs: extension springs).
+    """
+    return 0.5 * tension * radius, tension * radius
+
+
+def winding_stress(tension: float, wire: float, radius: Array) -> Array:
+    """Shear stress in the wire of a coil at its initial tension, Pa: 16 T0 R/(pi d^3), without curvature (Wahl)."""
+    return np.asarray(16.0 * tension * radius / (np.pi * wire**3))
 
 
 def bonded_coil(base: Array, ring: Array, fraction: Array) -> Array:

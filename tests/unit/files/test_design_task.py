@@ -56,7 +56,7 @@ BAD = [
     ("target = 1.0", "", "'wanted[1].target' is missing; allowed: one of target, at_least, at_most"),
     ("target = 1.0", "target = 100.0",
      "'wanted tip_load_10mm_gf' is 100;"
-     " allowed: what the bounds of [[vary]] reach; the nearest reachable value is 1.703"),
+     " allowed: what parts that fit reach within [[vary]]; the nearest reachable value is 1.098"),
     ("plus_minus_mm = 0.003", "plus_minus_mm = 0.0",
      "'tolerance[1].plus_minus_mm' is 0; allowed: a finite number greater than 0 and at most 100"),
     ("plus_minus_mm = 0.003", "plus_minus_mm = 0.003\nsigma = 3.0",

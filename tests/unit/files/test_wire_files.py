@@ -8,9 +8,9 @@ from tipmech.files.common import InputError
 from tipmech.files.wire import read_wire, write_wire
 from tipmech.wire.design import Design, profile
 from tipmech.wire.materials import MATERIALS, Material
-from tipmech.wire.parts import Coil, Taper
+from tipmech.wire.parts import Coil, Jacket, Strand, Taper
 from tipmech.wire.presets import FOLDER, PRESETS, preset_path
-from tipmech.wire.tip import Bend, Surface, Tip
+from tipmech.wire.tip import Bend, SecondBend, Surface, Tip
 
 GOOD = preset_path("soft_twin_strand").read_text(encoding="utf-8")
 
@@ -50,13 +50,29 @@ def test_units_come_in_once(tmp_path: Path) -> None:
 def test_a_design_survives_writing_and_reading(tmp_path: Path) -> None:
     own = Material("own_alloy", 210e9, 80e9, 8000.0, 0.008, "yield", (189e9, 231e9), 'measured "here"')
     core = Taper(own, (0.0, 20e-3, 0.1), (0.05e-3, 0.0612345e-3, 0.2e-3))
-    coil = Coil(MATERIALS["steel_304"], 0.0, 30e-3, 0.05e-3, 0.25e-3, 0.4e-3, 6, "left", 0.3e-3)
-    tip, surface = Tip("flat", 0.3e-3, 0.05e-3), Surface("hydrophobic", 0.2)
-    design = Design("a \\ b", (core, coil), tip, surface, "bonded", Bend(math.radians(30.0), 2e-3), "note")
+    coil = Coil(MATERIALS["steel_304"], 2e-3, 30e-3, 0.05e-3, 0.25e-3, 0.4e-3, 6, "left", 0.3e-3)
+    closed = Coil(MATERIALS["steel_304"], 30e-3, 60e-3, 0.05e-3, 0.3e-3, 0.05e-3, initial_tension=4e-3)
+    jacket = Jacket(MATERIALS["ptfe"], 2e-3, 60e-3, 0.40e-3, 0.36e-3, 0.44e-3)
+    strand = Strand(MATERIALS["steel_304"], 70e-3, 80e-3, 0.03e-3, 1.5e-3, 0.2e-3, "left")
+    waist = Taper(own, (0.1, 0.11, 0.12), (0.2e-3, 0.1e-3, 0.2e-3), may_thin=True)
+    tip, surface = Tip("tapered", 0.3e-3, 0.05e-3, 2e-3, 0.2e-3), Surface("hydrophobic", 0.2)
+    second = SecondBend(math.radians(20.0), 3e-3, 8e-3, math.radians(180.0))
+    parts = (core, waist, strand, coil, closed, jacket)
+    design = Design("a \\ b", parts, tip, surface, "bonded", Bend(math.radians(30.0), 2e-3), "note", second)
     write_wire(design, tmp_path / "w.toml")
     back = read_wire(tmp_path / "w.toml")
     assert back.coupling == "bonded" and back.name == design.name and back.surface == surface
     assert back.bend.angle == pytest.approx(design.bend.angle)
+    assert back.second_bend is not None
+    assert vars(back.second_bend) == pytest.approx(vars(second))
+    assert back.tip == tip
+    for one, two in zip(back.parts, parts, strict=True):
+        assert type(one) is type(two)
+        for key, value in vars(two).items():
+            if isinstance(value, float | tuple):
+                assert getattr(one, key) == pytest.approx(value), key
+            elif key != "material":
+                assert getattr(one, key) == value, key
     assert profile(back).EI1 == pytest.approx(profile(design).EI1, rel=1e-10)
     assert back.parts[0].material.source == own.source
     with pytest.raises(InputError, match="exists"):
@@ -81,7 +97,58 @@ def test_a_design_survives_writing_and_reading(tmp_path: Path) -> None:
             r"'core\[1\]\.diameter_mm\[2\]' is -0\.034; allowed: .* at least 0\.005",
         ),
         ("[0.03, 0.034, 0.10,", "[0.03, 0.10,", r"'core\[1\]\.diameter_mm'.*6 values"),
-        ("[0.03, 0.034, 0.10,", "[0.30, 0.034, 0.10,", "core 1 and strand 1.*overlap of 0.048 mm at 0.002 mm"),
+        (
+            "[0.03, 0.034, 0.10,",
+            "[0.126, 0.13, 0.14,",
+            r"core 1 and strand 1' is an overlap of 0\.04[0-9]+ mm at 15 mm from the tip; allowed: parts one inside "
+            r"the other \(core 1 fills the diameters 0 mm to 0\.1[0-9]+ mm, strand 1 fills .* 0\.036 mm to 0\.096 mm\)",
+        ),
+        (
+            "[0.03, 0.034, 0.10,",
+            "[0.30, 0.034, 0.10,",
+            r"'core\[1\]\.diameter_mm' is 0\.034 mm at 15 mm from the tip; .*tapers the wrong way: 0\.3 mm .*may_thin",
+        ),
+        (
+            "corner_radius_mm = 0.178",
+            "corner_radius_mm = 0.178\nlength_mm = 2.0",
+            r"'tip\.length' is 2 mm; allowed: a tip with end = \"tapered\"",
+        ),
+        (
+            'end = "dome"',
+            'end = "tapered"\nlength_mm = 1.0',
+            r"'tip\.end_diameter' is missing; allowed: .*needs it",
+        ),
+        (
+            'end = "dome"',
+            'end = "tapered"\nlength_mm = 1.0\nend_diameter_mm = 0.36',
+            r"'tip\.end_diameter' is 0\.36 mm; allowed: greater than 0 and less than diameter \(0\.356 mm\)",
+        ),
+        (
+            'end = "dome"\ndiameter_mm = 0.356\ncorner_radius_mm = 0.178',
+            'end = "tapered"\nlength_mm = 1.0\nend_diameter_mm = 0.2\ndiameter_mm = 0.356\ncorner_radius_mm = 0.05',
+            r"'coil 1' is 0\.356 mm wide at 0 mm from the tip; allowed: parts inside the tapered tip \(0\.2 mm there\)",
+        ),
+        (
+            "[[core]]",
+            "[bend]\nangle_deg = 30\nlength_mm = 3\n[second_bend]\nangle_deg = 20\nlength_mm = 2\n"
+            "distance_mm = 2\n[[core]]",
+            r"'second_bend\.distance' is 2 mm; allowed: at least the length of the first bend \(3 mm\)",
+        ),
+        (
+            "[[core]]",
+            "[second_bend]\nangle_deg = 20\nlength_mm = 2\ndistance_mm = 299\n[[core]]",
+            r"'second_bend' is a bend to 301 mm; allowed: at most the wire's length 300 mm",
+        ),
+        (
+            "pitch_mm = 0.066",
+            "pitch_mm = 0.066\ninitial_tension_mN = 5.0",
+            r"'coil\[1\]\.initial_tension_mN' is 5; allowed: 0 for a coil whose turns do not touch",
+        ),
+        (
+            "pitch_mm = 0.066",
+            "pitch_mm = 0.0552\ninitial_tension_mN = 500.0",
+            r"'coil\[1\]\.initial_tension_mN' is 500; allowed: at most [0-9.]+ mN, at which the wire yields in shear",
+        ),
         ("pitch_mm = 0.066", "pitch_mm = 0.05", r"'coil\[1\]\.pitch_mm' is 0\.05; allowed: at least 0\.05509 mm"),
         ("end_mm = 15.0", "end_mm = 0.0", r"'strand\[1\]\.end_mm' is 0; allowed: .* greater than 0"),
         ('coupling = "sliding"', 'coupling = "glued"', '"sliding", "bonded"'),

@@ -49,7 +49,7 @@ def test_a_known_design_is_recovered_from_as_many_figures_as_dimensions() -> Non
     wanted = [
         Wanted(FIGURES["tip_load_5mm"], "target", FIGURES["tip_load_5mm"].simulate(target), 0.002),
         Wanted(FIGURES["tip_load_15mm"], "target", FIGURES["tip_load_15mm"].simulate(target), 0.002),
-        Wanted(FIGURES["flexure_EI_50mm"], "target", FIGURES["flexure_EI_50mm"].reduced(target), 0.002),
+        Wanted(FIGURES["flexure_EI_50mm"], "target", FIGURES["flexure_EI_50mm"].simulate(target), 0.002),
     ]
     rows = [bounds(given, name, 1e3 * 0.6 * value, 1e3 * 1.5 * value) for name, value in truth.items()]
     found = inverse(given, wanted, rows)
@@ -108,7 +108,7 @@ def test_out_of_reach_names_the_nearest_value() -> None:
     most = FIGURES["tip_load_10mm"].simulate(profile(bare(0.12e-3)))
     assert caught.value.nearest == pytest.approx(most, rel=1e-3)
     assert f"the nearest reachable value is {most / GF:.3g}"[:-1] in str(caught.value)
-    assert str(caught.value).startswith("wanted tip_load_10mm_gf is 1000; allowed: what the bounds")
+    assert str(caught.value).startswith("wanted tip_load_10mm_gf is 1000; allowed: what parts")
 
 
 def test_bounds_that_no_wire_fits_are_refused() -> None:
@@ -128,7 +128,7 @@ def test_nothing_on_the_front_is_beaten() -> None:
     ]
     rows = [bounds(given, "core 1 diameter at 0 mm", 0.03, 0.06), bounds(given, "core 1 diameter at 12 mm", 0.03, 0.06)]
     model = Model(given, wanted, rows, None)
-    points = front_of(model, np.log([0.05e-3, 0.04e-3]), 1)
+    points = front_of(model, np.log([0.04e-3, 0.05e-3]), 1)
     table = np.array(
         [[*np.maximum(np.abs(model.misses(u)) / tolerances_of(model), AIM), model.change(u)] for u in points]
     )
@@ -143,7 +143,7 @@ def test_the_two_times_that_were_asked_for() -> None:
     given = read_wire("workhorse")
     start = process_time()
     one = Wanted(FIGURES["tip_load_10mm"], "target", 1.2 * GF, 0.01)
-    assert inverse(given, [one], [bounds(given, "core 1 diameter at 0 mm", 0.03, 0.09)]).found[0].met
+    assert inverse(given, [one], [bounds(given, "core 1 diameter", 0.03, 0.09)]).found[0].met
     assert process_time() - start < 5.0
     start = process_time()
     wanted = [

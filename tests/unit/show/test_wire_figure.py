@@ -3,7 +3,8 @@ from pathlib import Path
 import pytest
 
 from tipmech import CAUTION
-from tipmech.show.wire import WireEntry, part_words, wire_figure
+from tipmech.show.style import save
+from tipmech.show.wire import WireEntry, part_words, wire_page
 from tipmech.wire.design import Design, profile
 from tipmech.wire.materials import MATERIALS
 from tipmech.wire.parts import Coil, Jacket, Ribbon, Strand, Taper
@@ -29,7 +30,8 @@ def entry(name: str) -> WireEntry:
 def test_figure_is_written_with_the_caution(tmp_path: Path, names: list[str]) -> None:
     from PIL import Image
 
-    path = wire_figure([entry(name) for name in names], tmp_path / "wire.png", note="made up")
+    page = wire_page([entry(name) for name in names], [lambda ax: ax] * 4, note="made up")
+    path = save(page, tmp_path / "wire.png")
     with Image.open(path) as image:
         assert image.size[0] > 1000 and image.size[1] > 700
         assert CAUTION in str(image.info)
@@ -55,6 +57,6 @@ def test_a_part_is_named_by_kind_material_and_range() -> None:
     assert part_words(name, part) == "coil, platinum nickel 10, 0 to 30 mm"
 
 
-def test_no_design_is_refused(tmp_path: Path) -> None:
+def test_no_design_is_refused() -> None:
     with pytest.raises(ValueError, match="at least one"):
-        wire_figure([], tmp_path / "wire.png")
+        wire_page([])

@@ -8,7 +8,7 @@ from tipmech.wire import sections
 from tipmech.wire.design import STEP, Design, least_bend_radii, profile
 from tipmech.wire.materials import MATERIALS
 from tipmech.wire.parts import Coil, Jacket, Part, Ribbon, Strand, Taper
-from tipmech.wire.tip import Bend, Surface, Tip
+from tipmech.wire.tip import Bend, SecondBend, Surface, Tip
 
 STEEL, PLATINUM = MATERIALS["steel_304"], MATERIALS["platinum_nickel_10"]
 SOFT = MATERIALS["polyurethane_soft_filled"]
@@ -98,6 +98,17 @@ def test_coaxial_solid_parts_bend_alike_bonded_or_sliding() -> None:
         ((CORE, Strand(STEEL, 0.0, 10e-3, 0.03e-3, 1e-3, 0.035e-3)), {}, "core 1 and strand 1"),
         ((CORE,), {"tip": TIP}, "tip.diameter"),
         ((CORE,), {"bend": Bend(0.5, 0.2)}, "bend.length"),
+        ((CORE, replace(COIL, mean_diameter=0.20e-3), replace(COIL, mean_diameter=0.25e-3)), {}, "coil 1 and coil 2"),
+        (
+            (
+                replace(CORE, diameters=(0.05e-3, 0.06e-3, 0.06e-3)),
+                COIL,
+                replace(JACKET, outer_diameter=0.2e-3, inner_diameter=0.18e-3),
+            ),
+            {"tip": TIP},
+            r"jacket 1.outer_diameter is 0.2 mm at .*; allowed: a jacket around coil 1, which is 0.356 mm",
+        ),
+        ((CORE,), {"bend": Bend(0.5, 3e-3), "second_bend": SecondBend(0.5, 2e-3, 2e-3)}, "second_bend.distance"),
     ],
 )
 def test_parts_that_do_not_fit_are_refused(parts: tuple[Part, ...], changes: dict[str, object], words: str) -> None:
@@ -119,6 +130,15 @@ def test_parts_that_do_not_fit_are_refused(parts: tuple[Part, ...], changes: dic
         (lambda: replace(JACKET, outer_diameter=0.3e-3), "outer_diameter"),
         (lambda: Tip("flat", 0.3e-3, 0.2e-3), "corner_radius"),
         (lambda: Surface("bare", 1.5), "friction"),
+        (lambda: Tip("tapered", 0.3e-3, 0.05e-3), "length is missing"),
+        (lambda: Tip("tapered", 0.3e-3, 0.05e-3, 1e-3, 0.4e-3), "end_diameter"),
+        (lambda: Tip("tapered", 0.3e-3, 0.11e-3, 1e-3, 0.2e-3), "corner_radius"),
+        (lambda: Tip("dome", 0.3e-3, 0.05e-3, 1e-3), "others have none"),
+        (lambda: SecondBend(4.0, 1e-3, 5e-3), "angle"),
+        (lambda: replace(CORE, diameters=(2e-4, 1.7e-4, 3e-4)), "0.17 mm at 20 mm .*tapers the wrong way"),
+        (lambda: replace(COIL, initial_tension=1e-3), "turns do not touch"),
+        (lambda: replace(COIL, pitch=0.06e-3, initial_tension=1.0), "yields in shear"),
+        (lambda: replace(JACKET, outer_diameter_end=0.3e-3), "outer_diameter_end"),
     ],
 )
 def test_wrong_parts_are_refused(make: object, words: str) -> None:
@@ -141,3 +161,58 @@ def test_yield_curvature_of_each_part() -> None:
 def test_surface_gives_the_median_of_its_kind_unless_stated() -> None:
     assert Surface("hydrophilic").median == 0.04
     assert profile(design(CORE, surface=Surface("bare", 0.31))).friction == 0.31
+
+
+def test_a_core_may_thin_within_tolerances_or_where_it_is_meant() -> None:
+    assert replace(CORE, diameters=(2e-4, 1.81e-4, 3e-4)).diameters[1] == 1.81e-4
+    assert replace(CORE, diameters=(2e-4, 1e-4, 3e-4), may_thin=True).may_thin
+
+
+def test_a_step_is_two_cores_and_sharp() -> None:
+    thin = Taper(STEEL, (0.0, 30e-3), (0.05e-3, 0.06e-3))
+    thick = Taper(STEEL, (30e-3, 100e-3), (0.15e-3, 0.2e-3))
+    p = profile(design(thin, thick))
+    below, above = p.at("EI1", np.array([30e-3 - 2 * STEP, 30e-3 + 2 * STEP]))
+    assert above / below == pytest.approx((0.15 / 0.06) ** 4, rel=2e-3)
+    assert p.at("radius", np.array([30e-3 + 2 * STEP]))[0] == pytest.approx(0.075e-3, rel=1e-3)
+
+
+def test_an_inner_coil_lies_in_an_outer_one() -> None:
+    inner = Coil(PLATINUM, 0.0, 30e-3, 0.03e-3, 0.17e-3, 0.031e-3)
+    p = profile(design(CORE, inner, COIL, tip=TIP))
+    at = np.array([10e-3])
+    expected = sum(part.rigidity(at)[0, 0] for part in (CORE, inner, COIL))
+    assert p.at("EI1", at)[0] == pytest.approx(expected, rel=3e-4)
+    assert p.at("radius", at)[0] == pytest.approx(0.178e-3)
+
+
+def test_a_tapered_jacket_is_resolved() -> None:
+    jacket = replace(JACKET, outer_diameter_end=0.60e-3)
+    s = np.linspace(0.0, 100e-3, 2001)
+    exact = CORE.rigidity(s)[0] + sections.tube_section(SOFT, 0.44e-3 + 1.6e-3 * s, np.full_like(s, 0.36e-3))[0]
+    assert profile(design(CORE, jacket, tip=TIP)).at("EI1", s) == pytest.approx(exact, rel=3e-4)
+
+
+def test_a_tapered_tip_narrows_the_wire_and_its_contact() -> None:
+    tip = Tip("tapered", 0.356e-3, 0.05e-3, 2e-3, 0.2e-3)
+    assert tip.contact_radius == 0.1e-3 and tip.area == pytest.approx(np.pi * 0.1e-3**2)
+    p = profile(design(CORE, replace(COIL, start=2e-3), tip=tip))
+    assert p.tip_radius == 0.1e-3
+    assert p.at("radius", np.array([0.0, 1e-3, 3e-3])) == pytest.approx([0.1e-3, 0.139e-3, 0.178e-3])
+    # the cone is shape: only the core carries within it
+    assert p.at("EI1", np.array([1e-3]))[0] == pytest.approx(CORE.rigidity(np.array([1e-3]))[0, 0], rel=3e-4)
+    with pytest.raises(FieldError, match=r"coil 1 is 0.356 mm wide at 0 mm from the tip; allowed: parts inside"):
+        design(CORE, COIL, tip=tip)
+    with pytest.raises(FieldError, match=r"tip.diameter is 0.356 mm"):
+        design(CORE, tip=tip)
+
+
+def test_two_bends_are_curvature_where_they_lie() -> None:
+    second = SecondBend(0.4, 2e-3, 6e-3, np.pi / 2)
+    d = design(CORE, bend=Bend(0.5, 2.5e-3), second_bend=second)
+    s = np.linspace(0.0, 12e-3, 12001)
+    k = d.natural_curvature(s)
+    assert np.sum(k, axis=0) * 1e-6 == pytest.approx([0.5, 0.4], rel=1e-3)
+    assert np.all(k[(s > 2.5e-3) & (s < 6e-3)] == 0.0) and np.all(k[s > 8e-3] == 0.0)
+    back = design(CORE, bend=Bend(0.5, 2.5e-3), second_bend=replace(second, roll=np.pi)).natural_curvature(s)
+    assert np.sum(back, axis=0) * 1e-6 == pytest.approx([0.1, 0.0], abs=1e-3)

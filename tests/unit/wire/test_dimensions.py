@@ -18,13 +18,16 @@ def test_every_length_of_a_wire_file_has_a_name() -> None:
         assert name in names
     for preset in PRESETS:
         design = read_wire(preset)
-        count = {Ribbon: 4, Strand: 5, Jacket: 4}
-        expected = 2 + (2 if design.bend.angle > 0.0 else 0)
+        count = {Ribbon: 4, Strand: 5}
+        tapered = design.tip.end == "tapered"
+        expected = 2 + 2 * tapered + 2 * (design.bend.angle > 0.0) + 4 * (design.second_bend is not None)
         for part in design.parts:
             if isinstance(part, Taper):
                 expected += 2 * len(part.distances) + 1
             elif isinstance(part, Coil):
                 expected += 5 + (part.mean_diameter_end is not None)
+            elif isinstance(part, Jacket):
+                expected += 4 + (part.outer_diameter_end is not None)
             else:
                 expected += count[type(part)]
         assert len(dimensions(design)) == expected, preset
@@ -77,7 +80,7 @@ def test_a_tip_as_wide_as_the_wire_stays_so() -> None:
     [
         ({"coil 3 pitch": 1e-4}, "dimension is 'coil 3 pitch'; allowed: one of core 1 diameter, "),
         ({"coil 1 pitch": 0.05e-3}, "coil 1 pitch is 0.05 mm; allowed: at least 0.06013 mm, where the turns touch"),
-        ({"core 1 diameter at 40 mm": 0.3e-3}, "core 1 and coil 2 is an overlap of 0.032 mm at 40 mm"),
+        ({"core 1 diameter at 110 mm": 0.3e-3}, "core 1 and coil 2 is an overlap of 0.032 mm at 110 mm"),
         ({"core 1 end": 60e-3}, "core 1 distance is "),
         (
             {"core 1 start": 5e-3, "coil 1 start": 4e-3},

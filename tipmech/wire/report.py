@@ -1,0 +1,125 @@
+"""What a construction report says beside the rigidities: bounds, coils, the sense of turning. SI units.
+
+None of it enters the simulation, which takes the design's stated coupling.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..profile import Profile
+from . import sections
+from .design import Design, profile
+from .parts import Coil, Strand
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Bounds:
+    """The same wire with its parts free and tied.
+
+    sliding : parts slide on each other, coils open: the lower bound
+    touching : as before, but touching turns do not close on the inner side of a bend (`sliding` where none touch)
+    bonded : all parts one section: the upper bound
+    used : the design's stated coupling, "sliding" or "bonded"
+    """
+
+    sliding: Profile
+    touching: Profile
+    bonded: Profile
+    used: str
+
+
+@dataclass(frozen=True)
+class CoilFacts:
+    """One coil of a design.
+
+    name : its table in a file, "coil 1"
+    index : mean diameter over wire diameter at the narrower end, -
+    helix_angle : rad, from the transverse plane, the largest
+    gap : open share of the axis, 0 where turns touch, -
+    closing_radius : bend radius of the axis below which neighbouring turns meet on the inner side, m; inf where they
+        touch straight: there the bound `touching` holds from the start
+    opening_tension : axial force at which preloaded touching turns part, N
+    opening_moments : moments at which they begin to part and have parted, N m (sections.preload_moments)
+    winding_stress : shear stress of the wire at the initial tension, Pa
+    """
+
+    name: str
+    index: float
+    helix_angle: float
+    gap: float
+    closing_radius: float
+    opening_tension: float
+    opening_moments: tuple[float, float]
+    winding_stress: float
+
+
+@dataclass(frozen=True)
+class Turning:
+    """Torsional rigidity in either sense of turning the proximal end, as seen by the operator looking toward the tip.
+
+    distance : ndarray, shape (n,), from the tip, m
+    clockwise, counterclockwise : ndarray, shape (n,), N m2, parts sliding
+    """
+
+    distance: Array
+    clockwise: Array
+    counterclockwise: Array
+
+
+def bounds(design: Design) -> Bounds:
+    """Profiles of a design under each coupling."""
+    return Bounds(
+        profile(design, "sliding"),
+        profile(design, "sliding", touching=True),
+        profile(design, "bonded"),
+        design.coupling,
+    )
+
+
+def coil_facts(design: Design) -> tuple[CoilFacts, ...]:
+    """Facts of every coil, in the order of the parts."""
+    return tuple(_facts(name, part) for name, part in design.named_parts() if isinstance(part, Coil))
+
+
+def turning(design: Design, s: Array) -> Turning:
+    """GJ at distances s from the tip (m) in both senses, with what resists only while it is wound up.
+
+    That is a coil with touching turns (sections.wound_coil) and a strand joined at its ends (sections.strand_torsion).
+    Turning the proximal end clockwise, the tip held, unwinds a right-hand helix and winds up a left-hand one.
+    """
+    plain = np.zeros_like(s)
+    gain = {"right": np.zeros_like(s), "left": np.zeros_like(s)}
+    for part in design.parts:
+        here = (s >= part.start) & (s <= part.end)
+        at = s[here]
+        own = part.rigidity(at)[2]
+        plain[here] += own
+        if isinstance(part, Coil):
+            gain[part.hand][here] += part.winding(at) - own
+        elif isinstance(part, Strand):
+            gain[part.hand][here] += sections.strand_torsion(part.material, part.helix(at))
+    return Turning(s, plain + gain["left"], plain + gain["right"])
+
+
+def _facts(name: str, coil: Coil) -> CoilFacts:
+    """Facts of one coil; where its diameter varies, at the end that decides."""
+    s = np.array([coil.start, coil.end])
+    radius = coil.radius(s)
+    closing = float(np.min(coil.closing_curvature(s)))
+    start, full = sections.preload_moments(coil.initial_tension, float(np.min(radius)))
+    return CoilFacts(
+        name=name,
+        index=float(2.0 * np.min(radius) / coil.wire_diameter),
+        helix_angle=float(np.max(coil.helix(s).angle)),
+        gap=0.0 if coil.touching else float(np.min(1.0 - coil.closeness(s))),
+        closing_radius=np.inf if closing == 0.0 else 1.0 / closing,
+        opening_tension=coil.initial_tension,
+        opening_moments=(start, full),
+        winding_stress=float(
+            np.max(sections.winding_stress(coil.initial_tension / coil.filars, coil.wire_diameter, radius))
+        ),
+    )
