@@ -7,14 +7,16 @@ from pathlib import Path
 import pytest
 from study.made_up import by_force, coin, make_spec
 from synthetic import make_case, make_outcome, make_record
+from unit.show.test_design_figures import front, stack, tornado
 from unit.show.test_path_figure import column_panel
 from unit.show.test_wire_figure import entry
 
 import tipmech
 from tipmech import CAUTION
-from tipmech.show import style, wire
+from tipmech.show import design, style, wire
 from tipmech.show.animate import animate
 from tipmech.show.curls import incidence_figure
+from tipmech.show.design import front_figure, stackup_figure, tornado_figure
 from tipmech.show.maps import map_figure
 from tipmech.show.paths import path_figure
 from tipmech.show.section import save_section, section_figure
@@ -60,6 +62,9 @@ FILES: dict[str, Callable[[Path], Path]] = {
     "save_strip": lambda folder: save_strip(make_record(), make_outcome(), folder / "strip.png"),
     "animate": lambda folder: animate(make_record(), make_outcome(), folder / "film.gif"),
     "wire_page": lambda folder: style.save(wire_page([entry("a")]), folder / "wire.png"),
+    "tornado_figure": lambda folder: tornado_figure("a", [tornado()], folder / "tornado.png", "made up"),
+    "front_figure": lambda folder: front_figure("a", front(), folder / "front.png", "made up"),
+    "stackup_figure": lambda folder: stackup_figure("a", stack(), folder / "stackup.png", "made up"),
 }
 
 
@@ -77,7 +82,7 @@ def test_every_picture_file_carries_it(name: str, tmp_path: Path) -> None:
         assert CAUTION in str(image.info)
 
 
-@pytest.mark.parametrize("name", ["animate", "wire_page"])
+@pytest.mark.parametrize("name", ["animate", "wire_page", "tornado_figure", "front_figure", "stackup_figure"])
 def test_pictures_that_are_only_written_have_it_in_their_note_too(
     name: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -91,6 +96,7 @@ def test_pictures_that_are_only_written_have_it_in_their_note_too(
 
     monkeypatch.setattr(style, "add_note", seen)
     monkeypatch.setattr(wire, "add_note", seen)
+    monkeypatch.setattr(design, "add_note", seen)
     FILES[name](tmp_path)
     assert noted
     assert all(CAUTION in note for note in noted)

@@ -96,6 +96,26 @@ def wire(
 
 
 @app.command(epilog=CAUTION)
+def design(
+    file: File,
+    out: Out = None,
+    as_json: Json = False,
+    check: Check = False,
+    overwrite: Overwrite = False,
+) -> None:
+    """What one dimension does, designs with wanted bench figures, tolerance stack-up."""
+    from ..files.design_task import read_design_task
+
+    task = read_design_task(file)
+    from .design import prepare, run
+
+    if check:
+        prepare(task)
+        return _checked([str(file)], as_json)
+    return run(task, out or _results(file), as_json=as_json, overwrite=overwrite)
+
+
+@app.command(epilog=CAUTION)
 def advance(
     file: File,
     out: Out = None,

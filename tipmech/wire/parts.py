@@ -37,7 +37,7 @@ def _check_span(start: float, end: float) -> None:
 def _graded(start: float, end: float, first: float, last: float) -> Array:
     """Stations between which a linearly varying diameter changes by at most `GRADE`."""
     steps = max(1, int(np.ceil(abs(np.log(last / first)) / GRADE)))
-    if first == last:
+    if steps == 1:  # nearly equal diameters would divide rounding by rounding, and lose the end
         return np.array([start, end])
     widths = first * (last / first) ** np.linspace(0.0, 1.0, steps + 1)
     return start + (end - start) * (widths - first) / (last - first)

@@ -1,0 +1,96 @@
+"""Reduced figures against closed forms of other kinds of wires, and beside the simulated bench."""
+
+import numpy as np
+import pytest
+
+from tipmech.bench.tip_load import TRAVEL, tip_load
+from tipmech.closed_forms import EULER
+from tipmech.files.wire import read_wire
+from tipmech.lab.reduced import (
+    CELLS,
+    FIGURES,
+    column_load,
+    figures_of,
+    flexure,
+    lateral_stiffness,
+    torsional_stiffness,
+)
+from tipmech.profile import Profile, uniform
+from tipmech.units import UNITS, suffix
+from tipmech.wire.design import profile
+from tipmech.wire.presets import PRESETS
+
+SMALL_DEFLECTION = 2e-3  # relative: slopes of 3 % in the flexure test, its elements, no shear in the reduced figure
+EI, L = 5e-8, 10e-3
+QUADRATURE = 2.0 / CELLS**2  # relative: midpoint rule and lumped weights err by 0.25 to 1.5 over CELLS^2
+RISE = 0.5  # of travel over length: relative rise of the bench's force beyond the buckling load (0.3 to 0.41 found)
+
+
+def stepped(EI_tip: float, EI_base: float, at: float) -> Profile:
+    """Two uniform pieces joined within 2 um, as a design's profile joins them."""
+    one = uniform(EI_base, 0.3)
+    s = np.array([0.0, at - 1e-6, at + 1e-6, 0.3])
+    rows = {key: one.at(key, s) for key in ("EI1", "EI2", "GJ", "EA", "GA", "radius", "mass")}
+    scale = np.array([EI_tip, EI_tip, EI_base, EI_base]) / EI_base
+    rows |= {key: rows[key] * scale for key in ("EI1", "EI2", "GJ")}
+    return Profile(distance=s, tip_radius=1e-4, friction=0.1, name="stepped", **rows)
+
+
+def test_a_uniform_wire() -> None:
+    p = uniform(EI, 0.3)
+    assert column_load(p, L) == pytest.approx(EULER["clamped-pinned"] * EI / L**2, rel=QUADRATURE)
+    assert lateral_stiffness(p, L) == pytest.approx(3.0 * EI / L**3, rel=QUADRATURE)
+    assert flexure(p, 50e-3) == pytest.approx(EI, rel=QUADRATURE)
+    assert torsional_stiffness(p) == pytest.approx(EI / 1.3 / 0.1, rel=1e-12)
+
+
+def test_a_stepped_wire() -> None:
+    """Cantilever of two pieces: int s^2/EI by hand; column: determinant of its two pieces' conditions."""
+    soft, stiff, at = EI, 4.0 * EI, 4e-3
+    p = stepped(soft, stiff, at)
+    by_hand = 3.0 / (at**3 / soft + (L**3 - at**3) / stiff)
+    assert lateral_stiffness(p, L) == pytest.approx(by_hand, rel=3e-4)  # the 2 um of the joint
+
+    def determinant(load: float) -> float:
+        """Deflection A sin(k s) + B s in the tip's piece (pinned at s = 0), the clamp at s = L in the other."""
+        k, q = np.sqrt(load / soft), np.sqrt(load / stiff)
+        rows = [
+            [np.sin(k * at), 0.0, -np.sin(q * at), -np.cos(q * at)],
+            [k * np.cos(k * at), 0.0, -q * np.cos(q * at), q * np.sin(q * at)],
+            [0.0, L, np.sin(q * L), np.cos(q * L)],
+            [0.0, 1.0, q * np.cos(q * L), -q * np.sin(q * L)],
+        ]  # deflection and slope continue at the joint (moment too: M = -P y + R s), both vanish at the clamp
+        return float(np.linalg.det(np.array(rows)))
+
+    load = column_load(p, L)
+    assert determinant(load * 0.999) * determinant(load * 1.001) < 0.0
+    assert EULER["clamped-pinned"] * soft / L**2 < load < EULER["clamped-pinned"] * stiff / L**2
+
+
+@pytest.mark.parametrize("preset", PRESETS)
+def test_the_tip_load_is_close_to_the_bench(preset: str) -> None:
+    p = profile(read_wire(preset))
+    for length in (5e-3, 10e-3, 15e-3):
+        assert column_load(p, length) == pytest.approx(tip_load(p, length).force, rel=RISE * TRAVEL / length)
+
+
+@pytest.mark.parametrize("preset", PRESETS)
+def test_the_other_figures_are_those_of_their_benches(preset: str) -> None:
+    p = profile(read_wire(preset))
+    for figure in figures_of(float(p.distance[-1])):
+        if figure.simulated is not None and not figure.key.startswith("tip_"):
+            assert figure.reduced(p) == pytest.approx(figure.simulate(p), rel=SMALL_DEFLECTION), figure.key
+
+
+def test_the_easy_axis_bends() -> None:
+    p = uniform(EI, 0.3)
+    turned = Profile(**{**vars(p), "EI1": p.EI1 * 9.0})
+    for figure in (column_load, lateral_stiffness):
+        assert figure(turned, L) == pytest.approx(figure(p, L), rel=1e-12)
+
+
+def test_figures_have_units_and_need_their_length() -> None:
+    for key, figure in FIGURES.items():
+        assert key == figure.key and suffix(figure.name) == figure.unit and figure.factor == UNITS[figure.unit]
+    keys = {figure.key for figure in figures_of(0.09)}
+    assert "flexure_EI_50mm" in keys and "flexure_EI_100mm" not in keys and "torsional_stiffness_100mm" not in keys

@@ -1,0 +1,102 @@
+"""Results of a design exploration as plain data for JSON: users' units, named."""
+
+from typing import Any
+
+import numpy as np
+
+from ..lab.search import SHOWN
+from ..lab.sensitivity import Sensitivities
+from ..lab.stackup import StackUp
+from ..lab.wanted import Found, Inverse
+from ..units import from_si
+
+WIRES = tuple(f"found_{k + 1}.toml" for k in range(1 + SHOWN))  # files of the found designs
+
+
+def slope_facts(slopes: Sensitivities) -> dict[str, Any]:
+    """Sensitivities as plain data."""
+    names = [d.name for d in slopes.dimensions]
+    return {
+        "slope": "d ln(figure)/d ln(dimension)",
+        "step_percent": 100.0 * slopes.step,
+        "remarks": slopes.remarks,
+        "dimensions_mm": {d.name: from_si(d.value, "mm") for d in slopes.dimensions},
+        "figures": {
+            f.name: {
+                "value": slopes.values[i] / f.factor,
+                "by": slopes.by[i],
+                "definition": f.words,
+                "slopes": dict(zip(names, slopes.slopes[i].tolist(), strict=True)),
+            }
+            for i, f in enumerate(slopes.figures)
+        },
+    }
+
+
+def inverse_facts(found: Inverse) -> dict[str, Any]:
+    """An inverse design as plain data."""
+    wanted = {w.figure.name: {w.kind: w.value / w.figure.factor, "tolerance": w.tolerance} for w in found.wanted}
+    names = [b.dimension.name for b in found.bounds]
+    front = [
+        {
+            "change_percent": 100.0 * found.changes[i],
+            "miss_in_tolerances": found.misses[i].max(),
+            "dimensions_mm": dict(zip(names, (found.values[i] * 1e3).tolist(), strict=True)),
+            "figures": {w.figure.name: found.figures[i, k] / w.figure.factor for k, w in enumerate(found.wanted)},
+        }
+        for i in range(len(found.changes))
+    ]
+    return {
+        "wanted": wanted,
+        "all_met": found.found[0].met,
+        "found": [_found_facts(found, f, name) for f, name in zip(found.found, WIRES, strict=False)],
+        "front": front,
+        "ratio_simulated_to_reduced": found.ratios,
+        "rounds": found.rounds,
+        "reduced_evaluations": found.evaluations,
+    }
+
+
+def _found_facts(found: Inverse, one: Found, file: str) -> dict[str, Any]:
+    """A found design as plain data."""
+    figures = {
+        w.figure.name: {
+            "reduced": one.reduced[w.figure.key] / w.figure.factor,
+            "simulated": one.simulated[w.figure.key] / w.figure.factor if w.figure.key in one.simulated else None,
+        }
+        for w in found.wanted
+    }
+    return {
+        "name": one.design.name,
+        "file": file,
+        "met": one.met,
+        "change_percent": 100.0 * one.change,
+        "dimensions_mm": {name: from_si(value, "mm") for name, value in one.values.items()},
+        "figures": figures,
+    }
+
+
+def stack_facts(stack: StackUp) -> dict[str, Any]:
+    """A stack-up as plain data."""
+    unit = stack.figure.factor
+    return {
+        "figure": stack.figure.name,
+        "nominal": stack.nominal / unit,
+        "ratio_simulated_to_reduced": stack.ratio,
+        "points": len(stack.values),
+        "unbuildable": stack.unbuildable,
+        "quantiles": {f"{q:g}": v / unit for q, v in stack.quantiles.items()},
+        "log_sd": stack.log_sd,
+        "log_sd_interval": stack.log_sd_interval,
+        "tolerances": [
+            {"dimension": t.dimension.name, "tolerance": t.words(), "share": s, "interval": e}
+            for t, s, e in zip(stack.tolerances, stack.shares.tolist(), stack.share_intervals.tolist(), strict=True)
+        ],
+        "variance_explained": stack.explained,
+        "band": None if stack.band is None else [b / unit for b in stack.band],
+        "yield": stack.yield_share,
+        "yield_interval": stack.yield_interval,
+        "simulated_points": len(stack.simulated),
+        "simulated_not_solved": int(np.sum(~np.isfinite(stack.simulated))),
+        "largest_difference_of_simulated": stack.worst_check,
+    }

@@ -1,0 +1,1 @@
+"""Calibration and design exploration: what users do with the bench. Floor 6."""

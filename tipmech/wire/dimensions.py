@@ -1,0 +1,227 @@
+"""Dimensions of a design by plain names ("coil 1 pitch", "core 1 diameter at 0 mm"), and a design with some changed.
+
+Every number of a wire file is one; names follow `Design.named_parts`. Changes are differences from the design they
+are applied to, so that several add up in any order. SI units.
+
+Some things follow a change instead of breaking the wire:
+
+- "core 1 diameter" (no station) moves every diameter of that core by the same amount, as a grinder's offset does;
+- a part that begins where another ends moves with that end, else each joint would become a gap or an overlap;
+- a tip as wide as the wire stays as wide as the wire; a tip's corner radius stays in proportion to its diameter.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from ..checks import FieldError, Said, mm
+from .design import FIT, SEAM, Design
+from .parts import Coil, Jacket, Part, Ribbon, Strand, Taper
+from .tip import Tip
+
+FIELDS: dict[type[Part], tuple[str, ...]] = {
+    Ribbon: ("width", "thickness", "start", "end"),
+    Strand: ("wire_diameter", "pitch", "offset", "start", "end"),
+    Coil: ("wire_diameter", "mean_diameter", "mean_diameter_end", "pitch", "start", "end"),
+    Jacket: ("outer_diameter", "outer_diameter_end", "inner_diameter", "start", "end"),
+}
+"""Lengths of each kind of part, as its fields; a core (Taper) has stations instead."""
+ENDS = {"start": 0, "end": -1}  # ends of a core as indices of its stations
+BENDS = ("bend", "second_bend")  # places of the preshape: dimensions on which no bench figure depends yet
+TIP_END = np.array([0.0, 1e-3])  # m, stations whose outer radius a tip may not exceed: as Design checks it
+
+
+@dataclass(frozen=True)
+class Dimension:
+    """One dimension of a design.
+
+    Parameters
+    ----------
+    name : str
+        plain name, unique in its design
+    place : str
+        part as in `Design.named_parts`, or "tip", "bend", "second_bend"
+    field : str
+        field of the part; "diameters" or "distances" for a core
+    index : int or None
+        station of a core; None: all diameters of a core, or a field without stations
+    value : float
+        in the design it was listed from, m (rad for angles); a core's distal diameter for all of them
+    angle : bool
+        whether it is an angle: all others are lengths
+    """
+
+    name: str
+    place: str
+    field: str
+    index: int | None
+    value: float
+    angle: bool = False
+
+    @property
+    def unit(self) -> str:
+        """Users' unit: key of `units.UNITS`."""
+        return "deg" if self.angle else "mm"
+
+
+def dimensions(design: Design) -> dict[str, Dimension]:
+    """Dimensions of a design by name, in the order of its parts, then tip and bend."""
+    found: list[Dimension] = []
+    for place, part in design.named_parts():
+        found += _core(place, part) if isinstance(part, Taper) else _fields(place, part, FIELDS[type(part)])
+    found += _fields("tip", design.tip, ("diameter", "corner_radius", "length", "end_diameter"))
+    if design.bend.angle > 0.0:
+        found.append(Dimension("bend angle", "bend", "angle", None, design.bend.angle, angle=True))
+        found += _fields("bend", design.bend, ("length",))
+    if design.second_bend is not None:
+        for field in ("angle", "roll"):
+            value = getattr(design.second_bend, field)
+            found.append(Dimension(f"second_bend {field}", "second_bend", field, None, value, angle=True))
+        found += _fields("second_bend", design.second_bend, ("length", "distance"))
+    return {d.name: d for d in found}
+
+
+def find_dimension(design: Design, name: str) -> Dimension:
+    """Dimension of this name.
+
+    Raises
+    ------
+    FieldError
+        naming those that there are
+    """
+    known = dimensions(design)
+    if name not in known:
+        raise FieldError("dimension", name, f"one of {', '.join(known)}")
+    return known[name]
+
+
+def same_dimension(design: Design, dimension: Dimension) -> Dimension:
+    """The same dimension in another design of the same parts, where a station's name may differ."""
+    place = (dimension.place, dimension.field, dimension.index)
+    return next(d for d in dimensions(design).values() if (d.place, d.field, d.index) == place)
+
+
+def changed(design: Design, values: Mapping[str, float]) -> Design:
+    """Design with the named dimensions at new values (m; rad for angles).
+
+    Raises
+    ------
+    FieldError
+        on an unknown name, or when a part is impossible or the parts no longer fit each other
+    """
+    known = {name: find_dimension(design, name) for name in values}
+    steps = {name: (known[name], value - known[name].value) for name, value in values.items()}
+    per_part: dict[str, list[tuple[Dimension, float]]] = {}
+    for dimension, step in steps.values():
+        per_part.setdefault(dimension.place, []).append((dimension, step))
+    _follow(design, per_part)
+    parts = tuple(_moved(place, part, per_part.get(place, [])) for place, part in design.named_parts())
+    tip, bend, second = design.tip, design.bend, design.second_bend
+    if "tip" in per_part:
+        fields = {d.field: d.value + step for d, step in per_part["tip"]}
+        tip = _widened(tip, fields.get("diameter", tip.diameter) / tip.diameter)
+        tip = replace(
+            tip,
+            corner_radius=fields.get("corner_radius", tip.corner_radius),
+            length=fields.get("length", tip.length),
+            end_diameter=fields.get("end_diameter", tip.end_diameter),
+        )
+    if "bend" in per_part:
+        bend = replace(bend, **{d.field: d.value + step for d, step in per_part["bend"]})
+    if second is not None and "second_bend" in per_part:
+        second = replace(second, **{d.field: d.value + step for d, step in per_part["second_bend"]})
+    return replace(design, parts=parts, tip=_fitted_tip(design, parts, tip), bend=bend, second_bend=second)
+
+
+def _widened(tip: Tip, factor: float) -> Tip:
+    """A tip with its radial measures times a factor."""
+    end = None if tip.end_diameter is None else tip.end_diameter * factor
+    return replace(tip, diameter=tip.diameter * factor, corner_radius=tip.corner_radius * factor, end_diameter=end)
+
+
+def _core(place: str, core: Taper) -> list[Dimension]:
+    """Dimensions of a core: its diameters together, each alone, its stations."""
+    found = [Dimension(f"{place} diameter", place, "diameters", None, core.diameters[0])]
+    for i, (s, d) in enumerate(zip(core.distances, core.diameters, strict=True)):
+        found.append(Dimension(f"{place} diameter at {s * 1e3:g} mm", place, "diameters", i, d))
+    for i, s in enumerate(core.distances):
+        last = i == len(core.distances) - 1
+        word = "start" if i == 0 else "end" if last else f"station at {s * 1e3:g} mm"
+        found.append(Dimension(f"{place} {word}", place, "distances", i, s))
+    return found
+
+
+def _fields(place: str, thing: Any, names: tuple[str, ...]) -> list[Dimension]:
+    """Dimensions that are fields; those left out (None) have none."""
+    values = [(name, getattr(thing, name)) for name in names]
+    return [Dimension(f"{place} {name}", place, name, None, value) for name, value in values if value is not None]
+
+
+def _ends(dimension: Dimension, part: Part) -> bool:
+    """Whether a dimension is the proximal end of its part."""
+    if isinstance(part, Taper):
+        return dimension.field == "distances" and dimension.index == len(part.distances) - 1
+    return dimension.field == "end"
+
+
+def _follow(design: Design, steps: dict[str, list[tuple[Dimension, float]]]) -> None:
+    """Add to `steps` the starts that move with an end; a start that is changed by its own name does not follow."""
+    named = dict(design.named_parts())
+    moves = [(named[place].end, s) for place, own in list(steps.items()) for d, s in own if _is_end(named, place, d)]
+    for end, step in moves:
+        for place, part in named.items():
+            start = _start_of(place, part)
+            taken = any((d.field, d.index) == (start.field, start.index) for d, _ in steps.get(place, []))
+            if abs(part.start - end) <= SEAM and not taken:
+                steps.setdefault(place, []).append((start, step))
+
+
+def _is_end(named: dict[str, Part], place: str, dimension: Dimension) -> bool:
+    return place in named and _ends(dimension, named[place])
+
+
+def _start_of(place: str, part: Part) -> Dimension:
+    """The distal end of a part as a dimension."""
+    if isinstance(part, Taper):
+        return Dimension(f"{place} start", place, "distances", 0, part.start)
+    return Dimension(f"{place} start", place, "start", None, part.start)
+
+
+def _moved(place: str, part: Part, steps: list[tuple[Dimension, float]]) -> Part:
+    """A part with its dimensions moved; a mistake is named by the part."""
+    if not steps:
+        return part
+    fields: dict[str, Any] = {}
+    for dimension, step in steps:
+        if isinstance(part, Taper):
+            old = np.array(fields.get(dimension.field, getattr(part, dimension.field)))
+            old[slice(None) if dimension.index is None else dimension.index] += step
+            fields[dimension.field] = tuple(float(v) for v in old)
+        else:
+            fields[dimension.field] = fields.get(dimension.field, getattr(part, dimension.field)) + step
+    try:
+        return replace(part, **fields)
+    except FieldError as error:
+        said = mm(error.value) if isinstance(error.value, float) else error.value
+        raise FieldError(f"{place} {error.field}", said, error.allowed) from None
+
+
+def _widest(parts: tuple[Part, ...]) -> float:
+    """Outer diameter of the wire at its tip (the larger of 0 and 1 mm), m; 0 where no part is there."""
+    radii = [0.0]
+    for part in parts:
+        here = TIP_END[(part.start <= TIP_END) & (part.end >= TIP_END)]
+        radii += [float(r) for r in part.room(here)[1]]
+    return 2.0 * max(radii)
+
+
+def _fitted_tip(design: Design, parts: tuple[Part, ...], tip: Tip) -> Tip:
+    """The tip, which stays as wide as the wire if it was."""
+    before, now = _widest(design.parts), _widest(parts)
+    if abs(design.tip.diameter - before) > 2.0 * FIT or now == before or tip.diameter != design.tip.diameter:
+        return tip
+    if now <= 0.0:
+        raise FieldError("parts", Said("missing at the tip"), "a part that reaches the tip")
+    return _widened(tip, now / before)
