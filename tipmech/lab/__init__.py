@@ -1,0 +1,1 @@
+"""Work with a user's own measurements: calibration. Floor 6."""

@@ -1,0 +1,114 @@
+"""A simulated bench figure as a smooth function of the wire's scale and the free length, from a few simulations.
+
+The figure is nearly proportional to the scale of EI and GJ and nearly a power of the free length, so low polynomials
+in their logarithms suffice: measured against direct simulation in tests and docs/parts/calibrate.md.
+"""
+
+from dataclasses import dataclass
+from math import log
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..bench.measured import LENGTH_CUT, Datum, Kind, Setup, frictions_of, simulate
+from ..profile import Profile
+
+Array = NDArray[np.float64]
+
+SCALE_NODES = 4  # simulated scales: a cubic in ln scale
+LENGTH_NODES = 3  # simulated free lengths: a quadratic in ln length
+SCALE_REACH = 3.0  # prior sd of ln scale on either side that the nodes span
+LEAST_SPAN = 0.01  # of ln length: below it one length is simulated (nothing to interpolate over)
+LEAST_LENGTHS = 13  # lengths of the quadrature over the free length
+LENGTH_SPACING = 1.0  # measurement sd between its neighbours: a sum over Gaussians this close is smooth to 1e-8
+
+
+@dataclass(frozen=True)
+class Response:
+    """ln figure = x + polynomial of x = ln scale and of ln free length, for each simulated end of the bench.
+
+    middle, half : centre and half width of ln free length
+    coefficients : ndarray, shape (ends, SCALE_NODES, lengths)
+    """
+
+    middle: float
+    half: float
+    coefficients: Array
+
+    def at_length(self, free_length: float) -> Array:
+        """Coefficients of the polynomial in x at a free length (m), shape (ends, SCALE_NODES)."""
+        way = (log(free_length) - self.middle) / self.half
+        powers = way ** np.arange(self.coefficients.shape[2])
+        return np.asarray(self.coefficients @ powers)
+
+    def log_value(self, x: Array, end: Array | float, free_length: float) -> Array:
+        """Logarithm of the figure (N or N/m) at ln scale `x` and end condition `end` (0 free, 1 pinned), broadcast."""
+        parts = [np.polynomial.polynomial.polyval(x, c) for c in self.at_length(free_length)]
+        rest = parts[0] if len(parts) == 1 else (1.0 - end) * parts[0] + end * parts[1]
+        return np.asarray(x + rest)
+
+
+def respond(
+    profile: Profile,
+    kind: Kind,
+    free_length: float,
+    length_sd: float,
+    setup: Setup,
+    scale_sd: float,
+    scale_nodes: int = SCALE_NODES,
+) -> Response:
+    """Simulate a figure at Chebyshev nodes of scale and free length, and interpolate.
+
+    Parameters
+    ----------
+    profile : Profile
+        the wire as drawn
+    kind, free_length, length_sd, setup
+        the measurement, as in `Datum` and `Setup`
+    scale_sd : float
+        prior sd of ln scale
+    """
+    xs = SCALE_REACH * scale_sd * _nodes(scale_nodes)
+    middle = log(free_length)
+    half = max(LENGTH_CUT * length_sd / free_length, LEAST_SPAN)
+    ways = _nodes(LENGTH_NODES) if LENGTH_CUT * length_sd / free_length > LEAST_SPAN else np.zeros(1)
+    frictions = frictions_of(kind, setup)
+    table = np.empty((len(frictions), len(xs), len(ways)))
+    for i, x in enumerate(xs):
+        wire = profile.softened(float(np.exp(x)))
+        for j, way in enumerate(ways):
+            length = float(np.exp(middle + half * way))
+            for e, mu in enumerate(frictions):
+                table[e, i, j] = log(simulate(wire, kind, length, mu, setup.travel)) - x
+    in_scale = np.linalg.inv(np.vander(xs, increasing=True))
+    in_length = np.linalg.inv(np.vander(ways, increasing=True)) if len(ways) > 1 else np.ones((1, 1))
+    return Response(middle, half, np.einsum("ai,eij,bj->eab", in_scale, table, in_length))
+
+
+def respond_to(profile: Profile, datum: Datum, setup: Setup, scale_sd: float) -> Response:
+    """Response of one of the user's measurements."""
+    return respond(profile, datum.kind, datum.free_length, datum.length_sd, setup, scale_sd)
+
+
+def lengths_of(kind: Kind, free_length: float, length_sd: float, log_sd: float) -> tuple[Array, Array]:
+    """Free lengths (m) and weights of a quadrature over their cut normal distribution, as fine as the error asks.
+
+    Returns
+    -------
+    tuple of ndarray, shape (n,)
+        equidistant lengths and weights that sum to 1
+    """
+    if length_sd == 0.0:
+        return np.array([free_length]), np.ones(1)
+    power = 2.0 if kind == "tip_load" else 3.0  # the figure goes as 1/L^2 or 1/L^3
+    span = 2.0 * LENGTH_CUT * length_sd / free_length * power
+    n = max(LEAST_LENGTHS, int(np.ceil(span / (LENGTH_SPACING * log_sd))) + 1)
+    way = np.linspace(-LENGTH_CUT, LENGTH_CUT, n)
+    weight = np.exp(-0.5 * way**2)
+    weight[[0, -1]] *= 0.5
+    return free_length + length_sd * way, weight / np.sum(weight)
+
+
+def _nodes(n: int) -> Array:
+    """Chebyshev nodes on (-1, 1)."""
+    return np.asarray(np.cos(np.pi * (np.arange(n) + 0.5) / n))
