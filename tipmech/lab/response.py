@@ -17,8 +17,8 @@ Array = NDArray[np.float64]
 
 SCALE_NODES = 4  # simulated scales: a cubic in ln scale
 LENGTH_NODES = 3  # simulated free lengths: a quadratic in ln length
+WIDE, WIDE_NODES = 0.1, 7  # of ln length: a span wider than this may hold a kink of the taper and gets more nodes
 SCALE_REACH = 3.0  # prior sd of ln scale on either side that the nodes span
-LEAST_SPAN = 0.01  # of ln length: below it one length is simulated (nothing to interpolate over)
 LEAST_LENGTHS = 13  # lengths of the quadrature over the free length
 LENGTH_SPACING = 1.0  # measurement sd between its neighbours: a sum over Gaussians this close is smooth to 1e-8
 
@@ -27,7 +27,7 @@ LENGTH_SPACING = 1.0  # measurement sd between its neighbours: a sum over Gaussi
 class Response:
     """ln figure = x + polynomial of x = ln scale and of ln free length, for each simulated end of the bench.
 
-    middle, half : centre and half width of ln free length
+    middle, half : centre and half width of ln free length (half 0: one length only)
     coefficients : ndarray, shape (ends, SCALE_NODES, lengths)
     """
 
@@ -37,7 +37,7 @@ class Response:
 
     def at_length(self, free_length: float) -> Array:
         """Coefficients of the polynomial in x at a free length (m), shape (ends, SCALE_NODES)."""
-        way = (log(free_length) - self.middle) / self.half
+        way = (log(free_length) - self.middle) / self.half if self.half else 0.0
         powers = way ** np.arange(self.coefficients.shape[2])
         return np.asarray(self.coefficients @ powers)
 
@@ -69,9 +69,9 @@ def respond(
         prior sd of ln scale
     """
     xs = SCALE_REACH * scale_sd * _nodes(scale_nodes)
-    middle = log(free_length)
-    half = max(LENGTH_CUT * length_sd / free_length, LEAST_SPAN)
-    ways = _nodes(LENGTH_NODES) if LENGTH_CUT * length_sd / free_length > LEAST_SPAN else np.zeros(1)
+    low, high = (log(free_length + sign * LENGTH_CUT * length_sd) for sign in (-1.0, 1.0))
+    middle, half = 0.5 * (low + high), 0.5 * (high - low)
+    ways = np.zeros(1) if length_sd == 0.0 else _nodes(WIDE_NODES if half > WIDE else LENGTH_NODES)
     frictions = frictions_of(kind, setup)
     table = np.empty((len(frictions), len(xs), len(ways)))
     for i, x in enumerate(xs):
