@@ -19,6 +19,7 @@ from experiments.robustness.run import summary_text
 from experiments.stability.run import BEYOND, FOUND, UNSOLVED, shift_of
 from experiments.stability.settings import SETTINGS
 from experiments.stability.summary import agreement_kappa
+from tipmech.files.calibration import read_calibration
 from tipmech.files.scene import read_case
 from tipmech.files.study import check_map, check_threshold
 from tipmech.profile import uniform
@@ -40,6 +41,8 @@ def test_every_file_passes_its_check(path: Path) -> None:
         check_threshold(path)
     elif "tip_loads_gf" in tables:
         check_map(path)
+    elif "tip_load" in tables:
+        read_calibration(path)
     else:
         read_case(path)
 

@@ -36,17 +36,16 @@ from ..bench.measured import (
     Kind,
     Setup,
 )
-from ..checks import mm
 from ..profile import Profile
 from ..units import UNITS
 from ..wire.design import Design, profile
-from .common import FieldError, Model, Name, fail, load, named
+from .common import FieldError, Model, Name, load, named
 from .wire import asked_wire
 
 MM, GF = UNITS["mm"], UNITS["gf"]
 
 LEAST_ERROR, MOST_ERROR = 0.005, 0.5  # relative: below, the length's and the model's errors rule; above, no measurement
-SHORTEST, LONGEST = 3.0, 25.0  # mm: the softness family is a plain factor over the distal 30 mm
+SHORTEST, LONGEST = 3.0, 25.0  # mm: the softness family is a plain factor over the distal 30 mm, every wire is longer
 MOST_LENGTH_ERROR = 0.1  # of the free length
 MOST_TRAVEL = 0.4  # of the free length, as in bench/tip_load.py
 
@@ -173,13 +172,6 @@ def read_calibration(path: str | Path) -> Calibration:
     with named(path, "wire."):
         base = profile(design)
     data = [tip_load_datum(row) for row in tables.tip_load] + [lateral_datum(row) for row in tables.lateral_stiffness]
-    places = [f"tip_load[{k + 1}]" for k in range(len(tables.tip_load))]
-    places += [f"lateral_stiffness[{k + 1}]" for k in range(len(tables.lateral_stiffness))]
-    longest = float(base.distance[-1])
-    for place, datum in zip(places, data, strict=True):
-        if datum.free_length + LENGTH_CUT * datum.length_sd > longest:
-            allowed = f"a length that with {LENGTH_CUT:g} of its errors is within the wire's {longest / MM:.4g} mm"
-            fail(path, f"{place}.free_length_mm", mm(datum.free_length), allowed)
     friction = tables.bench.plate_friction
     setup = Setup(tables.bench.end, float("nan") if friction is None else friction, tables.bench.travel_mm * MM)
     return Calibration(tables.title, design, base, setup, tuple(data), tables.prior.scale_log_sd)
