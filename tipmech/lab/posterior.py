@@ -26,7 +26,7 @@ FINE_X, FINE_U = 161, 201  # second pass, within the windows of the rows beside:
 LEAST_END = 1e-12  # keeps the log of the prior finite at a free tip, where its density is 0
 DROP = 20.0  # of the log posterior below its maximum: beyond it a part in 1e8 is left out
 NOISE_LEVELS = (np.arange(15) + 0.5) / 15.0  # of the measurement error in predictions
-PREDICTED_X = 8  # every eighth node of x in predictions: still one and a half to a sd
+PREDICTED_U, PREDICTED_X = 4, 8  # every fourth row and eighth node in predictions: still more than one to a sd
 
 
 @dataclass(frozen=True)
@@ -180,13 +180,14 @@ class Prediction:
 
 def predict(posterior: Posterior, datum: Datum, response: Response) -> Prediction:
     """Posterior predictive of one of the user's measurements, with its errors."""
-    x, end = posterior.x[:, ::PREDICTED_X], posterior.end[:, None]
+    thin = np.s_[::PREDICTED_U, ::PREDICTED_X]
+    x, end = posterior.x[thin], posterior.end[::PREDICTED_U, None]
     lengths, weights = lengths_of(datum.kind, datum.free_length, datum.length_sd, 1.0)
     logs = np.array([response.log_value(x, end, float(length)) for length in lengths])
     z = np.asarray(ndtri(NOISE_LEVELS))
     clean = logs[..., None]
     values = np.exp(clean + datum.error * z) if datum.relative else np.exp(clean) + datum.error * z
-    chance = weights[:, None, None] * posterior.weight[None, :, ::PREDICTED_X]
+    chance = weights[:, None, None] * posterior.weight[thin][None]
     chances = np.broadcast_to(chance[..., None] / len(z), values.shape)
     found = quantiles(values.ravel(), chances.ravel(), (0.025, 0.25, 0.5, 0.75, 0.975))
     below = float(np.sum(chances[values < datum.value]) / np.sum(chances))

@@ -23,7 +23,7 @@ Array = NDArray[np.float64]
 FILL50, FILL95 = "#6f9fcf", "#cfe0f1"  # 50 % and 95 % regions; their greys differ
 MARKERS = ("o", "s", "^", "D", "v", "P")
 DASHES = ("-", "--", "-.", ":", (0, (5, 1, 1, 1, 1, 1)), (0, (1, 1)))
-FREE_C, PINNED_C = 2.467, 20.19  # clamped-free and clamped-pinned column; text of the axis
+FREE_C, PINNED_C = 2.468, 20.19  # ticks just inside the axis: clamped-free and clamped-pinned column
 FACTS_WIDTH = 205  # characters of a line of the facts
 READING = (
     "Scale: factor on EI and GJ over the distal 30 mm, blended to 1 at 60 mm; 1 is the drawing. End condition: c of "
@@ -129,20 +129,14 @@ def _scale_axis(ax: Axes, picture: CalibrationPicture) -> None:
 
 
 def _c_ticks(ax: Axes, axis: str) -> None:
-    from matplotlib.ticker import FuncFormatter, NullLocator
+    from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
 
     line = ax.yaxis if axis == "y" else ax.xaxis
     (ax.set_yscale if axis == "y" else ax.set_xscale)("log")
-    line.set_major_locator(_fixed((float(np.ceil(1e3 * FREE_C) / 1e3), 5.0, 10.0, PINNED_C)))
+    line.set_major_locator(FixedLocator([FREE_C, 5.0, 10.0, PINNED_C]))
     line.set_minor_locator(NullLocator())
     line.set_major_formatter(FuncFormatter(lambda v, _: f"{v:.3g}"))
     (ax.set_ylabel if axis == "y" else ax.set_xlabel)("end condition c (free 2.47, pinned 20.2), -", fontsize=9)
-
-
-def _fixed(places: tuple[float, ...]):  # type: ignore[no-untyped-def]
-    from matplotlib.ticker import FixedLocator
-
-    return FixedLocator(list(places))
 
 
 def _banana(ax: Axes, picture: CalibrationPicture) -> None:
@@ -172,7 +166,7 @@ def _alone(ax: Axes, picture: CalibrationPicture) -> None:
     ax.axvline(1.0, color=MUTED, linewidth=0.8)
     _scale_axis(ax, picture)
     ax.set_ylabel("likelihood over its largest, -", fontsize=9)
-    ax.set_ylim(0.0, 1.3)
+    ax.set_ylim(0.0, 1.1 + 0.11 * len(picture.data))  # room for the legend
     ax.legend(fontsize=7, loc="upper left", framealpha=0.9)
     ax.set_title("what each measurement says alone", fontsize=9, loc="left", color=INK)
 
@@ -234,7 +228,6 @@ def _predictions(ax: Axes, picture: CalibrationPicture) -> None:
         words = f"{d.name}: measured {d.value:.3g}, predicted {d.predicted[2]:.3g} {d.unit}"
         ax.annotate(words, (0.0, k + 0.22), xycoords=("axes fraction", "data"), xytext=(4, 0),
                     textcoords="offset points", fontsize=7, color=INK)  # fmt: skip
-    ax.set_ylim(len(picture.data) - 0.5, -0.5)
     ax.set_ylim(-0.5, len(picture.data) - 0.3)
     ax.set_yticks([])
     ax.set_xlabel("difference from the predictive median, %", fontsize=9)
