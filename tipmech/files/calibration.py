@@ -45,7 +45,7 @@ from .wire import asked_wire
 MM, GF = UNITS["mm"], UNITS["gf"]
 
 LEAST_ERROR, MOST_ERROR = 0.005, 0.5  # relative: below, the length's and the model's errors rule; above, no measurement
-SHORTEST, LONGEST = 3.0, 25.0  # mm: the softness family is a plain factor over the distal 30 mm, every wire is longer
+SHORTEST, LONGEST = 3.0, 20.0  # mm: usual lengths; the softness family is a plain factor over the distal 30 mm
 MOST_LENGTH_ERROR = 0.1  # of the free length
 MOST_TRAVEL = 0.4  # of the free length, as in bench/tip_load.py
 

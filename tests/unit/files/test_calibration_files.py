@@ -69,7 +69,7 @@ BAD = [
     ("error_percent = 3.0", "error_percent = 0.1", "tip_load[1].error_percent", "from 0.5 %"),
     ("error_percent = 3.0", "error_gf = 0.3", "tip_load[1].error_gf", "to 50 %"),
     ("error_N_per_m = 0.001", "error_N_per_m = 0.0", "lateral_stiffness[1].error_N_per_m", "greater than 0"),
-    ("free_length_mm = 10.0", "free_length_mm = 2.0", "tip_load[1].free_length_mm", "at least 3 and at most 25"),
+    ("free_length_mm = 10.0", "free_length_mm = 2.0", "tip_load[1].free_length_mm", "at least 3 and at most 20"),
     ("free_length_mm = 10.0", "free_length_mm = 40.0", "tip_load[1].free_length_mm", "40"),
     ("free_length_mm = 10.0", "length_error_mm = 0.2", "tip_load[1].length_error_mm", "left out"),
     ("free_length_mm = 10.0", "free_length_mm = 10.0\nlength_error_mm = 1.5", "tip_load[1].length_error_mm", "0.1 of"),
