@@ -70,7 +70,12 @@ class Posterior:
 
     def scale(self, levels: Sequence[float]) -> Array:
         """Quantiles of the scale, -."""
-        return np.asarray(np.exp(quantiles(self.x.ravel(), self.weight.ravel(), levels)))
+        return np.asarray(np.exp(spread_quantiles(self.x.ravel(), self.width.ravel(), self.weight.ravel(), levels)))
+
+    @property
+    def width(self) -> Array:
+        """Width in ln scale of every node's cell, shape (m, n)."""
+        return np.broadcast_to((self.x[:, 1] - self.x[:, 0])[:, None], self.x.shape)
 
     def end_c(self, levels: Sequence[float]) -> Array:
         """Quantiles of the end condition c of P = c EI/L^2, -; nan where it is known."""
@@ -155,6 +160,17 @@ def quantiles(values: Array, weights: Array, levels: Sequence[float]) -> Array:
     order = np.argsort(values, kind="stable")
     steps = weights[order]
     return np.asarray(np.interp(levels, (np.cumsum(steps) - 0.5 * steps) / np.sum(steps), values[order]))
+
+
+def spread_quantiles(values: Array, widths: Array, weights: Array, levels: Sequence[float]) -> Array:
+    """Quantiles of weights spread evenly over cells about their values: rows of a grid share nodes or nearly do."""
+    places = np.concatenate([values - 0.5 * widths, values + 0.5 * widths])
+    slopes = np.concatenate([weights / widths, -weights / widths])
+    order = np.argsort(places, kind="stable")
+    edges = places[order]
+    below = np.concatenate([[0.0], np.cumsum(np.cumsum(slopes[order])[:-1] * np.diff(edges))])
+    below = np.maximum.accumulate(below)  # rounding: sums of slopes that cancel
+    return np.asarray(np.interp(levels, below / below[-1], edges))
 
 
 @dataclass(frozen=True)

@@ -1,7 +1,8 @@
 """A calibrated wire as a file: weighted samples of scale and end condition, with the wire they belong to. Floor 6.
 
-Parquet: columns ln_scale, end_c (nan where the bench's end condition is known), weight; the wire file's text and the
-calibration's facts in its metadata. `posterior_profiles` is the way in for every later computation.
+Parquet: columns ln_scale, ln_scale_width (of the node's cell), end_c (nan where the bench's end condition is known),
+weight; the wire file's text and the calibration's facts in its metadata. `posterior_profiles` is the way in for every
+later computation.
 """
 
 import json
@@ -20,9 +21,10 @@ from ..files.common import validate
 from ..files.wire import WireFile, design_of, write_wire
 from ..profile import Profile
 from ..wire.design import Design, profile
-from .posterior import Array, Posterior, quantiles
+from .posterior import Array, Posterior, spread_quantiles
 
 FORMAT = 1
+COLUMNS = ("ln_scale", "ln_scale_width", "weight")
 KEY = b"tipmech_calibration"
 LEAST_WEIGHT = 1e-9  # of the whole: lighter nodes are left out of the file
 
@@ -42,7 +44,14 @@ def write_posterior(posterior: Posterior, design: Design, path: Path, facts: Map
     end = np.broadcast_to(posterior.end[:, None], posterior.x.shape).ravel()
     c = np.full_like(end, np.nan) if posterior.end_known else FREE_C * np.exp(END_RANGE * end)
     weight = posterior.weight.ravel()[keep]
-    table = pa.table({"ln_scale": posterior.x.ravel()[keep], "end_c": c[keep], "weight": weight / np.sum(weight)})
+    table = pa.table(
+        {
+            "ln_scale": posterior.x.ravel()[keep],
+            "ln_scale_width": posterior.width.ravel()[keep],
+            "end_c": c[keep],
+            "weight": weight / np.sum(weight),
+        }
+    )
     about = {"format": FORMAT, "tipmech_version": __version__, "caution": CAUTION, "wire": wire_text(design), **facts}
     table = table.replace_schema_metadata({KEY: json.dumps(about).encode()})
     path.parent.mkdir(parents=True, exist_ok=True)
@@ -55,8 +64,8 @@ def write_posterior(posterior: Posterior, design: Design, path: Path, facts: Map
     return path
 
 
-def read_posterior(path: str | Path) -> tuple[Design, Array, Array]:
-    """Wire, ln scale and weights of a posterior file.
+def read_posterior(path: str | Path) -> tuple[Design, Array, Array, Array]:
+    """Wire, ln scale, widths of its cells and weights of a posterior file.
 
     Raises
     ------
@@ -73,16 +82,13 @@ def read_posterior(path: str | Path) -> tuple[Design, Array, Array]:
     except (ArrowException, OSError):
         raise InputError(f"{path}: is not a Parquet file; allowed: posterior.parquet of tipmech calibrate") from None
     about = (table.schema.metadata or {}).get(KEY)
-    if about is None or not {"ln_scale", "weight"} <= set(table.column_names):
+    if about is None or not set(COLUMNS) <= set(table.column_names):
         raise InputError(f"{path}: holds no calibrated wire; allowed: posterior.parquet of tipmech calibrate")
     held = json.loads(about)
     if held.get("format") != FORMAT:
         raise InputError(f"{path}: has format {held.get('format')}; allowed: {FORMAT}, that of this version")
-    return (
-        wire_of(path, held["wire"]),
-        np.asarray(table.column("ln_scale").to_numpy()),
-        np.asarray(table.column("weight").to_numpy()),
-    )
+    x, width, weight = (np.asarray(table.column(name).to_numpy()) for name in COLUMNS)
+    return wire_of(path, held["wire"]), x, width, weight
 
 
 def posterior_profiles(path: str | Path, n: int, seed: int) -> list[Profile]:
@@ -109,10 +115,11 @@ def posterior_profiles(path: str | Path, n: int, seed: int) -> list[Profile]:
     """
     if n < 1:
         raise ValueError(f"n is {n}; it must be at least 1")
-    design, x, weight = read_posterior(path)
+    design, x, width, weight = read_posterior(path)
     place = np.random.default_rng(seed).random(n)
     base = profile(design)
-    return [base.softened(float(np.exp(v))) for v in quantiles(x, weight, [*((np.arange(n) + place) / n)])]
+    levels = [float(v) for v in (np.arange(n) + place) / n]
+    return [base.softened(float(np.exp(v))) for v in spread_quantiles(x, width, weight, levels)]
 
 
 def wire_text(design: Design) -> str:

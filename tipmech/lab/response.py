@@ -17,6 +17,7 @@ Array = NDArray[np.float64]
 
 SCALE_NODES = 4  # simulated scales: a cubic in ln scale
 LENGTH_NODES = 3  # simulated free lengths: a quadratic in ln length
+JUMP_LENGTH, JUMP_LOG = 0.05e-3, 0.05  # m and of ln EI: a part's end is a ramp of a few micrometres
 WIDE, WIDE_NODES = 0.1, 7  # of ln length: a span wider than this may hold a kink of the taper and gets more nodes
 SCALE_REACH = 3.0  # prior sd of ln scale on either side that the nodes span
 LEAST_LENGTHS = 13  # lengths of the quadrature over the free length
@@ -27,19 +28,19 @@ LENGTH_SPACING = 1.0  # measurement sd between its neighbours: a sum over Gaussi
 class Response:
     """ln figure = x + polynomial of x = ln scale and of ln free length, for each simulated end of the bench.
 
-    middle, half : centre and half width of ln free length (half 0: one length only)
-    coefficients : ndarray, shape (ends, SCALE_NODES, lengths)
+    edges : ndarray, shape (pieces + 1,), ln free lengths (m) between which one polynomial holds (equal: one length)
+    coefficients : ndarray, shape (pieces, ends, SCALE_NODES, lengths), in ln length counted -1..1 over its piece
     """
 
-    middle: float
-    half: float
+    edges: Array
     coefficients: Array
 
     def at_length(self, free_length: float) -> Array:
         """Coefficients of the polynomial in x at a free length (m), shape (ends, SCALE_NODES)."""
-        way = (log(free_length) - self.middle) / self.half if self.half else 0.0
-        powers = way ** np.arange(self.coefficients.shape[2])
-        return np.asarray(self.coefficients @ powers)
+        piece = int(np.searchsorted(self.edges[1:-1], log(free_length)))
+        low, high = self.edges[piece : piece + 2]
+        way = (2.0 * log(free_length) - low - high) / (high - low) if high > low else 0.0
+        return np.asarray(self.coefficients[piece] @ way ** np.arange(self.coefficients.shape[3]))
 
     def log_value(self, x: Array, end: Array | float, free_length: float) -> Array:
         """Logarithm of the figure (N or N/m) at ln scale `x` and end condition `end` (0 free, 1 pinned), broadcast."""
@@ -69,20 +70,28 @@ def respond(
         prior sd of ln scale
     """
     xs = SCALE_REACH * scale_sd * _nodes(scale_nodes)
-    low, high = (log(free_length + sign * LENGTH_CUT * length_sd) for sign in (-1.0, 1.0))
-    middle, half = 0.5 * (low + high), 0.5 * (high - low)
-    ways = np.zeros(1) if length_sd == 0.0 else _nodes(WIDE_NODES if half > WIDE else LENGTH_NODES)
+    low, high = (free_length + sign * LENGTH_CUT * length_sd for sign in (-1.0, 1.0))
+    edges = np.log([low, *(d for d in jumps(profile) if low < d < high), high])
+    wide = edges[-1] - edges[0] > 2.0 * WIDE
+    ways = np.zeros(1) if length_sd == 0.0 else _nodes(WIDE_NODES if wide else LENGTH_NODES)
     frictions = frictions_of(kind, setup)
-    table = np.empty((len(frictions), len(xs), len(ways)))
+    table = np.empty((len(edges) - 1, len(frictions), len(xs), len(ways)))
     for i, x in enumerate(xs):
         wire = profile.softened(float(np.exp(x)))
-        for j, way in enumerate(ways):
-            length = float(np.exp(middle + half * way))
+        for p, j in np.ndindex(len(edges) - 1, len(ways)):
+            length = float(np.exp(0.5 * (edges[p] + edges[p + 1] + ways[j] * (edges[p + 1] - edges[p]))))
             for e, mu in enumerate(frictions):
-                table[e, i, j] = log(simulate(wire, kind, length, mu, setup.travel)) - x
+                table[p, e, i, j] = log(simulate(wire, kind, length, mu, setup.travel)) - x
     in_scale = np.linalg.inv(np.vander(xs, increasing=True))
     in_length = np.linalg.inv(np.vander(ways, increasing=True)) if len(ways) > 1 else np.ones((1, 1))
-    return Response(middle, half, np.einsum("ai,eij,bj->eab", in_scale, table, in_length))
+    return Response(edges, np.einsum("ai,peij,bj->peab", in_scale, table, in_length))
+
+
+def jumps(profile: Profile) -> Array:
+    """Distances from the tip (m) at which a bending rigidity jumps: a part ends, and figures have a kink in length."""
+    changes = [np.abs(np.diff(np.log(bend))) for bend in (profile.EI1, profile.EI2)]
+    steep = (np.diff(profile.distance) < JUMP_LENGTH) & (np.maximum(*changes) > JUMP_LOG)
+    return np.asarray(0.5 * (profile.distance[1:] + profile.distance[:-1])[steep])
 
 
 def respond_to(profile: Profile, datum: Datum, setup: Setup, scale_sd: float) -> Response:

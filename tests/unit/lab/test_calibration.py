@@ -26,7 +26,7 @@ from tipmech.lab.calibrated import LEVELS, curve, standard_loads
 from tipmech.lab.next_measurement import expected_sd, rank_candidates
 from tipmech.lab.posterior import calibrate, log_likelihood, predict, quantiles
 from tipmech.lab.posterior_file import posterior_profiles, read_posterior, write_posterior
-from tipmech.lab.response import Response, lengths_of, respond, respond_to
+from tipmech.lab.response import Response, jumps, lengths_of, respond, respond_to
 from tipmech.profile import Profile, uniform
 from tipmech.wire.design import profile
 
@@ -36,9 +36,9 @@ UNKNOWN = Setup()
 TIP = Datum("tip_load", 3.4e-3, 0.03, True, 10e-3, 0.1e-3)
 LATERAL = Datum("lateral", 0.09, 0.05, True, 10e-3, 0.1e-3)
 # a figure that is exactly proportional to the scale, 1 N/m at scale 1, whatever end and length
-LINEAR = Response(0.0, 0.0, np.zeros((1, 1, 1)))
+LINEAR = Response(np.zeros(2), np.zeros((1, 1, 1, 1)))
 INTERPOLATION = 1e-3  # of ln figure: a fifth of the smallest measurement error a file may state
-QUANTILE = 5e-3  # sd: quantiles between nodes a tenth of a sd apart, the distribution function linear between them
+QUANTILE = 5e-3  # sd: nodes a tenth of a sd apart, the distribution function linear between them
 EXACT = Datum("lateral", 1.3, 0.1, True, 10e-3, 0.0)
 
 
@@ -90,6 +90,18 @@ def test_the_interpolated_bench_is_the_simulated_one(kind, length: float, length
         at = length + way * length_sd
         direct = simulated_log(BASE.softened(exp(x)), kind, at, UNKNOWN, end)
         assert float(response.log_value(np.array(x), end, at)) == pytest.approx(direct, abs=INTERPOLATION)
+
+
+def test_a_part_that_ends_within_the_length_error_makes_two_pieces() -> None:
+    """The very soft wire's core ends 20 mm from the tip. The tip load has 60 elements there: off by 1 %, not tested."""
+    wire = profile(read_wire("very_soft"))
+    assert jumps(wire)[0] == pytest.approx(20e-3, abs=1e-5)
+    response = respond(wire, "lateral", 20e-3, 0.1e-3, UNKNOWN, 0.5, 2)
+    assert len(response.edges) == 3
+    for length in (19.75e-3, 19.95e-3, 20.12e-3, 20.25e-3):
+        direct = simulated_log(wire, "lateral", length, UNKNOWN, 1.0)
+        found = float(response.log_value(np.zeros(()), 1.0, length))
+        assert found == pytest.approx(direct, abs=2.0 * INTERPOLATION)  # the simulation itself: 1e-3 there
 
 
 def test_a_small_length_error_counts_too() -> None:
@@ -211,7 +223,7 @@ def test_likelihood_is_summed_over_the_free_length(responses: tuple[Response, Re
 def test_expected_sd_of_a_normal_is_the_closed_form() -> None:
     prior = calibrate([EXACT], [LINEAR], end_known=True, prior_sd=0.5)
     assert prior.mean != 0.0
-    centred = Response(0.0, 0.0, np.full((1, 1, 1), prior.mean))
+    centred = Response(np.zeros(2), np.full((1, 1, 1, 1), prior.mean))
     found = expected_sd(prior, centred, "lateral", 10e-3, 0.0, 0.05)
     assert found == pytest.approx(1.0 / sqrt(1.0 / prior.sd**2 + 1.0 / 0.05**2), rel=5e-3)
     assert expected_sd(prior, centred, "lateral", 10e-3, 0.0, 5.0) == pytest.approx(prior.sd, rel=1e-3)
@@ -280,7 +292,8 @@ def written(responses: tuple[Response, Response], tmp_path_factory: pytest.TempP
 
 def test_a_posterior_file_gives_the_wires_back(written: Path, responses: tuple[Response, Response]) -> None:
     posterior = calibrate([TIP, LATERAL], responses, end_known=False)
-    design, x, weight = read_posterior(written)
+    design, x, width, weight = read_posterior(written)
+    assert np.all(width > 0.0)
     assert design == read_wire("workhorse")
     assert float(np.sum(x * weight)) == pytest.approx(posterior.mean, abs=1e-6)
     wires = posterior_profiles(written, 40, 3)
