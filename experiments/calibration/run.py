@@ -1,6 +1,6 @@
 """Does calibration recover known wires at the stated rate? Simulation-based calibration with synthetic wires.
 
-    python -m experiments.calibration.run --out results/calibration [--count 399] [--direct 201]
+    python -m experiments.calibration.run --out results/calibration [--count 201] [--direct 201]
 
 Run from the repository's root. Scale, end condition, free lengths and errors are drawn from the priors that the
 calibration states; the readings come from the same interpolated bench ("interpolated"), or from the bench simulated
@@ -211,7 +211,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     """Command line."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--out", type=Path, required=True)
-    parser.add_argument("--count", type=int, default=399)
+    parser.add_argument("--count", type=int, default=201)
     parser.add_argument("--direct", type=int, default=201)
     args = parser.parse_args(arguments)
     text = run(args.count, args.direct)
