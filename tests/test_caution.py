@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from study.made_up import by_force, coin, make_spec
 from synthetic import make_case, make_outcome, make_record
+from unit.files.test_calibration_files import made_up_picture
 from unit.show.test_design_figures import front, stack, tornado
 from unit.show.test_path_figure import column_panel
 from unit.show.test_wire_figure import entry
@@ -15,6 +16,7 @@ import tipmech
 from tipmech import CAUTION
 from tipmech.show import design, style, wire
 from tipmech.show.animate import animate
+from tipmech.show.calibration import calibration_figure
 from tipmech.show.curls import incidence_figure
 from tipmech.show.design import front_figure, stackup_figure, tornado_figure
 from tipmech.show.maps import map_figure
@@ -50,6 +52,7 @@ def _threshold(folder: Path):
 
 
 FIGURES: dict[str, Callable[[Path], object]] = {
+    "calibration_figure": lambda folder: calibration_figure(made_up_picture()),
     "map_figure": lambda folder: map_figure(_map(folder)),
     "incidence_figure": lambda folder: incidence_figure(_map(folder)),
     "threshold_figure": lambda folder: threshold_figure(_threshold(folder)),

@@ -20,6 +20,7 @@ from experiments.stability.run import BEYOND, FOUND, UNSOLVED, shift_of
 from experiments.stability.settings import SETTINGS
 from experiments.stability.summary import agreement_kappa
 from tipmech.cli.design import prepare
+from tipmech.files.calibration import read_calibration
 from tipmech.files.design_task import read_design_task
 from tipmech.files.scene import read_case
 from tipmech.files.study import check_map, check_threshold
@@ -42,8 +43,13 @@ def test_every_file_passes_its_check(path: Path) -> None:
         check_threshold(path)
     elif "tip_loads_gf" in tables:
         check_map(path)
+
     elif {"vary", "tolerance", "sensitivities"} & set(tables):
         prepare(read_design_task(path))
+
+    elif "tip_load" in tables:
+        read_calibration(path)
+
     else:
         read_case(path)
 

@@ -126,14 +126,13 @@ def lateral(
     rod = piece(profile, 0.0, free_length, elements)
     easy, hard = planes(rod)
     soft = _pushed(rod, easy, "across")
-    first, wanted = _deflected(soft, easy, [SMALL * free_length, deflection * free_length])
-    (stiff,) = _deflected(_pushed(rod, hard, "across"), hard, [SMALL * free_length])
+    (wanted,) = _deflected(soft, easy, [deflection * free_length])
     across = _curve(soft, easy, LAST_ACROSS)
     normal = _curve(_pushed(rod, easy, "normal"), easy, ANGLES[-1])
     return LateralTest(
         free_length=free_length,
-        stiffness=first.factor / (SMALL * free_length),
-        stiffness_hard=stiff.factor / (SMALL * free_length),
+        stiffness=_stiffness(soft, easy),
+        stiffness_hard=_stiffness(_pushed(rod, hard, "across"), hard),
         deflection=deflection * free_length,
         force=wanted.factor,
         across=across,
@@ -143,6 +142,22 @@ def lateral(
         force_90_normal=normal.force_at(ANGLES[1]),
         definition=_definition(free_length, deflection),
     )
+
+
+def lateral_stiffness(profile: Profile, free_length: float = FREE_LENGTH, *, elements: int = ELEMENTS) -> float:
+    """Small-deflection stiffness of the tip in the easy plane alone, N/m; arguments and errors as for `lateral`."""
+    check_free_length(profile, free_length, name="free_length")
+    check_elements(elements, LEAST_ELEMENTS)
+    rod = piece(profile, 0.0, free_length, elements)
+    easy, _ = planes(rod)
+    return _stiffness(_pushed(rod, easy, "across"), easy)
+
+
+def _stiffness(structure: Structure, plane: Plane) -> float:
+    """Force over deflection at SMALL, N/m."""
+    down = SMALL * structure.rod.length
+    (state,) = _deflected(structure, plane, [down])
+    return state.factor / down
 
 
 def _pushed(rod: Rod, plane: Plane, push: Push) -> Structure:
