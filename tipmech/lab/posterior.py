@@ -3,7 +3,7 @@
 Unknown: x = ln scale of EI and GJ (the softness family), the end condition u = ln(c/2.467)/ln(20.19/2.467) in 0..1,
 and of each measurement its free length. The free lengths are summed over inside the likelihood, so two dimensions
 remain: rows of u, each with a grid of x of its own that spans what is not negligible in the row. No random numbers.
-docs/parts/calibrate.md.
+docs/wire/calibration.md.
 """
 
 from collections.abc import Sequence

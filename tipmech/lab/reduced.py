@@ -7,7 +7,7 @@ from the tip, small deflections, without shear; theory, section "Design explorat
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from math import nan, pi
+from math import degrees, nan, pi, radians
 
 import numpy as np
 
@@ -16,6 +16,7 @@ from ..bench.flexure import flexure as flexure_test
 from ..bench.lateral import FREE_LENGTH as LATERAL_LENGTH
 from ..bench.lateral import lateral as lateral_test
 from ..bench.tip_load import FREE_LENGTHS, tip_load
+from ..bench.torque import BEND_LENGTH, TIGHT_RADIUS, TURNS, torque_response, tortuous_path
 from ..profile import Array, Profile
 from ..rod.errors import NotConvergedError
 from ..units import UNITS
@@ -25,6 +26,8 @@ POWER_STEPS = 40  # of the inverse iteration; the second eigenvalue is 3 times t
 POWER_TOLERANCE = 1e-10  # relative change of the eigenvalue at which it ends
 FLEXURE_STATIONS = (20e-3, 50e-3, 100e-3, 200e-3)  # m from the tip: assumed; the distal 300 mm are usual
 TORQUE_LENGTH = 100e-3  # m, distal length twisted
+TIP_ANGLE = radians(45.0)  # of a shaped tip: usual ones are bent by 30 to 60 degrees
+PATH = tortuous_path().total  # m, of the standard path
 
 Test = Callable[[Profile], float]
 
@@ -156,6 +159,24 @@ def torsional_stiffness(profile: Profile, length: float = TORQUE_LENGTH) -> floa
     return float(1.0 / _compliance(profile, "GJ", np.array([0.0, length]))[0])
 
 
+def torque_lag(profile: Profile) -> float:
+    """Largest lag of a shaped tip in the standard tortuous path without friction, rad.
+
+    The shape (TIP_ANGLE, `bench.torque.BEND_LENGTH`) resists turning by at most EI angle/R in the last bend of radius R
+    (theory, "Torque response"); the wire twists by that over its torsional stiffness in the path.
+    """
+    shaped = np.array([0.0, BEND_LENGTH])
+    key = _soft_key(profile, 0.0, BEND_LENGTH)
+    bend = BEND_LENGTH / float(_compliance(profile, key, shaped)[0])
+    length = min(PATH, float(profile.distance[-1]))
+    return bend * TIP_ANGLE / TIGHT_RADIUS / torsional_stiffness(profile, length)
+
+
+def torque_ratio(profile: Profile) -> float:
+    """Rotation of that tip over that of the base after `bench.torque.TURNS` turns, `torque_lag` behind it, -."""
+    return 1.0 - torque_lag(profile) / (2.0 * pi * TURNS)
+
+
 def _tip_load(length: float) -> Figure:
     """Tip load at a free length."""
     where = f"{length * 1e3:g}"
@@ -209,6 +230,24 @@ FIGURES: dict[str, Figure] = {
             "torque over twist of the distal 100 mm, straight, without friction",
             TORQUE_LENGTH,
             torsional_stiffness,
+        ),
+        Figure(
+            "torque_lag",
+            "deg",
+            f"largest lag of a tip bent by {degrees(TIP_ANGLE):g} degrees in the standard tortuous path",
+            PATH,
+            torque_lag,
+            lambda p: torque_response(p, bend_angle=TIP_ANGLE).lag,
+            fast=False,
+        ),
+        Figure(
+            "torque_ratio",
+            "percent",
+            f"rotation of that tip over that of the base after {TURNS:g} turns",
+            PATH,
+            torque_ratio,
+            lambda p: torque_response(p, bend_angle=TIP_ANGLE).ratio,
+            fast=False,
         ),
     )
 }

@@ -1,7 +1,7 @@
 """A simulated bench figure as a smooth function of the wire's scale and the free length, from a few simulations.
 
 The figure is nearly proportional to the scale of EI and GJ and nearly a power of the free length, so low polynomials
-in their logarithms suffice: measured against direct simulation in tests and docs/parts/calibrate.md.
+in their logarithms suffice: measured against direct simulation in tests and docs/wire/calibration.md.
 """
 
 from dataclasses import dataclass
