@@ -217,7 +217,7 @@ def test_wires_of_one_name_are_told_apart_by_their_files():
 
 def test_help_of_every_command_carries_the_caution():
     names = [c.name or c.callback.__name__ for c in app.registered_commands]
-    assert names == ["wire", "design", "advance", "map", "threshold", "validate"]
+    assert names == ["wire", "calibrate", "design", "advance", "map", "threshold", "validate"]
     for arguments in ([], *([n] for n in names)):
         text = run.invoke(app, [*arguments, "--help"]).stdout
         assert CAUTION in " ".join(text.split()), arguments

@@ -24,6 +24,7 @@ from tipmech.files.calibration import read_calibration
 from tipmech.files.design_task import read_design_task
 from tipmech.files.scene import read_case
 from tipmech.files.study import check_map, check_threshold
+from tipmech.files.wire import read_wire
 from tipmech.profile import uniform
 from tipmech.study.uncertainty import NOT_MEASURED, uncertainty_text
 
@@ -43,13 +44,12 @@ def test_every_file_passes_its_check(path: Path) -> None:
         check_threshold(path)
     elif "tip_loads_gf" in tables:
         check_map(path)
-
     elif {"vary", "tolerance", "sensitivities"} & set(tables):
         prepare(read_design_task(path))
-
     elif "tip_load" in tables:
         read_calibration(path)
-
+    elif "core" in tables:
+        read_wire(str(path))
     else:
         read_case(path)
 

@@ -96,6 +96,25 @@ def wire(
 
 
 @app.command(epilog=CAUTION)
+def calibrate(
+    file: File,
+    out: Out = None,
+    as_json: Json = False,
+    check: Check = False,
+    overwrite: Overwrite = False,
+) -> None:
+    """Scale of a wire's stiffness from your own bench, with its uncertainty, and what to measure next."""
+    from ..files.calibration import read_calibration
+
+    asked = read_calibration(file)
+    if check:
+        return _checked([str(file)], as_json)
+    from .calibrate import run
+
+    return run(asked, file, out or _results(file), as_json=as_json, overwrite=overwrite)
+
+
+@app.command(epilog=CAUTION)
 def design(
     file: File,
     out: Out = None,
@@ -185,25 +204,6 @@ def threshold(
         from .study import run_threshold_file
 
         run_threshold_file(file, folder, workers, as_json=as_json, overwrite=overwrite)
-
-
-@app.command(epilog=CAUTION)
-def calibrate(
-    file: File,
-    out: Out = None,
-    as_json: Json = False,
-    check: Check = False,
-    overwrite: Overwrite = False,
-) -> None:
-    """Scale of a wire's stiffness from your own bench, with its uncertainty, and what to measure next."""
-    from ..files.calibration import read_calibration
-
-    asked = read_calibration(file)
-    if check:
-        return _checked([str(file)], as_json)
-    from .calibrate import run
-
-    return run(asked, file, out or _results(file), as_json=as_json, overwrite=overwrite)
 
 
 @app.command(epilog=CAUTION)
