@@ -105,13 +105,13 @@ def column(
     if not lengths:
         longest = mm(float(profile.distance[-1]))
         raise FieldError("unsupported", mm(unsupported[0]), f"lengths that end within the wire's {longest}")
-    tip = piece(profile, 0.0, free_length, elements)
+    tip = piece(profile, 0.0, free_length, elements, linear=True)
     loads: dict[Ends, float] = {}
     for ends in FAR_END:
         loads[ends] = critical_load(tip, ends)
     found: dict[Ends, list[float]] = {"clamped-clamped": [], "clamped-pinned": []}
     for length in lengths:
-        rod = piece(profile, distal, distal + length, elements)
+        rod = piece(profile, distal, distal + length, elements, linear=True)
         for ends, row in found.items():
             # a longer column of the same wire carries less: the load before bounds this one
             row.append(critical_load(rod, ends, bound=row[-1] if row else None))

@@ -126,7 +126,7 @@ def _force(profile: Profile, station: float, span: float, down: float, elements:
     """Force at the middle of a span that is pushed down by `down`, N."""
     # rounding must not put the last span beyond the wire
     low = max(station - 0.5 * span, 0.0)
-    rod = piece(profile, low, min(low + span, float(profile.distance[-1])), elements)
+    rod = piece(profile, low, min(low + span, float(profile.distance[-1])), elements, linear=True)
     plane, _ = planes(rod)
     along = "xyz".replace(plane.across, "")
     rollers = [Support(0, along, ""), Support(-1, along.replace("z", ""), "")]

@@ -148,7 +148,7 @@ def lateral_stiffness(profile: Profile, free_length: float = FREE_LENGTH, *, ele
     """Small-deflection stiffness of the tip in the easy plane alone, N/m; arguments and errors as for `lateral`."""
     check_free_length(profile, free_length, name="free_length")
     check_elements(elements, LEAST_ELEMENTS)
-    rod = piece(profile, 0.0, free_length, elements)
+    rod = piece(profile, 0.0, free_length, elements, linear=True)
     easy, _ = planes(rod)
     return _stiffness(_pushed(rod, easy, "across"), easy)
 

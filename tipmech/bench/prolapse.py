@@ -151,7 +151,7 @@ class _Gap:
     @classmethod
     def of(cls, profile: Profile, unsupported: float, distal: float, elements: int) -> "_Gap":
         """With its plane of easy bending."""
-        plane, _ = planes(piece(profile, distal, distal + unsupported, elements))
+        plane, _ = planes(piece(profile, distal, distal + unsupported, elements, linear=True))
         return cls(profile, unsupported, distal, elements, plane)
 
     def rod(self, fed: float) -> Rod:
