@@ -40,7 +40,7 @@ def test_plastic_moment_is_the_integral_over_the_section(curvature: float, shape
 
 def test_a_strip_springs_back_as_the_formula_says() -> None:
     t, e = 0.05e-3, STEEL.yield_strain
-    laws = part_laws(wire(Ribbon(STEEL, 0.0, 0.1, 0.1e-3, t)), 2e-3)
+    laws = part_laws(wire(Ribbon(replace(STEEL, law=None), 0.0, 0.1, 0.1e-3, t)), 2e-3)
     for radius in (0.3e-3, 1e-3, 2.7e-3):
         # Ri/Rf = 4 (Ri e/t)^3 - 3 (Ri e/t) + 1
         x = radius * e / t
@@ -101,7 +101,7 @@ def test_parts_that_begin_behind_the_length_are_left_out() -> None:
     assert bend(design).parts == ("core 1", "coil 1")
     assert bend(design, distal=31e-3).parts == ("core 1", "coil 1", "coil 2")
     # at the seam one coil is counted, not both
-    assert len(part_laws(design, 30e-3)) == 2
+    assert len(part_laws(design, 30e-3)) == 4  # core and far coil, both of steel: what yields and what hardens
 
 
 def test_the_axis_bends_to_the_mandrel_plus_the_wires_radius() -> None:
@@ -125,3 +125,29 @@ def test_wrong_arguments_are_named(argument: str, value: object) -> None:
 def test_a_bend_of_no_curvature_is_refused() -> None:
     with pytest.raises(FieldError, match="curvature"):
         springback([Law(1.0, 1.0, "round")], 0.0)
+
+
+def test_a_hardening_core_springs_back_further() -> None:
+    """Against fibres of a bilinear material with kinematic hardening, each loaded and let go (Prager)."""
+    (station,), radius = (1e-3,), 0.5e-3
+    laws = part_laws(wire(CORE), station)
+    curvature = 1.0 / radius
+    y, share = np.linspace(0.0, 25e-6, 4001), np.sqrt(1.0 - np.linspace(0.0, 1.0, 4001) ** 2)
+    slope = STEEL.law.slope / STEEL.E  # type: ignore[union-attr]
+
+    def stress(strain: np.ndarray, limit: float) -> np.ndarray:
+        return np.where(strain < limit, strain, limit + slope * (strain - limit))
+
+    def left(kept: float) -> float:
+        limit = STEEL.yield_strain
+        top = stress(curvature * y, limit)
+        return float(np.trapezoid(share * y * (top - stress((curvature - kept) * y, 2.0 * limit)), y))
+
+    kept = springback(laws, curvature)
+    low, high = 0.0, curvature
+    while high - low > 1e-9 * curvature:
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if left(middle) < 0.0 else (low, middle)
+    assert kept == pytest.approx(low, rel=1e-4)
+    perfectly = [replace(laws[0], rigidity=sum(law.rigidity for law in laws))]
+    assert kept < 0.95 * springback(perfectly, curvature)

@@ -135,3 +135,13 @@ def test_a_wire_that_finds_no_equilibrium_says_so(monkeypatch: pytest.MonkeyPatc
     with pytest.raises(NotConvergedError, match="no stable equilibrium at 0 mm") as error:
         tip_load(wire())
     assert error.value.last.shape == (61, 3)
+
+
+def test_a_preshaped_tip_gives_way_sooner() -> None:
+    """The test is made without the preshape; with it the tip meets the plate aside and bends from the start."""
+    straight = tip_load(wire(), 10e-3)
+    none = tip_load(wire(), 10e-3, shape=lambda s: np.zeros((len(s), 2)))
+    bent = tip_load(wire(), 10e-3, shape=lambda s: np.column_stack([np.where(s <= 2e-3, 400.0, 0.0), 0.0 * s]))
+    assert none.force == pytest.approx(straight.force, rel=1e-9)
+    assert bent.force < 0.6 * straight.force
+    assert "without its preshape" in straight.definition and "with its preshape" in bent.definition

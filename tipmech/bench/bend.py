@@ -1,9 +1,9 @@
 """Strain of a wire's parts in a bend, and the shape that a bend leaves: kink, least radii, springback.
 
 The parts slide on each other and share the axis curvature. Strain: curvature over the part's limit curvature
-(`Design.yield_curvature`). Set: every part that yields is elastic and perfectly plastic, loaded once and unloaded once;
-unloading follows Masing's rule, exact for such fibres. Parts that recover (superelastic alloys, polymers) stay elastic:
-their plateau and their creep are left out, so they pull back harder here than in truth.
+(`Design.yield_curvature`). Set: every part that yields is elastic-plastic with its material's hardening, loaded
+once and unloaded once; unloading follows Masing's rule, exact for such fibres. Parts that recover (superelastic alloys,
+polymers) stay elastic: their plateau and their creep are left out, so they pull back harder here than in truth.
 """
 
 from collections.abc import Sequence
@@ -16,6 +16,7 @@ from scipy.optimize import brentq
 from ..checks import FieldError, check_positive, mm
 from ..rod.elastic import Array
 from ..wire.design import Design
+from ..wire.materials import Hardening
 from ..wire.parts import Part, Ribbon
 
 Shape = Literal["rectangle", "round"]
@@ -195,6 +196,9 @@ def bend(
 def part_laws(design: Design, station: float) -> list[Law]:
     """Moment laws of the parts present at a distance from the tip (m).
 
+    A material that hardens by E_t is the sum of one that does not, of 1 - E_t/E of the rigidity, and an elastic one of
+    the rest: kinematic hardening, exactly.
+
     A ribbon yields as a rectangle in easy bending, all others as a round section: a helical wire's moment is shared
     between bending (fully plastic at 1.70 times the yield moment) and torsion (4/3 times), so its last reserve is
     overstated.
@@ -206,8 +210,14 @@ def part_laws(design: Design, station: float) -> list[Law]:
         if part.start <= station < part.end or station == part.end == design.length:
             shape: Shape = "rectangle" if isinstance(part, Ribbon) else "round"
             table = part.rigidity(at)
-            limit = float(limits[name][0]) if part.material.limit == YIELDS else np.inf
-            out.append(Law(float(min(table[0, 0], table[1, 0])), limit, shape))
+            rigidity, limit = float(min(table[0, 0], table[1, 0])), np.inf
+            rest = 0.0
+            if part.material.limit == YIELDS:
+                limit = float(limits[name][0])
+                rest = part.material.law.slope / part.material.E if isinstance(part.material.law, Hardening) else 0.0
+            out.append(Law((1.0 - rest) * rigidity, limit, shape))
+            if rest > 0.0:
+                out.append(Law(rest * rigidity, np.inf, shape))
     return out
 
 
@@ -230,5 +240,5 @@ def _definition(distal: float, shaped_at: float, outer: float) -> str:
         "wire bent to a circle, every part to the axis' curvature, parts free to slide; strain of each part's outer "
         f"fibre over its limit, the largest along the distal {distal * 1e3:g} mm; shape: quarter turn around a round "
         f"mandrel, {shaped_at * 1e3:g} mm from the tip (wire radius there {outer * 1e3:.3g} mm), then let go; metals "
-        "that yield elastic-perfectly plastic, superelastic alloys and polymers elastic"
+        "that yield elastic-plastic with their hardening (kinematic), superelastic alloys and polymers elastic"
     )

@@ -88,13 +88,25 @@ class Press:
 
     @classmethod
     def start(
-        cls, profile: Profile, length: float, friction: float, travel: float, offset: float, elements: int
+        cls,
+        profile: Profile,
+        length: float,
+        friction: float,
+        travel: float,
+        offset: float,
+        elements: int,
+        shape: Array | None = None,
     ) -> "Press":
-        """Clamp the wire, let it take its natural shape, and put the plate at its tip."""
+        """Clamp the wire, let it take its natural shape, and put the plate at its tip.
+
+        shape : natural curvature of the preshape at the nodes, shape (N + 1, 2), 1/m
+        """
         curvature = 2.0 * offset / length
         natural = np.zeros((elements + 1, 2, 3))
         axis = _soft_axis(profile, length)
         natural[:, :, axis] = curvature
+        if shape is not None:
+            natural[:, :, :2] += shape[:, None, :]
         rod = replace(profile_rod(profile, np.full(elements, length / elements)), natural=natural)
         rest = solve(Structure(rod, [clamp(0)]), 0.0)
         bend = rest.structure.model.rod.bend

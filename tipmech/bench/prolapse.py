@@ -11,7 +11,10 @@ docs/theory.md). So the push falls, to nothing once the bow carries itself out.
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.integrate import simpson
+from scipy.optimize import brentq
 
+from ..bending import MomentLaw
 from ..checks import FieldError, check_range, mm
 from ..profile import Profile
 from ..rod.build import Rod
@@ -32,6 +35,7 @@ STATES = 24  # states, closer together at the start, where the bow rises as the 
 BEYOND = 1.05  # times the critical load: the path is followed so far to find its bifurcation point
 PATH_STEP = 0.35  # of the critical load: a straight column has no other point before it
 ELEMENTS = 80
+STRIPS = 200  # of an energy under a moment law: off by 1e-6
 RIGIDITIES = ("EI1", "EI2")  # of a profile, about the section's axes 1 and 2
 
 
@@ -201,8 +205,36 @@ class _Gap:
     def push(self, state: Equilibrium, fed: float) -> float:
         """Push behind the proximal mouth, N."""
         axis = int(self.plane.turn) - 1
-        rigidity = float(self.profile.at(RIGIDITIES[axis], np.array(self.distal + self.unsupported + fed)))
-        return state.factor - float(state.moments[0, 1, axis]) ** 2 / (2.0 * rigidity)
+        moment = abs(float(state.moments[0, 1, axis]))
+        return state.factor - complementary(self.profile, self.distal + self.unsupported + fed, axis, moment)
+
+
+def complementary(profile: Profile, distance: float, axis: int, moment: float) -> float:
+    """Moment times curvature less the energy per length of the section at a distance from the tip (m), N.
+
+    M^2/2EI where it is linear. axis : 0 or 1, of bending; moment : N m, at least 0.
+    """
+    rigidity = float(profile.at(RIGIDITIES[axis], np.array(distance)))
+    law, linear = profile.law_at(np.array([distance])), moment / rigidity
+    if law is None or linear * _root(law, axis) <= law.limit[0]:
+        return 0.5 * moment * linear
+    soft, root = float(profile.at("EI1", np.array(distance))), _root(law, axis)
+
+    def bent(curvature: Array) -> Array:
+        turned = root * curvature
+        return np.asarray(rigidity * curvature + soft * root * (law.at(turned)[0][0] - turned))
+
+    most = linear
+    while bent(np.array([most]))[0] < moment:
+        most *= 2.0
+    curvature = float(brentq(lambda k: bent(np.array([k]))[0] - moment, linear, most, rtol=1e-12))
+    grid = np.linspace(0.0, curvature, STRIPS + 1)
+    return moment * curvature - float(simpson(bent(grid), x=grid))
+
+
+def _root(law: MomentLaw, axis: int) -> float:
+    """What a curvature about an axis counts in the law's."""
+    return float(np.sqrt(law.aspect[0])) if axis == 1 else 1.0
 
 
 def _grown(state: Equilibrium, column: Structure) -> Equilibrium:

@@ -23,14 +23,16 @@ class Suite:
 
     stock : Profile, the wire as simulated
     tip_load : tests at FREE_LENGTHS up to LONG_TRAVEL; main : the one at FREE_LENGTH
+    shaped_load : largest force at FREE_LENGTH with the preshape, N (that of the straight wire where it has none)
     free, pinned : largest forces at FREE_LENGTH with a free and a pinned tip, N
     lateral : tests at LATERAL_LENGTHS
     flexure, column, prolapse, bend, track : one of each
-    torque : straight; torque_shaped : with the design's own tip shape (the same where it has none)
+    torque : straight; torque_shaped : with the design's first bend (the same where it has none)
     """
 
     stock: Profile
     tip_load: tuple[TipLoad, ...]
+    shaped_load: float
     free: float
     pinned: float
     lateral: tuple[LateralTest, ...]
@@ -55,6 +57,8 @@ def run_suite(design: Design, on_progress: Callable[[float], None] | None = None
     report(0.0)
     loads = tuple(tip_load(stock, length, travel=LONG_TRAVEL) for length in FREE_LENGTHS)
     free, pinned = (tip_load(stock, friction=friction).force for friction in (0.0, inf))
+    bends = bent.angle > 0.0 or design.second_bend is not None
+    shaped_load = tip_load(stock, shape=design.natural_curvature).force if bends else tip_load(stock).force
     report(0.1)
     sideways, bending = tuple(lateral(stock, length) for length in LATERAL_LENGTHS), flexure(stock)
     report(0.2)
@@ -65,4 +69,6 @@ def run_suite(design: Design, on_progress: Callable[[float], None] | None = None
     report(0.7)
     pushed = trackability(stock)
     report(1.0)
-    return Suite(stock, loads, free, pinned, sideways, bending, straight, gap, curved, turned, shaped, pushed)
+    return Suite(
+        stock, loads, shaped_load, free, pinned, sideways, bending, straight, gap, curved, turned, shaped, pushed
+    )

@@ -5,6 +5,7 @@ stuck one at 20.19 EI/L^2. theory, section "Bench tests". Length: common practic
 the plate's friction (0.2), the travel (0.25 mm) or the offset (0.1 %): assumptions (J).
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from math import inf
 
@@ -39,6 +40,7 @@ class TipLoad:
     free_length : m
     offset : tip offset over free length, -
     natural : natural curvature that makes the offset, 1/m
+    shaped : the wire had its preshape; else it was straight
     definition : the test in words
     """
 
@@ -56,11 +58,12 @@ class TipLoad:
     free_length: float
     offset: float
     natural: float
+    shaped: bool
     definition: str
 
     def definition_within(self, travel: float) -> str:
         """The test in words, for a shorter travel (m)."""
-        return _definition(self.free_length, self.friction, travel, self.offset)
+        return _definition(self.free_length, self.friction, travel, self.offset, self.shaped)
 
     def force_within(self, travel: float) -> float:
         """Largest axial force within a shorter travel (m), N."""
@@ -78,6 +81,7 @@ def tip_load(
     travel: float = TRAVEL,
     offset: float = OFFSET,
     elements: int = 60,
+    shape: Callable[[Array], Array] | None = None,
 ) -> TipLoad:
     """Tip load of a wire: largest axial force while a plate approaches the clamp by `travel`.
 
@@ -99,6 +103,9 @@ def tip_load(
         tip offset over free length, -
     elements : int
         rod elements
+    shape : callable, optional
+        preshape: distances from the tip (n,), m -> natural curvature about the section's axes (n, 2), 1/m; default:
+        a straight wire, as the test is usually made. The plate meets the tip of the shaped wire, which points aside.
 
     Raises
     ------
@@ -108,7 +115,9 @@ def tip_load(
         when no equilibrium is found
     """
     _check(profile, free_length, friction, travel, offset, elements)
-    press = Press.start(profile, free_length, friction, travel, offset, elements)
+    nodes = np.linspace(free_length, 0.0, elements + 1)
+    bent = None if shape is None else shape(nodes)
+    press = Press.start(profile, free_length, friction, travel, offset, elements, bent)
     goals = [t for t in (TRAVEL,) if t < travel] + [travel]
     for goal in goals:
         while press.displacement < goal * (1.0 - 1e-12):
@@ -129,7 +138,8 @@ def tip_load(
         free_length=free_length,
         offset=offset,
         natural=press.natural,
-        definition=_definition(free_length, friction, travel, offset),
+        shaped=shape is not None,
+        definition=_definition(free_length, friction, travel, offset, shape is not None),
     )
 
 
@@ -147,9 +157,9 @@ def _check(profile: Profile, free_length: float, friction: float, travel: float,
         raise ValueError(f"elements is {elements}; at least 8 are needed")
 
 
-def _definition(free_length: float, friction: float, travel: float, offset: float) -> str:
+def _definition(free_length: float, friction: float, travel: float, offset: float, shaped: bool) -> str:
     tip = {0.0: "tip free to slide", inf: "tip pinned"}.get(friction, f"plate friction {friction:g}")
     return (
         f"largest axial force within {travel * 1e3:g} mm of travel, {free_length * 1e3:g} mm free length pressed "
-        f"end-on on a flat plate, {tip}, tip offset {offset * 100:g} %"
+        f"end-on on a flat plate, {tip}, tip offset {offset * 100:g} %, {'with' if shaped else 'without'} its preshape"
     )

@@ -27,7 +27,9 @@ from ..show.wire import Panel, WireEntry, part_words, wire_page
 from ..units import from_si, to_si
 from ..wire.design import Design, least_bend_radii, profile
 from ..wire.grind import GrindError, Ground, grind, limits
+from ..wire.materials import Superelastic
 from ..wire.parts import Ribbon, Taper
+from ..wire.report import bounds, coil_facts, turning
 from .terminal import finish, guard, print_json, print_table, progress, write_json
 
 if TYPE_CHECKING:
@@ -62,7 +64,9 @@ def run(
     figures, radii = [bench_figures(suite) for suite in suites], [bend_radii(d) for d in shown]
     definition = definitions(suites[0])
     texts = [
-        tuple((label, show(values)) for label, show in ROWS) + bend_rows(design, bends)
+        tuple((label, show(values)) for label, show in ROWS)
+        + construction_rows(construction_facts(design))
+        + bend_rows(design, bends)
         for design, values, bends in zip(shown, figures, radii, strict=True)
     ]
     entries = [
@@ -74,7 +78,7 @@ def run(
     facts: dict[str, Any] = {
         "definitions": definition.split("\n"),
         "wires": [
-            {"name": d.name, "note": d.note, **v, "least_bend_radius_mm": r}
+            {"name": d.name, "note": d.note, **v, "least_bend_radius_mm": r, **construction_facts(d)}
             for d, v, r in zip(shown, figures, radii, strict=True)
         ],
     }
@@ -95,6 +99,59 @@ def run(
         print(ground_sentence(facts["ground"]))
     print(definition)
     finish(paths)
+
+
+def construction_facts(design: Design) -> dict[str, Any]:
+    """What the construction says beside the figures, users' units in the names: bounds, sense of turning, coils."""
+    s = np.array(STATIONS)
+    found, sense = bounds(design), turning(design, s)
+    ei = {
+        name: [from_si(float(v), "N_mm2") for v in stock.at("EI1", s)]
+        for name, stock in (("sliding", found.sliding), ("touching", found.touching), ("bonded", found.bonded))
+    }
+    turned = {"clockwise": sense.clockwise, "counterclockwise": sense.counterclockwise}
+    coils = [
+        {
+            "name": coil.name,
+            "index": coil.index,
+            "gap_percent": 100.0 * coil.gap,
+            "turns_meet_below_radius_mm": from_si(coil.closing_radius, "mm") if isfinite(coil.closing_radius) else None,
+            "initial_tension_mN": from_si(coil.opening_tension, "mN"),
+            "opens_from_moment_uN_m": [1e6 * moment for moment in coil.opening_moments],
+        }
+        for coil in coil_facts(design)
+    ]
+    gaps = {
+        name: from_si(part.material.law.hysteresis(part.material.E, part.material.yield_strain), "MPa")
+        for name, part in design.named_parts()
+        if isinstance(part.material.law, Superelastic)
+    }
+    return {
+        "stations_mm": [from_si(x, "mm") for x in STATIONS],
+        "EI_bounds_N_mm2": ei,
+        "GJ_turned_N_mm2": {k: [from_si(float(x), "N_mm2") for x in v] for k, v in turned.items()},
+        "coils": coils,
+        "stress_hysteresis_MPa": gaps,
+    }
+
+
+def construction_rows(facts: dict[str, Any]) -> tuple[tuple[str, str], ...]:
+    """Rows of the table from `construction_facts`."""
+    ten = STATIONS.index(10e-3)
+    ei, gj = facts["EI_bounds_N_mm2"], facts["GJ_turned_N_mm2"]
+    rows = [
+        ("EI at 10 mm, sliding / turns touching / bonded, N mm²", " / ".join(f"{ei[k][ten]:.3g}" for k in ei)),
+        ("GJ at 10 mm, turned clockwise / counterclockwise, N mm²", " / ".join(f"{gj[k][ten]:.3g}" for k in gj)),
+    ]
+    for coil in facts["coils"]:
+        meets = coil["turns_meet_below_radius_mm"]
+        text = "turns touch" if meets is None else f"gap {coil['gap_percent']:.3g} %, turns meet below R {meets:.3g} mm"
+        if coil["initial_tension_mN"] > 0.0:
+            low, high = coil["opens_from_moment_uN_m"]
+            text += f"; {coil['initial_tension_mN']:.3g} mN holds it shut, to {low:.2g}-{high:.2g} µN m"
+        rows.append((f"{coil['name']}, its turns", text))
+    rows += [(f"{name}, stress hysteresis, MPa", f"{gap:.3g}") for name, gap in facts["stress_hysteresis_MPa"].items()]
+    return tuple(rows)
 
 
 def _benched(designs: Sequence[Design], *, quiet: bool) -> list[Suite]:
@@ -259,6 +316,7 @@ def bench_figures(suite: Suite) -> dict[str, float]:
         "tip_load_10mm_free_tip_gf": from_si(suite.free, "gf"),
         "tip_load_10mm_pinned_gf": from_si(suite.pinned, "gf"),
         "tip_load_10mm_within_1mm_gf": from_si(main.force, "gf"),
+        "tip_load_10mm_with_its_shape_gf": from_si(suite.shaped_load, "gf"),
         "tip_load_10mm_travel_mm": from_si(TRAVEL, "mm"),
         "tip_pressure_kPa": from_si(main.force_within(TRAVEL) / (pi * stock.tip_radius**2), "kPa"),
     }
@@ -301,6 +359,7 @@ ROWS: tuple[tuple[str, Callable[[dict[str, float]], str]], ...] = (
         lambda v: f"{v['tip_load_10mm_free_tip_gf']:.3g} to {v['tip_load_10mm_pinned_gf']:.3g}",
     ),
     ("... at 10 mm, within 1 mm of travel, gf", _number("tip_load_10mm_within_1mm_gf")),
+    ("... at 10 mm, with its preshape, gf", _number("tip_load_10mm_with_its_shape_gf")),
     ("tip pressure at 10 mm, kPa", _number("tip_pressure_kPa")),
     *((f"lateral tip stiffness, {x:g} mm free, N/m", _number(f"lateral_stiffness_{x:g}mm_N_m")) for x in (5, 10, 20)),
     ("... force across for 45° of the tip, 10 mm free, mN", _number("lateral_force_45deg_10mm_mN")),

@@ -4,6 +4,7 @@ Tolerance where not said otherwise: half a percent, what the bench is meant to r
 smaller, a few parts in 10^4.
 """
 
+from dataclasses import replace
 from math import pi, radians
 
 import numpy as np
@@ -29,6 +30,7 @@ CONE = 0.5  # diameter at the tip over that at the base of a conical wire, 10 mm
 ENERGY = 2e-3  # central differences of the energy over a step of 1 % of the length fed in
 EXACT = 1e-9  # closed form against closed form
 POINTS = 20001  # of the trapezoidal rule of Mohr's integral: error 1e-7
+PLASTIC_STEEL = replace(MATERIALS["steel_304"], law=None)  # without hardening, as the formulas have it
 FIBRES = 4000  # error of a sum over fibres of a round section about 1e-5
 UNLOADING_STEPS = 200
 
@@ -170,7 +172,7 @@ def _wire(*parts: Taper | Ribbon | Coil) -> Design:
 
 def strip() -> list[Row]:
     """Springback of a steel strip, and the least bend radii of a strip and a round wire."""
-    steel, thickness = MATERIALS["steel_304"], 0.05e-3
+    steel, thickness = PLASTIC_STEEL, 0.05e-3
     test = bend(_wire(Ribbon(steel, 0.0, 0.1, 0.1e-3, thickness)))
     outer = float(np.hypot(0.1e-3, thickness)) / 2.0
     found = []
@@ -199,7 +201,7 @@ def strip() -> list[Row]:
 
 def cored_coil() -> list[Row]:
     """Springback of a yielding round core within an elastic coil, against a sum over fibres with their history."""
-    steel = MATERIALS["steel_304"]
+    steel = PLASTIC_STEEL
     core = Taper(steel, (0.0, 0.1), (0.05e-3, 0.05e-3))
     coil = Coil(MATERIALS["platinum_nickel_10"], 0.0, 0.1, 0.06e-3, 0.296e-3, 0.072e-3)
     laws = part_laws(_wire(core, coil), 2e-3)
