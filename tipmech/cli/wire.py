@@ -150,7 +150,8 @@ def construction_rows(facts: dict[str, Any]) -> tuple[tuple[str, str], ...]:
             low, high = coil["opens_from_moment_uN_m"]
             text += f"; {coil['initial_tension_mN']:.3g} mN holds it shut, to {low:.2g}-{high:.2g} µN m"
         rows.append((f"{coil['name']}, its turns", text))
-    rows += [(f"{name}, stress hysteresis, MPa", f"{gap:.3g}") for name, gap in facts["stress_hysteresis_MPa"].items()]
+    gaps = [f"{name} {gap:.3g}" for name, gap in facts["stress_hysteresis_MPa"].items()]
+    rows.append(("stress hysteresis of superelastic parts, MPa", ", ".join(gaps) or "-"))
     return tuple(rows)
 
 

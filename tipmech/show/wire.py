@@ -267,11 +267,14 @@ def _draw_coil(ax: "Axes", coil: Coil, end: float, colour: str) -> None:
 
 
 def _draw_tip(ax: "Axes", design: Design) -> None:
-    """The end: a solid dome or a flat face with rounded corners."""
-    half = design.tip.diameter * 5e2
-    corner = half if design.tip.end == "dome" else design.tip.corner_radius * 1e3
+    """The end: a solid dome, a flat face with rounded corners, or a cone with one."""
+    tip = design.tip
+    half = (tip.end_diameter or tip.diameter) * 5e2
+    corner = half if tip.end == "dome" else tip.corner_radius * 1e3
     turn = np.linspace(0.0, np.pi / 2.0, 40)
     x = corner * (1.0 - np.cos(turn))
     y = half - corner + corner * np.sin(turn)
+    if tip.length is not None:
+        x, y = np.append(x, tip.length * 1e3), np.append(y, tip.diameter * 5e2)
     outline = np.concatenate([np.column_stack([x, y]), np.column_stack([x, -y])[::-1]])
     ax.fill(outline[:, 0], outline[:, 1], color="#666666", zorder=5)
