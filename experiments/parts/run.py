@@ -2,7 +2,7 @@
 
     python -m experiments.parts.run --out results/parts [--tip-load-gf 0.8] [--overwrite]
 
-Five wires that differ in one part have their cores ground to one simulated tip load (10 mm, plate friction 0.2), then
+Five wires that differ in one part (the jacketed one has slimmer coils too) have their cores ground to one simulated tip load (10 mm, plate friction 0.2), then
 go through all bench tests. Written to OUT: parts.csv (figures in users' units), parts.png (each over that of core and
 one coil), the ground wires. Invented wires, parts sliding on each other. Some 30 s on one core.
 """
@@ -52,6 +52,8 @@ GROUPS = {
 
 def figures(design: Design, scale: float, suite: Suite) -> dict[str, float]:
     """Figures of a ground wire, users' units in the names."""
+    if suite.not_made:
+        raise RuntimeError(f"{design.name}: {suite.not_made}")
     ten = np.array([10e-3])
     bend, torque, shaped, turn = suite.bend, suite.torque, suite.torque_shaped, turning(design, ten)
     return {

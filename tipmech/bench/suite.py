@@ -3,8 +3,11 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 from math import inf
+from typing import TypeVar
 
+from ..checks import FieldError
 from ..profile import Profile
+from ..rod.errors import NotConvergedError
 from ..wire.design import Design, profile
 from .bend import BendTest, bend
 from .column import ColumnTest, column
@@ -16,6 +19,8 @@ from .tip_load import FREE_LENGTH, FREE_LENGTHS, LONG_TRAVEL, TipLoad, tip_load
 from .torque import Torque, torque_response
 from .track import Track, trackability
 
+R = TypeVar("R")
+
 
 @dataclass(frozen=True)
 class Suite:
@@ -26,23 +31,25 @@ class Suite:
     shaped_load : largest force at FREE_LENGTH with the preshape, N (that of the straight wire where it has none)
     free, pinned : largest forces at FREE_LENGTH with a free and a pinned tip, N
     lateral : tests at LATERAL_LENGTHS
-    flexure, column, prolapse, bend, track : one of each
-    torque : straight; torque_shaped : with the design's first bend (the same where it has none)
+    flexure, column, prolapse, bend, torque, track : one of each; torque with a straight tip
+    torque_shaped : with the design's first bend; None where it has none
+    not_made : test -> why it could not be made with this wire; its result is None then
     """
 
     stock: Profile
     tip_load: tuple[TipLoad, ...]
-    shaped_load: float
+    shaped_load: float | None
     free: float
     pinned: float
     lateral: tuple[LateralTest, ...]
-    flexure: FlexureTest
-    column: ColumnTest
-    prolapse: Prolapse
+    flexure: FlexureTest | None
+    column: ColumnTest | None
+    prolapse: Prolapse | None
     bend: BendTest
-    torque: Torque
-    torque_shaped: Torque
-    track: Track
+    torque: Torque | None
+    torque_shaped: Torque | None
+    track: Track | None
+    not_made: dict[str, str]
 
     @property
     def main(self) -> TipLoad:
@@ -51,24 +58,45 @@ class Suite:
 
 
 def run_suite(design: Design, on_progress: Callable[[float], None] | None = None) -> Suite:
-    """All bench tests of a design under its stated coupling; `on_progress` is called with the share done."""
+    """All bench tests of a design under its stated coupling; `on_progress` is called with the share done.
+
+    A test that this wire does not allow (too short for the tube, too thick for its bore) or that finds no equilibrium
+    is left out and named in `not_made`; tip load, lateral stiffness and bends every wire has.
+    """
     stock, bent = profile(design), design.bend
     report = on_progress or (lambda share: None)
+    not_made: dict[str, str] = {}
+
+    def made(name: str, test: Callable[[], R]) -> R | None:
+        try:
+            return test()
+        except (FieldError, NotConvergedError) as error:
+            not_made[name] = str(error)
+            return None
+
     report(0.0)
     loads = tuple(tip_load(stock, length, travel=LONG_TRAVEL) for length in FREE_LENGTHS)
     free, pinned = (tip_load(stock, friction=friction).force for friction in (0.0, inf))
-    bends = bent.angle > 0.0 or design.second_bend is not None
-    shaped_load = tip_load(stock, shape=design.natural_curvature).force if bends else tip_load(stock).force
+    shaped_load = None
+    if bent.angle > 0.0 or design.second_bend is not None:
+        shaped_load = made("tip load with its preshape", lambda: tip_load(stock, shape=design.natural_curvature).force)
     report(0.1)
-    sideways, bending = tuple(lateral(stock, length) for length in LATERAL_LENGTHS), flexure(stock)
+    sideways, bending = tuple(lateral(stock, length) for length in LATERAL_LENGTHS), bend(design)
+    flexed = made("three-point flexure", lambda: flexure(stock))
     report(0.2)
-    straight, gap, curved = column(stock), prolapse(stock), bend(design)
+    straight, gap = made("column", lambda: column(stock)), made("prolapse", lambda: prolapse(stock))
     report(0.4)
-    turned = torque_response(stock)
-    shaped = torque_response(stock, bend_angle=bent.angle, bend_length=bent.length) if bent.angle > 0.0 else turned
+    turned = made("torque response", lambda: torque_response(stock))
+    shaped = None
+    if bent.angle > 0.0 and turned is not None:
+        shaped = made(
+            "torque response with its shape",
+            lambda: torque_response(stock, bend_angle=bent.angle, bend_length=bent.length),
+        )
     report(0.7)
-    pushed = trackability(stock)
+    pushed = made("tracking", lambda: trackability(stock))
     report(1.0)
     return Suite(
-        stock, loads, shaped_load, free, pinned, sideways, bending, straight, gap, curved, turned, shaped, pushed
-    )
+        stock, loads, shaped_load, free, pinned, sideways, flexed, straight, gap, bending, turned, shaped, pushed,
+        not_made,
+    )  # fmt: skip

@@ -35,6 +35,10 @@ from .terminal import finish, guard, print_json, print_table, progress, write_js
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
+SHOWN_NAME = 30  # characters of a wire's name in a legend
+MOST = 6  # wires on a page: as many colours
+SHOWN_NAME = 30  # characters of a wire's name in a legend
+MOST = 6  # wires on a page: as many colours
 PICTURE, PAGE, FIGURES = "wire.png", "wire.pdf", "wire.json"
 BEND_HEADING = "least bend radius before yield, distal 1 / 10 / 30 mm, mm"
 FLEXED = (20e-3, 50e-3, 100e-3, 200e-3)  # m from the tip, where the flexure profile is listed
@@ -52,6 +56,8 @@ def run(
     overwrite: bool,
 ) -> None:
     """Bench every design, draw the figure, print the table; grind one design to `wanted_gf` first where that is set."""
+    if len(designs) > MOST:
+        raise InputError(f"{len(designs)} wires; allowed: at most {MOST} on one page")
     written = None if wanted_gf is None else f"{Path(sources[0]).stem}_ground_to_{wanted_gf:g}_gf.toml"
     guard(folder, [name for name in (PICTURE, PAGE, FIGURES, written) if name], overwrite)
     ground = None
@@ -62,7 +68,7 @@ def run(
     shown = told_apart(designs, sources)
     suites = _benched(shown, quiet=as_json)
     figures, radii = [bench_figures(suite) for suite in suites], [bend_radii(d) for d in shown]
-    definition = definitions(suites[0])
+    definition = told([d.name for d in shown], suites)
     texts = [
         tuple((label, show(values)) for label, show in ROWS)
         + construction_rows(construction_facts(design))
@@ -76,10 +82,11 @@ def run(
     page = wire_page(entries, panels([d.name for d in shown], suites), definition)
     paths = [save(page, folder / name) for name in (PICTURE, PAGE)]
     facts: dict[str, Any] = {
-        "definitions": definition.split("\n"),
         "wires": [
-            {"name": d.name, "note": d.note, **v, "least_bend_radius_mm": r, **construction_facts(d)}
-            for d, v, r in zip(shown, figures, radii, strict=True)
+            {"name": d.name, "note": d.note, **v, "least_bend_radius_mm": r}
+            | construction_facts(d)
+            | bench_words(suite)
+            for d, v, r, suite in zip(shown, figures, radii, suites, strict=True)
         ],
     }
     if ground is not None and written is not None and wanted_gf is not None:
@@ -127,6 +134,7 @@ def construction_facts(design: Design) -> dict[str, Any]:
         if isinstance(part.material.law, Superelastic)
     }
     return {
+        "coupling": found.used,
         "stations_mm": [from_si(x, "mm") for x in STATIONS],
         "EI_bounds_N_mm2": ei,
         "GJ_turned_N_mm2": {k: [from_si(float(x), "N_mm2") for x in v] for k, v in turned.items()},
@@ -135,11 +143,17 @@ def construction_facts(design: Design) -> dict[str, Any]:
     }
 
 
+def bench_words(suite: Suite) -> dict[str, Any]:
+    """Definitions of the tests, and why any was not made."""
+    return {"definitions": definitions(suite), "not_made": suite.not_made}
+
+
 def construction_rows(facts: dict[str, Any]) -> tuple[tuple[str, str], ...]:
     """Rows of the table from `construction_facts`."""
     ten = STATIONS.index(10e-3)
     ei, gj = facts["EI_bounds_N_mm2"], facts["GJ_turned_N_mm2"]
     rows = [
+        ("coupling used in simulations", facts["coupling"]),
         ("EI at 10 mm, sliding / turns touching / bonded, N mm²", " / ".join(f"{ei[k][ten]:.3g}" for k in ei)),
         ("GJ at 10 mm, turned clockwise / counterclockwise, N mm²", " / ".join(f"{gj[k][ten]:.3g}" for k in gj)),
     ]
@@ -166,10 +180,17 @@ def _benched(designs: Sequence[Design], *, quiet: bool) -> list[Suite]:
 
 def panels(names: Sequence[str], suites: Sequence[Suite]) -> list[Panel]:
     """What the page shows of the bench tests, all wires over each other."""
+    short = [name if len(name) <= SHOWN_NAME else f"{name[: SHOWN_NAME - 1]}…" for name in names]
 
     def drawn(draw: Callable[..., Any], of: Callable[[Suite], Any], title: str = "") -> Panel:
         def panel(ax: "Axes") -> "Axes":
-            draw(ax, [(name, of(suite)) for name, suite in zip(names, suites, strict=True)])
+            results = [(name, of(suite)) for name, suite in zip(short, suites, strict=True)]
+            results = [(name, result) for name, result in results if result is not None]
+            if results:
+                draw(ax, results)
+            else:
+                ax.set_axis_off()
+                ax.text(0.5, 0.5, "not made with this wire: see the table", ha="center", va="center", fontsize=8)
             if title:
                 ax.set_title(title, loc="left")
             return ax
@@ -184,8 +205,8 @@ def panels(names: Sequence[str], suites: Sequence[Suite]) -> list[Panel]:
         drawn(draw_flexure, lambda s: s.flexure),
         drawn(draw_column, lambda s: s.column),
         drawn(draw_prolapse, lambda s: s.prolapse),
-        drawn(draw_torque, lambda s: s.torque_shaped, "Torque response, tip with its shape"),
-        drawn(draw_lag, lambda s: s.torque_shaped, "Lag of the tip behind the proximal end"),
+        drawn(draw_torque, lambda s: s.torque_shaped or s.torque, "Torque response, tip with its shape"),
+        drawn(draw_lag, lambda s: s.torque_shaped or s.torque, "Lag of the tip behind the proximal end"),
         drawn(draw_track, lambda s: s.track, "Push round a bend, over friction"),
         drawn(draw_track_stiffness, lambda s: s.track, "Push round a bend, over stiffness"),
         drawn(draw_bend, lambda s: s.bend),
@@ -193,19 +214,35 @@ def panels(names: Sequence[str], suites: Sequence[Suite]) -> list[Panel]:
     ]
 
 
-def definitions(suite: Suite) -> str:
+def definitions(suite: Suite) -> dict[str, str]:
     """The tests in words: the definition decides the figure."""
-    parts = {
+    tests = {
+        "Flexure": suite.flexure,
+        "Column": suite.column,
+        "Prolapse": suite.prolapse,
+        "Torque": suite.torque_shaped or suite.torque,
+        "Tracking": suite.track,
+        "Bends": suite.bend,
+    }
+    return {
         "Tip load": suite.main.definition_within(TRAVEL),
         "Lateral": suite.lateral[LATERAL_LENGTHS.index(FREE_LENGTH)].definition,
-        "Flexure": suite.flexure.definition,
-        "Column": suite.column.definition,
-        "Prolapse": suite.prolapse.definition,
-        "Torque": suite.torque_shaped.definition,
-        "Tracking": suite.track.definition,
-        "Bends": suite.bend.definition,
+        **{name: test.definition for name, test in tests.items() if test is not None},
     }
-    return "\n".join(f"{name}: {text}." for name, text in parts.items())
+
+
+def told(names: Sequence[str], suites: Sequence[Suite]) -> str:
+    """Definitions of all wires in lines: once where they agree, else each with its wires."""
+    lines = []
+    every = [definitions(suite) for suite in suites]
+    for test in dict.fromkeys(test for one in every for test in one):
+        texts = dict.fromkeys(one[test] for one in every if test in one)
+        for text in texts:
+            who = [name for name, one in zip(names, every, strict=True) if one.get(test) == text]
+            lines.append(f"{test}{'' if len(texts) == 1 else ' (' + ', '.join(who) + ')'}: {text}.")
+    for name, suite in zip(names, suites, strict=True):
+        lines += [f"Not made with {name}: {test}, {why}." for test, why in suite.not_made.items()]
+    return "\n".join(lines)
 
 
 def told_apart(designs: Sequence[Design], sources: Sequence[str]) -> list[Design]:
@@ -317,27 +354,31 @@ def bench_figures(suite: Suite) -> dict[str, float]:
         "tip_load_10mm_free_tip_gf": from_si(suite.free, "gf"),
         "tip_load_10mm_pinned_gf": from_si(suite.pinned, "gf"),
         "tip_load_10mm_within_1mm_gf": from_si(main.force, "gf"),
-        "tip_load_10mm_with_its_shape_gf": from_si(suite.shaped_load, "gf"),
         "tip_load_10mm_travel_mm": from_si(TRAVEL, "mm"),
         "tip_pressure_kPa": from_si(main.force_within(TRAVEL) / (pi * stock.tip_radius**2), "kPa"),
     }
+    if suite.shaped_load is not None:
+        values["tip_load_10mm_with_its_shape_gf"] = from_si(suite.shaped_load, "gf")
     for x, test in zip(LATERAL_LENGTHS, suite.lateral, strict=True):
         values[f"lateral_stiffness_{x * 1e3:g}mm_N_m"] = test.stiffness
         values[f"lateral_force_45deg_{x * 1e3:g}mm_mN"] = from_si(test.force_45, "mN")
-    inside = [s for s in FLEXED if suite.flexure.station[0] <= s <= suite.flexure.station[-1]]
-    values |= {f"flexure_EI_{s * 1e3:g}mm_N_mm2": from_si(suite.flexure.apparent_at(s), "N_mm2") for s in inside}
+    if suite.flexure is not None:
+        inside = [s for s in FLEXED if suite.flexure.station[0] <= s <= suite.flexure.station[-1]]
+        values |= {f"flexure_EI_{s * 1e3:g}mm_N_mm2": from_si(suite.flexure.apparent_at(s), "N_mm2") for s in inside}
+    if suite.column is not None:
+        values["column_10mm_pinned_mN"] = from_si(suite.column.loads["clamped-pinned"], "mN")
+        values["column_10mm_clamped_mN"] = from_si(suite.column.loads["clamped-clamped"], "mN")
+    if suite.prolapse is not None:
+        gap = f"{suite.prolapse.unsupported * 1e3:g}"
+        values[f"prolapse_push_{gap}mm_mN"] = from_si(suite.prolapse.critical, "mN")
+    for word, torque in (("", suite.torque), ("_shaped_tip", suite.torque_shaped)):
+        if torque is not None:
+            values[f"torque_ratio{word}"] = torque.ratio
+            values[f"torque_lag{word}_deg"] = degrees(torque.lag)
+            values[f"torque_whip{word}_deg"] = degrees(torque.whip)
+    if suite.track is not None:
+        values |= {"track_drag_mN": from_si(suite.track.drag, "mN"), "track_gain": suite.track.gain}
     values |= {
-        "column_10mm_pinned_mN": from_si(suite.column.loads["clamped-pinned"], "mN"),
-        "column_10mm_clamped_mN": from_si(suite.column.loads["clamped-clamped"], "mN"),
-        f"prolapse_push_{suite.prolapse.unsupported * 1e3:g}mm_mN": from_si(suite.prolapse.critical, "mN"),
-        "torque_ratio": suite.torque.ratio,
-        "torque_lag_deg": degrees(suite.torque.lag),
-        "torque_whip_deg": degrees(suite.torque.whip),
-        "torque_ratio_shaped_tip": suite.torque_shaped.ratio,
-        "torque_lag_shaped_tip_deg": degrees(suite.torque_shaped.lag),
-        "torque_whip_shaped_tip_deg": degrees(suite.torque_shaped.whip),
-        "track_drag_mN": from_si(suite.track.drag, "mN"),
-        "track_gain": suite.track.gain,
         "kink_radius_mm": from_si(suite.bend.kink_radius, "mm"),
         "shape_kept_best": float(np.max(suite.bend.kept)),
         "tip_diameter_mm": from_si(2 * stock.tip_radius, "mm"),
@@ -351,6 +392,10 @@ def bench_figures(suite: Suite) -> dict[str, float]:
 
 def _number(key: str) -> Callable[[dict[str, float]], str]:
     return lambda values: f"{values[key]:.3g}" if key in values else "-"
+
+
+def _pair(one: str, two: str) -> Callable[[dict[str, float]], str]:
+    return lambda values: f"{_number(one)(values)} / {_number(two)(values)}"
 
 
 ROWS: tuple[tuple[str, Callable[[dict[str, float]], str]], ...] = (
@@ -367,15 +412,12 @@ ROWS: tuple[tuple[str, Callable[[dict[str, float]], str]], ...] = (
     *((f"flexure: apparent EI at {x:g} mm, N mm²", _number(f"flexure_EI_{x:g}mm_N_mm2")) for x in (20, 50, 100, 200)),
     (
         "column strength, distal 10 mm, pinned / clamped, mN",
-        lambda v: f"{v['column_10mm_pinned_mN']:.3g} / {v['column_10mm_clamped_mN']:.3g}",
+        _pair("column_10mm_pinned_mN", "column_10mm_clamped_mN"),
     ),
     ("push at which 20 mm between supports bow, mN", _number("prolapse_push_20mm_mN")),
-    ("torque ratio, straight / shaped tip", lambda v: f"{v['torque_ratio']:.3g} / {v['torque_ratio_shaped_tip']:.3g}"),
-    (
-        "largest lag, straight / shaped tip, deg",
-        lambda v: f"{v['torque_lag_deg']:.3g} / {v['torque_lag_shaped_tip_deg']:.3g}",
-    ),
-    ("whip, shaped tip, deg (0: none)", _number("torque_whip_shaped_tip_deg")),
+    ("torque ratio, straight / shaped tip", _pair("torque_ratio", "torque_ratio_shaped_tip")),
+    ("largest lag, straight / shaped tip, deg", _pair("torque_lag_deg", "torque_lag_shaped_tip_deg")),
+    ("whip, straight / shaped tip, deg (0: none)", _pair("torque_whip_deg", "torque_whip_shaped_tip_deg")),
     ("push to advance round a bend, mN", _number("track_drag_mN")),
     ("... and per mN on the tip, mN", _number("track_gain")),
     ("bend radius below which a part takes a set, mm", _number("kink_radius_mm")),

@@ -49,7 +49,7 @@ Positive = Annotated[float, Field(gt=0)]
 NonNegative = Annotated[float, Field(ge=0)]
 Fraction = Annotated[float, Field(ge=0, le=1)]
 Count = Annotated[int, Field(ge=1)]
-Name = Annotated[str, Field(min_length=1, max_length=80)]
+Name = Annotated[str, Field(min_length=1, max_length=80, pattern=r"^[^$]*$")]  # $: figures would set it as formulas
 
 
 class Model(BaseModel):

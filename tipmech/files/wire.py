@@ -198,6 +198,8 @@ def design_of(path: str | Path, table: WireFile) -> Design:
     materials = dict(MATERIALS)
     for i, own in enumerate(table.material):
         with _translated(path, f"material[{i + 1}]"):
+            if own.name in materials:
+                raise FieldError("name", own.name, "a name that neither a shipped nor another [[material]] has")
             materials[own.name] = material_of(own)
     parts: list[Part] = []
     for key, kind in KINDS.items():

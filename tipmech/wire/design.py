@@ -15,7 +15,7 @@ from ..checks import FieldError, Said, mm
 from ..profile import Profile
 from . import sections
 from .curvature import has_law, part_law
-from .parts import Coil, Jacket, Part, Ribbon, Strand, Taper
+from .parts import THINNING, Coil, Jacket, Part, Ribbon, Strand, Taper
 from .tip import Bend, SecondBend, Surface, Tip
 
 Array = NDArray[np.float64]
@@ -68,6 +68,7 @@ class Design:
         self._check_second_bend()
         self._check_cover()
         self._check_room()
+        self._check_thinning()
         self._check_tip()
 
     def _check_second_bend(self) -> None:
@@ -181,6 +182,15 @@ class Design:
                 gap = Said(f"missing from {mm(reached)} to {mm(part.start)}")
                 raise FieldError("parts", gap, "parts that cover every distance from the tip on")
             reached = max(reached, part.end)
+
+    def _check_thinning(self) -> None:
+        """Check that no core begins thinner than the one in front of it ends."""
+        cores = sorted((p for p in self.parts if isinstance(p, Taper)), key=lambda p: p.start)
+        for one, two in zip(cores, cores[1:], strict=False):
+            meant = one.may_thin or two.may_thin or two.start > one.end + SEAM
+            if not meant and two.diameters[0] < (1.0 - THINNING) * one.diameters[-1]:
+                step = Said(f"a step from {mm(one.diameters[-1])} down to {mm(two.diameters[0])} at {mm(two.start)}")
+                raise FieldError("core", step, "cores that get thicker toward the hand, or may_thin = true")
 
     def _check_room(self) -> None:
         """Check that no two parts fill the same room."""

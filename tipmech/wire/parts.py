@@ -121,7 +121,9 @@ class Ribbon:
     def __post_init__(self) -> None:
         _check_span(self.start, self.end)
         check_positive(self.width, name="width")
-        check_positive(self.thickness, name="thickness", high=self.width)
+        check_positive(self.thickness, name="thickness")
+        if self.thickness > self.width:
+            raise FieldError("thickness", mm(self.thickness), f"at most the width ({mm(self.width)})")
 
     def knots(self) -> Array:
         """Both ends."""
@@ -160,6 +162,8 @@ class Strand:
         _check_span(self.start, self.end)
         check_positive(self.wire_diameter, name="wire_diameter")
         check_positive(self.pitch, name="pitch")
+        if self.pitch < self.wire_diameter:
+            raise FieldError("pitch", mm(self.pitch), f"at least the wire diameter ({mm(self.wire_diameter)})")
         if not self.offset >= self.wire_diameter / 2.0:
             raise FieldError(
                 "offset", mm(self.offset), f"at least half the wire diameter ({mm(self.wire_diameter / 2)})"

@@ -52,7 +52,10 @@ class Tip:
             raise FieldError(
                 "end_diameter", mm(self.end_diameter), f"greater than 0 and less than diameter ({mm(self.diameter)})"
             )
-        check_positive(self.corner_radius, name="corner_radius", high=self.contact_radius)
+        check_positive(self.corner_radius, name="corner_radius")
+        if self.corner_radius > self.contact_radius:
+            allowed = f"at most half the diameter of the face ({mm(self.contact_radius)})"
+            raise FieldError("corner_radius", mm(self.corner_radius), allowed)
 
     @property
     def contact_radius(self) -> float:

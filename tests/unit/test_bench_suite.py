@@ -1,0 +1,46 @@
+"""All bench tests of a wire: a test that it does not allow is named, the others stand."""
+
+from dataclasses import replace
+
+import pytest
+
+from tipmech.bench.suite import Suite, run_suite
+from tipmech.cli.wire import bench_figures, definitions, told
+from tipmech.files.wire import read_wire
+from tipmech.wire.design import Design
+from tipmech.wire.parts import Taper
+
+
+@pytest.fixture(scope="module")
+def suites() -> dict[str, tuple[Design, Suite]]:
+    shaped = read_wire("stranded_shaped")
+    straight = read_wire("workhorse")
+    core = next(p for p in straight.parts if isinstance(p, Taper))
+    short = replace(core, distances=(*core.distances[:3], 0.1), diameters=(*core.diameters[:3], 0.2e-3))
+    coils = tuple(replace(p, end=min(p.end, 0.1)) for p in straight.parts if not isinstance(p, Taper))
+    stub = replace(straight, name="stub", parts=(short, *coils))
+    return {d.name: (d, run_suite(d)) for d in (shaped, stub)}
+
+
+def test_what_cannot_be_made_is_named(suites: dict[str, tuple[Design, Suite]]) -> None:
+    _, short = suites["stub"]
+    assert set(short.not_made) == {"torque response", "tracking"}
+    assert short.torque is short.torque_shaped is short.track is None
+    assert "140 mm" in short.not_made["torque response"]
+    figures = bench_figures(short)
+    assert figures["tip_load_10mm_gf"] > 0.0 and "torque_ratio" not in figures
+    assert "Not made with stub: torque response" in told(["stub"], [short])
+
+
+def test_a_shape_has_figures_of_its_own(suites: dict[str, tuple[Design, Suite]]) -> None:
+    design, suite = next(iter(suites.values()))
+    assert suite.not_made == {} and suite.torque_shaped is not None and suite.shaped_load is not None
+    figures = bench_figures(suite)
+    assert figures["torque_lag_shaped_tip_deg"] > 5.0 * figures["torque_lag_deg"]
+    assert figures["tip_load_10mm_with_its_shape_gf"] < 0.2 * figures["tip_load_10mm_gf"]
+    assert "shaped by 35 deg" in definitions(suite)["Torque"] and design.second_bend is not None
+
+
+def test_definitions_that_differ_name_their_wires(suites: dict[str, tuple[Design, Suite]]) -> None:
+    text = told(list(suites), [suite for _, suite in suites.values()])
+    assert text.count("Tip load:") == 1 and "Torque:" in text and "Flexure (stub):" in text
