@@ -2,9 +2,10 @@
 
     python -m experiments.parts.run --out results/parts [--tip-load-gf 0.8] [--overwrite]
 
-Five wires that differ in one part (the jacketed one has slimmer coils too) have their cores ground to one simulated tip load (10 mm, plate friction 0.2), then
-go through all bench tests. Written to OUT: parts.csv (figures in users' units), parts.png (each over that of core and
-one coil), the ground wires. Invented wires, parts sliding on each other. Some 30 s on one core.
+Five wires that differ in one part (the jacketed one has slimmer coils too) have their cores ground to one simulated tip
+load (10 mm, plate friction 0.2), then go through all bench tests. Written to OUT: parts.csv (figures in users' units),
+parts.png (each over that of core and one coil), the ground wires. Invented wires, parts sliding on each other. Some 30 s
+on one core.
 """
 
 import argparse

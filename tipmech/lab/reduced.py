@@ -243,7 +243,7 @@ FIGURES: dict[str, Figure] = {
         Figure(
             "torque_ratio",
             "percent",
-            f"rotation of a tip bent by {degrees(TIP_ANGLE):g} degrees over that of the base after {TURNS:g} turns in that path",
+            f"rotation of a tip bent by {degrees(TIP_ANGLE):g} degrees over the base's, {TURNS:g} turns in that path",
             PATH,
             torque_ratio,
             lambda p: torque_response(p, bend_angle=TIP_ANGLE).ratio,
