@@ -4,8 +4,8 @@
 
 Five wires that differ in one part (the jacketed one has slimmer coils too) have their cores ground to one simulated tip
 load (10 mm, plate friction 0.2), then go through all bench tests. Written to OUT: parts.csv (figures in users' units),
-parts.png (each over that of core and one coil), the ground wires. Invented wires, parts sliding on each other. Some 30 s
-on one core.
+parts.png (each over that of core and one coil), the ground wires. Invented wires, parts sliding on each other. Some
+30 s on one core.
 """
 
 import argparse
