@@ -16,7 +16,7 @@ from ..bending import MomentLaw, straight_rows
 from ..profile import Profile
 from .elastic import Array
 from .errors import GeometryError, NodeError, RigidityError, ShapeError
-from .numbers import real, real_array, whole
+from .numbers import direction, real, real_array, whole
 
 SHARP = 0.5 * pi  # rad between neighbouring chords: more than this is a corner and must be named as one
 PARALLEL = 1e-6  # sine of the angle below which a director lies along the tangent
@@ -207,12 +207,7 @@ def straight(
         message = f"the length of a rod is {length} m; allowed: greater than 0"
         raise GeometryError(message)
     whole(elements, "number of elements", 1)
-    e = real_array(axis, "axis of a rod", [(3,)])
-    size = float(np.linalg.norm(e))
-    if size == 0.0:
-        message = f"axis of a rod is {tuple(e.tolist())}; allowed: a vector with a length"
-        raise GeometryError(message)
-    e = e / size
+    e = direction(axis, "axis of a rod")
     points = np.linspace(0.0, length, elements + 1)[:, None] * e[None, :]
     return rod_along(points, sections, breaks=breaks, directors=director)
 

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from .elastic import Array
-from .errors import ComponentError, GeometryError, RigidityError, ShapeError
-from .numbers import real_array
+from .errors import ComponentError, RigidityError, ShapeError
+from .numbers import direction, real_array
 
 GRAVITY = 9.80665  # m/s2
 # node positions (N + 1, 3) -> energy (J), gradient (N + 1, 3) (N), Hessian blocks (N + 1, 3, 3) (N/m)
@@ -77,12 +77,7 @@ class LineLoad:
 
 def weight(mass_per_length: float | Array, down: Sequence[float] = (0.0, 0.0, -1.0)) -> LineLoad:
     """Constant dead weight of a mass per length (kg/m, one number or shape (N,)) in the direction `down`."""
-    e = real_array(down, "direction of the weight", [(3,)])
-    size = float(np.linalg.norm(e))
-    if size == 0.0:
-        message = f"direction of the weight is {tuple(e.tolist())}; allowed: a vector with a length"
-        raise GeometryError(message)
-    e = e / size
+    e = direction(down, "direction of the weight")
     mass = real_array(mass_per_length, "mass per length")
     if np.any(mass < 0.0):
         message = f"mass per length is {float(np.min(mass))} kg/m; allowed: at least 0"

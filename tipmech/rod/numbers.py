@@ -5,7 +5,7 @@ from collections.abc import Iterable
 import numpy as np
 
 from .elastic import Array
-from .errors import NonFiniteError, RodInputError, ShapeError
+from .errors import GeometryError, NonFiniteError, RodInputError, ShapeError
 
 Shape = tuple[int, ...]
 
@@ -44,6 +44,22 @@ def real_array(value: object, what: str, shapes: Iterable[Shape] | None = None) 
 def real(value: object, what: str) -> float:
     """A value as one finite number; errors as `real_array`."""
     return float(real_array(value, what, [()]))
+
+
+def direction(value: object, what: str) -> Array:
+    """A vector as a unit vector, shape (3,).
+
+    Raises
+    ------
+    GeometryError
+        where it has no length; else as `real_array`
+    """
+    e = real_array(value, what, [(3,)])
+    size = float(np.linalg.norm(e))
+    if size == 0.0:
+        message = f"{what} is {tuple(e.tolist())}; allowed: a vector with a length"
+        raise GeometryError(message)
+    return np.asarray(e / size)
 
 
 def whole(value: object, what: str, least: int, error: type[RodInputError] = ShapeError) -> int:
