@@ -93,6 +93,8 @@ def run_suite(design: Design, on_progress: Callable[[float], None] | None = None
             "torque response with its shape",
             lambda: torque_response(stock, bend_angle=bent.angle, bend_length=bent.length),
         )
+    if design.second_bend is not None and turned is not None:
+        not_made["torque response with the second bend"] = "the test's tip has the first bend only"
     report(0.7)
     pushed = made("tracking", lambda: trackability(stock))
     report(1.0)
