@@ -78,6 +78,9 @@ def wire(
         float | None,
         typer.Option("--tip-load-gf", help="Grind the core of one wire to this tip load (gf) and write it as a file."),
     ] = None,
+    posterior: Annotated[
+        Path | None, typer.Option("--posterior", help="posterior.parquet of one wire's calibration: figures over it.")
+    ] = None,
     as_json: Json = False,
     check: Check = False,
     overwrite: Overwrite = False,
@@ -92,7 +95,7 @@ def wire(
 
     names = "_".join(Path(f).stem for f in files)
     folder = out or Path("results") / f"wire_{names}"[:80]
-    return run(designs, files, folder, wanted_gf=tip_load_gf, as_json=as_json, overwrite=overwrite)
+    return run(designs, files, folder, wanted_gf=tip_load_gf, posterior=posterior, as_json=as_json, overwrite=overwrite)
 
 
 @app.command(epilog=CAUTION)

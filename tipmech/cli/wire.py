@@ -14,6 +14,7 @@ from ..bench.suite import Suite, run_suite
 from ..bench.tip_load import FREE_LENGTH, FREE_LENGTHS, TRAVEL, tip_load
 from ..checks import InputError
 from ..files.wire import write_wire
+from ..lab.spread import DRAWS, LEVELS, Spread, spread
 from ..show.bench.bend import draw_bend, draw_springback
 from ..show.bench.column import draw_column
 from ..show.bench.flexure import draw_flexure
@@ -54,8 +55,11 @@ def run(
     wanted_gf: float | None,
     as_json: bool,
     overwrite: bool,
+    posterior: Path | None = None,
 ) -> None:
     """Bench every design, draw the figure, print the table; grind one design to `wanted_gf` first where that is set."""
+    if posterior is not None and (len(designs) != 1 or wanted_gf is not None):
+        raise InputError(f"--posterior: given with {len(designs)} wires or a grind; allowed: one wire as it is")
     if len(designs) > MOST:
         raise InputError(f"{len(designs)} wires; allowed: at most {MOST} on one page")
     written = None if wanted_gf is None else f"{Path(sources[0]).stem}_ground_to_{wanted_gf:g}_gf.toml"
@@ -66,12 +70,17 @@ def run(
             ground = ground_to(designs, sources, wanted_gf)
         designs = [designs[0], ground.design]
     shown = told_apart(designs, sources)
+    over: list[Spread] = []
+    if posterior is not None:
+        with progress("figures over the posterior", quiet=as_json) as report:
+            over = spread(posterior, designs[0], report)
     suites = _benched(shown, quiet=as_json)
     figures, radii = [bench_figures(suite) for suite in suites], [bend_radii(d) for d in shown]
     definition = told([d.name for d in shown], suites)
     texts = [
         tuple((label, show(values)) for label, show in ROWS)
         + construction_rows(construction_facts(design))
+        + spread_rows(over)
         + bend_rows(design, bends)
         for design, values, bends in zip(shown, figures, radii, strict=True)
     ]
@@ -86,6 +95,7 @@ def run(
             {"name": d.name, "note": d.note, **v, "least_bend_radius_mm": r}
             | construction_facts(d)
             | bench_words(suite)
+            | ({"over_posterior": spread_facts(over)} if over else {})
             for d, v, r, suite in zip(shown, figures, radii, suites, strict=True)
         ],
     }
@@ -141,6 +151,25 @@ def construction_facts(design: Design) -> dict[str, Any]:
         "coils": coils,
         "stress_hysteresis_MPa": gaps,
     }
+
+
+def spread_facts(over: Sequence[Spread]) -> dict[str, Any]:
+    """Quantiles of the figures over a posterior, users' units in the names."""
+    return {
+        one.figure.name: {"quantiles": [float(q) / one.figure.factor for q in one.quantiles], "unsolved": one.unsolved}
+        for one in over
+    } | {"levels": list(LEVELS), "draws": DRAWS}
+
+
+def spread_rows(over: Sequence[Spread]) -> tuple[tuple[str, str], ...]:
+    """Rows of the table: median and 95 % interval of each figure over a posterior."""
+    rows = []
+    for one in over:
+        low, middle, high = (float(q) / one.figure.factor for q in one.quantiles)
+        left = f", {one.unsolved} of {DRAWS} not solved" if one.unsolved else ""
+        name = one.figure.name.replace("_", " ")
+        rows.append((f"over the calibration: {name}", f"{middle:.3g} (95 %: {low:.3g} to {high:.3g}{left})"))
+    return tuple(rows)
 
 
 def bench_words(suite: Suite) -> dict[str, Any]:

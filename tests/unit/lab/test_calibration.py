@@ -27,6 +27,7 @@ from tipmech.lab.next_measurement import expected_sd, rank_candidates
 from tipmech.lab.posterior import calibrate, log_likelihood, predict, quantiles
 from tipmech.lab.posterior_file import posterior_profiles, read_posterior, write_posterior
 from tipmech.lab.response import Response, jumps, lengths_of, respond, respond_to
+from tipmech.lab.spread import DRAWS, SEED, spread
 from tipmech.profile import Profile, uniform
 from tipmech.wire.design import profile
 
@@ -334,3 +335,17 @@ def test_setup_says_what_is_simulated() -> None:
     assert Setup().frictions == (0.0, inf) and Setup("pinned").frictions == (inf,)
     assert Setup("friction", 0.3).words == "plate friction 0.3"
     assert Setup("free", nan).frictions == (0.0,)
+
+
+def test_bench_figures_over_a_posterior(written: Path) -> None:
+    """The tip load spreads as the scale does, the shaft's flexure not at all; another wire is refused."""
+    found = {one.figure.key: one for one in spread(written, read_wire("workhorse"))}
+    assert all(one.unsolved == 0 for one in found.values())
+    scales = np.array([w.EI1[0] for w in posterior_profiles(written, DRAWS, SEED)])
+    low, middle, high = found["tip_load_10mm"].quantiles
+    expected = np.quantile(scales, [0.025, 0.5, 0.975])
+    np.testing.assert_allclose([low / middle, high / middle], expected[[0, 2]] / expected[1], rtol=5e-3)
+    shaft = found["flexure_EI_200mm"].quantiles
+    assert shaft[2] / shaft[0] < 1.0 + 1e-6
+    with pytest.raises(InputError, match="belongs to the wire"):
+        spread(written, read_wire("very_soft"))

@@ -1,0 +1,53 @@
+"""Bench figures over a calibrated wire: what a user's own measurements leave open of every figure. Floor 6."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from ..checks import InputError
+from ..wire.design import Design
+from .posterior_file import posterior_profiles, read_posterior
+from .reduced import Figure, figures_of
+
+DRAWS, SEED = 32, 1  # wires, one from each equal share of probability: medians to 1/64 of it, ends of 95 % to 1/64 too
+LEVELS = (0.025, 0.5, 0.975)
+
+
+@dataclass(frozen=True)
+class Spread:
+    """One figure over a posterior.
+
+    figure : Figure
+    quantiles : ndarray, shape (3,), at LEVELS, SI; nan where no wire was solved
+    unsolved : number of wires whose bench found no equilibrium, of DRAWS
+    """
+
+    figure: Figure
+    quantiles: np.ndarray
+    unsolved: int
+
+
+def spread(path: Path, design: Design, on_progress: Callable[[float, float], None] | None = None) -> list[Spread]:
+    """Figures that are quick to simulate, over DRAWS wires of a posterior file of `tipmech calibrate`.
+
+    Raises
+    ------
+    InputError
+        when the file is no posterior, or that of another wire
+    """
+    own = read_posterior(path)[0]
+    if (own.parts, own.coupling) != (design.parts, design.coupling):
+        raise InputError(f"{path}: belongs to the wire {own.name!r}; allowed: the posterior of {design.name!r}")
+    wires = posterior_profiles(path, DRAWS, SEED)
+    asked = [f for f in figures_of(design.length) if f.simulated is not None and f.fast]
+    found = []
+    for k, figure in enumerate(asked):
+        values = np.array([figure.simulate(wire) for wire in wires])
+        solved = values[np.isfinite(values)]
+        quantiles = np.quantile(solved, LEVELS) if len(solved) else np.full(len(LEVELS), np.nan)
+        found.append(Spread(figure, quantiles, len(values) - len(solved)))
+        if on_progress is not None:
+            on_progress(k + 1, len(asked))
+    return found
