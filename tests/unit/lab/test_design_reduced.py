@@ -78,8 +78,18 @@ def test_the_tip_load_is_close_to_the_bench(preset: str) -> None:
 def test_the_other_figures_are_those_of_their_benches(preset: str) -> None:
     p = profile(read_wire(preset))
     for figure in figures_of(float(p.distance[-1])):
-        if figure.simulated is not None and not figure.key.startswith("tip_"):
+        if figure.simulated is not None and not figure.key.startswith(("tip_", "torque_")):
             assert figure.reduced(p) == pytest.approx(figure.simulate(p), rel=SMALL_DEFLECTION), figure.key
+
+
+@pytest.mark.parametrize("preset", ["workhorse", "stiff_tapered", "stranded_shaped"])
+def test_the_reduced_torque_figures_start_a_search_near_enough(preset: str) -> None:
+    """Without friction and clearance, and with the largest torque all the way: an upper bound of the lag, within twice."""
+    p = profile(read_wire(preset))
+    lag, ratio = FIGURES["torque_lag"], FIGURES["torque_ratio"]
+    assert lag.simulate(p) < lag.reduced(p) < 2.0 * lag.simulate(p)
+    assert ratio.reduced(p) == pytest.approx(1.0 - lag.reduced(p) / (3.0 * np.pi))
+    assert ratio.reduced(p) < ratio.simulate(p) <= 1.0
 
 
 def test_the_easy_axis_bends() -> None:
