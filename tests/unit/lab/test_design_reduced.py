@@ -84,7 +84,7 @@ def test_the_other_figures_are_those_of_their_benches(preset: str) -> None:
 
 @pytest.mark.parametrize("preset", ["workhorse", "stiff_tapered", "stranded_shaped"])
 def test_the_reduced_torque_figures_start_a_search_near_enough(preset: str) -> None:
-    """Without friction and clearance, and with the largest torque all the way: an upper bound of the lag, within twice."""
+    """Without friction and clearance, the largest torque all the way: an upper bound of the lag, within twice."""
     p = profile(read_wire(preset))
     lag, ratio = FIGURES["torque_lag"], FIGURES["torque_ratio"]
     assert lag.simulate(p) < lag.reduced(p) < 2.0 * lag.simulate(p)
