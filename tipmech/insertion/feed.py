@@ -37,11 +37,18 @@ from .solve import (
     S_FEED,
     S_FRONT,
     S_FRONT_START,
+    S_CURLED_SINCE,
+    S_FIRST_CURL,
     S_HELD,
     S_LAST,
     S_LIP,
     S_LIP_START,
     S_NEAREST,
+    S_PART,
+    S_PATH,
+    S_REACHED,
+    S_READY,
+    S_TURN,
     Model,
     Work,
     assemble,
@@ -489,17 +496,19 @@ def carry_out(
     hist: History,
     counts: IntArray,
 ) -> tuple[int, int]:
-    """The whole insertion: shape the wire in the support (natural : (N + 1, 3), 1/m; shaping : drag, N/m2), bring it to
-    rest in time steps of dt (s), carry out the moves. Returns as `insert`.
+    """Carry out `moves` from where the insertion stands. The first time, shape the wire in the support (natural :
+    (N + 1, 3), 1/m; shaping : drag, N/m2) and bring it to rest in time steps of dt (s). Returns as `insert`.
 
     The one kernel that Python calls, so that all kernels below it are optimised and emitted once.
     """
-    if not put_into_support(m, w, natural, s.tolerance, shaping):
-        return 0, NOT_CONVERGED
-    stick(m, w)
-    settle_start(m, w, led, dt, s, counts)
-    for i in range(led.works.shape[0]):
-        led.works[i] = 0.0
+    if w.state[S_READY] == 0.0:
+        if not put_into_support(m, w, natural, s.tolerance, shaping):
+            return 0, NOT_CONVERGED
+        stick(m, w)
+        settle_start(m, w, led, dt, s, counts)
+        for i in range(led.works.shape[0]):
+            led.works[i] = 0.0
+        w.state[S_READY] = 1.0
     return insert(m, w, led, base, moves, s, hist, counts)
 
 
@@ -509,56 +518,63 @@ def insert(
 ) -> tuple[int, int]:
     """Carry out `moves` (n, 2: feed m, turn rad per increment). Returns rows recorded and the reason of the end
     (codes of outcome.Stop)."""
-    feed, turn, row, path = w.state[S_FEED], 0.0, 0, 0.0
-    reached, curl_since, first_curl = np.inf, np.inf, np.inf
+    state, row = w.state, 0
     dome = m.pts.element.shape[0] - 1
-    part = 1.0  # of an increment: kept from one to the next
     for k in range(moves.shape[0]):
         left = 1.0
         counts[0], counts[1], counts[4] = 0, 0, 0
         while left > 1e-12:
-            part = min(part, left)
+            part = min(state[S_PART], left)
             before = counts[0]
             dt = max(abs(moves[k, 0]) / s.rate, abs(moves[k, 1]) / TURN_RATE) * part
-            turn_base(m, base, turn + part * moves[k, 1])
-            snapping = part <= SMALLEST
-            new_feed, new_turn = feed + part * moves[k, 0], turn + part * moves[k, 1]
-            code = advance_step(m, w, led, new_feed, new_turn, dt, s, counts, snapping)
+            feed, turn = state[S_FEED] + part * moves[k, 0], state[S_TURN] + part * moves[k, 1]
+            turn_base(m, base, turn)
+            code = advance_step(m, w, led, feed, turn, dt, s, counts, part <= SMALLEST)
+            state[S_PART] = part
             if code == 0:
-                feed, turn = new_feed, new_turn
+                state[S_TURN] = turn
                 left -= part
                 if counts[0] - before <= EASY:
-                    part = min(1.0, 2.0 * part)
+                    state[S_PART] = min(1.0, 2.0 * part)
                 continue
             if code == -2:
-                record(m, w, led, turn, counts, hist, row)
+                record(m, w, led, state[S_TURN], counts, hist, row)
                 return row + 1, ROUND if lies_round(m) else NOT_CONVERGED
-            turn_base(m, base, turn)
-            part *= 0.5
-        path += abs(moves[k, 0])
-        record(m, w, led, turn, counts, hist, row)
-        h = hist.scalars[row]
+            turn_base(m, base, state[S_TURN])
+            state[S_PART] = 0.5 * part
+        state[S_PATH] += abs(moves[k, 0])
+        record(m, w, led, state[S_TURN], counts, hist, row)
         row += 1
-        if h[H_LEAD_S] >= m.walls.start and reached == np.inf:
-            reached = feed
-        curled = h[H_TIP_ANGLE] > 0.5 * np.pi and h[H_LEAD_S] - h[H_TIP_S] >= s.diameter
-        if not curled:
-            curl_since = np.inf
-        elif curl_since == np.inf:
-            curl_since = path
-        if m.mem.force[dome, 1] >= s.breach:
-            return row, FLAP
-        if m.mem.force[dome, 0] >= s.breach:
-            deep = m.mem.place[dome, 1] > m.walls.radius + m.walls.taper * m.mem.place[dome, 0]
-            return row, OUTER if m.mem.side[dome] == FALSE or (m.mem.side[dome] == WINDOW and deep) else INTIMA
-        if first_curl == np.inf and path - curl_since >= CURL_HOLD:
-            first_curl = curl_since
-        if path - first_curl >= CURL_HOLD + s.past_curl:
-            return row, CURL if s.past_curl == 0.0 else PAST_CURL
-        if lies_round(m):
-            return row, ROUND
-        if feed - reached >= s.past_tear:
-            return row, PAST_TEAR
-        if h[H_PUSH] >= s.cap:
-            return row, CAP
+        end = judge(m, w, s, hist.scalars[row - 1], dome)
+        if end >= 0:
+            return row, end
     return row, DONE
+
+
+@kernel
+def judge(m: Model, w: Work, s: Settings, h: Array, dome: int) -> int:
+    """Note events from the row `h` just recorded; returns the reason to end (code of outcome.Stop), -1 where none is."""
+    state = w.state
+    if h[H_LEAD_S] >= m.walls.start and state[S_REACHED] == np.inf:
+        state[S_REACHED] = state[S_FEED]
+    curled = h[H_TIP_ANGLE] > 0.5 * np.pi and h[H_LEAD_S] - h[H_TIP_S] >= s.diameter
+    if not curled:
+        state[S_CURLED_SINCE] = np.inf
+    elif state[S_CURLED_SINCE] == np.inf:
+        state[S_CURLED_SINCE] = state[S_PATH]
+    if m.mem.force[dome, 1] >= s.breach:
+        return FLAP
+    if m.mem.force[dome, 0] >= s.breach:
+        deep = m.mem.place[dome, 1] > m.walls.radius + m.walls.taper * m.mem.place[dome, 0]
+        return OUTER if m.mem.side[dome] == FALSE or (m.mem.side[dome] == WINDOW and deep) else INTIMA
+    if state[S_FIRST_CURL] == np.inf and state[S_PATH] - state[S_CURLED_SINCE] >= CURL_HOLD:
+        state[S_FIRST_CURL] = state[S_CURLED_SINCE]
+    if state[S_PATH] - state[S_FIRST_CURL] >= CURL_HOLD + s.past_curl:
+        return CURL if s.past_curl == 0.0 else PAST_CURL
+    if lies_round(m):
+        return ROUND
+    if state[S_FEED] - state[S_REACHED] >= s.past_tear:
+        return PAST_TEAR
+    if h[H_PUSH] >= s.cap:
+        return CAP
+    return -1

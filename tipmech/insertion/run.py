@@ -1,12 +1,13 @@
 """Carry out one insertion: a case in, a record out."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from math import ceil, cos, isfinite, pi, sin
 
 import numpy as np
 from scipy.spatial.transform import Rotation
 
+from ..outcome import Stop
 from ..rod.band import WIDTH
 from ..rod.elastic import RodArrays
 from ..rod.mesh import graded_lengths
@@ -15,11 +16,25 @@ from ..rod.self_contact import LIMBS, fold_arrays
 from ..vessel.build import breach_force, build_tube, build_walls, front_width, support_mouth
 from ..vessel.walls import FALSE, TRUE
 from . import feed as loop
-from .case import Case
+from .case import Case, Move
 from .commit import SCALARS, WORKS, Ledger
 from .points import BEFORE, OUT, SLOTS, STATION, Array, Memory, Points, Surface
 from .record import Record
-from .solve import S_CENTRE, S_FRONT, S_LIP, S_LIP_START, S_NEAREST, STATE, Grip, Model, Work
+from .solve import (
+    S_CENTRE,
+    S_CURLED_SINCE,
+    S_FIRST_CURL,
+    S_FRONT,
+    S_LIP,
+    S_LIP_START,
+    S_NEAREST,
+    S_PART,
+    S_REACHED,
+    STATE,
+    Grip,
+    Model,
+    Work,
+)
 
 POINT_SPACING = 0.06e-3  # m, contact points on the distal REACH: finer than the contact of a lip (theory, "Contact")
 COARSE_SPACING = 0.2e-3  # m, contact points on the rest, which stays in the support
@@ -150,7 +165,8 @@ def build(case: Case) -> tuple[Model, Work, Ledger]:
     grip = Grip(start, axis, case.drive.stiffness, LATERAL * case.drive.stiffness)
     state = np.zeros(STATE)
     state[S_CENTRE] = np.nan
-    state[S_NEAREST] = np.inf
+    state[[S_NEAREST, S_REACHED, S_CURLED_SINCE, S_FIRST_CURL]] = np.inf
+    state[S_PART] = 1.0
     state[S_FRONT] = case.scene.tear.end + case.scene.channel.length
     state[S_LIP] = state[S_LIP_START] = max(-0.99 * walls.gap, walls.lip_load / walls.lip_stiffness)
     frames = np.tile(clamp, (n, 1))
@@ -195,11 +211,10 @@ def build(case: Case) -> tuple[Model, Work, Ledger]:
     return Model(rod, pts, mem, walls, tube, surf, grip), work, ledger
 
 
-def increments(case: Case) -> Array:
-    """Feed (m) and turn (rad) of every increment of the protocol, shape (n, 2)."""
+def increments(moves: Sequence[Move], step: float) -> Array:
+    """Feed (m) and turn (rad) of every increment of the moves, shape (n, 2); step: feed per increment, m."""
     rows: list[tuple[float, float]] = []
-    step = case.numerics.increment
-    for move in case.moves:
+    for move in moves:
         if move.kind == "turn":
             count = max(1, ceil(abs(move.amount) / (pi / 60.0) - 1e-9))
             rows += [(0.0, move.amount / count)] * count
@@ -214,6 +229,71 @@ def increments(case: Case) -> Array:
     return np.array(rows).reshape(-1, 2)
 
 
+class Insertion:
+    """An insertion under way: moves are carried out from where the wire lies, and each may depend on what was seen.
+
+    Parameters
+    ----------
+    case : Case
+        wire, scene, drive and numerics; its moves are not carried out by themselves
+    audit_gain : float
+        factor on the push as measured by the energy audit; other than 1 it is a deliberate error for the audit's test
+    """
+
+    def __init__(self, case: Case, *, audit_gain: float = 1.0) -> None:
+        self.case = case
+        self.stop = Stop.PROTOCOL_DONE
+        self._model, self._work, self._ledger = build(case)
+        self._natural, self._base = self._model.rod.natural.copy(), self._model.rod.clamps[0].copy()
+        self._settings = _settings(case, audit_gain)
+        self._done: list[loop.History] = []
+
+    def carry_out(self, *moves: Move) -> Stop:
+        """Carry out moves until they are done or something ends them; returns why they ended.
+
+        A solve that failed ends the insertion: later moves are not carried out, and the answer stays NOT_CONVERGED.
+        """
+        if self.stop is Stop.NOT_CONVERGED:
+            return self.stop
+        num = self.case.numerics
+        rows = increments(moves, num.increment)
+        n = num.elements
+        hist = loop.History(
+            np.zeros((len(rows) + 1, loop.COLUMNS)),
+            np.zeros((len(rows) + 1, n + 1, 3)),
+            np.zeros((len(rows) + 1, n, 4)),
+            np.zeros((len(rows) + 1, n + 1), dtype=np.int64),
+        )
+        step = num.increment / self.case.drive.rate
+        count, stop = loop.carry_out(
+            self._model,
+            self._work,
+            self._ledger,
+            self._natural,
+            self._base,
+            rows,
+            step,
+            SHAPING_DRAG * num.viscosity / step,
+            self._settings,
+            hist,
+            np.zeros(5, dtype=np.int64),
+        )
+        self._done.append(loop.History(*(np.array(part[:count]) for part in hist)))
+        self.stop = Stop(stop)
+        return self.stop
+
+    @property
+    def last(self) -> Array:
+        """The last recorded increment, shape (feed.COLUMNS,): see the H_ indices of `feed`."""
+        return self._done[-1].scalars[-1]
+
+    def record(self) -> Record:
+        """Everything carried out so far."""
+        return _to_record(
+            self.case, self._model, loop.History(*map(np.concatenate, zip(*self._done, strict=True))), self.stop
+        )
+
+
 def advance(case: Case, on_progress: Callable[[float], None] | None = None, *, audit_gain: float = 1.0) -> Record:
     """Carry out the insertion described by `case`.
 
@@ -224,7 +304,7 @@ def advance(case: Case, on_progress: Callable[[float], None] | None = None, *, a
     on_progress : callable, optional
         called with the share done (0 at the start, 1 at the end; the loop itself is compiled)
     audit_gain : float
-        factor on the push as measured by the energy audit; other than 1 it is a deliberate error for the audit's test
+        see `Insertion`
 
     Returns
     -------
@@ -233,52 +313,34 @@ def advance(case: Case, on_progress: Callable[[float], None] | None = None, *, a
     """
     if on_progress:
         on_progress(0.0)
-    model, work, ledger = build(case)
-    tolerance = case.numerics.tolerance * force_scale(case)
-    moves = increments(case)
-    n = case.numerics.elements
-    hist = loop.History(
-        np.zeros((len(moves) + 1, loop.COLUMNS)),
-        np.zeros((len(moves) + 1, n + 1, 3)),
-        np.zeros((len(moves) + 1, n, 4)),
-        np.zeros((len(moves) + 1, n + 1), dtype=np.int64),
-    )
-    diameter = 2.0 * float(case.profile.radius[0])
-    settings = loop.Settings(
+    insertion = Insertion(case, audit_gain=audit_gain)
+    insertion.carry_out(*case.moves)
+    if on_progress:
+        on_progress(1.0)
+    return insertion.record()
+
+
+def _settings(case: Case, audit_gain: float) -> loop.Settings:
+    """Numbers of the loop."""
+    scale = force_scale(case)
+    return loop.Settings(
         case.numerics.viscosity,
         case.drive.rate,
-        tolerance,
-        QUIET * force_scale(case),
-        INSIDE * force_scale(case) / FORCE_LENGTH**2,
+        case.numerics.tolerance * scale,
+        QUIET * scale,
+        INSIDE * scale / FORCE_LENGTH**2,
         case.drive.force_cap if isfinite(case.drive.force_cap) else np.inf,
         case.stop.advance_past_tear,
         np.inf if case.stop.advance_past_curl is None else case.stop.advance_past_curl,
         breach_force(case.scene, 2.0 * case.profile.tip_radius),
-        diameter,
+        2.0 * float(case.profile.radius[0]),
         audit_gain,
     )
-    step = case.numerics.increment / case.drive.rate
-    rows, stop = loop.carry_out(
-        model,
-        work,
-        ledger,
-        model.rod.natural.copy(),
-        model.rod.clamps[0].copy(),
-        moves,
-        step,
-        SHAPING_DRAG * case.numerics.viscosity / step,
-        settings,
-        hist,
-        np.zeros(5, dtype=np.int64),
-    )
-    if on_progress:
-        on_progress(1.0)
-    return _to_record(case, model, hist, rows, stop)
 
 
-def _to_record(case: Case, model: Model, hist: "loop.History", rows: int, stop: int) -> Record:
+def _to_record(case: Case, model: Model, hist: loop.History, stop: Stop) -> Record:
     """History arrays as a record."""
-    h = hist.scalars[:rows]
+    h = hist.scalars
 
     def col(i: int) -> Array:
         return h[:, i].copy()
@@ -296,8 +358,8 @@ def _to_record(case: Case, model: Model, hist: "loop.History", rows: int, stop: 
         case=replace(case),
         feed=col(loop.H_FEED),
         turn=col(loop.H_TURN),
-        positions=hist.positions[:rows].copy(),
-        quaternions=hist.frames[:rows].copy(),
+        positions=hist.positions,
+        quaternions=hist.frames,
         push=col(loop.H_PUSH),
         torque=col(loop.H_TORQUE),
         tip_force=col(loop.H_TIP_FORCE),
@@ -305,7 +367,7 @@ def _to_record(case: Case, model: Model, hist: "loop.History", rows: int, stop: 
         tip_s=col(loop.H_TIP_S),
         lead_s=col(loop.H_LEAD_S),
         lead_false_s=col(loop.H_LEAD_FALSE_S),
-        side=hist.side[:rows].copy(),
+        side=hist.side,
         force_true=col(loop.H_F_TRUE),
         force_false=col(loop.H_F_FALSE),
         force_lip=col(loop.H_F_LIP),
@@ -329,6 +391,6 @@ def _to_record(case: Case, model: Model, hist: "loop.History", rows: int, stop: 
         iterations=whole(loop.H_ITERATIONS),
         held=whole(loop.H_HELD),
         limb_approach=col(loop.H_NEAREST),
-        stop=stop,
+        stop=int(stop),
         contact_angle=float(angle[0]) if len(angle) else float("nan"),
     )

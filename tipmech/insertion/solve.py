@@ -95,7 +95,9 @@ class Model(NamedTuple):
 
 # state: lift of the lip, front position, notch centre, feed, front force held (0/1), front found by the last assembly,
 # lift of the lip and front position at the start of the step, feed of the last quiet step (0: none), nearest approach
-# of two limbs of the wire since the last record, over the distance at which they touch
+# of two limbs of the wire since the last record, over the distance at which they touch; whether the wire lies ready in
+# the support (0/1), turn, path of the hand, feed at which the tear was reached, path at which the present curl and the
+# first one began (inf: not yet), part of an increment now taken
 (
     S_LIP,
     S_FRONT,
@@ -107,8 +109,15 @@ class Model(NamedTuple):
     S_FRONT_START,
     S_LAST,
     S_NEAREST,
+    S_READY,
+    S_TURN,
+    S_PATH,
+    S_REACHED,
+    S_CURLED_SINCE,
+    S_FIRST_CURL,
+    S_PART,
     STATE,
-) = range(11)
+) = range(18)
 
 
 @kernel

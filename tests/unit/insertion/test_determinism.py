@@ -2,14 +2,15 @@
 
 import multiprocessing as mp
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import astuple, fields
+from dataclasses import astuple, fields, replace
 
 import numpy as np
 import pytest
 from insertion_cases import in_pocket, make_case
 
 from tipmech.insertion.record import Record
-from tipmech.insertion.run import advance
+from tipmech.insertion.case import Move
+from tipmech.insertion.run import Insertion, advance
 from tipmech.study.evaluate import evaluate
 
 CASES = [make_case(5e-8, 40.0, roll=0.3), make_case(1e-8, 20.0), in_pocket(make_case(2e-8, 30.0))]
@@ -31,6 +32,15 @@ def test_an_insertion_between_others_is_the_same():
     for case in CASES[1:]:
         advance(case)
     assert_same(before, advance(CASES[0]))
+
+
+def test_moves_one_by_one_are_the_same_as_all_at_once():
+    moves = (Move("advance", 9e-3), Move("turn", 0.5), Move("withdraw", 1e-3), Move("advance", 2e-3))
+    case = replace(CASES[0], moves=moves)
+    step_by_step = Insertion(case)
+    for move in moves:
+        step_by_step.carry_out(move)
+    assert_same(advance(case), step_by_step.record())
 
 
 def test_on_one_worker_and_two_the_same():
