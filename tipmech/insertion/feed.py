@@ -34,11 +34,11 @@ from .commit import (
 )
 from .points import E_CONTACT, F_FRONT, Array, IntArray, mark_edges
 from .solve import (
+    S_CURLED_SINCE,
     S_FEED,
+    S_FIRST_CURL,
     S_FRONT,
     S_FRONT_START,
-    S_CURLED_SINCE,
-    S_FIRST_CURL,
     S_HELD,
     S_LAST,
     S_LIP,
@@ -553,7 +553,7 @@ def insert(
 
 @kernel
 def judge(m: Model, w: Work, s: Settings, h: Array, dome: int) -> int:
-    """Note events from the row `h` just recorded; returns the reason to end (code of outcome.Stop), -1 where none is."""
+    """Note events of the row `h` just recorded; returns the reason to end (code of outcome.Stop), -1: none."""
     state = w.state
     if h[H_LEAD_S] >= m.walls.start and state[S_REACHED] == np.inf:
         state[S_REACHED] = state[S_FEED]

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from insertion_cases import in_pocket, make_case
 
-from tipmech.insertion.record import Record
 from tipmech.insertion.case import Move
+from tipmech.insertion.record import Record
 from tipmech.insertion.run import Insertion, advance
 from tipmech.study.evaluate import evaluate
 
