@@ -184,7 +184,7 @@ def _support(tables: SceneTables, line: Centreline, lumen: Lumen, tear: Tear) ->
     tilt = radians(s.tilt_deg or 0.0)
     azimuth = tear.azimuth if s.tilt_azimuth_deg is None else radians(s.tilt_azimuth_deg)
     support = Support(distance * MM, tilt, azimuth, (offset[0] * MM, offset[1] * MM), inner, s.friction)
-    check_support_fits(support, lumen.radius + lumen.taper * (tear.start - distance * MM))
+    check_support_fits(support, float(lumen.at(tear.start - distance * MM)))
     return support
 
 

@@ -23,7 +23,7 @@ END_MARGIN = 1e-3  # m of vessel left beyond the false channel
 
 def check_vessel(line: Centreline, lumen: Lumen, wall: Wall, tear: Tear, channel: FalseChannel) -> None:
     """Check tear and false channel against the vessel; lengths in the messages are in mm."""
-    narrowest = lumen.radius + min(0.0, lumen.taper * line.length)
+    narrowest = lumen.narrowest(0.0, line.length)
     if narrowest < 0.1 * MM:
         low = (0.1 * MM - lumen.radius) / line.length
         raise FieldError("vessel.taper_mm_per_mm", lumen.taper, f"at least {low:.4f}, so that the lumen stays open")
@@ -41,7 +41,7 @@ def check_vessel(line: Centreline, lumen: Lumen, wall: Wall, tear: Tear, channel
         raise FieldError(
             "false_channel.length_mm", channel.length / MM, f"at most {longest:.4g}, where the vessel ends (less 1 mm)"
         )
-    radius = lumen.radius + lumen.taper * tear.end
+    radius = float(lumen.at(tear.end))
     half = pi * (radius + wall.flap_thickness)
     if channel.room > half:
         raise FieldError(
@@ -111,7 +111,7 @@ def check_wire_fits(scene: Scene, stock: Profile, shape: TipShape) -> None:
     """Check the wire and its bent tip against support and lumen, and the commanded angle against 90 degrees."""
     thickest = 2 * float(stock.radius.max())
     lumen = scene.lumen
-    narrowest = 2 * (lumen.radius + min(0.0, lumen.taper * scene.centreline.length))
+    narrowest = 2 * lumen.narrowest(0.0, scene.centreline.length)
     if thickest >= narrowest:
         raise FieldError(
             "vessel.lumen_diameter_mm",

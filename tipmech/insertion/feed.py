@@ -13,7 +13,7 @@ from ..rod.band import HALF
 from ..rod.elastic import apply_step, copy_rows, elastic_energy
 from ..rod.self_contact import NORMAL, RELEASED, STUCK, approach, watch
 from ..rod.small import rotation
-from ..vessel.walls import FALSE, WINDOW, locate
+from ..vessel.walls import FALSE, WINDOW, locate, lumen_radius
 from .commit import (
     L_CONTACT,
     L_ENERGY,
@@ -420,7 +420,7 @@ def tip_tangent(m: Model, w: Work) -> float:
         return 1.0
     j = w.q.shape[0] - 1
     frame = rotation((w.q[j, 0], w.q[j, 1], w.q[j, 2], w.q[j, 3]))
-    p = locate(m.walls.pieces, m.walls.azimuth, w.x[j + 1, 0], w.x[j + 1, 1], w.x[j + 1, 2])
+    p = locate(m.walls, w.x[j + 1, 0], w.x[j + 1, 1], w.x[j + 1, 2])
     return frame[2] * p.t[0] + frame[5] * p.t[1] + frame[8] * p.t[2]
 
 
@@ -477,7 +477,7 @@ def lies_round(m: Model) -> bool:
     for i in range(m.pts.element.shape[0]):
         s, r, g = m.mem.place[i, 0], m.mem.place[i, 1], m.mem.place[i, 2]
         if m.mem.side[i] == FALSE and abs(g) > HALF_ROUND * m.walls.floor:
-            if r > m.walls.radius + m.walls.taper * s or m.mem.force[i, 2] > 0.0:
+            if r > lumen_radius(m.walls, s)[0] or m.mem.force[i, 2] > 0.0:
                 return True
     return False
 
@@ -565,7 +565,7 @@ def judge(m: Model, w: Work, s: Settings, h: Array, dome: int) -> int:
     if m.mem.force[dome, 1] >= s.breach:
         return FLAP
     if m.mem.force[dome, 0] >= s.breach:
-        deep = m.mem.place[dome, 1] > m.walls.radius + m.walls.taper * m.mem.place[dome, 0]
+        deep = m.mem.place[dome, 1] > lumen_radius(m.walls, m.mem.place[dome, 0])[0]
         return OUTER if m.mem.side[dome] == FALSE or (m.mem.side[dome] == WINDOW and deep) else INTIMA
     if state[S_FIRST_CURL] == np.inf and state[S_PATH] - state[S_CURLED_SINCE] >= CURL_HOLD:
         state[S_FIRST_CURL] = state[S_CURLED_SINCE]

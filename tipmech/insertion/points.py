@@ -17,7 +17,7 @@ from ..smooth import ramp
 from ..vessel.build import Tube
 from ..vessel.front import front_position, notch
 from ..vessel.laws import corner, line, step5
-from ..vessel.walls import FALSE, Place, Walls, false_side, locate, to_world, true_side
+from ..vessel.walls import FALSE, Place, Walls, along_spiral, false_side, locate, lumen_radius, to_world, true_side
 
 Array = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -26,6 +26,7 @@ SLOTS = 4  # surfaces with friction of their own: outer walls and support, flap,
 STATION = 0.12e-3  # m, spacing of the stations of the margins' opening: three span a wire's width
 BEFORE = 10  # stations before the downstream lip
 EDGE_ZONE = 0.4e-3  # m, distance from mouth and lips within which a point's length is divided
+STEEPEST = 1.875  # largest slope of the quintic step
 FINE = 9e-6  # m, length of these parts: below the contact length on a stiff edge (theory, "Contact")
 E_CONTACT, E_FRICTION, E_FRONT, G_LIP, H_LIP, F_FRONT, K_FRONT, LIP_TOUCHED, OUT = 0, 1, 2, 3, 4, 5, 6, 7, 8
 
@@ -255,9 +256,9 @@ def mark_edges(pts: Points, mem: Memory, walls: Walls, tube: Tube, x: Array) -> 
         along += (pz - tube.mouth[2]) * tube.axis[2]
         near = abs(along) < EDGE_ZONE
         if along > 0.0 and not near:
-            p = locate(walls.pieces, walls.azimuth, px, py, pz)
+            p = locate(walls, px, py, pz)
             near = abs(p.s - walls.start) < EDGE_ZONE or abs(p.s - walls.stop) < EDGE_ZONE
-            near = near and p.r + pts.radius[i] > walls.radius + walls.taper * p.s - EDGE_ZONE - walls.gap
+            near = near and p.r + pts.radius[i] > lumen_radius(walls, p.s)[0] - EDGE_ZONE - walls.gap
         parts = int(np.ceil(pts.bore[i] / FINE)) if near else 1
         changed = changed or parts != mem.fine[i]
         mem.fine[i] = parts
@@ -321,7 +322,7 @@ def assemble_contact(
                 )
         else:
             step = pts.step[i] / count
-            p = locate(walls.pieces, walls.azimuth, px, py, pz)
+            p = locate(walls, px, py, pz)
             clear = along <= -0.5 * pts.bore[i] or _is_clear(
                 walls, mem.side[i], p.s, p.r, pts.radius[i], pts.bore[i], reach
             )
@@ -387,7 +388,9 @@ def _is_clear(walls: Walls, side: int, s: float, r: float, radius: float, length
     if side == FALSE:
         return False
     margin = reach if s + length > walls.start - walls.lip_length else walls.eps
-    return r + radius + length < walls.radius + walls.taper * s - margin
+    return (
+        r + radius + length < lumen_radius(walls, s)[0] - STEEPEST * walls.narrow[0] / walls.narrow[3] * length - margin
+    )
 
 
 @inlined
@@ -437,7 +440,7 @@ def _wall_point(
     px = (1.0 - xi) * x[j, 0] + xi * x[j + 1, 0]
     py = (1.0 - xi) * x[j, 1] + xi * x[j + 1, 1]
     pz = (1.0 - xi) * x[j, 2] + xi * x[j + 1, 2]
-    p = locate(walls.pieces, walls.azimuth, px, py, pz)
+    p = locate(walls, px, py, pz)
     g = p.phi * walls.floor
     mem.place[i, 0], mem.place[i, 1], mem.place[i, 2] = p.s, p.r, g
     if side == FALSE:
@@ -449,6 +452,8 @@ def _wall_point(
         loc = true_side(walls, p.s, p.r, g, lip, previous, side, radius, size, tip)
     if loc.u == 0.0:
         return
+    if walls.spiral != 0.0:
+        loc = along_spiral(walls, loc)
     # the support's rounded end hands the wire over to the walls: share 0 at the mouth, 1 its rounding ahead
     a = tube.axis
     ahead = (px - tube.mouth[0]) * a[0] + (py - tube.mouth[1]) * a[1] + (pz - tube.mouth[2]) * a[2]
@@ -542,7 +547,7 @@ def _push_front(
         px = (1.0 - xi) * x[j, 0] + xi * x[j + 1, 0]
         py = (1.0 - xi) * x[j, 1] + xi * x[j + 1, 1]
         pz = (1.0 - xi) * x[j, 2] + xi * x[j + 1, 2]
-        p = locate(walls.pieces, walls.azimuth, px, py, pz)
+        p = locate(walls, px, py, pz)
         offset = p.phi * walls.floor - centre if centre == centre else 0.0
         near, v1, v2 = notch(offset, walls.notch, pts.radius[i])
         if centre != centre:
@@ -554,10 +559,18 @@ def _push_front(
         out[F_FRONT] += stiff * f
         out[K_FRONT] += stiff * k
         f, k = stiff * f, stiff * k
-        total = (f, f * rise, f * v1)
+        # the surface leads by s and the notch's depth; both at fixed azimuth, where the plane spirals
+        turn = walls.spiral * walls.floor
+        lead = 1.0 - turn * v1
+        total = (f * lead, f * rise, f * v1)
+        ss, sr, sg = (
+            k * lead * lead + f * turn * turn * v2,
+            k * lead * rise - f * turn * cross,
+            k * lead * v1 - f * turn * v2,
+        )
         rr, rg, gg = k * rise * rise + f * bend, k * rise * v1 + f * cross, k * v1 * v1 + f * v2
-        local = to_world(p, walls.floor, k, k * rise, k * v1, rr, rg, gg, total)
-        e1, e3 = 1.0 / p.stretch, v1 * walls.floor / p.r
+        local = to_world(p, walls.floor, ss, sr, sg, rr, rg, gg, total)
+        e1, e3 = lead / p.stretch, v1 * walls.floor / p.r
         to_lead = (
             e1 * p.t[0] + rise * p.er[0] + e3 * p.ep[0],
             e1 * p.t[1] + rise * p.er[1] + e3 * p.ep[1],

@@ -278,7 +278,14 @@ class Insertion:
             hist,
             np.zeros(5, dtype=np.int64),
         )
-        self._done.append(loop.History(*(np.array(part[:count]) for part in hist)))
+        self._done.append(
+            loop.History(
+                hist.scalars[:count].copy(),
+                hist.positions[:count].copy(),
+                hist.frames[:count].copy(),
+                hist.side[:count].copy(),
+            )
+        )
         self.stop = Stop(stop)
         return self.stop
 
@@ -289,9 +296,14 @@ class Insertion:
 
     def record(self) -> Record:
         """Everything carried out so far."""
-        return _to_record(
-            self.case, self._model, loop.History(*map(np.concatenate, zip(*self._done, strict=True))), self.stop
+        parts = self._done
+        hist = loop.History(
+            np.concatenate([h.scalars for h in parts]),
+            np.concatenate([h.positions for h in parts]),
+            np.concatenate([h.frames for h in parts]),
+            np.concatenate([h.side for h in parts]),
         )
+        return _to_record(self.case, self._model, hist, self.stop)
 
 
 def advance(case: Case, on_progress: Callable[[float], None] | None = None, *, audit_gain: float = 1.0) -> Record:

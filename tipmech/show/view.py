@@ -31,15 +31,13 @@ TABLE_MARGIN = 30e-3  # m of straight continuation at both ends
 LIFT_SLOPE = 0.5  # -, steepest fall of the flap beside the wire that lifts it
 
 
-def project(centreline: Centreline, azimuth: float, points: Array) -> tuple[Array, Array, Array]:
+def project(scene: Scene, points: Array) -> tuple[Array, Array, Array]:
     """Arc length, depth and lateral position (m) of world points.
 
     Parameters
     ----------
-    centreline : Centreline
-        of the vessel
-    azimuth : float
-        direction of depth in the rotation-minimising frame, rad
+    scene : Scene
+        its centreline, and the tear, whose azimuth there is the direction of depth
     points : ndarray, shape (..., 3)
         world positions, m
 
@@ -48,7 +46,7 @@ def project(centreline: Centreline, azimuth: float, points: Array) -> tuple[Arra
     s, depth, lateral : ndarray, shape (...)
         the nearest foot point of a fine polyline, then one Newton step of the projection
     """
-    along, foot, tangent, bend, first, second, tree = _frames(centreline)
+    along, foot, tangent, bend, first, second, tree = _frames(scene.centreline)
     flat = np.asarray(points, dtype=float).reshape(-1, 3)
     _, nearest = tree.query(flat)
     apart = flat - foot[nearest]
@@ -56,6 +54,7 @@ def project(centreline: Centreline, azimuth: float, points: Array) -> tuple[Arra
     s = along[nearest] + np.einsum("ij,ij->i", apart, tangent[nearest]) / stretch
     x = np.einsum("ij,ij->i", apart, first[nearest])
     y = np.einsum("ij,ij->i", apart, second[nearest])
+    azimuth = scene.tear.azimuth + scene.tear.spiral * (s - scene.tear.end)
     depth = np.cos(azimuth) * x + np.sin(azimuth) * y
     lateral = -np.sin(azimuth) * x + np.cos(azimuth) * y
     shape = np.shape(points)[:-1]
@@ -77,13 +76,13 @@ def support_axis(case: Case, length: float) -> tuple[Array, Array]:
     scene = case.scene
     mouth, frame = support_mouth(scene, 2.0 * float(case.profile.radius[0]))
     points = np.array([mouth - length * frame[2], mouth])
-    s, depth, _ = project(scene.centreline, scene.tear.azimuth, points)
+    s, depth, _ = project(scene, points)
     return s, depth
 
 
 def lumen_radius(scene: Scene, s: Array) -> Array:
     """Radius of the intact lumen at s, m."""
-    return scene.lumen.radius + scene.lumen.taper * np.asarray(s, dtype=float)
+    return scene.lumen.at(s)
 
 
 def rest_gap(scene: Scene, s: Array, front: float) -> Array:
@@ -173,7 +172,7 @@ def wires(record: Record, rows: list[int]) -> list[Wire]:
     """The wire at the recorded increments `rows`."""
     scene = record.case.scene
     points = record.positions[rows]
-    s, depth, lateral = project(scene.centreline, scene.tear.azimuth, points)
+    s, depth, lateral = project(scene, points)
     out = []
     for k, row in enumerate(rows):
         arc = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points[k], axis=0), axis=1))])

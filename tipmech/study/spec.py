@@ -92,7 +92,7 @@ class BaseScene:
 
     def radius_at(self, s: float) -> float:
         """Lumen radius at arc length `s`, m."""
-        return self.lumen.radius + self.lumen.taper * s
+        return float(self.lumen.at(s))
 
 
 @dataclass(frozen=True)

@@ -27,7 +27,7 @@ def aimed_support(
     point, tangent, e1, e2 = (v[0] for v in centreline.frame(np.array([lip])))
     outward = cos(azimuth) * e1 + sin(azimuth) * e2
     aim = cos(angle) * tangent + sin(angle) * outward
-    mouth = point + (lumen.radius + lumen.taper * lip) * outward - reach * aim
+    mouth = point + float(lumen.at(lip)) * outward - reach * aim
 
     def ahead(s: float) -> float:
         centre, axis, _, _ = centreline.frame(np.array([s]))
@@ -51,5 +51,5 @@ def bore_fits(support: Support, lumen: Lumen, lip: float) -> bool:
 
     Then a wire leaves the mouth free of the wall, at any tilt: walls meet each of its points with its whole radius.
     """
-    here = lumen.radius + lumen.taper * (lip - support.distance)
+    here = float(lumen.at(lip - support.distance))
     return float(np.hypot(*support.offset)) + support.inner_radius <= here

@@ -105,13 +105,14 @@ def build_walls(scene: Scene, diameter: float, eps: float) -> Walls:
     width = min(2.0 * tear.half_width, 2.0 * tear.lip_length)
     cantilever = 3.0 * rigidity / tear.lip_length**3 * width
     free, edge = tear.free_lip == "downstream", POINT_PLATE / STRIP
-    floor = scene.lumen.radius + scene.lumen.taper * tear.end + wall.flap_thickness
+    floor = float(scene.lumen.at(tear.end)) + wall.flap_thickness
     thickness = resting_thickness(scene)
     suction = max(0.0, -channel.pressure) if channel.thickness == 0.0 else 0.0
     return Walls(
         pieces=scene.centreline.pieces(),
         radius=scene.lumen.radius,
         taper=scene.lumen.taper,
+        narrow=(n.depth, n.first, n.last, n.flank) if (n := scene.lumen.narrowing) else (0.0, 0.0, 0.0, 1.0),
         flap=wall.flap_thickness,
         line=LINE * wall.youngs_modulus,
         hertz=HERTZ * wall.youngs_modulus,
@@ -126,8 +127,10 @@ def build_walls(scene: Scene, diameter: float, eps: float) -> Walls:
         start=tear.start,
         stop=tear.end,
         rho=min(tear.lip_radius, 0.5 * wall.flap_thickness),  # no rounder than half the flap
-        half=min(tear.half_width, 0.5 * channel.room),  # the pocket is at least as wide as its mouth
+        # the pocket is at least as wide as its mouth
+        half=-1.0 if tear.intact else min(tear.half_width, 0.5 * channel.room),
         azimuth=tear.azimuth,
+        spiral=tear.spiral,
         lip_length=tear.lip_length,
         lip_stiffness=cantilever if free else POINT_PLATE * rigidity / channel.room**2,
         lip_load=channel.pressure * (CANTILEVER * width * tear.lip_length if free else edge * channel.room**2),
@@ -155,7 +158,7 @@ def support_mouth(scene: Scene, diameter: float) -> tuple[Array, Array]:
     else:
         s = tear.end + diameter
         point, axis, e1, e2 = (v[0] for v in scene.centreline.frame(np.array([s])))
-        floor = scene.lumen.radius + scene.lumen.taper * s + scene.wall.flap_thickness
+        floor = float(scene.lumen.at(s)) + scene.wall.flap_thickness
         depth = floor - support.inner_radius
         mouth = point + depth * (cos(tear.azimuth) * e1 + sin(tear.azimuth) * e2)
     d1 = e1 - np.dot(e1, axis) * axis

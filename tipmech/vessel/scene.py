@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
+NEAR = 2.5e-3  # m, reach of a piece of the centreline about its axis
 
 
 @dataclass(frozen=True)
@@ -64,9 +65,11 @@ class Centreline:
 
         Returns
         -------
-        ndarray, shape (n, 15)
+        ndarray, shape (n, 19)
             s at start, curvature, start point (3), tangent (3), normal towards the centre of curvature (3),
-            binormal (3), angle of that normal in the rotation-minimising frame (rad)
+            binormal (3), angle of that normal in the rotation-minimising frame (rad); middle of a ball (3) outside of
+            which nothing within NEAR of the piece lies, and the square of its radius (first and last piece, which go on
+            straight: no bound)
         """
         rows = []
         point = np.zeros(3)
@@ -75,7 +78,10 @@ class Centreline:
         for length, kappa, plane in zip(self.lengths, self.curvatures, self.planes, strict=True):
             n = cos(plane) * e1 + sin(plane) * e2
             b = np.cross(t, n)
-            rows.append(np.concatenate([[s, kappa], point, t, n, b, [plane]]))
+            half = 0.5 * length
+            turn = kappa * half
+            middle = point + (half * t if kappa == 0.0 else (sin(turn) * t + (1.0 - cos(turn)) * n) / kappa)
+            rows.append(np.concatenate([[s, kappa], point, t, n, b, [plane], middle, [(half + NEAR) ** 2]]))
             if kappa > 0.0:
                 angle = kappa * length
                 point = point + (sin(angle) * t + (1.0 - cos(angle)) * n) / kappa
@@ -88,6 +94,7 @@ class Centreline:
             else:
                 point = point + length * t
             s += length
+        rows[0][18] = rows[-1][18] = np.inf
         return np.array(rows)
 
     def frame(self, s: Array) -> tuple[Array, Array, Array, Array]:
@@ -122,11 +129,42 @@ class Centreline:
 
 
 @dataclass(frozen=True)
+class Narrowing:
+    """A narrowing of the lumen: `depth` (m) is taken off its radius from `first` to `last`, with quintic flanks of
+    length `flank` before and behind; m."""
+
+    first: float
+    last: float
+    flank: float
+    depth: float
+
+
+@dataclass(frozen=True)
 class Lumen:
-    """Lumen radius at s = 0 (m) and its change along s (m/m, negative = narrowing distally)."""
+    """Lumen radius at s = 0 (m), its change along s (m/m, negative = narrowing distally) and a narrowing, if any."""
 
     radius: float
     taper: float = 0.0
+    narrowing: Narrowing | None = None
+
+    def at(self, s: Array | float) -> Array:
+        """Radius at s, m; the same shape as s."""
+        s = np.asarray(s, dtype=float)
+        radius = self.radius + self.taper * s
+        if (n := self.narrowing) is not None:
+            radius = radius - n.depth * _step((s - n.first) / n.flank + 1.0) * _step((n.last - s) / n.flank + 1.0)
+        return np.asarray(radius)
+
+    def narrowest(self, first: float, last: float) -> float:
+        """Smallest radius between two positions (m), m."""
+        inside = (self.narrowing.first, self.narrowing.last) if self.narrowing else ()
+        return float(np.min(self.at(np.array([first, last, *(s for s in inside if first < s < last)]))))
+
+
+def _step(t: Array) -> Array:
+    """Quintic step from 0 to 1."""
+    t = np.clip(t, 0.0, 1.0)
+    return np.asarray(t**3 * (10.0 - 15.0 * t + 6.0 * t**2))
 
 
 @dataclass(frozen=True)
@@ -144,8 +182,10 @@ class Tear:
     """The window in the intima and its lips.
 
     start: upstream lip, m; length: window, m; gap: clear height of the mouth above the floor, m;
-    lip_radius, m; half_width: half of the window's width along the circumference, m; azimuth, rad;
-    free_lip: which lip is the compliant cantilever; lip_length: its free length, m.
+    lip_radius, m; half_width: half of the window's width along the circumference, m; azimuth of its middle at the
+    downstream lip, rad; free_lip: which lip is the compliant cantilever; lip_length: its free length, m; spiral: turn
+    of azimuth along the vessel, window and plane together, rad/m; intact: there is no opening, the wall is whole, and
+    the position is a mark only.
     """
 
     start: float
@@ -156,6 +196,8 @@ class Tear:
     azimuth: float
     free_lip: Literal["downstream", "upstream"]
     lip_length: float
+    spiral: float = 0.0
+    intact: bool = False
 
     @property
     def end(self) -> float:

@@ -13,12 +13,14 @@ from numpy.typing import NDArray
 
 from ..kernel import bundle, inlined
 from .laws import corner, line, line_series, point, point_series, step5, yielding
+from .scene import NEAR
 
 Array = NDArray[np.float64]
 V = tuple[float, float, float]
+V4 = tuple[float, float, float, float]
 
 HUGE = 1e9  # m, a front that is nowhere near
-NEAR, JOINT = 2.5e-3, 1e-9  # m, reach of a piece of the centreline about its axis; overlap of pieces at a joint
+JOINT = 1e-9  # m, overlap of pieces of the centreline at a joint
 TRUE, WINDOW, FALSE = 0, 1, 2  # side of a point: true lumen, window, false channel
 
 
@@ -26,13 +28,15 @@ TRUE, WINDOW, FALSE = 0, 1, 2  # side of a point: true lumen, window, false chan
 class Walls(NamedTuple):
     """The scene for kernels; lengths m, stiffness per length N/m2, compliance per length m2/N.
 
-    pieces : centreline arcs (n, 15), see Centreline.pieces; radius, taper : of the lumen; flap : thickness h
+    pieces : centreline arcs (n, 19), see Centreline.pieces; radius, taper : of the lumen; narrow : its narrowing:
+        depth, first and last s at full depth, length of its flanks (depth 0: none); flap : thickness h
     line : wall line stiffness; hertz : point coefficient E * 16/9 (times sqrt of the radius), Pa
     comp, comp_point : compliance of the flap strip under a line and a point load
     rest, rest_point : preload that holds the flap on the floor, N/m and N
     gap, thickness : mouth height and plane thickness; blend, end : lengths over which the flap's stand-off passes from
         gap to thickness and to zero before the front
-    start, stop : window; rho : lip radius; half : half-width of the window; azimuth
+    start, stop : window; rho : lip radius; half : half-width of the window (negative: intact); azimuth of the tear at
+        `stop`, and its turn along the vessel (spiral), rad/m
     lip_length; lip_stiffness of the downstream lip, N/m; lip_load : pressure on it, N (positive lifts)
     tongue, tongue_point : compliance of a free upstream lip under a line and a point load (0: firm)
     far : distance from the axis up to which a flap is followed into the lumen
@@ -43,6 +47,7 @@ class Walls(NamedTuple):
     pieces: Array
     radius: float
     taper: float
+    narrow: V4
     flap: float
     line: float
     hertz: float
@@ -59,6 +64,7 @@ class Walls(NamedTuple):
     rho: float
     half: float
     azimuth: float
+    spiral: float
     lip_length: float
     lip_stiffness: float
     lip_load: float
@@ -120,16 +126,22 @@ class Local(NamedTuple):
 
 
 @inlined
-def locate(pieces: Array, azimuth: float, x: float, y: float, z: float) -> Place:
-    """Curvilinear coordinates of a point: nearest foot on the chain of arcs, exact within an arc.
+def foot(pieces: Array, x: float, y: float, z: float) -> Place:
+    """Curvilinear coordinates of a point: nearest foot on the chain of arcs, exact within an arc; phi from the first
+    axis of the chain's frame.
 
     A point nearer than NEAR to a piece belongs to it; behind a bend of more than 90 degrees a foot on an earlier piece
-    may exist far off.
+    may exist far off. Pieces out of reach are passed over, unless there is none within.
     """
     n = pieces.shape[0]
     s, i, nearest = 0.0, 0, np.inf
-    for k in range(n):
+    for j in range(2 * n):
+        k = j if j < n else j - n
+        if j == n and nearest < np.inf:
+            break
         p = pieces[k]
+        if j < n and (x - p[15]) ** 2 + (y - p[16]) ** 2 + (z - p[17]) ** 2 > p[18]:
+            continue
         ux, uy, uz = x - p[2], y - p[3], z - p[4]
         along = ux * p[5] + uy * p[6] + uz * p[7]
         eta = ux * p[8] + uy * p[9] + uz * p[10]
@@ -162,12 +174,39 @@ def locate(pieces: Array, azimuth: float, x: float, y: float, z: float) -> Place
         tz, nz = c * tz + d * nz, c * nz - d * tz
     r = sqrt(eta * eta + zeta * zeta)
     cr, ce = (eta / r, zeta / r) if r > 1e-9 else (1.0, 0.0)
-    phi = atan2(ce, cr) + p[14] - azimuth
-    if phi < -pi or phi >= pi:
-        phi -= 2.0 * pi * np.floor((phi + pi) / (2.0 * pi))
+    phi = atan2(ce, cr) + p[14]
     er = (cr * nx + ce * p[11], cr * ny + ce * p[12], cr * nz + ce * p[13])
     ep = (-ce * nx + cr * p[11], -ce * ny + cr * p[12], -ce * nz + cr * p[13])
     return Place(s, r, phi, (tx, ty, tz), er, ep, 1.0 - kappa * eta, kappa, cr, -ce)
+
+
+@inlined
+def locate(w: Walls, x: float, y: float, z: float) -> Place:
+    """Curvilinear coordinates of a point; phi from the tear's azimuth, which turns along the vessel, in [-pi, pi)."""
+    p = foot(w.pieces, x, y, z)
+    phi = p.phi - w.azimuth - w.spiral * (p.s - w.stop)
+    if phi < -pi or phi >= pi:
+        phi -= 2.0 * pi * np.floor((phi + pi) / (2.0 * pi))
+    return Place(p.s, p.r, phi, p.t, p.er, p.ep, p.stretch, p.kappa, p.cr, p.cp)
+
+
+@inlined
+def narrowed(w: Walls, s: float) -> V:
+    """What a narrowing with quintic flanks takes off the lumen's radius at s, with two derivatives."""
+    depth, first, last, flank = w.narrow
+    if depth == 0.0 or s <= first - flank or s >= last + flank:
+        return 0.0, 0.0, 0.0
+    f, f1, f2 = step5((s - first) / flank + 1.0)
+    g, g1, g2 = step5((last - s) / flank + 1.0)
+    c, c2 = depth / flank, depth / (flank * flank)
+    return depth * f * g, c * (f1 * g - f * g1), c2 * (f2 * g - 2.0 * f1 * g1 + f * g2)
+
+
+@inlined
+def lumen_radius(w: Walls, s: float) -> V:
+    """Radius of the lumen at s with two derivatives: linear taper, less the narrowing."""
+    n, n1, n2 = narrowed(w, s)
+    return w.radius + w.taper * s - n, w.taper - n1, -n2
 
 
 @inlined
@@ -205,7 +244,8 @@ def flap_surface(w: Walls, s: float, lip: float, front: float, below: bool) -> t
     f0, f1, f2 = stand_off(w, s, HUGE if below else front)
     m, m1, m2 = lip_mode(w, s)
     face = w.flap if below else 0.0
-    return w.radius + w.taper * s - f0 - lip * m + face, w.taper - f1 - lip * m1, -f2 - lip * m2
+    a, a1, a2 = lumen_radius(w, s)
+    return a - f0 - lip * m + face, a1 - f1 - lip * m1, a2 - f2 - lip * m2
 
 
 @inlined
@@ -284,7 +324,7 @@ def _upstream(
 
     Returns U, U_s, U_r, U_ss, U_sr, U_rr.
     """
-    surface = w.radius + w.taper * s
+    surface, slope, bend = lumen_radius(w, s)
     pen, px, py, pxx, pxy, pyy = corner(w.start - s, r - surface, w.rho, radius, False)
     f, f1, f2 = step5((w.start - w.rho - s) / w.lip_length)
     share, c1, c2 = 1.0 - f, f1 / w.lip_length, -f2 / w.lip_length**2
@@ -296,9 +336,9 @@ def _upstream(
         u, f, k, past = line_series(pen, w.line * size, comp * share, 0.0, w.eps)
     c1, c2 = comp * c1, comp * c2
     uc, upc, ucc = -0.5 * past * past, -past * k, past * past * k
-    ps, pr = -px - py * w.taper, py
-    pss = pxx + 2.0 * pxy * w.taper + pyy * w.taper**2
-    psr = -pxy - pyy * w.taper
+    ps, pr = -px - py * slope, py
+    pss = pxx + 2.0 * pxy * slope + pyy * slope**2 - py * bend
+    psr = -pxy - pyy * slope
     return (
         u,
         f * ps + uc * c1,
@@ -310,10 +350,14 @@ def _upstream(
 
 
 @inlined
-def _smooth_wall(w: Walls, s: float, r: float, depth: float, radius: float, size: float, tip: bool) -> V:
-    """Energy, force, stiffness against the surface r = lumen radius + depth (slope: the lumen's taper)."""
-    u, f, k, _ = _law(w, r + radius - w.radius - w.taper * s - depth, size, radius, tip)
-    return u, f, k
+def _smooth_wall(
+    w: Walls, s: float, r: float, depth: float, radius: float, size: float, tip: bool
+) -> tuple[float, float, float, float, float, float]:
+    """Energy against the surface r = lumen radius + depth: U, U_s, U_r, U_ss, U_sr, U_rr."""
+    n, n1, n2 = narrowed(w, s)
+    u, f, k, _ = _law(w, r + radius - w.radius - w.taper * s - depth + n, size, radius, tip)
+    slope = w.taper - n1
+    return u, -f * slope, f, k * slope**2 + f * n2, -k * slope, k
 
 
 @inlined
@@ -336,8 +380,7 @@ def true_side(
     w: Walls, s: float, r: float, g: float, lip: float, front: float, side: int, radius: float, size: float, tip: bool
 ) -> Local:
     """Energy of a point in the true lumen or in the window. theory (20)."""
-    cu, cf, ck = _smooth_wall(w, s, r, 0.0, radius, size, tip)
-    c_s, c_ss, c_sr = -cf * w.taper, ck * w.taper**2, -ck * w.taper
+    cu, c_s, cf, c_ss, c_sr, ck = _smooth_wall(w, s, r, 0.0, radius, size, tip)
     share, hs, hg, hss, hsg, hgg = window_share(w, s, g, radius)
     if s < w.start - w.rho - w.lip_length or share == 0.0:
         return Local(
@@ -350,17 +393,17 @@ def true_side(
         lower = flap_surface(w, s, lip, front, True)[0]
         below = r - upper > lower - r
     fl = _flap(w, s, r, lip, front, below, side == TRUE, radius, size, tip)
-    bu, bf, bk = _smooth_wall(w, s, r, w.flap, radius, size, tip)
+    bu, bs, bf, bss, bsr, bk = _smooth_wall(w, s, r, w.flap, radius, size, tip)
     # the flap pressed flat on the floor: the wall behind it takes over
     tu, t_s, t_r, t_ss, t_sr, t_rr = 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
     if side == TRUE:
         p, p1, p2 = compliance_share(w, s, front)
         tu, t_s, t_r = p * cu, p1 * cu + p * c_s, p * cf
         t_ss, t_sr, t_rr = p2 * cu + 2.0 * p1 * c_s + p * c_ss, p1 * cf + p * c_sr, p * ck
-    a_u, a_s, a_r = up[0] + bu, up[1] - bf * w.taper, up[2] + bf
+    a_u, a_s, a_r = up[0] + bu, up[1] + bs, up[2] + bf
     b_u, b_s, b_r = fl[0] + tu, fl[1] + t_s, fl[2] + t_r
-    o_ss = up[3] + fl[3] + t_ss + bk * w.taper**2
-    o_sr = up[4] + fl[4] + t_sr - bk * w.taper
+    o_ss = up[3] + fl[3] + t_ss + bss
+    o_sr = up[4] + fl[4] + t_sr + bsr
     o_rr = up[5] + fl[5] + t_rr + bk
     o_s, o_r = a_s + b_s, a_r + b_r
     rest = 1.0 - share
@@ -409,7 +452,7 @@ def false_side(
 
     edge: how far that margin has been opened beyond W/2 here, m, and its two derivatives in s.
     """
-    bu, bf, bk = _smooth_wall(w, s, r, w.flap, radius, size, tip)
+    bu, bs, bf, bss, bsr, bk = _smooth_wall(w, s, r, w.flap, radius, size, tip)
     fl = _flap(w, s, r, lip, front, True, True, radius, size, tip)
     # a flap pushed deep into the lumen meets the far wall: it is followed no nearer to the axis than w.far
     fu, ff, fk, _ = _law(w, radius + w.far - r, size, radius, tip)
@@ -422,7 +465,7 @@ def false_side(
     ms = -mf * edge[1]
     return Local(
         bu + fl[0] + v * mu + fu,
-        -bf * w.taper,
+        bs,
         bf,
         0.0,
         fl[1],
@@ -431,8 +474,8 @@ def false_side(
         v * ms,
         v1 * mu,
         v * mf * sign,
-        bk * w.taper**2 + fl[3] + v * (mk * edge[1] ** 2 - mf * edge[2]),
-        -bk * w.taper + fl[4] + v1 * ms,
+        bss + fl[3] + v * (mk * edge[1] ** 2 - mf * edge[2]),
+        bsr + fl[4] + v1 * ms,
         -v * mk * sign * edge[1],
         bk + fl[5] + fk + v2 * mu,
         v1 * mf * sign,
@@ -443,6 +486,36 @@ def false_side(
         fl[9],
         0.0,
         fl[10],
+    )
+
+
+@inlined
+def along_spiral(w: Walls, c: Local) -> Local:
+    """Derivatives at fixed azimuth from those at fixed sigma, which follows the tear round the vessel."""
+    k = w.spiral * w.floor
+    return Local(
+        c.u,
+        c.a_s - k * c.a_g,
+        c.a_r,
+        c.a_g,
+        c.b_s - k * c.b_g,
+        c.b_r,
+        c.b_g,
+        c.c_s - k * c.c_g,
+        c.c_r,
+        c.c_g,
+        c.ss - 2.0 * k * c.sg + k * k * c.gg,
+        c.sr - k * c.rg,
+        c.sg - k * c.gg,
+        c.rr,
+        c.rg,
+        c.gg,
+        c.w,
+        c.ww,
+        c.sw - k * c.gw,
+        c.rw,
+        c.gw,
+        c.flap_force,
     )
 
 

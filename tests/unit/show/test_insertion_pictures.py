@@ -3,6 +3,7 @@ from math import cos, sin
 
 import numpy as np
 import pytest
+from insertion_cases import CHANNEL, SUPPORT, TEAR, make_scene
 from matplotlib.colors import to_rgb
 from PIL import Image
 from scipy.spatial.transform import Rotation
@@ -38,7 +39,9 @@ def test_projection_returns_the_coordinates_a_point_was_made_from(line, azimuth)
     depth, lateral = rng.uniform(-1.5e-3, 1.9e-3, 200), rng.uniform(-1e-3, 1e-3, 200)
     point, _, e1, e2 = line.frame(s)
     out, across = cos(azimuth) * e1 + sin(azimuth) * e2, cos(azimuth) * e2 - sin(azimuth) * e1
-    got = project(line, azimuth, (point + depth[:, None] * out + lateral[:, None] * across).reshape(20, 10, 3))
+    tear, channel = replace(TEAR, azimuth=azimuth, start=1e-3), replace(CHANNEL, length=1e-3)
+    scene = make_scene(centreline=line, tear=tear, channel=channel, support=replace(SUPPORT, distance=0.5e-3))
+    got = project(scene, (point + depth[:, None] * out + lateral[:, None] * across).reshape(20, 10, 3))
     for value, wanted in zip(got, (s, depth, lateral), strict=True):
         assert value.shape == (20, 10)
         np.testing.assert_allclose(value.ravel(), wanted, atol=3e-7)
