@@ -77,7 +77,8 @@ def make_record(centreline: Centreline | None = None, azimuth: float = 0.0) -> R
     values = dict.fromkeys(
         (
             "turn torque force_true force_false force_lip opened_area lip energy_elastic energy_contact energy_drive "
-            "work_hand diss_friction diss_front diss_margin diss_viscous released_at_snaps audit_error"
+            "work_hand diss_friction diss_front diss_margin diss_plug diss_viscous force_plug released_at_snaps "
+            "audit_error"
         ).split(),
         zero,
     )
@@ -95,6 +96,7 @@ def make_record(centreline: Centreline | None = None, azimuth: float = 0.0) -> R
         side=side,
         force_front=0.3 * push,
         front=np.maximum(27e-3, lead + RADIUS),
+        plug=np.full(STEPS, np.inf),
         count_stuck=none,
         count_released=none,
         count_met=none,

@@ -59,13 +59,14 @@ class StopRules:
 class Numerics:
     """Settings that must not decide outcomes; their effect is measured in experiments/stability.
 
-    elements: rod elements; length: modelled wire, m; increment: feed per increment, m; smoothing: onset
-    smoothing of contact, m; slip_length: elastic slip of friction, m; viscosity, N s/m2; imperfection:
-    natural curvature as deflection over free length, -; tolerance: of forces, relative to EI/L^2.
+    elements: rod elements; length: modelled wire, m; longest: bound on an element, m (None: none); increment: feed per
+    increment, m; smoothing: onset smoothing of contact, m; slip_length: elastic slip of friction, m; viscosity, N s/m2;
+    imperfection: natural curvature as deflection over free length, -; tolerance: of forces, relative to EI/L^2.
     """
 
     elements: int = 120
     length: float = 50e-3
+    longest: float | None = None
     increment: float = 0.1e-3
     smoothing: float = 5e-6
     slip_length: float = 5e-6

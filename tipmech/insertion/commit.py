@@ -10,7 +10,7 @@ from ..rod.elastic import clamp_moment, copy_rows
 from ..rod.self_contact import FORCE, GRIP, LIMBS, SLID, STAYED, anchor_slip
 from ..vessel.laws import penetration
 from ..vessel.walls import FALSE, TRUE, WINDOW, flap_surface
-from .points import BEFORE, E_CONTACT, F_FRONT, G_LIP, SLOTS, STATION, Array, edge_opening
+from .points import BEFORE, E_CONTACT, F_FRONT, F_PLUG, G_LIP, SLOTS, STATION, Array, edge_opening
 from .solve import (
     S_CENTRE,
     S_FEED,
@@ -18,6 +18,8 @@ from .solve import (
     S_FRONT_NEW,
     S_LIP,
     S_LIP_START,
+    S_PLUG,
+    S_PLUG_NEW,
     STOP_STIFFNESS,
     Model,
     Work,
@@ -27,8 +29,9 @@ from .solve import (
     turned,
 )
 
-# cumulative works, J: by the hand; friction; front; margins; viscosity; of that at held feed; imbalance; sum of |dW|
-W_HAND, W_FRICTION, W_FRONT, W_MARGIN, W_VISCOUS, W_SNAP, W_ERROR, W_TOTAL, W_AREA, WORKS = range(10)
+# cumulative works, J: by the hand; friction; front; margins; viscosity; of that at held feed; imbalance; sum of |dW|;
+# area opened at the margins, m2; work on the plug, J
+W_HAND, W_FRICTION, W_FRONT, W_MARGIN, W_VISCOUS, W_SNAP, W_ERROR, W_TOTAL, W_AREA, W_PLUG, WORKS = range(11)
 
 
 @bundle
@@ -159,11 +162,13 @@ def weigh(m: Model, w: Work, led: Ledger, drag: float, turn: float, gain: float,
     total += abs(lip)
     advance = w.state[S_FRONT_NEW] - s[L_POSITION]
     drive = w.out[F_FRONT] * advance if advance > 0.0 else 0.0  # it moves only at its full force
-    step[W_HAND], step[W_FRICTION], step[W_FRONT], step[W_VISCOUS] = hand, rub, drive, damp
+    yielded = w.state[S_PLUG_NEW] - w.state[S_PLUG]
+    plug = w.out[F_PLUG] * yielded if yielded > 0.0 else 0.0
+    step[W_HAND], step[W_FRICTION], step[W_FRONT], step[W_VISCOUS], step[W_PLUG] = hand, rub, drive, damp, plug
     step[W_SNAP] = damp if w.state[S_FEED] == s[L_FEED] and turn == s[L_TURN] else 0.0
     change = stored - s[L_ENERGY]
-    step[W_ERROR] = hand - rub - damp - drive - step[W_MARGIN] - change
-    step[W_TOTAL] = abs(hand) + abs(rub) + abs(damp) + abs(drive) + abs(step[W_MARGIN]) + abs(change)
+    step[W_ERROR] = hand - rub - damp - drive - step[W_MARGIN] - change - plug
+    step[W_TOTAL] = abs(hand) + abs(rub) + abs(damp) + abs(drive) + abs(step[W_MARGIN]) + abs(change) + plug
     return step[W_ERROR] - (gain - 1.0) * pushed, total
 
 
@@ -195,6 +200,18 @@ def book(m: Model, w: Work, led: Ledger, drag: float, turn: float, stored: float
             led.spin[j, a] = spin_drag(m.rod, j, drag) * phi[a]
     s[L_LIP] = lip_drag(m.walls, w, w.state[S_LIP], drag)
     w.state[S_FRONT] = w.state[S_FRONT_NEW]
+    if m.walls.plug_force > 0.0:
+        w.state[S_PLUG] = _closed_again(m, w.state[S_PLUG_NEW])
+
+
+@kernel
+def _closed_again(m: Model, plug: float) -> float:
+    """Position of the plug: it closes before a wire that is withdrawn, as far as its start."""
+    lead = -np.inf
+    for i in range(m.pts.element.shape[0]):
+        if m.mem.side[i] == TRUE:
+            lead = max(lead, m.mem.lead[i] + m.walls.eps)
+    return max(m.walls.plug_start, min(plug, lead))
 
 
 @inlined

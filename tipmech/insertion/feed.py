@@ -13,6 +13,7 @@ from ..rod.band import HALF
 from ..rod.elastic import apply_step, copy_rows, elastic_energy
 from ..rod.self_contact import NORMAL, RELEASED, STUCK, approach, watch
 from ..rod.small import rotation
+from ..vessel.bore import ahead_of_mouth
 from ..vessel.walls import FALSE, WINDOW, locate, lumen_radius
 from .commit import (
     L_CONTACT,
@@ -32,7 +33,7 @@ from .commit import (
     stored_energy,
     weigh,
 )
-from .points import E_CONTACT, F_FRONT, Array, IntArray, mark_edges
+from .points import E_CONTACT, F_FRONT, F_PLUG, Array, IntArray, mark_edges
 from .solve import (
     S_CURLED_SINCE,
     S_FEED,
@@ -46,6 +47,8 @@ from .solve import (
     S_NEAREST,
     S_PART,
     S_PATH,
+    S_PLUG,
+    S_PLUG_START,
     S_REACHED,
     S_READY,
     S_TURN,
@@ -123,8 +126,10 @@ NOT_CONVERGED, ROUND, PAST_CURL = (
     H_ITERATIONS,
     H_HELD,
     H_NEAREST,
+    H_F_PLUG,
+    H_PLUG,
     H_WORKS,
-) = range(26)
+) = range(28)
 COLUMNS = H_WORKS + WORKS
 
 
@@ -223,6 +228,7 @@ def begin(m: Model, w: Work, led: Ledger, held: bool) -> None:
     copy_rows(w.xs, w.x)
     copy_rows(w.qs, w.q)
     w.state[S_LIP_START], w.state[S_FRONT_START] = w.state[S_LIP], w.state[S_FRONT]
+    w.state[S_PLUG_START] = w.state[S_PLUG]
     update_tangents(w, held)
     if not held:
         drop_axial(w, led)
@@ -294,10 +300,7 @@ def hold_in_support(m: Model, w: Work, s: Settings) -> None:
     """Foundation under the nodes inside the support, for the stability count only: where in its clearance the wire
     lies there is neither here nor there (long soft modes of micronewtons)."""
     for i in range(w.weight.shape[0]):
-        along = 0.0
-        for a in range(3):
-            along += (w.x[i, a] - m.tube.mouth[a]) * m.tube.axis[a]
-        if along < 0.0:
+        if ahead_of_mouth(m.tube, w.x[i, 0], w.x[i, 1], w.x[i, 2]) < 0.0:
             for a in range(3):
                 w.band[6 * i + a, HALF] += s.inside * w.weight[i]
 
@@ -306,12 +309,12 @@ def hold_in_support(m: Model, w: Work, s: Settings) -> None:
 def stability(m: Model, w: Work, s: Settings) -> tuple[int, int]:
     """Negative eigenvalues of the static tangent, outside the support: with friction stuck and the front standing, and
     with friction released and the front yielding where it moved in the last step."""
-    front = w.state[S_FRONT]
-    w.state[S_FRONT] = w.state[S_FRONT_START]
+    front, plug = w.state[S_FRONT], w.state[S_PLUG]
+    w.state[S_FRONT], w.state[S_PLUG] = w.state[S_FRONT_START], min(plug, w.state[S_PLUG_START])
     assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, RELEASED)
     hold_in_support(m, w, s)
     released = inertia(w)
-    w.state[S_FRONT] = front
+    w.state[S_FRONT], w.state[S_PLUG] = front, plug
     if released == 0:
         return 0, 0
     assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, STUCK)
@@ -463,6 +466,7 @@ def record(m: Model, w: Work, led: Ledger, turn: float, counts: IntArray, hist: 
     h[H_ITERATIONS], h[H_HELD], h[H_STUCK], h[H_RELEASED] = counts[0], counts[1], counts[2], counts[3]
     h[H_MET] = counts[4]
     h[H_NEAREST] = w.state[S_NEAREST]
+    h[H_F_PLUG], h[H_PLUG] = w.out[F_PLUG], w.state[S_PLUG]
     w.state[S_NEAREST] = np.inf
     for k in range(WORKS):
         h[H_WORKS + k] = led.works[k]
@@ -487,6 +491,7 @@ def carry_out(
     m: Model,
     w: Work,
     led: Ledger,
+    laid: Array,
     natural: Array,
     base: Array,
     moves: Array,
@@ -496,13 +501,13 @@ def carry_out(
     hist: History,
     counts: IntArray,
 ) -> tuple[int, int]:
-    """Carry out `moves` from where the insertion stands. The first time, shape the wire in the support (natural :
+    """Carry out `moves` from where the insertion stands. The first time, shape the wire where it lies (laid, natural :
     (N + 1, 3), 1/m; shaping : drag, N/m2) and bring it to rest in time steps of dt (s). Returns as `insert`.
 
     The one kernel that Python calls, so that all kernels below it are optimised and emitted once.
     """
     if w.state[S_READY] == 0.0:
-        if not put_into_support(m, w, natural, s.tolerance, shaping):
+        if not put_into_support(m, w, laid, natural, s.tolerance, shaping):
             return 0, NOT_CONVERGED
         stick(m, w)
         settle_start(m, w, led, dt, s, counts)

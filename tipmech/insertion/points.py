@@ -14,10 +14,22 @@ from ..kernel import bundle, inlined, kernel
 from ..rod.band import HALF
 from ..rod.self_contact import RELEASED, STUCK
 from ..smooth import ramp
-from ..vessel.build import Tube
+from ..vessel.bore import Tube, ahead_of_mouth, bore_wall, mouth_direction
 from ..vessel.front import front_position, notch
-from ..vessel.laws import corner, line, step5
-from ..vessel.walls import FALSE, Place, Walls, along_spiral, false_side, locate, lumen_radius, to_world, true_side
+from ..vessel.laws import step5
+from ..vessel.walls import (
+    FALSE,
+    TRUE,
+    Place,
+    Walls,
+    along_spiral,
+    false_side,
+    locate,
+    lumen_radius,
+    to_axes,
+    to_world,
+    true_side,
+)
 
 Array = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -28,7 +40,8 @@ BEFORE = 10  # stations before the downstream lip
 EDGE_ZONE = 0.4e-3  # m, distance from mouth and lips within which a point's length is divided
 STEEPEST = 1.875  # largest slope of the quintic step
 FINE = 9e-6  # m, length of these parts: below the contact length on a stiff edge (theory, "Contact")
-E_CONTACT, E_FRICTION, E_FRONT, G_LIP, H_LIP, F_FRONT, K_FRONT, LIP_TOUCHED, OUT = 0, 1, 2, 3, 4, 5, 6, 7, 8
+E_CONTACT, E_FRICTION, E_FRONT, G_LIP, H_LIP, F_FRONT, K_FRONT, LIP_TOUCHED, F_PLUG, K_PLUG, OUT = range(11)
+LIP, FRONT, PLUG, BORDERS = range(4)  # rows of the borders: variables that the whole wire shares
 
 
 @bundle
@@ -151,62 +164,6 @@ def _close(mem: Memory, i: int, slot: int) -> None:
 
 
 @inlined
-def _in_tube(tube: Tube, x: float, y: float, z: float, radius: float, size: float) -> tuple[float, ...]:
-    """Support wall on a point at x: energy, gradient (3), Hessian (6); zero before the mouth's rounded edge."""
-    a = tube.axis
-    ux, uy, uz = x - tube.mouth[0], y - tube.mouth[1], z - tube.mouth[2]
-    along = ux * a[0] + uy * a[1] + uz * a[2]
-    nx, ny, nz = ux - along * a[0], uy - along * a[1], uz - along * a[2]
-    r = sqrt(nx * nx + ny * ny + nz * nz)
-    if r < 1e-9 or r + radius < tube.radius - tube.eps:
-        return 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
-    nx, ny, nz = nx / r, ny / r, nz / r
-    pen, px, py, pxx, pxy, pyy = corner(-along, r - tube.radius, tube.rho, radius, True)
-    u, f, k, _ = line(pen, tube.line * size, tube.eps)
-    ga, gr = -f * px, f * py
-    haa, har, hrr = k * px * px + f * pxx, -(k * px * py + f * pxy), k * py * py + f * pyy
-    hc = gr / r  # circumferential
-    gx, gy, gz = ga * a[0] + gr * nx, ga * a[1] + gr * ny, ga * a[2] + gr * nz
-    # H = haa aa + har (an + na) + hrr nn + hc (I - aa - nn)
-    caa, cnn = haa - hc, hrr - hc
-    return (
-        u,
-        gx,
-        gy,
-        gz,
-        caa * a[0] * a[0] + 2.0 * har * a[0] * nx + cnn * nx * nx + hc,
-        caa * a[0] * a[1] + har * (a[0] * ny + a[1] * nx) + cnn * nx * ny,
-        caa * a[0] * a[2] + har * (a[0] * nz + a[2] * nx) + cnn * nx * nz,
-        caa * a[1] * a[1] + 2.0 * har * a[1] * ny + cnn * ny * ny + hc,
-        caa * a[1] * a[2] + har * (a[1] * nz + a[2] * ny) + cnn * ny * nz,
-        caa * a[2] * a[2] + 2.0 * har * a[2] * nz + cnn * nz * nz + hc,
-    )
-
-
-@inlined
-def _rotate(p: Place, h: tuple[float, ...]) -> tuple[float, ...]:
-    """Hessian (tt, tr, tp, rr, rp, pp) of the local basis in world axes (xx, xy, xz, yy, yz, zz)."""
-    t, e, f = p.t, p.er, p.ep
-    ax = h[0] * t[0] + h[1] * e[0] + h[2] * f[0]
-    ay = h[0] * t[1] + h[1] * e[1] + h[2] * f[1]
-    az = h[0] * t[2] + h[1] * e[2] + h[2] * f[2]
-    bx = h[1] * t[0] + h[3] * e[0] + h[4] * f[0]
-    by = h[1] * t[1] + h[3] * e[1] + h[4] * f[1]
-    bz = h[1] * t[2] + h[3] * e[2] + h[4] * f[2]
-    cx = h[2] * t[0] + h[4] * e[0] + h[5] * f[0]
-    cy = h[2] * t[1] + h[4] * e[1] + h[5] * f[1]
-    cz = h[2] * t[2] + h[4] * e[2] + h[5] * f[2]
-    return (
-        t[0] * ax + e[0] * bx + f[0] * cx,
-        t[0] * ay + e[0] * by + f[0] * cy,
-        t[0] * az + e[0] * bz + f[0] * cz,
-        t[1] * ay + e[1] * by + f[1] * cy,
-        t[1] * az + e[1] * bz + f[1] * cz,
-        t[2] * az + e[2] * bz + f[2] * cz,
-    )
-
-
-@inlined
 def _friction(mem: Memory, i: int, x: float, y: float, z: float, slip: float, mode: int) -> tuple[float, ...]:
     """Friction of point i at x: energy, force gradient (3), Hessian (6). theory (28).
 
@@ -252,8 +209,7 @@ def mark_edges(pts: Points, mem: Memory, walls: Walls, tube: Tube, x: Array) -> 
         px = (1.0 - xi) * x[j, 0] + xi * x[j + 1, 0]
         py = (1.0 - xi) * x[j, 1] + xi * x[j + 1, 1]
         pz = (1.0 - xi) * x[j, 2] + xi * x[j + 1, 2]
-        along = (px - tube.mouth[0]) * tube.axis[0] + (py - tube.mouth[1]) * tube.axis[1]
-        along += (pz - tube.mouth[2]) * tube.axis[2]
+        along = ahead_of_mouth(tube, px, py, pz)
         near = abs(along) < EDGE_ZONE
         if along > 0.0 and not near:
             p = locate(walls, px, py, pz)
@@ -277,29 +233,31 @@ def assemble_contact(
     previous: float,
     strength: float,
     centre: float,
+    plug: float,
+    plug_strength: float,
     mode: int,
     grad: Array,
     band: Array,
     border: Array,
     out: Array,
-) -> float:
-    """Add contact, friction and front to gradient (6 N + 3,), Hessian band and borders (2, 6 N + 3).
+) -> tuple[float, float]:
+    """Add contact, friction, front and plug to gradient (6 N + 3,), Hessian band and borders (BORDERS, 6 N + 3).
 
-    lip : lift of the free lip, m; previous : front position at the start of the increment, m; strength : front
-    force, N (inf: held); centre : lateral position of the notch, m (nan: not touched yet); mode : NORMAL, STUCK or
-    RELEASED friction; border : derivative of the energy by the lip and (negative) by the front, N/m;
-    out : see the E_, G_, H_, F_, K_ indices.
+    lip : lift of the free lip, m; previous, plug : positions of front and plug at the start of the increment, m;
+    strength, plug_strength : their forces, N (inf: held); centre : lateral position of the notch, m (nan: not touched
+    yet); mode : NORMAL, STUCK or RELEASED friction; border : derivative of the energy by the lip and (negative) by
+    front and plug, N/m; out : see the E_, G_, H_, F_, K_ indices.
 
     Returns
     -------
-    float
-        position of the front, m
+    tuple of float
+        positions of front and plug, m
     """
     out[:] = 0.0
     border[:] = 0.0
     n = pts.element.shape[0]
     reach = max(walls.gap, walls.thickness) + max(lip, 0.0) + walls.eps
-    in_false = False
+    in_false, in_plug = False, False
     for i in range(n):
         j, xi = pts.element[i], pts.xi[i]
         count = mem.fine[i]
@@ -311,8 +269,7 @@ def assemble_contact(
         px = (1.0 - xi) * x[j, 0] + xi * x[j + 1, 0]
         py = (1.0 - xi) * x[j, 1] + xi * x[j + 1, 1]
         pz = (1.0 - xi) * x[j, 2] + xi * x[j + 1, 2]
-        along = (px - tube.mouth[0]) * tube.axis[0] + (py - tube.mouth[1]) * tube.axis[1]
-        along += (pz - tube.mouth[2]) * tube.axis[2]
+        along = ahead_of_mouth(tube, px, py, pz)
         if count == 1:
             if along < tube.rho + pts.radius[i] and i < n - 1:
                 _tube_point(pts, mem, walls, tube, i, xi, pts.bore[i], x, grad, band, out)
@@ -338,7 +295,8 @@ def assemble_contact(
             mem.place[i, 0], mem.place[i, 1], mem.place[i, 2] = p.s, p.r, p.phi * walls.floor
         if along > 0.0:
             _lead_point(mem, walls, i, px, py, pz, pts.radius[i], i == n - 1, span, centre)
-            in_false = in_false or mem.lead[i] > 0.0
+            in_false = in_false or (mem.side[i] == FALSE and mem.lead[i] > 0.0)
+            in_plug = in_plug or (mem.side[i] == TRUE and mem.lead[i] > plug - walls.eps)
         else:
             mem.place[i, 0] = -1.0
         for slot in range(3):
@@ -350,9 +308,12 @@ def assemble_contact(
             if f[0] > 0.0:
                 out[E_FRICTION] += f[0]
                 add_point(grad, band, j, xi, (f[1], f[2], f[3]), (f[4], f[5], f[6], f[7], f[8], f[9]))
-    if not in_false:
-        return previous
-    return _push_front(pts, mem, walls, x, previous, strength, centre, grad, band, border, out)
+    front = previous
+    if in_false:
+        front = _push_end(pts, mem, walls, x, FALSE, previous, strength, walls.notch, centre, grad, band, border, out)
+    if in_plug:
+        plug = _push_end(pts, mem, walls, x, TRUE, plug, plug_strength, 0.0, np.nan, grad, band, border, out)
+    return front, plug
 
 
 @inlined
@@ -374,7 +335,7 @@ def _tube_point(
     px = (1.0 - xi) * x[j, 0] + xi * x[j + 1, 0]
     py = (1.0 - xi) * x[j, 1] + xi * x[j + 1, 1]
     pz = (1.0 - xi) * x[j, 2] + xi * x[j + 1, 2]
-    t = _in_tube(tube, px, py, pz, pts.radius[i], size)
+    t = bore_wall(tube, px, py, pz, pts.radius[i], size)
     if t[0] > 0.0:
         out[E_CONTACT] += t[0]
         _put(mem, i, 0, t[1], t[2], t[3])
@@ -406,7 +367,10 @@ def _lead_point(
     size: float,
     centre: float,
 ) -> None:
-    """Note where point i is, and the surface with which it leads where it is in the false channel."""
+    """Note the surface with which point i leads: in the false channel to the front, in the true lumen to the plug."""
+    if mem.side[i] == TRUE and walls.plug_force > 0.0:
+        mem.lead[i] = mem.place[i, 0] + radius
+        mem.stiff[i] = walls.front_stiffness * (1.0 if tip else size / (2.0 * radius))
     if mem.side[i] != FALSE:
         return
     offset = mem.place[i, 2] - centre if centre == centre else 0.0
@@ -455,8 +419,7 @@ def _wall_point(
     if walls.spiral != 0.0:
         loc = along_spiral(walls, loc)
     # the support's rounded end hands the wire over to the walls: share 0 at the mouth, 1 its rounding ahead
-    a = tube.axis
-    ahead = (px - tube.mouth[0]) * a[0] + (py - tube.mouth[1]) * a[1] + (pz - tube.mouth[2]) * a[2]
+    ahead = ahead_of_mouth(tube, px, py, pz)
     share, slope, bend = step5(ahead / tube.rho)
     slope, bend = slope / tube.rho, bend / tube.rho**2
     out[E_CONTACT] += share * loc.u
@@ -473,9 +436,11 @@ def _wall_point(
     gy = ts * p.t[1] + tr * p.er[1] + tg * p.ep[1]
     gz = ts * p.t[2] + tr * p.er[2] + tg * p.ep[2]
     local = to_world(p, walls.floor, loc.ss, loc.sr, loc.sg, loc.rr, loc.rg, loc.gg, total)
-    h = _rotate(p, local)
+    h = to_axes(p, local)
+    a = (0.0, 0.0, 0.0)
     if share < 1.0:
-        h = _handed_over(a, h, (gx, gy, gz), share, slope, bend * loc.u)
+        a, turning = mouth_direction(tube, px, py, pz)
+        h = _handed_over(a, h, (gx, gy, gz), share, slope, bend * loc.u, slope * loc.u, turning)
         gx, gy, gz = gx + slope * loc.u * a[0], gy + slope * loc.u * a[1], gz + slope * loc.u * a[2]
     add_point(grad, band, j, xi, (gx, gy, gz), h)
     if loc.w != 0.0 or loc.ww != 0.0:
@@ -485,24 +450,31 @@ def _wall_point(
         ws, wr, wg = loc.sw * e1, share * loc.rw, loc.gw * e3
         for c in range(3):
             value = ws * p.t[c] + wr * p.er[c] + wg * p.ep[c] + slope * loc.w * a[c]
-            border[0, 6 * j + c] += (1.0 - xi) * value
-            border[0, 6 * j + 6 + c] += xi * value
+            border[LIP, 6 * j + c] += (1.0 - xi) * value
+            border[LIP, 6 * j + 6 + c] += xi * value
 
 
 @inlined
 def _handed_over(
-    a: Array, h: tuple[float, ...], g: tuple[float, float, float], share: float, slope: float, bend: float
+    a: tuple[float, float, float],
+    h: tuple[float, ...],
+    g: tuple[float, float, float],
+    share: float,
+    slope: float,
+    bend: float,
+    pull: float,
+    turning: tuple[float, ...],
 ) -> tuple[float, ...]:
-    """Hessian (xx, xy, xz, yy, yz, zz) of share(a . x) U from that of U; g: share times the gradient of U, bend: second
-    derivative of the share times U."""
+    """Hessian (xx, xy, xz, yy, yz, zz) of share(s) U from that of U (h); g: share times the gradient of U; a, turning:
+    gradient and Hessian of s; bend, pull: second and first derivative of the share times U."""
     k = slope / share if share > 0.0 else 0.0
     return (
-        share * h[0] + 2.0 * k * a[0] * g[0] + bend * a[0] * a[0],
-        share * h[1] + k * (a[0] * g[1] + a[1] * g[0]) + bend * a[0] * a[1],
-        share * h[2] + k * (a[0] * g[2] + a[2] * g[0]) + bend * a[0] * a[2],
-        share * h[3] + 2.0 * k * a[1] * g[1] + bend * a[1] * a[1],
-        share * h[4] + k * (a[1] * g[2] + a[2] * g[1]) + bend * a[1] * a[2],
-        share * h[5] + 2.0 * k * a[2] * g[2] + bend * a[2] * a[2],
+        share * h[0] + 2.0 * k * a[0] * g[0] + bend * a[0] * a[0] + pull * turning[0],
+        share * h[1] + k * (a[0] * g[1] + a[1] * g[0]) + bend * a[0] * a[1] + pull * turning[1],
+        share * h[2] + k * (a[0] * g[2] + a[2] * g[0]) + bend * a[0] * a[2] + pull * turning[2],
+        share * h[3] + 2.0 * k * a[1] * g[1] + bend * a[1] * a[1] + pull * turning[3],
+        share * h[4] + k * (a[1] * g[2] + a[2] * g[1]) + bend * a[1] * a[2] + pull * turning[4],
+        share * h[5] + 2.0 * k * a[2] * g[2] + bend * a[2] * a[2] + pull * turning[5],
     )
 
 
@@ -520,27 +492,31 @@ def _put_local(mem: Memory, i: int, slot: int, p: Place, gs: float, gr: float, g
 
 
 @kernel
-def _push_front(
+def _push_end(
     pts: Points,
     mem: Memory,
     walls: Walls,
     x: Array,
+    side: int,
     previous: float,
     strength: float,
+    depth: float,
     centre: float,
     grad: Array,
     band: Array,
     border: Array,
     out: Array,
 ) -> float:
-    """The shared front: its position for the present leading surfaces, and its share of energy and tangent."""
+    """A shared end that yields, front (side FALSE) or plug (TRUE): its position for the present leading surfaces, and
+    its share of energy and tangent. depth : of its notch, m; centre : where that is, m."""
     n = pts.element.shape[0]
-    a = _position(mem, n, previous, strength, walls.eps)
+    force, stiffness, row = (F_FRONT, K_FRONT, FRONT) if side == FALSE else (F_PLUG, K_PLUG, PLUG)
+    a = _position(mem, n, side, previous, strength, walls.eps)
     if a > previous:
-        out[E_FRONT] = strength * (a - previous)
+        out[E_FRONT] += strength * (a - previous)
     for i in range(n):
         e, f, k = ramp(mem.lead[i] - a, walls.eps)
-        if mem.lead[i] < 0.0 or f <= 0.0:
+        if mem.lead[i] < 0.0 or f <= 0.0 or mem.side[i] != side:
             continue
         stiff = mem.stiff[i]
         j, xi = pts.element[i], pts.xi[i]
@@ -549,15 +525,15 @@ def _push_front(
         pz = (1.0 - xi) * x[j, 2] + xi * x[j + 1, 2]
         p = locate(walls, px, py, pz)
         offset = p.phi * walls.floor - centre if centre == centre else 0.0
-        near, v1, v2 = notch(offset, walls.notch, pts.radius[i])
+        near, v1, v2 = notch(offset, depth, pts.radius[i])
         if centre != centre:
             v1, v2 = 0.0, 0.0
         a0, a1, a2 = step5(p.r / walls.far - 1.0)
         v1, v2, cross = a0 * v1, a0 * v2, a1 / walls.far * v1
         rise, bend = a1 / walls.far * near, a2 / (walls.far * walls.far) * near
         out[E_CONTACT] += stiff * e
-        out[F_FRONT] += stiff * f
-        out[K_FRONT] += stiff * k
+        out[force] += stiff * f
+        out[stiffness] += stiff * k
         f, k = stiff * f, stiff * k
         # the surface leads by s and the notch's depth; both at fixed azimuth, where the plane spirals
         turn = walls.spiral * walls.floor
@@ -579,20 +555,20 @@ def _push_front(
         g = (f * to_lead[0], f * to_lead[1], f * to_lead[2])
         _put(mem, i, 3, g[0], g[1], g[2])
         _close(mem, i, 3)
-        add_point(grad, band, j, xi, g, _rotate(p, local))
+        add_point(grad, band, j, xi, g, to_axes(p, local))
         for c in range(3):
             value = k * to_lead[c]
-            border[1, 6 * j + c] -= (1.0 - xi) * value
-            border[1, 6 * j + 6 + c] -= xi * value
+            border[row, 6 * j + c] -= (1.0 - xi) * value
+            border[row, 6 * j + 6 + c] -= xi * value
     return a
 
 
 @kernel
-def _position(mem: Memory, n: int, previous: float, strength: float, eps: float) -> float:
-    """Front position for the noted leading surfaces (those with lead >= 0)."""
+def _position(mem: Memory, n: int, side: int, previous: float, strength: float, eps: float) -> float:
+    """Position of a yielding end for the noted leading surfaces (those with lead >= 0) of the points on its side."""
     count = 0
     for i in range(n):
-        if mem.lead[i] > previous - eps:
+        if mem.lead[i] > previous - eps and mem.side[i] == side:
             mem.place[count, 3], mem.place[count, 4] = mem.lead[i], mem.stiff[i]
             count += 1
     return front_position(mem.place[:, 3], mem.place[:, 4], count, previous, strength, eps)

@@ -39,17 +39,17 @@ class Record:
         axial position of the leading point among those in the false channel, m (nan: none there)
     side : ndarray of int, shape (n, N + 1)
         channel of each node: 0 true lumen, 1 window, 2 false channel
-    force_true, force_false, force_lip, force_front : ndarray, shape (n,)
-        summed normal contact forces per channel and the axial front force, N
-    front : ndarray, shape (n,)
-        axial position of the delamination front, m
+    force_true, force_false, force_lip, force_front, force_plug : ndarray, shape (n,)
+        summed normal contact forces per channel and the axial forces of front and plug, N
+    front, plug : ndarray, shape (n,)
+        axial positions of the delamination front and of the plug in the true lumen (inf: none), m
     opened_area : ndarray, shape (n,)
         area of plane newly opened since the start (front and margins), m2
     lip : ndarray, shape (n,)
         lift of the free lip, m (positive into the lumen)
     energy_elastic, energy_contact, energy_drive : ndarray, shape (n,)
         stored energies, J
-    work_hand, diss_friction, diss_front, diss_margin, diss_viscous : ndarray, shape (n,)
+    work_hand, diss_friction, diss_front, diss_margin, diss_plug, diss_viscous : ndarray, shape (n,)
         cumulative works and dissipations by trapezoid from reactions and tractions, J
     released_at_snaps : ndarray, shape (n,)
         part of diss_viscous spent while the feed was held, J
@@ -89,7 +89,9 @@ class Record:
     force_false: Array
     force_lip: Array
     force_front: Array
+    force_plug: Array
     front: Array
+    plug: Array
     opened_area: Array
     lip: Array
     energy_elastic: Array
@@ -99,6 +101,7 @@ class Record:
     diss_friction: Array
     diss_front: Array
     diss_margin: Array
+    diss_plug: Array
     diss_viscous: Array
     released_at_snaps: Array
     audit_error: Array

@@ -15,7 +15,7 @@ from .. import CAUTION, __version__
 from .case import Case
 from .record import Record
 
-FORMAT = 1  # raised when variables change their meaning
+FORMAT = 2  # raised when variables change their meaning
 
 DIMENSIONS: dict[str, tuple[str, ...]] = {
     "positions": ("increment", "node", "axis"),
@@ -40,7 +40,9 @@ UNITS: dict[str, str] = {
     "force_false": "N",
     "force_lip": "N",
     "force_front": "N",
+    "force_plug": "N",
     "front": "m",
+    "plug": "m",
     "opened_area": "m2",
     "lip": "m",
     "energy_elastic": "J",
@@ -50,6 +52,7 @@ UNITS: dict[str, str] = {
     "diss_friction": "J",
     "diss_front": "J",
     "diss_margin": "J",
+    "diss_plug": "J",
     "diss_viscous": "J",
     "released_at_snaps": "J",
     "audit_error": "1",

@@ -18,7 +18,7 @@ from ..vessel.walls import FALSE, TRUE
 from . import feed as loop
 from .case import Case, Move
 from .commit import SCALARS, WORKS, Ledger
-from .points import BEFORE, OUT, SLOTS, STATION, Array, Memory, Points, Surface
+from .points import BEFORE, BORDERS, OUT, SLOTS, STATION, Array, Memory, Points, Surface
 from .record import Record
 from .solve import (
     S_CENTRE,
@@ -29,6 +29,7 @@ from .solve import (
     S_LIP_START,
     S_NEAREST,
     S_PART,
+    S_PLUG,
     S_REACHED,
     STATE,
     Grip,
@@ -76,7 +77,7 @@ def natural_curvature(case: Case, lengths: Array, imperfection: bool = True) -> 
     if (second := case.tip_shape.second) is not None and second.angle != 0.0:
         bend(second.angle, second.length, case.tip_shape.roll + second.roll, position[-1] - second.distance)
     if imperfection and case.numerics.imperfection > 0.0:
-        free = max(5e-3, case.scene.support.distance if case.scene.start == "lumen" else case.scene.channel.length)
+        free = max(5e-3, case.scene.channel.length if case.scene.start == "pocket" else case.scene.support.distance)
         direction = float(np.random.default_rng(case.seed).uniform(0.0, 2.0 * pi))
         # a circular arc of deflection y = k L^2/2
         bend(2.0 * case.numerics.imperfection, free, -direction if case.mirror else direction)
@@ -85,7 +86,7 @@ def natural_curvature(case: Case, lengths: Array, imperfection: bool = True) -> 
 
 def build_rod(case: Case, clamp: Array) -> RodArrays:
     """The wire's distal length as a rod clamped at its base; `clamp` is the base frame's quaternion (w, x, y, z)."""
-    lengths = graded_lengths(case.numerics.length, case.numerics.elements)
+    lengths = graded_lengths(case.numerics.length, case.numerics.elements, case.numerics.longest)
     end = case.numerics.length
     node = end - np.concatenate([[0.0], np.cumsum(lengths)])
     middle = 0.5 * (node[1:] + node[:-1])
@@ -127,23 +128,48 @@ def build_points(case: Case, lengths: Array) -> Points:
     )
 
 
+def lay(case: Case) -> tuple[Array, Array, Array, Array]:
+    """The wire as it is laid: nodes (N + 1, 3), m; frames (N, 4) and the clamp's frame (4,), quaternions (w, x, y, z);
+    direction (3,) at its base.
+
+    Straight in the support, its tip's end at the mouth; in the approach along the vessel's centreline.
+    """
+    num, scene = case.numerics, case.scene
+    diameter = 2.0 * float(case.profile.radius[0])
+    lengths = graded_lengths(num.length, num.elements, num.longest)
+    along = np.concatenate([[0.0], np.cumsum(lengths)])
+    if scene.start != "approach":
+        mouth, frame = support_mouth(scene, diameter)
+        x, y, z, w = Rotation.from_matrix(frame.T).as_quat()
+        clamp = np.array([w, x, y, z])
+        nodes = mouth - (num.length + case.profile.tip_radius) * frame[2] + along[:, None] * frame[2]
+        return nodes, np.tile(clamp, (num.elements, 1)), clamp, frame[2]
+    base = scene.tear.start - scene.tip_distance - case.profile.tip_radius - num.length
+    start, t, e1, e2 = scene.centreline.frame(base + np.concatenate([[0.0], 0.5 * (along[1:] + along[:-1])]))
+    quats = Rotation.from_matrix(np.stack([e1, e2, t], axis=-1)).as_quat(scalar_first=True)
+    nodes = start[0] + np.concatenate([np.zeros((1, 3)), np.cumsum(lengths[:, None] * t[1:], axis=0)])
+    return nodes, quats[1:], quats[0], t[0]
+
+
+def laid_curvature(frames: Array, clamp: Array, span: Array) -> Array:
+    """Curvature and twist at the joints of the wire as laid, shape (N + 1, 3), 1/m: free of stress with these."""
+    rotations = Rotation.from_quat(np.vstack([clamp, frames]), scalar_first=True)
+    bent = (rotations[:-1].inv() * rotations[1:]).as_rotvec() / span[:-1, None]
+    return np.vstack([bent, np.zeros(3)])
+
+
 def build(case: Case) -> tuple[Model, Work, Ledger]:
-    """Arrays of an insertion at its start: the wire straight in the support, its tip's end at the mouth."""
+    """Arrays of an insertion at its start: the wire as it is laid."""
     diameter = 2.0 * float(case.profile.radius[0])
     num = case.numerics
     walls = build_walls(case.scene, diameter, num.smoothing)
     tube = build_tube(case.scene, diameter, force_scale(case) * FORCE_LENGTH**2, num.smoothing)
-    _, frame = support_mouth(case.scene, diameter)
-    x, y, z, w = Rotation.from_matrix(frame.T).as_quat()
-    clamp = np.array([w, x, y, z])
+    nodes, frames, clamp, axis = lay(case)
     rod = build_rod(case, clamp)
     n = num.elements
-    axis = frame[2]
-    start = tube.mouth - (num.length + case.profile.tip_radius) * axis
-    nodes = start + np.concatenate([[0.0], np.cumsum(rod.length)])[:, None] * axis
     pts = build_points(case, rod.length)
     count, size = len(pts.element), 6 * n + 3
-    home = TRUE if case.scene.start == "lumen" else FALSE
+    home = FALSE if case.scene.start == "pocket" else TRUE
     stations = ceil((case.scene.centreline.length - case.scene.tear.end) / STATION) + BEFORE + 2
     mem = Memory(
         side=np.full(count, home),
@@ -162,14 +188,14 @@ def build(case: Case) -> tuple[Model, Work, Ledger]:
         edges=np.zeros((2, stations)),
     )
     surf = Surface(case.friction, case.scene.channel.front_friction, case.static_ratio, num.slip_length)
-    grip = Grip(start, axis, case.drive.stiffness, LATERAL * case.drive.stiffness)
+    grip = Grip(nodes[0].copy(), axis, case.drive.stiffness, LATERAL * case.drive.stiffness)
     state = np.zeros(STATE)
     state[S_CENTRE] = np.nan
     state[[S_NEAREST, S_REACHED, S_CURLED_SINCE, S_FIRST_CURL]] = np.inf
     state[S_PART] = 1.0
+    state[S_PLUG] = walls.plug_start
     state[S_FRONT] = case.scene.tear.end + case.scene.channel.length
     state[S_LIP] = state[S_LIP_START] = max(-0.99 * walls.gap, walls.lip_load / walls.lip_stiffness)
-    frames = np.tile(clamp, (n, 1))
     weight = np.append(rod.length, 0.0) / 2 + np.append(0.0, rod.length) / 2
     work = Work(
         x=nodes,
@@ -184,8 +210,8 @@ def build(case: Case) -> tuple[Model, Work, Ledger]:
         grad=np.zeros(size),
         band=np.zeros((size, WIDTH)),
         fac=np.zeros((size, WIDTH)),
-        border=np.zeros((2, size)),
-        rhs=np.zeros((3, size)),
+        border=np.zeros((BORDERS, size)),
+        rhs=np.zeros((1 + BORDERS, size)),
         out=np.zeros(OUT),
         fold=fold_arrays(
             rod.length,
@@ -244,6 +270,7 @@ class Insertion:
         self.case = case
         self.stop = Stop.PROTOCOL_DONE
         self._model, self._work, self._ledger = build(case)
+        self._laid = laid_curvature(self._work.q, self._model.rod.clamps[0], self._model.rod.span)
         self._natural, self._base = self._model.rod.natural.copy(), self._model.rod.clamps[0].copy()
         self._settings = _settings(case, audit_gain)
         self._done: list[loop.History] = []
@@ -269,6 +296,7 @@ class Insertion:
             self._model,
             self._work,
             self._ledger,
+            self._laid,
             self._natural,
             self._base,
             rows,
@@ -384,7 +412,9 @@ def _to_record(case: Case, model: Model, hist: loop.History, stop: Stop) -> Reco
         force_false=col(loop.H_F_FALSE),
         force_lip=col(loop.H_F_LIP),
         force_front=col(loop.H_F_FRONT),
+        force_plug=col(loop.H_F_PLUG),
         front=col(loop.H_FRONT),
+        plug=col(loop.H_PLUG),
         opened_area=opened + works[:, 8],
         lip=col(loop.H_LIP),
         energy_elastic=col(loop.H_ELASTIC),
@@ -394,6 +424,7 @@ def _to_record(case: Case, model: Model, hist: loop.History, stop: Stop) -> Reco
         diss_friction=works[:, 1].copy(),
         diss_front=works[:, 2].copy(),
         diss_margin=works[:, 3].copy(),
+        diss_plug=works[:, 9].copy(),
         diss_viscous=works[:, 4].copy(),
         released_at_snaps=works[:, 5].copy(),
         audit_error=np.abs(works[:, 6]) / total,

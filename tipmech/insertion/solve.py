@@ -16,16 +16,21 @@ from ..rod.self_contact import NORMAL, RECORDS, Fold, assemble_self, factor_fold
 from ..rod.skyline import solve_skyline
 from ..rod.small import V, quat_log, quat_relative
 from ..smooth import ramp
-from ..vessel.build import Tube
+from ..vessel.bore import Tube
 from ..vessel.walls import Walls
 from .points import (
+    BORDERS,
     E_CONTACT,
     E_FRICTION,
     E_FRONT,
+    FRONT,
     G_LIP,
     H_LIP,
     K_FRONT,
+    K_PLUG,
+    LIP,
     LIP_TOUCHED,
+    PLUG,
     Array,
     Memory,
     Points,
@@ -97,7 +102,8 @@ class Model(NamedTuple):
 # lift of the lip and front position at the start of the step, feed of the last quiet step (0: none), nearest approach
 # of two limbs of the wire since the last record, over the distance at which they touch; whether the wire lies ready in
 # the support (0/1), turn, path of the hand, feed at which the tear was reached, path at which the present curl and the
-# first one began (inf: not yet), part of an increment now taken
+# first one began (inf: not yet), part of an increment now taken, position of the plug: now, found by the last assembly,
+# at the start of the step
 (
     S_LIP,
     S_FRONT,
@@ -116,8 +122,11 @@ class Model(NamedTuple):
     S_CURLED_SINCE,
     S_FIRST_CURL,
     S_PART,
+    S_PLUG,
+    S_PLUG_NEW,
+    S_PLUG_START,
     STATE,
-) = range(18)
+) = range(21)
 
 
 @kernel
@@ -130,7 +139,10 @@ def assemble(m: Model, w: Work, x: Array, q: Array, lip: float, drag: float, mod
     w.band[:] = 0.0
     energy = assemble_elastic(m.rod, x, q, w.grad, w.band)
     strength = np.inf if w.state[S_HELD] > 0.0 else m.walls.front_force
-    w.state[S_FRONT_NEW] = assemble_contact(
+    plug_strength = (
+        np.inf if w.state[S_HELD] > 0.0 else m.walls.plug_force if w.state[S_PLUG] < m.walls.plug_end else 0.0
+    )
+    w.state[S_FRONT_NEW], w.state[S_PLUG_NEW] = assemble_contact(
         m.pts,
         m.mem,
         m.walls,
@@ -141,6 +153,8 @@ def assemble(m: Model, w: Work, x: Array, q: Array, lip: float, drag: float, mod
         w.state[S_FRONT],
         strength,
         w.state[S_CENTRE],
+        w.state[S_PLUG],
+        np.inf if w.state[S_HELD] > 0.0 else plug_strength,
         mode,
         w.grad,
         w.band,
@@ -270,8 +284,8 @@ def residual(w: Work) -> float:
 def inertia(w: Work) -> int:
     """Negative eigenvalues of the assembled tangent with its borders; factorises; -1 on a zero pivot.
 
-    By Haynsworth's additivity: those of the band plus those of the Schur complement of lip and front; the front's own
-    variable is minimised out, so its positive pivot takes none away.
+    By Haynsworth's additivity: those of the band plus those of the Schur complement of lip, front and plug; front and
+    plug are minimised out, so their positive pivots take none away.
     """
     n = w.grad.shape[0]
     folded = w.fold.counts[RECORDS] > 0
@@ -280,12 +294,18 @@ def inertia(w: Work) -> int:
         return -1
     for i in range(n):
         w.rhs[0, i] = -w.grad[i]
-        w.rhs[1, i] = w.border[0, i]
-        w.rhs[2, i] = w.border[1, i]
-    moving = front_moves(w)
+        for k in range(BORDERS):
+            w.rhs[1 + k, i] = w.border[k, i]
+    moving, plugged = front_moves(w), plug_moves(w)
     # the borders that are not zero: the solution of one that is, is zero
-    back_substitute(w, w.rhs[: 3 if moving else 2 if w.out[LIP_TOUCHED] > 0.0 else 1])
+    back_substitute(w, w.rhs[: 4 if plugged else 3 if moving else 2 if w.out[LIP_TOUCHED] > 0.0 else 1])
     a, b, d = schur(w)
+    if plugged:
+        c, e, f = plug_schur(w)
+        if f == 0.0:
+            return -1
+        negative += 1 if f < 0.0 else 0
+        a, b, d = a - c * c / f, b - c * e / f, d - e * e / f
     if not moving:
         return negative + (1 if a < 0.0 else 0)
     if a == 0.0:
@@ -309,14 +329,31 @@ def front_moves(w: Work) -> bool:
 
 
 @kernel
+def plug_moves(w: Work) -> bool:
+    """The same of the plug."""
+    return w.out[K_PLUG] > 0.0 and w.state[S_HELD] == 0.0 and w.state[S_PLUG_NEW] > w.state[S_PLUG]
+
+
+@kernel
 def schur(w: Work) -> tuple[float, float, float]:
     """Schur complement (ww, wa, aa) of lip and front after the band."""
     a, b, d = w.out[H_LIP], 0.0, w.out[K_FRONT]
     for i in range(w.grad.shape[0]):
-        a -= w.border[0, i] * w.rhs[1, i]
-        b -= w.border[0, i] * w.rhs[2, i]
-        d -= w.border[1, i] * w.rhs[2, i]
+        a -= w.border[LIP, i] * w.rhs[1, i]
+        b -= w.border[LIP, i] * w.rhs[2, i]
+        d -= w.border[FRONT, i] * w.rhs[2, i]
     return a, b, d
+
+
+@kernel
+def plug_schur(w: Work) -> tuple[float, float, float]:
+    """Row of the plug in the same: with lip, front and itself."""
+    c, e, f = 0.0, 0.0, w.out[K_PLUG]
+    for i in range(w.grad.shape[0]):
+        c -= w.border[LIP, i] * w.rhs[3, i]
+        e -= w.border[FRONT, i] * w.rhs[3, i]
+        f -= w.border[PLUG, i] * w.rhs[3, i]
+    return c, e, f
 
 
 @kernel
@@ -324,16 +361,27 @@ def _step(w: Work) -> tuple[float, float, float]:
     """Newton step into rhs[0] from the factorised system; returns the lip's step, the slope and its length limit."""
     n = w.grad.shape[0]
     a, b, d = schur(w)
-    moving = front_moves(w)
-    rw, ra = -w.out[G_LIP], 0.0
+    moving, plugged = front_moves(w), plug_moves(w)
+    rw, ra, rp = -w.out[G_LIP], 0.0, 0.0
     for i in range(n):
-        rw -= w.border[0, i] * w.rhs[0, i]
-        ra -= w.border[1, i] * w.rhs[0, i]
+        rw -= w.border[LIP, i] * w.rhs[0, i]
+        ra -= w.border[FRONT, i] * w.rhs[0, i]
+    c, e, f = 0.0, 0.0, 1.0
+    if plugged:
+        c, e, f = plug_schur(w)
+        for i in range(n):
+            rp -= w.border[PLUG, i] * w.rhs[0, i]
+        rw, ra = rw - c * rp / f, ra - e * rp / f
+        a, b, d = a - c * c / f, b - c * e / f, d - e * e / f
     if moving:
         det = a * d - b * b
         sw, sa = (d * rw - b * ra) / det, (a * ra - b * rw) / det
     else:
         sw, sa = rw / a, 0.0
+    if plugged:
+        sp = (rp - c * sw - e * sa) / f
+        for i in range(n):
+            w.rhs[0, i] -= sp * w.rhs[3, i]
     slope, turn, move = sw * w.out[G_LIP], 0.0, abs(sw)
     for i in range(n):
         s = w.rhs[0, i] - sw * w.rhs[1, i] - sa * w.rhs[2, i]

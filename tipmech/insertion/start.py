@@ -1,4 +1,4 @@
-"""Before the first increment: the wire takes its preshape inside the support, and friction starts from there."""
+"""Before the first increment: the wire takes its own shape where it was laid, and friction starts from there."""
 
 import numpy as np
 
@@ -9,13 +9,13 @@ from .points import SLOTS, Array, mark_edges
 from .solve import S_LIP, S_LIP_START, Model, Work, newton, update_tangents
 
 SHAPING_STEPS = 10  # increments in which the preshape is put into the wire inside the support
-SMALLEST_SHAPING = 1e-3  # of the preshape
+SMALLEST_SHAPING = 1e-3  # of the way
 
 
 @kernel
-def put_into_support(m: Model, w: Work, natural: Array, tolerance: float, drag: float) -> bool:
-    """Shape the wire inside the support: its natural curvature grows from zero to `natural` (N + 1, 3), 1/m, in steps,
-    under drag (N/m2).
+def put_into_support(m: Model, w: Work, laid: Array, natural: Array, tolerance: float, drag: float) -> bool:
+    """Shape the wire where it lies: its natural curvature goes from that with which it was laid, free of stress, to
+    `natural` (both (N + 1, 3), 1/m) in steps, under drag (N/m2).
 
     A step that is not solved is halved; False where the smallest is not.
     """
@@ -25,7 +25,7 @@ def put_into_support(m: Model, w: Work, natural: Array, tolerance: float, drag: 
         share = min(1.0, done + step)
         for i in range(natural.shape[0]):
             for a in range(3):
-                m.rod.natural[i, a] = natural[i, a] * share
+                m.rod.natural[i, a] = laid[i, a] * (1.0 - share) + natural[i, a] * share
         copy_rows(w.xs, w.x)
         copy_rows(w.qs, w.q)
         w.state[S_LIP_START] = w.state[S_LIP]

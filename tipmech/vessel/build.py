@@ -1,11 +1,10 @@
 """From a scene to the arrays of the kernels: plate stiffness of flap and lip, front force, breach force, support."""
 
 from math import cos, pi, sin
-from typing import NamedTuple
 
 import numpy as np
 
-from ..kernel import bundle
+from .bore import Tube
 from .laws import HERTZ, LINE
 from .scene import Array, Scene
 from .walls import Walls
@@ -23,20 +22,6 @@ LINING = 4.0  # smoothing of the bore's wall over that of tissue: a lining gives
 FAR = 0.25  # of the lumen's radius, from its axis: as far as a flap is followed into the lumen (J),
 FREE = 3.0  # but always leaving this many wire diameters above the floor
 NOTCH = 2.0  # depth of the seating notch in wire radii: one diameter (J)
-
-
-@bundle
-class Tube(NamedTuple):
-    """The support for kernels: mouth (3), axis (3), inner radius, rounding of the edge (m), line stiffness (N/m2),
-    friction (-), smoothing of its onset (m)."""
-
-    mouth: Array
-    axis: Array
-    radius: float
-    rho: float
-    line: float
-    friction: float
-    eps: float
 
 
 def plate_rigidity(modulus: float, thickness: float, poisson: float) -> float:
@@ -144,13 +129,16 @@ def build_walls(scene: Scene, diameter: float, eps: float) -> Walls:
         front_force=front_strength(scene, diameter),
         notch=NOTCH * 0.5 * diameter if channel.front_shape == "notch" else 0.0,
         eps=eps,
+        plug_force=scene.plug.force if scene.plug else 0.0,
+        plug_start=scene.plug.start if scene.plug else np.inf,
+        plug_end=scene.plug.end if scene.plug else np.inf,
     )
 
 
 def support_mouth(scene: Scene, diameter: float) -> tuple[Array, Array]:
     """The support's mouth (3,), m, and its frame (3, 3): rows d1 (toward azimuth 0), d2, axis. diameter: the wire's."""
     support, tear = scene.support, scene.tear
-    if scene.start == "lumen":
+    if scene.start != "pocket":
         point, t, e1, e2 = (v[0] for v in scene.centreline.frame(np.array([tear.start - support.distance])))
         mouth = point + support.offset[0] * e1 + support.offset[1] * e2
         side = cos(support.tilt_azimuth) * e1 + sin(support.tilt_azimuth) * e2
@@ -174,6 +162,12 @@ def build_tube(scene: Scene, diameter: float, rigidity: float, smoothing: float)
     """
     support = scene.support
     mouth, frame = support_mouth(scene, diameter)
+    length = scene.tear.start - support.distance
+    pieces = scene.centreline.pieces()
+    pieces = pieces[pieces[:, 0] < max(length, 1e-12)] if support.follows else pieces[:0]
+    pieces[-1:, 18] = np.inf
     line = SUPPORT * rigidity / (0.5 * diameter) ** 4
     eps = max(smoothing, min(LINING * smoothing, 0.5 * support.inner_radius - 0.25 * diameter))
-    return Tube(mouth, frame[2], support.inner_radius, support.mouth_radius, line, support.friction, eps)
+    return Tube(
+        mouth, frame[2], pieces, length, support.inner_radius, support.mouth_radius, line, support.friction, eps
+    )

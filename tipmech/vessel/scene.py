@@ -226,12 +226,23 @@ class FalseChannel:
 
 
 @dataclass(frozen=True)
+class Plug:
+    """What occludes the true lumen from `start` to `end` (m): it yields to an axial force (N) and closes again behind a
+    wire that is withdrawn."""
+
+    start: float
+    end: float
+    force: float
+
+
+@dataclass(frozen=True)
 class Support:
     """Support catheter: a stiff low-friction tube that ends before the tear.
 
     distance: mouth to the upstream lip along the centreline, m; tilt: its axis against the vessel axis
     toward `tilt_azimuth`, rad; offset: lateral position of the mouth in the lumen (two components in the
-    rotation-minimising frame), m; inner_radius, m; friction, -; mouth_radius: rounding of its edge, m.
+    rotation-minimising frame), m; inner_radius, m; friction, -; mouth_radius: rounding of its edge, m; follows: behind
+    its mouth it is bent as the vessel is, on its axis (tilt and offset then are 0).
     """
 
     distance: float
@@ -241,12 +252,18 @@ class Support:
     inner_radius: float
     friction: float = 0.04
     mouth_radius: float = 0.1e-3
+    follows: bool = False
 
 
 @dataclass(frozen=True)
 class Scene:
-    """Everything the wire meets. `start`: "lumen" = the tip starts at the support's mouth in the lumen,
-    "pocket" = the support stands on the floor of the false channel, its mouth one wire diameter behind the lip."""
+    """Everything the wire meets.
+
+    start: "lumen" = the tip starts at the support's mouth in the lumen; "pocket" = the support stands on the floor of
+    the false channel, its mouth one wire diameter behind the lip; "approach" = the wire lies along the vessel, its
+    tip's end `tip_distance` (m) before the upstream lip, in a support that follows the vessel up to its mouth.
+    plug: what occludes the true lumen (None: nothing).
+    """
 
     centreline: Centreline
     lumen: Lumen
@@ -254,7 +271,9 @@ class Scene:
     tear: Tear
     channel: FalseChannel
     support: Support
-    start: Literal["lumen", "pocket"] = "lumen"
+    start: Literal["lumen", "pocket", "approach"] = "lumen"
+    tip_distance: float = 0.0
+    plug: Plug | None = None
 
     def __post_init__(self) -> None:
         for name, value in (
@@ -267,7 +286,12 @@ class Scene:
         ):
             if not (isfinite(value) and value > 0.0):
                 raise ValueError(f"{name} is {value}; it must be positive and finite")
-        if self.tear.start - self.support.distance < 0.0 and self.start == "lumen":
+        if self.tear.start - self.support.distance < 0.0 and self.start != "pocket":
             raise ValueError("support.distance reaches back beyond the start of the centreline")
+        follows = self.support.follows and self.support.tilt == 0.0 and self.support.offset == (0.0, 0.0)
+        if self.start == "approach" and not (follows and 0.0 < self.tip_distance <= self.support.distance):
+            raise ValueError(
+                "a wire in the approach needs a support that follows the vessel, and a tip not behind its mouth"
+            )
         if self.tear.end + self.channel.length > self.centreline.length:
             raise ValueError("the false channel reaches beyond the end of the centreline")

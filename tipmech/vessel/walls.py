@@ -42,6 +42,7 @@ class Walls(NamedTuple):
     far : distance from the axis up to which a flap is followed into the lumen
     room : lateral room W; margin : fracture energy of the margins, J/m2; floor : radius of the floor at the tear
     front_stiffness, N/m; front_force, N; notch : depth (0 = flat); eps : onset smoothing
+    plug_force, N (0: none), plug_start, plug_end : of the plug in the true lumen
     """
 
     pieces: Array
@@ -78,6 +79,9 @@ class Walls(NamedTuple):
     front_force: float
     notch: float
     eps: float
+    plug_force: float
+    plug_start: float
+    plug_end: float
 
 
 class Place(NamedTuple):
@@ -537,4 +541,27 @@ def to_world(
         rr,
         psr / r - dp / (r * r),
         psp / (r * r) + d[1] / r,
+    )
+
+
+@inlined
+def to_axes(p: Place, h: tuple[float, ...]) -> tuple[float, ...]:
+    """Hessian (tt, tr, tp, rr, rp, pp) of the local basis in world axes (xx, xy, xz, yy, yz, zz)."""
+    t, e, f = p.t, p.er, p.ep
+    ax = h[0] * t[0] + h[1] * e[0] + h[2] * f[0]
+    ay = h[0] * t[1] + h[1] * e[1] + h[2] * f[1]
+    az = h[0] * t[2] + h[1] * e[2] + h[2] * f[2]
+    bx = h[1] * t[0] + h[3] * e[0] + h[4] * f[0]
+    by = h[1] * t[1] + h[3] * e[1] + h[4] * f[1]
+    bz = h[1] * t[2] + h[3] * e[2] + h[4] * f[2]
+    cx = h[2] * t[0] + h[4] * e[0] + h[5] * f[0]
+    cy = h[2] * t[1] + h[4] * e[1] + h[5] * f[1]
+    cz = h[2] * t[2] + h[4] * e[2] + h[5] * f[2]
+    return (
+        t[0] * ax + e[0] * bx + f[0] * cx,
+        t[0] * ay + e[0] * by + f[0] * cy,
+        t[0] * az + e[0] * bz + f[0] * cz,
+        t[1] * ay + e[1] * by + f[1] * cy,
+        t[1] * az + e[1] * bz + f[1] * cz,
+        t[2] * az + e[2] * bz + f[2] * cz,
     )

@@ -5,16 +5,16 @@ from math import cos, sin
 
 import numpy as np
 import pytest
-from insertion_cases import CHANNEL, TEAR, in_pocket, make_case, make_scene
+from insertion_cases import CHANNEL, SUPPORT, TEAR, in_pocket, make_case, make_scene
 
 from tipmech.insertion import run as running
 from tipmech.insertion.case import Move
 from tipmech.insertion.run import advance
-from tipmech.insertion.solve import S_FRONT, S_LIP, assemble, front_moves
+from tipmech.insertion.solve import S_FRONT, S_LIP, S_PLUG, assemble, front_moves, plug_moves
 from tipmech.rod.band import HALF
 from tipmech.rod.elastic import apply_step
 from tipmech.vessel.build import build_walls
-from tipmech.vessel.scene import Centreline, Lumen, Narrowing
+from tipmech.vessel.scene import Centreline, Lumen, Narrowing, Plug
 from tipmech.vessel.walls import FALSE, TRUE, WINDOW, along_spiral, false_side, locate, to_world, true_side
 
 RADIUS = 0.178e-3
@@ -100,7 +100,17 @@ def in_the_tear(case, feed):
     return kept[0][0], kept[0][1]
 
 
+BENT = make_scene(
+    centreline=Centreline.arc(5e-3, 8e-3, 1.2, 30e-3, plane=2.0),
+    tear=replace(TEAR, start=22e-3, gap=0.3e-3),
+    support=replace(SUPPORT, distance=10e-3, offset=(0.0, 0.0), follows=True),
+    start="approach",
+    tip_distance=8e-3,
+)
+OCCLUDED = make_scene(tear=replace(TEAR, intact=True), plug=Plug(14e-3, 18e-3, 0.01))
 STATES = {
+    "plug driven on": (make_case(2e-7, 0.0, scene=OCCLUDED), 6e-3),
+    "a support that follows the vessel": (make_case(5e-8, 40.0, scene=BENT), 4e-3),
     "lips": (make_case(5e-8, 40.0, scene=make_scene(tear=replace(TEAR, gap=0.3e-3))), 6e-3),
     "false channel": (make_case(5e-8, 40.0), 8e-3),
     "spiral front driven on": (
@@ -122,6 +132,8 @@ def test_the_whole_wire_has_the_gradient_and_hessian_of_its_energy(name):
     model.mem.anchor[:] += 1e-6 * rng.normal(size=model.mem.anchor.shape)
     if STATES[name][0].scene.channel.front_force is not None:
         work.state[S_FRONT] -= 1e-6  # so that the front is on its way, not just at the yield force
+    if STATES[name][0].scene.plug is not None:
+        work.state[S_PLUG] -= 1e-6
     drag = 50.0
 
     def at(direction, t):
@@ -141,6 +153,8 @@ def test_the_whole_wire_has_the_gradient_and_hessian_of_its_energy(name):
         band, border, out = work.band.copy(), work.border.copy(), work.out.copy()
         moving = front_moves(work)
         assert moving == ("front driven on" in name)
+        plugged = plug_moves(work)
+        assert plugged == ("plug" in name)
         step = 1e-6  # of a direction of about 1e-3 m: a nanometre
         up, down = at(direction, step), at(direction, -step)
         near, far = (at(direction, k * step)[0] - at(direction, -k * step)[0] for k in (0.1, 0.2))
