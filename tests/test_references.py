@@ -8,7 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from experiments.references import bending, coils, planar, roots, run, space, tube, twist
+from experiments.references import bending, coils, planar, roots, run, slip, space, tube, twist
+from tipmech.validation import bench as bench_rows
 from tipmech.validation import coils as coil_rows
 from tipmech.validation import curvature, dynamics, elastica, response, spatial, tubes
 from tipmech.validation import model as package_model
@@ -156,3 +157,8 @@ def test_the_command_names_every_benchmark(capsys: pytest.CaptureFixture[str]) -
     lines = capsys.readouterr().out.splitlines()
     assert len(lines) == 13
     assert any(line.startswith("Princeton beam, 13.345 N at 45 deg") and "shooting" in line for line in lines)
+
+
+def test_onset_of_slip() -> None:
+    for friction in (0.03, 0.2):
+        assert slip.onset(friction, bench_rows.SLIP_OFFSET) == close(bench_rows.SLIP[friction], FLAT)

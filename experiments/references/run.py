@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from math import degrees, pi
 
-from . import bending, coils, planar, roots, space, tube, twist
+from . import bending, coils, planar, roots, slip, space, tube, twist
 
 REISSNER = "plane Reissner equations, shooting"
 COSSERAT = "Cosserat rod equations, shooting"
@@ -121,6 +121,12 @@ def _tube() -> Iterator[Reference]:
         yield Reference(name, "wall forces over EI/(R sqrt(c R))", (value,), "beam between two walls, penalty")
 
 
+def _slip() -> Iterator[Reference]:
+    for friction in (0.03, 0.05, 0.1, 0.2):
+        name = f"stuck tip lets go, friction {friction:g}"
+        yield Reference(name, "P L2/EI, shortening over L", slip.onset(friction, 1e-3), "shooting on the elastica")
+
+
 def _bending() -> Iterator[Reference]:
     moment = bending.core_moment(*SUPERELASTIC_CORE)
     yield Reference("superelastic core, 0.1 mm, 4.5 % strain", "N m", (moment,), "quadrature of the stress")
@@ -134,6 +140,7 @@ THEMES: dict[str, Callable[[], Iterable[Reference]]] = {
     "twist": _twist,
     "coils": _coils,
     "tube": _tube,
+    "slip": _slip,
     "bending": _bending,
 }
 

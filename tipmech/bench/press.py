@@ -5,10 +5,11 @@ that does not help the wire snaps (a stuck tip lets go): the plate is held and t
 """
 
 from dataclasses import dataclass, replace
-from math import isnan, pi
+from math import inf, isnan, pi
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.optimize import brentq
 
 from ..profile import Profile
 from ..rod.build import profile_rod
@@ -29,7 +30,7 @@ FRICTION_PASSES = 8  # cap of that iteration, else the increment is cut
 FIRST_STEP = 0.25  # of the axial shortening at the load expected
 GROWTH = 2.0  # of the increment after an easy one
 LARGEST_STEP = 1.0 / 16.0  # of the travel
-SLIP_STEP = 1.0 / 128.0  # of the travel: the onset of slip is located this finely
+ONSET = 1e-6  # of the travel: the onset of slip is located this finely, a thousandth of the earliest seen
 RELAX_STEP = 1.0 / 500.0  # of the travel: an increment failing at this size is a snap: hold the plate and relax
 RELAX_LINE = 100.0  # EI/L^4: line stiffness (N/m2) of the drag to the last shape; twice a snap's fastest growth
 RELAX_STEPS = 2000  # cap of relaxation steps
@@ -50,6 +51,9 @@ class Acting:
     def __call__(self, x: Array) -> tuple[float, Array, Array]:
         """Energy, gradient and Hessian blocks at node positions (N + 1, 3)."""
         return self.energy(x)
+
+
+Found = tuple[Equilibrium, Plate, float, int]  # a state, its plate, normal force (N), largest number of iterations
 
 
 @dataclass
@@ -131,18 +135,23 @@ class Press:
         )  # fmt: skip
 
     def advance(self, goal: float) -> None:
-        """One converged increment of plate travel, cut as often as needed; a snap is relaxed with the plate held."""
+        """One converged increment of plate travel, cut as often as needed; a snap is relaxed with the plate held.
+
+        Until it slips for the first time the tip is held as if pinned; the increment in which friction would not hold
+        it any more ends where that begins.
+        """
         while True:
             target = min(self.displacement + self.step, goal)
             size = target - self.displacement
-            point = self.plate.point.copy()
-            point[2] = self.touch - target
-            plate = replace(self.plate, point=point)
-            found = self._solve(plate)
-            if found is not None and self._slip_begins(found[0], found[1], found[2]) and size > SLIP_STEP * self.travel:
-                found = None
-            elif found is None and size <= RELAX_STEP * self.travel:
-                found = self._relax(plate)
+            sticks = isnan(self.slipped_at) and 0.0 < self.plate.friction < inf
+            found = self._held(target) if sticks else self._solve(self._plate_at(target))
+            if found is not None and sticks and _share(found) >= 1.0:
+                self.step = RELAX_STEP * self.travel
+                if self._to_onset(target):
+                    return
+                continue
+            if found is None and size <= RELAX_STEP * self.travel:
+                found = self._relax(self._plate_at(target))
             if found is not None:
                 state, plate, pressed, effort = found
                 self._accept(target, state, plate, pressed)
@@ -151,10 +160,39 @@ class Press:
                 return
             self.step = 0.5 * size
 
-    def _slip_begins(self, state: Equilibrium, plate: Plate, pressed: float) -> bool:
-        return isnan(self.slipped_at) and plate.friction > 0.0 and plate.friction_force(state.x[-1], pressed)[1]
+    def _plate_at(self, displacement: float) -> Plate:
+        """The plate at a travel, m, its friction that of the last increment."""
+        point = self.plate.point.copy()
+        point[2] = self.touch - displacement
+        return replace(self.plate, point=point)
 
-    def _relax(self, plate: Plate) -> tuple[Equilibrium, Plate, float, int]:
+    def _held(self, displacement: float) -> Found | None:
+        """Stable equilibrium at a travel (m) if the tip does not slip, whatever friction that takes."""
+        plate = self._plate_at(displacement)
+        found = self._solve(replace(plate, friction=inf))
+        return None if found is None else (found[0], plate, *found[2:])
+
+    def _to_onset(self, beyond: float) -> bool:
+        """Go to where the tip begins to slip, between the present travel and one beyond it (m); False: it is there."""
+
+        def excess(displacement: float) -> float:
+            found = self._held(displacement)
+            if found is None:
+                raise self._failed(self.state)
+            return _share(found) - 1.0
+
+        least = self.displacement + ONSET * self.travel
+        if excess(least) >= 0.0:
+            self.slipped_at = self.displacement
+            return False
+        at = float(brentq(excess, least, beyond, xtol=ONSET * self.travel))
+        found = self._held(at)
+        assert found is not None  # it was found a moment ago
+        self._accept(at, *found[:3])
+        self.slipped_at = at
+        return True
+
+    def _relax(self, plate: Plate) -> Found:
         """Follow a snap with the plate held: steps of drag toward the last shape, friction along the way, to rest."""
         rod, bend = self.wire.rod, self.wire.model.rod.bend
         drag = RELAX_LINE * float(np.max(bend)) / rod.length**4 * rod.tributary[:, None]
@@ -176,7 +214,7 @@ class Press:
         text = f"tip-load test: no stable equilibrium at {self.displacement * 1e3:.4g} mm of travel"
         return NotConvergedError(text, state.x)
 
-    def _solve(self, plate: Plate) -> tuple[Equilibrium, Plate, float, int] | None:
+    def _solve(self, plate: Plate) -> Found | None:
         """Stable equilibrium under the plate, the lagged normal force iterated; None: not found, cut the increment."""
         pressed, state, effort = self.pressed, self.state, 0
         for _ in range(FRICTION_PASSES):
@@ -211,6 +249,13 @@ class Press:
         angle = _tip_angle(state.q)
         self.rows.append((target, pressed, self.touch - float(tip[2]), float(np.linalg.norm(force)), angle))
         self.shapes.append(state.x)
+
+
+def _share(found: Found) -> float:
+    """Friction that would hold the tip over the largest there is, -."""
+    state, plate, pressed, _ = found
+    limit = plate.limit(pressed)
+    return float(np.linalg.norm(plate.trial(state.x[-1]))) / limit if limit > 0.0 else inf
 
 
 def _dragged(potential: Potential, x0: Array, line: Array) -> Potential:

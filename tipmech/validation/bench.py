@@ -21,6 +21,14 @@ RADIUS = 0.178e-3  # m, tip radius of the bench checks
 SMALL_ANGLE = radians(5.0)  # below it the identity compares two small numbers
 SLIDING = {(45.0, 0.2): 5.303300858899108, (60.0, 0.2): 2.261087946968768}  # (tilt, deg; mu) -> dN/dd L^3/EI
 STICK = {0.05: 2.862405226111748, 0.2: 11.309932474020215, 0.5: 26.56505117707799}  # mu -> limit, deg
+# friction -> P L2/EI and shortening by bending over L at which the tip slips, offset 0.1 %: experiments/references/slip.py
+SLIP = {
+    0.03: (20.11336561623274, 0.00418285470472346),
+    0.05: (20.214678727401118, 0.011837033964735899),
+    0.1: (20.50465561648689, 0.045855180034213405),
+    0.2: (21.341658264518752, 0.15326224011238765),
+}
+SLIP_OFFSET, SLIP_LENGTH = 1e-3, 5e-3  # -, m: the short length, since friction 0.2 holds a longer one throughout
 PLATE_STIFFNESS = 1e6  # N/m, tip's first touch
 
 
@@ -54,6 +62,24 @@ def free() -> list[Row]:
         exact = load * EI / length**2
         name = f"tip load, free tip, {length * 1e3:g} mm free length, N"
         found.append(relative(f"tip-load-free-{length * 1e3:g}mm", name, test.force, exact, 5e-3, source))
+    return found
+
+
+def slip() -> list[Row]:
+    """Where a stuck tip lets go: load and shortening by bending, without what the wire gives along its axis."""
+    found = []
+    source = "clamped-pinned elastica with the offset's natural curvature, shooting"
+    for friction, (load, short) in SLIP.items():
+        test = _test(SLIP_LENGTH, friction, SLIP_OFFSET, 1e-3)
+        at = int(np.searchsorted(test.displacement, test.slipped_at))
+        axial = float(test.axial[at])
+        bent = float(test.shortening[at]) - axial * SLIP_LENGTH / float(uniform(EI, 50e-3, RADIUS).EA[0])
+        name = f"as the tip slips, plate friction {friction:g}"
+        exact = load * EI / SLIP_LENGTH**2
+        found += [
+            relative(f"slip-load-{friction:g}", f"axial load {name}, N", axial, exact, 5e-3, source),
+            relative(f"slip-{friction:g}", f"shortening by bending {name}, m", bent, short * SLIP_LENGTH, 5e-3, source),
+        ]
     return found
 
 
@@ -127,4 +153,4 @@ def pinned_limit() -> list[Row]:
     return [same, relative("end-condition", name, pin.force / slide.force, ratio, 5e-3, "20.19/2.467 = 8.18 (Euler)")]
 
 
-CASES: tuple[Case, ...] = (stuck, free, identity, first_touch, sliding, pinned_limit)
+CASES: tuple[Case, ...] = (stuck, free, slip, identity, first_touch, sliding, pinned_limit)
