@@ -1,8 +1,8 @@
 """Where the tip of a pressed column begins to slip: shooting on the elastica, without the package.
 
-A column clamped at one end, of length and EI 1, its free form an arc of curvature 2 o (the tip lies o beside the clamp's
-axis). A plate presses the tip end-on; until it slips it stays where it first touched. The tip slips when the lateral
-force reaches friction times the axial one.
+A column clamped at one end, of length and EI 1, its free form an arc of curvature 2 o (the tip lies o beside the axis
+of the clamp). A plate presses the tip end-on; until it slips it stays where it first touched. The tip slips when the
+lateral force reaches friction times the axial one.
 """
 
 import numpy as np

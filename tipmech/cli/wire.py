@@ -122,10 +122,11 @@ def construction_facts(design: Design) -> dict[str, Any]:
     """What the construction says beside the figures, users' units in the names: bounds, sense of turning, coils."""
     s = np.array(STATIONS)
     found, sense = bounds(design), turning(design, s)
-    ei = {
-        name: [from_si(float(v), "N_mm2") for v in stock.at("EI1", s)]
-        for name, stock in (("sliding", found.sliding), ("touching", found.touching), ("bonded", found.bonded))
-    }
+    stocks = {"sliding": found.sliding, "touching": found.touching, "bonded": found.bonded}
+
+    def between(key: str, unit: str) -> dict[str, list[float]]:
+        return {name: [from_si(float(v), unit) for v in stock.at(key, s)] for name, stock in stocks.items()}
+
     turned = {"clockwise": sense.clockwise, "counterclockwise": sense.counterclockwise}
     coils = [
         {
@@ -146,7 +147,10 @@ def construction_facts(design: Design) -> dict[str, Any]:
     return {
         "coupling": found.used,
         "stations_mm": [from_si(x, "mm") for x in STATIONS],
-        "EI_bounds_N_mm2": ei,
+        "EI_bounds_N_mm2": between("EI1", "N_mm2"),
+        "GJ_bounds_N_mm2": between("GJ", "N_mm2"),
+        "EA_bounds_N": between("EA", "N"),
+        "GA_bounds_N": between("GA", "N"),
         "GJ_turned_N_mm2": {k: [from_si(float(x), "N_mm2") for x in v] for k, v in turned.items()},
         "coils": coils,
         "stress_hysteresis_MPa": gaps,
@@ -180,10 +184,13 @@ def bench_words(suite: Suite) -> dict[str, Any]:
 def construction_rows(facts: dict[str, Any]) -> tuple[tuple[str, str], ...]:
     """Rows of the table from `construction_facts`."""
     ten = STATIONS.index(10e-3)
-    ei, gj = facts["EI_bounds_N_mm2"], facts["GJ_turned_N_mm2"]
-    rows = [
-        ("coupling used in simulations", facts["coupling"]),
-        ("EI at 10 mm, sliding / turns touching / bonded, N mm²", " / ".join(f"{ei[k][ten]:.3g}" for k in ei)),
+    gj = facts["GJ_turned_N_mm2"]
+    rows = [("coupling used in simulations", facts["coupling"])]
+    for key, unit in (("EI", "N_mm2"), ("GJ", "N_mm2"), ("EA", "N"), ("GA", "N")):
+        values = [row[ten] for row in facts[f"{key}_bounds_{unit}"].values()]
+        label = f"{key} at 10 mm, sliding / turns shut / bonded, {unit.replace('_mm2', ' mm²')}"
+        rows.append((label, " / ".join(f"{v:.3g}" for v in values)))
+    rows += [
         ("GJ at 10 mm, turned clockwise / counterclockwise, N mm²", " / ".join(f"{gj[k][ten]:.3g}" for k in gj)),
     ]
     for coil in facts["coils"]:

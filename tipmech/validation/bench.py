@@ -21,7 +21,7 @@ RADIUS = 0.178e-3  # m, tip radius of the bench checks
 SMALL_ANGLE = radians(5.0)  # below it the identity compares two small numbers
 SLIDING = {(45.0, 0.2): 5.303300858899108, (60.0, 0.2): 2.261087946968768}  # (tilt, deg; mu) -> dN/dd L^3/EI
 STICK = {0.05: 2.862405226111748, 0.2: 11.309932474020215, 0.5: 26.56505117707799}  # mu -> limit, deg
-# friction -> P L2/EI and shortening by bending over L at which the tip slips, offset 0.1 %: experiments/references/slip.py
+# friction -> P L2/EI and shortening by bending over L as the tip slips, offset 0.1 %: experiments/references/slip.py
 SLIP = {
     0.03: (20.11336561623274, 0.00418285470472346),
     0.05: (20.214678727401118, 0.011837033964735899),

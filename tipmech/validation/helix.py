@@ -162,8 +162,8 @@ def touching_turns() -> list[Row]:
     pull = -float(np.mean(bent[inner]) / np.mean(pulled[inner]))  # N per N m of the wire's moment
     gaps = bent + pull * pulled
     stiff = (1.0 + pull * CLOSE.radius) * length / (flex[BEND, BEND] + pull * flex[BEND, PULL])
-    table = open_coil(MATERIAL, Helix(CLOSE.wire, np.array([CLOSE.radius]), CLOSE.pitch))
-    bound = float((table + closing_gain(table, np.array([CLOSE.radius])))[0, 0])
+    shape = Helix(CLOSE.wire, np.array([CLOSE.radius]), CLOSE.pitch)
+    bound = float((open_coil(MATERIAL, shape) + closing_gain(MATERIAL, shape))[0, 0])
     found = [
         relative("helix-touching-EI", "EI of a coil that cannot close inside the bend, N m2", bound, stiff, TOLERANCE,
                  f"{source}, inner gaps held shut by an axial force"),

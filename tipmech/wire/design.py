@@ -223,7 +223,7 @@ def profile(
     coupling : {"sliding", "bonded"}, optional
         bound; the design's own by default
     touching : bool
-        with sliding parts: count that touching turns resist closing (sections.closing_gain)
+        with sliding parts: rigidities with touching turns shut (sections.closing_gain)
     linear : bool
         leave out the laws of parts whose bending leaves the line (curvature.has_law): M = EI kappa everywhere
 
@@ -255,13 +255,13 @@ def _sliding(design: Design, s: Array, *, touching: bool) -> Array:
     for part, here in design._present(s):
         own = part.rigidity(s[here])
         if touching and isinstance(part, Coil) and part.touching:
-            own = own + sections.closing_gain(own, part.radius(s[here]))
+            own = own + sections.closing_gain(part.material, part.helix(s[here]), part.filars)
         table[:, here] += own
     return table
 
 
 def _bonded(design: Design, s: Array, floor: Array) -> Array:
-    """Rigidities with every part bonded to one section, never below the sliding ones (`floor`)."""
+    """Rigidities with every part bonded to one section, never below the sliding ones (`floor`, strands wound up)."""
     base = np.zeros((len(sections.KEYS), len(s)))
     present = design._present(s)
     for part, here in present:
@@ -271,6 +271,7 @@ def _bonded(design: Design, s: Array, floor: Array) -> Array:
     for part, here in present:
         if isinstance(part, Strand):
             gain[:, here] += sections.bonded_strand(base[:, here], part.material, part.helix(s[here]))
+            floor[2, here] += sections.strand_torsion(part.material, part.helix(s[here]))
     base[2:] += gain[2:]
     along = base.copy()  # bent in the plane of the strand's offset
     along[:2] += gain[:2]

@@ -54,10 +54,20 @@ def test_opening_moment_against_the_pressure_on_the_ring() -> None:
 def test_bounds_are_ordered_and_name_the_coupling() -> None:
     b = bounds(design(CORE, CLOSED))
     assert b.used == "sliding"
-    for key in ("EI1", "GJ", "EA"):
+    for key in ("EI1", "EI2", "GJ", "EA", "GA"):
         assert np.all(getattr(b.sliding, key) <= getattr(b.touching, key))
         assert np.all(getattr(b.touching, key) <= getattr(b.bonded, key))
-    assert b.touching.EI1[0] > b.sliding.EI1[0]
+        assert getattr(b.touching, key)[0] > getattr(b.sliding, key)[0]
+
+
+def test_no_sense_of_turning_passes_the_bonded_bound() -> None:
+    """A strand that winds up beside an open coil: the bond's coil, in series with its gaps, counted for less."""
+    thin = replace(CORE, diameters=(0.05e-3, 0.055e-3, 0.2e-3))
+    strand = Strand(STEEL, 0.0, 15e-3, 0.03e-3, 1.5e-3, 0.045e-3)
+    for coil in (OPEN, CLOSED, replace(OPEN, pitch=3.0 * OPEN.pitch), replace(OPEN, hand="left")):
+        one = design(thin, strand, coil)
+        sense, most = turning(one, AT), bounds(one).bonded.at("GJ", AT)
+        assert np.all(sense.clockwise <= most) and np.all(sense.counterclockwise <= most)
 
 
 @pytest.mark.parametrize(("hand", "stiffer"), [("right", "counterclockwise"), ("left", "clockwise")])

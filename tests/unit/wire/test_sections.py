@@ -110,3 +110,30 @@ def test_every_material_has_a_source_and_lies_in_its_range() -> None:
         assert m.name == key
         assert m.E_range[0] <= m.E <= m.E_range[1]
         assert len(m.source) > 10
+
+
+def test_pressed_turns_lie_between_the_open_coil_and_voigts_mean() -> None:
+    """Cylinders pressed between two lines of contact: Johnson, Contact Mechanics, 1985, eq. 5.57 (from memory)."""
+    E, nu, d, radius = 168e9, 0.38, 6e-5, 1.35e-4
+    open_ea, bound = sections.open_coil(COIL_MATERIAL, COIL)[3, 0], sections.pressed_coil(COIL_MATERIAL, COIL)[0]
+    force = np.array([1e-3, 1e-2, 0.1, 1.0, 10.0])
+    line = force / (2.0 * np.pi * radius)
+    half_width = np.sqrt(4.0 * line * (d / 4.0) * 2.0 * (1.0 - nu**2) / (np.pi * E))
+    # approach of a cylinder's two sides; its derivative by the force per length, the half width going as its root
+    give = 2.0 * (1.0 - nu**2) / (np.pi * E) * (2.0 * np.log(2.0 * d / half_width) - 2.0)
+    stack = d * 2.0 * np.pi * radius / give
+    assert np.all(stack > 1000.0 * open_ea) and np.all(stack < bound) and np.all(np.diff(stack) > 0.0)
+    tube = np.pi / 4.0 * E * np.pi * ((2 * radius + d) ** 2 - (2 * radius - d) ** 2) / 4.0
+    assert bound == pytest.approx(tube / np.cos(COIL.angle[0]), rel=1e-9)  # pitch = d: the turns overlap by 1 - cos a
+
+
+def test_shear_leans_on_touching_turns_by_the_helix_angle() -> None:
+    """A shear g moves a wire by g p beside the one a pitch p below; along the common normal that is g p sin a."""
+    gain = sections.closing_gain(COIL_MATERIAL, COIL)[:, 0]
+    a, shear, stretch = COIL.angle[0], 1e-3, 1e-3 * np.tan(COIL.angle[0])
+    phi = np.linspace(0.0, 2.0 * np.pi, 721)
+    normal = np.stack([np.sin(a) * np.sin(phi), -np.sin(a) * np.cos(phi), np.full_like(phi, np.cos(a))])
+    gap = COIL.pitch * (shear * normal[0] + stretch * normal[2])
+    assert np.min(gap) == pytest.approx(0.0, abs=1e-12 * COIL.pitch)
+    axial = sections.open_coil(COIL_MATERIAL, COIL)[3, 0]
+    assert 0.5 * gain[4] * shear**2 == pytest.approx(0.5 * axial * stretch**2)
