@@ -71,9 +71,9 @@ class PartLaw:
         return PartLaw(share, limit, self.moment, self.slope, self.aspect)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class MomentLaw:
-    """Moment over curvature of R sections (rows).
+    """Moment over curvature of R sections (rows); equal to itself only, so that it can be the key of a cache.
 
     Parameters
     ----------
@@ -125,6 +125,76 @@ class MomentLaw:
         with np.errstate(invalid="ignore"):
             moment = np.where(bent, self.limit[:, None] * value, curvature)
         return moment, np.where(bent, slope, 1.0)
+
+    def curvature(self, moment: Array) -> Array:
+        """Curvature of each row under a moment over EI of at least 0, shape (R,), 1/m: `at` the other way round."""
+        out = np.array(moment, dtype=float)
+        for _ in range(SPLIT_STEPS):  # the moment is concave beyond the limit but for a plateau's end: Newton, held up
+            value, slope = self.at(out[:, None])
+            step = (moment - value[:, 0]) / slope[:, 0]
+            out = np.maximum(out + step, moment)
+            if np.all(np.abs(step) <= SPLIT * np.maximum(out, SPLIT)):
+                break
+        return out
+
+    def energy(self, curvature: Array) -> Array:
+        """Energy per length over EI at curvatures of at least 0, shape (R, m), 1/m2: the integral of the moment."""
+        usable = np.where(np.isfinite(self.limit), self.limit, 1.0)[:, None]
+        x = np.maximum(curvature / self.limit[:, None], 1.0)
+        j = np.minimum(np.searchsorted(GRID, x, side="right") - 1, PIECES - 1)
+        row = np.arange(len(x))[:, None]
+        h = GRID[j + 1] - GRID[j]
+        t, past = np.minimum((x - GRID[j]) / h, 1.0), np.maximum(x - GRID[-1], 0.0)
+        a, b, ra, rb = (part[row, j + k] for part in (self.moment, self.slope) for k in (0, 1))
+        secant = (b - a) / h
+        bow, twist = 3.0 * secant - 2.0 * ra - rb, ra + rb - 2.0 * secant
+        stored = self.stored[row, j] + h * t * (a + h * t * (0.5 * ra + t * (bow / 3.0 + t * 0.25 * twist)))
+        stored += past * (b + 0.5 * past * rb)
+        bent = curvature > self.limit[:, None]
+        return np.where(bent, usable**2 * (0.5 + stored), 0.5 * curvature**2)
+
+
+def turned_to(law: MomentLaw, ratio: Array, across: Array) -> MomentLaw:
+    """Law of sections bent about one of their directions, or about all of several alike (their mean energy).
+
+    Parameters
+    ----------
+    law : MomentLaw
+        R rows
+    ratio : ndarray, shape (R,)
+        EI2 over EI1 of the whole section, -
+    across : ndarray, shape (R, m)
+        squared sines of the angles between the directions and the section's axis 1
+
+    Returns
+    -------
+    MomentLaw
+        over the mean rigidity of these directions, of aspect 1
+    """
+    side = np.minimum(law.aspect, ratio / np.maximum(law.share, np.finfo(float).tiny))  # as the rod takes it
+    flat = (np.abs(side - 1.0) > STRAIGHT) | (np.abs(ratio - 1.0) > STRAIGHT)
+    if not np.all(flat):  # what is round bends alike in all directions
+        out = {field.name: getattr(law, field.name).copy() for field in fields(law)}
+        if np.any(flat):
+            bent = turned_to(law.rows(np.flatnonzero(flat)), ratio[flat], across[flat])
+            for name, column in out.items():
+                column[flat] = getattr(bent, name)
+        out["aspect"] = np.ones(len(flat))
+        return MomentLaw(**out)
+    lever = np.sqrt(1.0 + (side[:, None] - 1.0) * across)
+    base = np.mean(1.0 + (ratio[:, None] - 1.0) * across, axis=1)[:, None]
+    limit = law.limit / np.max(lever, axis=1)
+    usable = np.where(np.isfinite(limit), limit, 1.0)[:, None]
+    moment, slope = np.tile(GRID, (len(limit), 1)), np.ones((len(limit), PIECES + 1))
+    for k in range(across.shape[1]):
+        way = lever[:, k, None]
+        felt = usable * GRID * way
+        value, rise = law.at(felt)
+        moment -= way * (felt - value) / (usable * base * across.shape[1])
+        slope -= way**2 * (1.0 - rise) / (base * across.shape[1])
+    moment[:, 0], slope[:, 0] = 1.0, 1.0
+    one = np.ones(len(limit))
+    return MomentLaw(limit, moment, rising(moment, slope), one, np.minimum(law.share * side / base[:, 0], 1.0))
 
 
 def straight_rows(count: int) -> MomentLaw:

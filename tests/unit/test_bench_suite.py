@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 
 from tipmech.bench.suite import Suite, run_suite
+from tipmech.bench.tip_shape import Shape
 from tipmech.cli.wire import bench_figures, definitions, told
 from tipmech.files.wire import read_wire
 from tipmech.wire.design import Design
@@ -34,12 +35,13 @@ def test_what_cannot_be_made_is_named(suites: dict[str, tuple[Design, Suite]]) -
 
 def test_a_shape_has_figures_of_its_own(suites: dict[str, tuple[Design, Suite]]) -> None:
     design, suite = next(iter(suites.values()))
-    assert set(suite.not_made) == {"torque response with the second bend"}
+    assert not suite.not_made
     assert suite.torque_shaped is not None and suite.shaped_load is not None
     figures = bench_figures(suite)
     assert figures["torque_lag_shaped_tip_deg"] > 5.0 * figures["torque_lag_deg"]
     assert figures["tip_load_10mm_with_its_shape_gf"] < 0.2 * figures["tip_load_10mm_gf"]
-    assert "shaped by 35 deg" in definitions(suite)["Torque"] and design.second_bend is not None
+    assert suite.torque_shaped.shape == Shape.of(design) and len(suite.torque_shaped.shape.arcs) == 2
+    assert "shaped by 35 deg" in definitions(suite)["Torque"] and " and " in suite.torque_shaped.shape.words()
 
 
 def test_definitions_that_differ_name_their_wires(suites: dict[str, tuple[Design, Suite]]) -> None:

@@ -5,6 +5,7 @@ import pytest
 from scipy.spatial.transform import Rotation
 
 from tipmech.bench.threaded import Threaded, graded
+from tipmech.bench.tip_shape import one_bend
 from tipmech.bench.torque import tortuous_path
 from tipmech.bench.tube import Piece, Route, Wall, bend
 from tipmech.checks import FieldError
@@ -81,7 +82,7 @@ def test_wrong_input_is_named(make, words: str) -> None:  # type: ignore[no-unty
 
 
 def test_the_mesh_is_fine_where_wires_touch() -> None:
-    arc = graded(ROUTE, ROUTE.total, 0.1e-3, 2e-3)
+    arc = graded(ROUTE, ROUTE.total, 0.1e-3, one_bend(1.0, 2e-3))
     size, middle = np.diff(arc), 0.5 * (arc[1:] + arc[:-1])
     assert arc[0] == 0.0 and arc[-1] == pytest.approx(ROUTE.total) and np.all(size > 0.0)
     tight = (middle > 0.093) & (middle < 0.139)

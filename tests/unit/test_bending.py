@@ -7,7 +7,17 @@ import pytest
 from scipy.integrate import quad
 from scipy.optimize import brentq
 
-from tipmech.bending import GRID, PIECES, MomentLaw, PartLaw, composed, in_series, section_law, straight_rows
+from tipmech.bending import (
+    GRID,
+    PIECES,
+    MomentLaw,
+    PartLaw,
+    composed,
+    in_series,
+    section_law,
+    straight_rows,
+    turned_to,
+)
 from tipmech.rod.elastic import bent
 from tipmech.rod.numbering import law_arrays
 from tipmech.wire.curvature import moment_ratio, rectangle_losses, round_losses
@@ -120,3 +130,49 @@ def test_straight_rows_stay_on_the_line() -> None:
 def test_wrong_laws_are_refused(field: str, value: np.ndarray) -> None:
     with pytest.raises(ValueError, match="law"):
         replace(part(1.0, 1.0, STEEL), **{field: value})
+
+
+@pytest.mark.parametrize("breaks", [STEEL, NITINOL, PLASTIC])
+def test_energy_and_curvature_are_those_of_the_moment(breaks) -> None:  # type: ignore[no-untyped-def]
+    one = law(0.7, breaks)
+    kappa = 0.7 * np.array([0.3, 1.0, 1.05, 2.3, 31.0, 40.0])
+    moment, _ = one.at(kappa[None])
+    for k, stored in zip(kappa, one.energy(kappa[None])[0], strict=True):
+        breaks_at = [0.7 * g for g in GRID if 0.7 * g < k] or None
+        area = quad(lambda x: one.at(np.array([[x]]))[0][0, 0], 0.0, k, points=breaks_at, limit=200)[0]
+        assert stored == pytest.approx(area, rel=1e-8)
+    many = one.rows(np.zeros(len(kappa), dtype=np.int64))
+    np.testing.assert_allclose(many.curvature(moment[0]), kappa, rtol=1e-9)
+    assert straight_rows(1).energy(np.array([[3.0]]))[0, 0] == 4.5
+
+
+def test_a_ribbon_seen_from_its_other_axis_yields_at_the_curvature_of_that_side() -> None:
+    """Width over thickness 3: about the other axis the same table at a third of the curvature, of nine times EI."""
+    one = section_law(0.9, *(np.array(t) for t in moment_ratio(GRID, STEEL, rectangle_losses)), aspect=9.0)
+    other = turned_to(one, np.array([9.0]), np.ones((1, 1)))
+    np.testing.assert_allclose(other.limit, 0.3)
+    np.testing.assert_allclose(other.moment, one.moment, rtol=1e-12)
+    same = turned_to(one, np.array([9.0]), np.zeros((1, 1)))
+    np.testing.assert_allclose(same.moment, one.moment, rtol=1e-12)
+    assert same.limit[0] == one.limit[0] and same.aspect[0] == 1.0
+
+
+def test_a_section_seen_from_all_sides_has_their_mean_energy() -> None:
+    one = section_law(0.9, *(np.array(t) for t in moment_ratio(GRID, STEEL, rectangle_losses)), aspect=9.0)
+    across = np.sin((np.arange(16) + 0.5) * np.pi / 32.0) ** 2
+    mean = turned_to(one, np.array([9.0]), across[None])
+    kappa = np.array([0.2, 0.5, 1.0, 2.0])
+    sides = np.linspace(0.0, 0.5 * np.pi, 4001)
+    for k in kappa:
+        felt = k * np.sqrt(1.0 + 8.0 * np.sin(sides) ** 2)
+        whole = float(np.mean(one.energy(felt[None])[0]))  # EI1 = 1: all of the energy is a function of that stretch
+        assert 5.0 * mean.energy(np.array([[k]]))[0, 0] == pytest.approx(whole, rel=2e-3)
+
+
+def test_a_round_row_keeps_its_law_beside_a_ribbon() -> None:
+    flat = section_law(0.9, *(np.array(t) for t in moment_ratio(GRID, STEEL, rectangle_losses)), aspect=9.0)
+    both = MomentLaw(*(np.concatenate([getattr(a, k) for a in (law(0.4, STEEL), flat)]) for k in
+                       ("limit", "moment", "slope", "aspect", "share")))  # fmt: skip
+    seen = turned_to(both, np.array([1.0, 9.0]), np.ones((2, 1)))
+    np.testing.assert_array_equal(seen.moment[0], both.moment[0])
+    np.testing.assert_allclose(seen.limit, (0.4, 0.3))

@@ -16,6 +16,7 @@ from .lateral import FREE_LENGTHS as LATERAL_LENGTHS
 from .lateral import LateralTest, lateral
 from .prolapse import Prolapse, prolapse
 from .tip_load import FREE_LENGTH, FREE_LENGTHS, LONG_TRAVEL, TipLoad, tip_load
+from .tip_shape import Shape
 from .torque import Torque, torque_response
 from .track import Track, trackability
 
@@ -32,7 +33,7 @@ class Suite:
     free, pinned : largest forces at FREE_LENGTH with a free and a pinned tip, N
     lateral : tests at LATERAL_LENGTHS
     flexure, column, prolapse, bend, torque, track : one of each; torque with a straight tip
-    torque_shaped : with the design's first bend; None where it has none
+    torque_shaped : with the design's bends; None where it has none
     not_made : test -> why it could not be made with this wire; its result is None then
     """
 
@@ -63,7 +64,7 @@ def run_suite(design: Design, on_progress: Callable[[float], None] | None = None
     A test that this wire does not allow (too short for the tube, too thick for its bore) or that finds no equilibrium
     is left out and named in `not_made`; tip load, lateral stiffness and bends every wire has.
     """
-    stock, bent = profile(design), design.bend
+    stock, shape = profile(design), Shape.of(design)
     report = on_progress or (lambda share: None)
     not_made: dict[str, str] = {}
 
@@ -78,7 +79,7 @@ def run_suite(design: Design, on_progress: Callable[[float], None] | None = None
     loads = tuple(tip_load(stock, length, travel=LONG_TRAVEL) for length in FREE_LENGTHS)
     free, pinned = (tip_load(stock, friction=friction).force for friction in (0.0, inf))
     shaped_load = None
-    if bent.angle > 0.0 or design.second_bend is not None:
+    if shape.arcs:
         shaped_load = made("tip load with its preshape", lambda: tip_load(stock, shape=design.natural_curvature).force)
     report(0.1)
     sideways, bending = tuple(lateral(stock, length) for length in LATERAL_LENGTHS), bend(design)
@@ -88,13 +89,8 @@ def run_suite(design: Design, on_progress: Callable[[float], None] | None = None
     report(0.4)
     turned = made("torque response", lambda: torque_response(stock))
     shaped = None
-    if bent.angle > 0.0 and turned is not None:
-        shaped = made(
-            "torque response with its shape",
-            lambda: torque_response(stock, bend_angle=bent.angle, bend_length=bent.length),
-        )
-    if design.second_bend is not None and turned is not None:
-        not_made["torque response with the second bend"] = "the test's tip has the first bend only"
+    if shape.arcs and turned is not None:
+        shaped = made("torque response with its shape", lambda: torque_response(stock, shape=shape))
     report(0.7)
     pushed = made("tracking", lambda: trackability(stock))
     report(1.0)

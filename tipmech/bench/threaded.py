@@ -3,7 +3,9 @@
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
+from ..bending import MomentLaw, turned_to
 from ..checks import FieldError, mm
 from ..profile import Profile
 from ..rod.build import Rod, Section, rod_along
@@ -12,6 +14,7 @@ from ..rod.errors import NotConvergedError
 from ..rod.solve import Equilibrium, solve
 from ..rod.structure import Structure
 from ..rod.supports import clamp
+from .tip_shape import STRAIGHT, Shape
 from .tube import Route, Wall
 
 INDENT = 0.02  # of the clearance: how far the wall gives way under the force of a wire that just fits the bend
@@ -25,7 +28,8 @@ CUTS = 5  # halvings of a change of form or of friction that fails
 MESH = 0.3
 NEAR = 6.0  # sqrt(c R), how far beside a bend: a wire straightens within 3.5
 COARSE = 2e-3  # m, longest element
-TIP_ELEMENTS = 8  # of a shaped tip
+TIP_ELEMENTS = 8  # of each bend of a shaped tip
+DIRECTIONS = 16  # over a quarter turn, of which a section without a soft side is the mean: one ribbon's moment to 1e-3
 
 
 @dataclass(frozen=True)
@@ -49,15 +53,16 @@ class Threaded:
         bore: float,
         end: float,
         *,
-        shape: tuple[float, float] = (0.0, 1.0),
+        shape: Shape = STRAIGHT,
         load: float = 0.0,
     ) -> "Threaded":
         """Wire with its base at the route's beginning and its tip at arc length `end` (m).
 
         bore : inner diameter of the tube, m
-        shape : angle (rad) by which the free tip is bent and the distal length (m) over which it is
+        shape : bends of the free tip
         load : largest axial force expected, N: the wall is stiff enough for it
-        Both bending rigidities are their mean, in a bent tip the lower one: the rod has no soft side.
+        Both bending rigidities are their mean, in the bends of the tip the lower one, and the moment law with them: the
+        rod has no soft side.
 
         Raises
         ------
@@ -69,20 +74,22 @@ class Threaded:
         )
         if bore <= widest:
             raise FieldError("bore", mm(bore), f"greater than the wire's diameter in the tube ({mm(widest)})")
-        angle, bent = shape
-        arc = graded(route, end, 0.5 * (bore - widest), bent if angle > 0.0 else 0.0)
+        arc = graded(route, end, 0.5 * (bore - widest), shape)
         distance = end - arc
         room = 0.5 * bore - profile.at("radius", distance)
         middle = 0.5 * (distance[1:] + distance[:-1])
         keys = ["EI1", "EI2", "GJ", "GA", "GA", "EA"]
         table = np.stack([profile.at(key, middle) for key in keys], axis=1)
+        inside = shape.inside(middle)
         soft, mean = np.min(table[:, :2], axis=1), np.mean(table[:, :2], axis=1)
-        table[:, :2] = np.where((angle > 0.0) & (middle <= bent), soft, mean)[:, None]
-        rod = rod_along(route.points(arc), [Section(*row) for row in table.tolist()])
+        law = sideless(profile, middle, inside)
+        table[:, :2] = np.where(inside, soft, mean)[:, None]
+        rod = replace(rod_along(route.points(arc), [Section(*row) for row in table.tolist()]), law=law)
         stiff = np.mean([profile.at("EI1", distance), profile.at("EI2", distance)], axis=0)
         curved = np.full(len(arc), max(float(np.max(route.curvature)), 1.0 / route.total))
-        if angle > 0.0:
-            curved = np.where(distance <= bent, np.maximum(curved, angle / bent), curved)
+        for one in shape.arcs:
+            here = (distance >= one.start) & (distance <= one.end)
+            curved = np.where(here, np.maximum(curved, one.angle / one.length), curved)
         # a wire that fits the bend rests on points about sqrt(4 c R) apart
         reach = np.sqrt(4.0 * room / curved)
         force = stiff * curved / reach + load * curved * rod.tributary
@@ -135,12 +142,30 @@ class Threaded:
         return state
 
 
-def graded(route: Route, end: float, clearance: float, tip: float = 0.0) -> Array:
-    """Arc lengths from 0 to `end` (m) of a mesh: fine in bends and where wires straighten beside them, and over `tip`.
+def sideless(profile: Profile, distance: Array, soft: NDArray[np.bool_]) -> MomentLaw | None:
+    """Law at distances from the tip (m) of a wire that bends alike in all directions; None: it stays on the line.
+
+    Bending energy is the mean over all directions, as that of the mean of EI1 and EI2 is; where `soft`, that of the
+    direction of easy bending.
+    """
+    law = profile.law_at(distance)
+    if law is None:
+        return None
+    ratio = profile.at("EI2", distance) / profile.at("EI1", distance)
+    even = np.sin((np.arange(DIRECTIONS) + 0.5) * 0.5 * np.pi / DIRECTIONS) ** 2
+    across = np.where(soft[:, None], np.where(ratio < 1.0, 1.0, 0.0)[:, None], even)
+    return turned_to(law, ratio, across)
+
+
+def graded(route: Route, end: float, clearance: float, shape: Shape = STRAIGHT) -> Array:
+    """Arc lengths from 0 to `end` (m) of a mesh: fine in bends, where wires straighten beside them, in a shaped tip.
 
     A wire in a bend of radius R with clearance c touches at distances of some sqrt(c R) (closed_forms.bend_wall_force).
     """
-    knots, sizes = [0.0, end, max(0.0, end - tip)], []
+    knots, sizes = [0.0, end], []
+    for arc in shape.arcs:
+        sizes.append((end - arc.end, end - arc.start, arc.length / TIP_ELEMENTS))
+        knots += [max(0.0, end - arc.end), end - arc.start]
     for a, b, c in zip(route.knots[:-1], route.knots[1:], route.curvature[1:-1], strict=True):
         if c > 0.0:
             reach = float(np.sqrt(clearance / c))
@@ -151,8 +176,6 @@ def graded(route: Route, end: float, clearance: float, tip: float = 0.0) -> Arra
     for a, b in zip(stations[:-1], stations[1:], strict=True):
         middle = 0.5 * (a + b)
         size = min([COARSE, *(h for low, high, h in sizes if low < middle < high)])
-        if middle > end - tip:
-            size = min(size, tip / TIP_ELEMENTS)
         count = max(1, int(np.ceil((b - a) / size - 1e-9)))
         out.append(np.linspace(a, b, count + 1)[1:])
     return np.concatenate(out)

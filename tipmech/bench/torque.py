@@ -15,7 +15,8 @@ from ..checks import FieldError, check_positive, check_range, mm
 from ..profile import Profile
 from ..rod.elastic import Array
 from ..rod.solve import Equilibrium
-from .threaded import Threaded
+from .threaded import Threaded, sideless
+from .tip_shape import STRAIGHT, Shape
 from .tube import Piece, Route, bend
 from .twist import Turned, Twist
 
@@ -27,13 +28,13 @@ TIGHT_RADIUS, TIGHT_ANGLE = 15e-3, radians(90.0)  # m, rad, two of them, the sec
 PLANE = radians(90.0)  # between the planes of the two
 STRAIGHT_OUT = 0.0  # m: the tip lies at the end of the last bend, where a shaped one is steered
 TURNS = 1.5
-BEND_LENGTH = 2e-3  # m, of a shaped tip
 
 STEP = radians(1.0)  # of the base
 FOLLOWED = radians(5.0)  # the tip turns by more in one step: the step is halved
 SMALLEST_STEP = radians(1.0) / 64.0  # of the base, within which a jump is located
 JUMP = radians(1.0)  # of the tip within the smallest step: faster than 64 to 1 counts as a jump
 ROLLS = 16  # of a shape, at which the rod gives its energy
+SAMPLES = 32  # of a section's roll, at which its law gives the energy of a ribbon
 WAVES = 6  # harmonics kept of that energy over the roll
 UNTWISTED = 1e3  # times GJ: the rod that tells the energy of a roll does not twist out of it
 
@@ -54,7 +55,7 @@ class Torque:
     pressed : ndarray, shape (N + 1,), force of the wall on each node, N, mean over the rolls of a shape
     twist : ndarray, shape (N + 1,), rotation along the wire at the end, rad
     shape_energy : half the difference of bending energy between the worst and the best roll of the shape, J
-    friction, bend_angle, bend_length, bore : as given, -, rad, m, m
+    friction, shape, bore : as given, -, Shape, m
     route : the tube's axis
     definition : the test in words
     """
@@ -73,8 +74,7 @@ class Torque:
     twist: Array
     shape_energy: float
     friction: float
-    bend_angle: float
-    bend_length: float
+    shape: Shape
     bore: float
     route: Route
     definition: str
@@ -106,8 +106,7 @@ def torque_response(
     profile: Profile,
     route: Route | None = None,
     *,
-    bend_angle: float = 0.0,
-    bend_length: float = BEND_LENGTH,
+    shape: Shape = STRAIGHT,
     friction: float | None = None,
     bore: float = BORE,
     turns: float = TURNS,
@@ -120,12 +119,12 @@ def torque_response(
     Parameters
     ----------
     profile : Profile
-        the wire; of two bending rigidities the rod in the tube has the mean, in a shaped tip the lower one, about whose
-        axis it is bent; the twisted wire has both
+        the wire, with its moment laws; of two bending rigidities the rod in the tube has the mean, in the bends of a
+        shaped tip the lower one, about whose axis it is bent; the twisted wire has both
     route : Route, optional
         axis of the tube; default: `tortuous_path()`
-    bend_angle, bend_length : float
-        shape of the tip: an arc of `bend_angle` (rad) over the distal `bend_length` (m); angle 0: straight
+    shape : Shape
+        bends of the tip; default: straight
     friction : float, optional
         Coulomb coefficient of the wire in the tube; default: the profile's
     bore : float
@@ -142,9 +141,9 @@ def torque_response(
     """
     route = tortuous_path() if route is None else route
     friction = profile.friction if friction is None else friction
-    _check(profile, route, bend_angle, bend_length, friction, turns)
-    threaded = Threaded.along(profile, route, bore, route.total, shape=(bend_angle, bend_length))
-    wire, pressed, energy = in_tube(threaded, profile, friction, bend_angle, bend_length)
+    _check(profile, route, shape, friction, turns)
+    threaded = Threaded.along(profile, route, bore, route.total, shape=shape)
+    wire, pressed, energy = in_tube(threaded, profile, friction, shape)
     base, states, jumps = turned(wire, 2.0 * pi * turns)
     tip = np.array([s.tip for s in states]) - states[0].tip
     full = np.interp(2.0 * pi, base, tip, right=np.nan) / (2.0 * pi)
@@ -163,49 +162,51 @@ def torque_response(
         twist=states[-1].rotation - states[0].tip,
         shape_energy=energy,
         friction=friction,
-        bend_angle=bend_angle,
-        bend_length=bend_length,
+        shape=shape,
         bore=bore,
         route=route,
-        definition=_definition(route, friction, bend_angle, bend_length, bore, turns),
+        definition=_definition(route, friction, shape, bore, turns),
     )
 
 
 def in_tube(
-    threaded: Threaded, profile: Profile, friction: float, bend_angle: float, bend_length: float
+    threaded: Threaded, profile: Profile, friction: float, shape: Shape = STRAIGHT
 ) -> tuple[Twist, Array, float]:
-    """The wire that may turn, the wall's force on each node (N + 1,), N, and the amplitude of the shape's energy, J."""
+    """The wire that may turn, the wall's force on each node (N + 1,), N, and the amplitude of the shape's energy, J.
+
+    The energy of a shape's roll belongs to the whole shape; each node has its share by natural curvature and length.
+    """
     s = threaded.distance
     share = threaded.rod.tributary
     straight = _untwisted(threaded).lay(np.zeros((len(s), 3)))
-    flat = _ribbon(profile, s, share, straight)
     pressed, energy = threaded.wall.pressed(threaded.checked(straight).x)[0], 0.0
-    waves = np.zeros((len(s), WAVES, 2))
-    waves[:, 1] = flat
-    if bend_angle > 0.0:
-        energies, pressed = rolled(threaded, bend_angle, bend_length)
+    waves = _ribbon(profile, s, share, straight)
+    if shape.arcs:
+        energies, pressed = rolled(threaded, shape)
         one, two = profile.at("EI1", s[-1:]), profile.at("EI2", s[-1:])
         series = _series(energies, 0.0 if one[0] <= two[0] else 0.5 * pi)
         energy = 0.5 * float(np.ptp(energies))
-        waves += (shape(threaded, 1.0, bend_length) * share)[:, None, None] * series
+        size = np.hypot(*natural_curvature(threaded, shape).T) * share
+        waves += (size / np.sum(size))[:, None, None] * series
     middle = 0.5 * (s[1:] + s[:-1])
     spring = profile.at("GJ", middle) / threaded.rod.lengths
     return Twist(spring, waves, friction * profile.at("radius", s) * pressed), pressed, energy
 
 
-def rolled(threaded: Threaded, bend_angle: float, bend_length: float) -> tuple[Array, Array]:
+def rolled(threaded: Threaded, shape: Shape) -> tuple[Array, Array]:
     """Energy of a wire with a shaped tip at `ROLLS` rolls of its shape (from 0 on, (ROLLS,), J), and the mean force of
     the wall on each node (N + 1,), N.
 
     The wire does not twist, so that every roll is met; what the energy gains per roll is the torque the shape needs.
     """
     stiff = _untwisted(threaded)
-    size = shape(threaded, bend_angle, bend_length)
-    energies, total = np.empty(ROLLS), np.zeros(len(size))
+    one, two = natural_curvature(threaded, shape).T
+    energies, total = np.empty(ROLLS), np.zeros(len(one))
     state: Equilibrium | None = None
-    before = np.zeros((len(size), 3))
+    before = np.zeros((len(one), 3))
     for k, roll in enumerate(2.0 * pi * np.arange(ROLLS) / ROLLS):
-        natural = size[:, None] * np.array([np.cos(roll), np.sin(roll), 0.0])
+        c, s = np.cos(roll), np.sin(roll)
+        natural = np.column_stack([c * one - s * two, s * one + c * two, np.zeros_like(one)])
         state = stiff.lay(natural) if state is None else stiff.reform(state, before, natural)
         before = natural
         stiff.checked(state)
@@ -246,20 +247,43 @@ def _untwisted(threaded: Threaded) -> Threaded:
     return replace(threaded, rod=replace(threaded.rod, half=half))
 
 
-def shape(threaded: Threaded, bend_angle: float, bend_length: float) -> Array:
-    """Natural curvature of a shaped tip at each node, shape (N + 1,), 1/m: over the nodes' lengths it is the angle."""
+def natural_curvature(threaded: Threaded, shape: Shape) -> Array:
+    """Natural curvature of a shaped tip at each node, shape (N + 1, 2), 1/m; over the nodes' lengths the angles."""
     distance = threaded.distance
     edges = np.concatenate([[distance[0]], 0.5 * (distance[1:] + distance[:-1]), [0.0]])
-    kept = np.minimum(edges, bend_length)
-    return np.asarray((kept[:-1] - kept[1:]) / threaded.rod.tributary * bend_angle / bend_length)
+    return shape.curvature(edges[1:], edges[:-1])
 
 
 def _ribbon(profile: Profile, s: Array, share: Array, straight: Equilibrium) -> Array:
-    """Second harmonic of the bending energy of each node's share where EI1 and EI2 differ, shape (N + 1, 2), J."""
+    """Harmonics of the bending energy of each node's share where EI1 and EI2 differ, shape (N + 1, WAVES, 2), J.
+
+    The section turns under the curvature that the straight wire has in the tube.
+    """
+    waves = np.zeros((len(s), WAVES, 2))
     one, two = profile.at("EI1", s), profile.at("EI2", s)
-    bent = np.mean(straight.moments, axis=1)[:, :2] / (0.5 * (one + two))[:, None]
-    gap = 0.25 * (one - two) * share
-    return np.column_stack([gap * (bent[:, 0] ** 2 - bent[:, 1] ** 2), 2.0 * gap * bent[:, 0] * bent[:, 1]])
+    flat = one != two
+    if not np.any(flat):
+        return waves
+    s, share, one, two = s[flat], share[flat], one[flat], two[flat]
+    bent = np.mean(straight.moments, axis=1)[flat, :2] / (0.5 * (one + two))[:, None]
+    law, mean = profile.law_at(s), sideless(profile, s, np.zeros(len(s), bool))
+    if law is None or mean is None:
+        gap = 0.25 * (one - two) * share
+        waves[flat, 1, 0] = gap * (bent[:, 0] ** 2 - bent[:, 1] ** 2)
+        waves[flat, 1, 1] = 2.0 * gap * bent[:, 0] * bent[:, 1]
+        return waves
+    size = np.hypot(*bent.T)
+    stretch = mean.curvature(size) / np.where(size > 0.0, size, 1.0)
+    roll = 2.0 * pi * np.arange(SAMPLES) / SAMPLES
+    c, z = np.cos(roll), np.sin(roll)
+    k1 = stretch[:, None] * (bent[:, :1] * c + bent[:, 1:] * z)
+    k2 = stretch[:, None] * (bent[:, 1:] * c - bent[:, :1] * z)
+    energy = 0.5 * (one[:, None] * k1**2 + two[:, None] * k2**2)
+    side = np.minimum(law.aspect, two / one / np.maximum(law.share, np.finfo(float).tiny))[:, None]
+    felt = np.sqrt(k1**2 + side * k2**2)
+    energy -= one[:, None] * (0.5 * felt**2 - law.energy(felt))
+    waves[flat] = [_series(row, 0.0) for row in energy * share[:, None]]
+    return waves
 
 
 def _series(energies: Array, ahead: float) -> Array:
@@ -289,14 +313,12 @@ def _wanted(wire: Twist) -> float:
     return float(found.x)
 
 
-def _check(
-    profile: Profile, route: Route, bend_angle: float, bend_length: float, friction: float, turns: float
-) -> None:
+def _check(profile: Profile, route: Route, shape: Shape, friction: float, turns: float) -> None:
     longest = float(profile.distance[-1])
     if route.total > longest:
         raise FieldError("route", mm(route.total), f"a tube no longer than the wire ({mm(longest)})")
-    check_range(bend_angle, name="bend_angle", low=0.0, high=pi)
-    check_positive(bend_length, name="bend_length", high=route.total)
+    if shape.reach > route.total:
+        raise FieldError("shape", mm(shape.reach), f"a shaped tip no longer than the tube ({mm(route.total)})")
     check_range(friction, name="friction", low=0.0)
     check_positive(turns, name="turns")
 
@@ -315,15 +337,10 @@ def path_words(route: Route) -> str:
     return ", ".join(words)
 
 
-def _definition(route: Route, friction: float, bend_angle: float, bend_length: float, bore: float, turns: float) -> str:
-    shape = (
-        f"tip shaped by {degrees(bend_angle):.3g} deg over {bend_length * 1e3:.3g} mm"
-        if bend_angle > 0.0
-        else "straight tip"
-    )
+def _definition(route: Route, friction: float, shape: Shape, bore: float, turns: float) -> str:
     return (
-        f"wire in a tube of {bore * 1e3:.3g} mm bore along {path_words(route)}; tip at the tube's end, {shape}, at the "
-        f"start rolled to where the tube wants it; "
+        f"wire in a tube of {bore * 1e3:.3g} mm bore along {path_words(route)}; tip at the tube's end, "
+        f"{shape.words()}, at the start rolled to where the tube wants it; "
         f"friction {friction:.3g}; proximal end at the tube's beginning turned slowly by {turns:.3g} turns from an "
         "untwisted wire; ratio = rotation of the tip over that of the base at the end, lag = largest difference, "
         f"whip = largest jump of the tip within {degrees(SMALLEST_STEP):.2g} deg of the base"

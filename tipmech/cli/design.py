@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from ..bench.tip_shape import Shape
 from ..files.common import named
 from ..files.design_task import DesignTask
 from ..files.wire import write_wire
@@ -64,7 +65,7 @@ def prepare(task: DesignTask) -> Asked:
             band = (task.stack.band[0] * stacked.factor, task.stack.band[1] * stacked.factor)
     lengths = tuple(d for d in dimensions(task.design).values() if d.place not in BENDS and d.value > 0.0)
     return Asked(
-        figures_of(task.design.length),
+        figures_of(task.design.length, Shape.of(task.design)),
         lengths,
         tuple(wanted),
         tuple(Bounds(b.dimension, b.low, b.high) for b in task.bounds),

@@ -261,7 +261,12 @@ def _length(path: str | Path, place: str, design: Design, name: str) -> Dimensio
     with named(path, f"{place}."):
         dimension = find_dimension(design, name)
     if dimension.place in BENDS:
-        fail(path, f"{place}.dimension", name, "a dimension of a part or of the tip: no figure depends on the bend yet")
+        fail(
+            path,
+            f"{place}.dimension",
+            name,
+            "a dimension of a part or of the tip: figures are those of the tip's shape as it is",
+        )
     return dimension
 
 

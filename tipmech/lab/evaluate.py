@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 
+from ..bench.tip_shape import Shape
 from ..checks import FieldError
 from ..wire.design import Coupling, Design, profile
 from ..wire.dimensions import changed
@@ -16,7 +17,7 @@ def find_figure(design: Design, name: str) -> Figure:
     FieldError
         naming those that it has
     """
-    known = {figure.name: figure for figure in figures_of(design.length)}
+    known = {figure.name: figure for figure in figures_of(design.length, Shape.of(design))}
     if name not in known:
         raise FieldError("figure", name, f"one of {', '.join(known)}")
     return known[name]

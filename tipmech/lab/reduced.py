@@ -7,7 +7,7 @@ from the tip, small deflections, without shear; theory, section "Design explorat
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from math import degrees, nan, pi, radians
+from math import nan, pi, radians
 
 import numpy as np
 
@@ -16,7 +16,8 @@ from ..bench.flexure import flexure as flexure_test
 from ..bench.lateral import FREE_LENGTH as LATERAL_LENGTH
 from ..bench.lateral import lateral as lateral_test
 from ..bench.tip_load import FREE_LENGTHS, tip_load
-from ..bench.torque import BEND_LENGTH, TIGHT_RADIUS, TURNS, torque_response, tortuous_path
+from ..bench.tip_shape import STRAIGHT, Shape, one_bend
+from ..bench.torque import TIGHT_ANGLE, TIGHT_RADIUS, TURNS, torque_response, tortuous_path
 from ..profile import Array, Profile
 from ..rod.errors import NotConvergedError
 from ..units import UNITS
@@ -26,7 +27,7 @@ POWER_STEPS = 40  # of the inverse iteration; the second eigenvalue is 3 times t
 POWER_TOLERANCE = 1e-10  # relative change of the eigenvalue at which it ends
 FLEXURE_STATIONS = (20e-3, 50e-3, 100e-3, 200e-3)  # m from the tip: assumed; the distal 300 mm are usual
 TORQUE_LENGTH = 100e-3  # m, distal length twisted
-TIP_ANGLE = radians(45.0)  # of a shaped tip: usual ones are bent by 30 to 60 degrees
+STANDARD_TIP = one_bend(radians(45.0), 2e-3)  # of a wire that has no shape: usual ones are bent by 30 to 60 degrees
 PATH = tortuous_path().total  # m, of the standard path
 
 Test = Callable[[Profile], float]
@@ -159,22 +160,25 @@ def torsional_stiffness(profile: Profile, length: float = TORQUE_LENGTH) -> floa
     return float(1.0 / _compliance(profile, "GJ", np.array([0.0, length]))[0])
 
 
-def torque_lag(profile: Profile) -> float:
-    """Largest lag of a shaped tip in the standard tortuous path without friction, rad.
+def torque_lag(profile: Profile, shape: Shape = STANDARD_TIP) -> float:
+    """Largest lag of a shaped tip in the standard tortuous path without friction, rad: an upper bound.
 
-    The shape (TIP_ANGLE, `bench.torque.BEND_LENGTH`) resists turning by at most EI angle/R in the last bend of radius R
-    (theory, "Torque response"); the wire twists by that over its torsional stiffness in the path.
+    A bend by an angle resists turning by at most EI angle/R in the last bend of the path, of radius R (theory, "Torque
+    response"); the wire twists by that over its torsional stiffness in the path. Two bends add as vectors where both
+    lie in the path's last bend, else by size.
     """
-    shaped = np.array([0.0, BEND_LENGTH])
-    key = _soft_key(profile, 0.0, BEND_LENGTH)
-    bend = BEND_LENGTH / float(_compliance(profile, key, shaped)[0])
-    length = min(PATH, float(profile.distance[-1]))
-    return bend * TIP_ANGLE / TIGHT_RADIUS / torsional_stiffness(profile, length)
+    torques = []
+    for arc in shape.arcs:
+        easy = float(_compliance(profile, _soft_key(profile, arc.start, arc.end), np.array([arc.start, arc.end]))[0])
+        torques.append(arc.length / easy * arc.angle / TIGHT_RADIUS * np.exp(1j * arc.roll))
+    together = shape.reach <= TIGHT_ANGLE * TIGHT_RADIUS
+    torque = abs(sum(torques)) if together else sum(abs(t) for t in torques)
+    return float(torque) / torsional_stiffness(profile, min(PATH, float(profile.distance[-1])))
 
 
-def torque_ratio(profile: Profile) -> float:
+def torque_ratio(profile: Profile, shape: Shape = STANDARD_TIP) -> float:
     """Rotation of that tip over that of the base after `bench.torque.TURNS` turns, `torque_lag` behind it, -."""
-    return 1.0 - torque_lag(profile) / (2.0 * pi * TURNS)
+    return 1.0 - torque_lag(profile, shape) / (2.0 * pi * TURNS)
 
 
 def _tip_load(length: float) -> Figure:
@@ -201,6 +205,21 @@ def _flexure(station: float) -> Figure:
         return flexure_test(profile, distal=reach, step=station).apparent_at(station)
 
     return Figure(f"flexure_EI_{where}mm", "N_mm2", words, reach, lambda p: flexure(p, station), tested)
+
+
+def _torque(shape: Shape) -> tuple[Figure, Figure]:
+    """Lag and ratio in the standard tortuous path of a tip of this shape."""
+    path = f"{shape.words()}, in the standard tortuous path"
+    return (
+        Figure(
+            "torque_lag", "deg", f"largest lag, {path}", PATH,
+            lambda p: torque_lag(p, shape), lambda p: torque_response(p, shape=shape).lag, fast=False,
+        ),
+        Figure(
+            "torque_ratio", "percent", f"rotation of the tip over the base's, {TURNS:g} turns, {path}", PATH,
+            lambda p: torque_ratio(p, shape), lambda p: torque_response(p, shape=shape).ratio, fast=False,
+        ),
+    )  # fmt: skip
 
 
 FIGURES: dict[str, Figure] = {
@@ -231,29 +250,17 @@ FIGURES: dict[str, Figure] = {
             TORQUE_LENGTH,
             torsional_stiffness,
         ),
-        Figure(
-            "torque_lag",
-            "deg",
-            f"largest lag of a tip bent by {degrees(TIP_ANGLE):g} degrees in the standard tortuous path",
-            PATH,
-            torque_lag,
-            lambda p: torque_response(p, bend_angle=TIP_ANGLE).lag,
-            fast=False,
-        ),
-        Figure(
-            "torque_ratio",
-            "percent",
-            f"rotation of a tip bent by {degrees(TIP_ANGLE):g} degrees over the base's, {TURNS:g} turns in that path",
-            PATH,
-            torque_ratio,
-            lambda p: torque_response(p, bend_angle=TIP_ANGLE).ratio,
-            fast=False,
-        ),
+        *_torque(STANDARD_TIP),
     )
 }
 """Figure -> reduced function -> simulated test. To plug in a test: give `simulated` in its row."""
 
 
-def figures_of(length: float) -> tuple[Figure, ...]:
-    """Figures that a wire of `length` (m) has."""
-    return tuple(figure for figure in FIGURES.values() if figure.reach <= length)
+def figures_of(length: float, shape: Shape = STRAIGHT) -> tuple[Figure, ...]:
+    """Figures that a wire of `length` (m) has; those of torque with its own shape, STANDARD_TIP where it is straight.
+
+    A shape that reaches beyond the tortuous path has none of torque.
+    """
+    own = {figure.key: figure for figure in _torque(shape)} if shape.arcs else {}
+    found = (own.get(figure.key, figure) for figure in FIGURES.values())
+    return tuple(f for f in found if f.reach <= length and (f.key not in own or shape.reach <= PATH))

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 
+from ..bench.tip_shape import Shape
 from ..checks import InputError
 from ..wire.design import Design
 from .posterior_file import posterior_profiles, read_posterior
@@ -41,7 +42,7 @@ def spread(path: Path, design: Design, on_progress: Callable[[float, float], Non
     if (own.parts, own.coupling) != (design.parts, design.coupling):
         raise InputError(f"{path}: belongs to the wire {own.name!r}; allowed: the posterior of {design.name!r}")
     wires = posterior_profiles(path, DRAWS, SEED)
-    asked = [f for f in figures_of(design.length) if f.simulated is not None and f.fast]
+    asked = [f for f in figures_of(design.length, Shape.of(design)) if f.simulated is not None and f.fast]
     found = []
     for k, figure in enumerate(asked):
         values = np.array([figure.simulate(wire) for wire in wires])

@@ -1,6 +1,7 @@
 """Numbering of a structure's unknowns; its joints and loads as arrays of the kernels."""
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 from scipy.spatial.transform import Rotation
@@ -98,13 +99,21 @@ def _laws(rod: Rod, pieces: IntArray, bend: Array) -> tuple[Array, Array, Array]
     """Limits, sides and laws of joints, as in RodArrays, from the halves (J, 2) of elements that they are made of."""
     if rod.law is None:
         return np.zeros(0), np.zeros(0), np.zeros((0, 3, PIECES + 1))
-    a, b = pieces[:, 0] // 2, pieces[:, 1] // 2
-    turn = rod.half[:, :, :2].reshape(-1, 2)
-    first, second = turn[pieces[:, 0]], turn[pieces[:, 1]]
-    lengths = 0.5 * rod.lengths[a], 0.5 * rod.lengths[b]
-    law = in_series(rod.law.rows(a), rod.law.rows(b), lengths, (first[:, 0], second[:, 0]))
-    limit, side, table = law_arrays((lengths[0] + lengths[1])[:, None] / (first + second), law)
+    limit, side, table = _joined(rod.law, rod.lengths.tobytes(), rod.half[:, :, :2].tobytes(), pieces.tobytes())
     return limit, np.where(bend[:, 1] > 0.0, side, 0.0), table  # a hinge about axis 2 takes no part
+
+
+@lru_cache(maxsize=8)  # a rod in a tube is built anew for each natural curvature: its laws took half of the time
+def _joined(law: MomentLaw, lengths: bytes, half: bytes, pieces: bytes) -> tuple[Array, Array, Array]:
+    """`_laws` of a rod's law, lengths and halves and of the joints' pieces, arrays as bytes; not to be written to."""
+    joints = np.frombuffer(pieces, dtype=np.int64).reshape(-1, 2)
+    a, b = joints[:, 0] // 2, joints[:, 1] // 2
+    turn = np.frombuffer(half).reshape(-1, 2)
+    first, second = turn[joints[:, 0]], turn[joints[:, 1]]
+    own = 0.5 * np.frombuffer(lengths)
+    parts = own[a], own[b]
+    joint = in_series(law.rows(a), law.rows(b), parts, (first[:, 0], second[:, 0]))
+    return law_arrays((parts[0] + parts[1])[:, None] / (first + second), joint)
 
 
 def law_arrays(rigidity: Array, law: MomentLaw) -> tuple[Array, Array, Array]:

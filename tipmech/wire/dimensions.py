@@ -29,7 +29,7 @@ FIELDS: dict[type[Part], tuple[str, ...]] = {
 }
 """Lengths of each kind of part, as its fields; a core (Taper) has stations instead."""
 ENDS = {"start": 0, "end": -1}  # ends of a core as indices of its stations
-BENDS = ("bend", "second_bend")  # places of the preshape: dimensions on which no bench figure depends yet
+BENDS = ("bend", "second_bend")  # places of the preshape, which searches and sensitivities keep as it is
 TIP_END = np.array([0.0, 1e-3])  # m, stations whose outer radius a tip may not exceed: as Design checks it
 
 

@@ -21,8 +21,8 @@ class Bounds:
     """The same wire with its parts free and tied.
 
     sliding : parts slide on each other, coils open: the lower bound
-    touching : as before, but touching turns are shut (`sliding` where none touch): they do not close on the inner side of
-        a bend (EI), are wound up (GJ), pressed solid (EA), do not close where shear leans on them (GA)
+    touching : as before, but touching turns are shut (`sliding` where none touch): they do not close on the inner side
+        of a bend (EI), are wound up (GJ), pressed solid (EA), do not close where shear leans on them (GA)
     bonded : all parts one section: the upper bound
     used : the design's stated coupling, "sliding" or "bonded"
     """

@@ -176,9 +176,9 @@ def closing_gain(material: Material, helix: Helix, filars: int = 1) -> Array:
 def pressed_coil(material: Material, helix: Helix, filars: int = 1) -> Array:
     """Axial rigidity of a coil whose turns are pressed onto each other, N: E times the wire's volume per axial length.
 
-    Voigt's mean, an upper bound of whatever carries with that volume (Hill 1963, from memory): n E pi d^2/(4 sin a), for
-    touching turns pi/4 of the solid tube's. Lines of contact make it softer at small forces: a sixth at 10 mN in a
-    close coil of 0.06 mm wire on 0.27 mm (Johnson 1985, eq. 5.57), against 1/20000 for the open coil.
+    Voigt's mean, an upper bound of whatever carries with that volume (Hill 1963, from memory): n E pi d^2/(4 sin a),
+    for touching turns pi/4 of the solid tube's. Lines of contact make it softer at small forces: a sixth at 10 mN in a
+    close coil of 0.06 mm wire on 0.27 mm (Johnson 1985, eq. 5.57, from memory), against 1/20000 for the open coil.
     """
     area = round_section(material, np.array(helix.wire))[3]
     return np.asarray(filars * area / np.sin(helix.angle))

@@ -1,24 +1,31 @@
 """Reduced figures against closed forms of other kinds of wires, and beside the simulated bench."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from tipmech.bench.tip_load import TRAVEL, tip_load
+from tipmech.bench.tip_shape import STRAIGHT, Arc, Shape
 from tipmech.closed_forms import EULER
 from tipmech.files.wire import read_wire
+from tipmech.lab.evaluate import find_figure, reduced_values
 from tipmech.lab.reduced import (
     CELLS,
     FIGURES,
+    STANDARD_TIP,
     column_load,
     figures_of,
     flexure,
     lateral_stiffness,
+    torque_lag,
     torsional_stiffness,
 )
 from tipmech.profile import Profile, uniform
 from tipmech.units import UNITS, suffix
 from tipmech.wire.design import profile
 from tipmech.wire.presets import PRESETS
+from tipmech.wire.tip import Bend
 
 SMALL_DEFLECTION = 2e-3  # relative: slopes of 3 % in the flexure test, its elements, no shear in the reduced figure
 EI, L = 5e-8, 10e-3
@@ -82,14 +89,40 @@ def test_the_other_figures_are_those_of_their_benches(preset: str) -> None:
             assert figure.reduced(p) == pytest.approx(figure.simulate(p), rel=SMALL_DEFLECTION), figure.key
 
 
-@pytest.mark.parametrize("preset", ["workhorse", "stiff_tapered", "stranded_shaped"])
-def test_the_reduced_torque_figures_start_a_search_near_enough(preset: str) -> None:
+@pytest.mark.parametrize(
+    ("preset", "own"),
+    [("workhorse", False), ("stiff_tapered", False), ("stranded_shaped", False), ("stranded_shaped", True)],
+)
+def test_the_reduced_torque_figures_start_a_search_near_enough(preset: str, own: bool) -> None:
     """Without friction and clearance, the largest torque all the way: an upper bound of the lag, within twice."""
-    p = profile(read_wire(preset))
-    lag, ratio = FIGURES["torque_lag"], FIGURES["torque_ratio"]
+    design = read_wire(preset)
+    p, shape = profile(design), Shape.of(design) if own else STRAIGHT
+    figures = {figure.key: figure for figure in figures_of(design.length, shape)}
+    lag, ratio = figures["torque_lag"], figures["torque_ratio"]
     assert lag.simulate(p) < lag.reduced(p) < 2.0 * lag.simulate(p)
     assert ratio.reduced(p) == pytest.approx(1.0 - lag.reduced(p) / (3.0 * np.pi))
     assert ratio.reduced(p) < ratio.simulate(p) <= 1.0
+    assert (shape if own else STANDARD_TIP).words() in lag.words and lag.words.endswith("tortuous path")
+
+
+def test_the_torque_figures_are_of_the_designs_own_tip() -> None:
+    design = read_wire("stranded_shaped")
+    straight = replace(design, bend=Bend(0.0, 2e-3), second_bend=None)
+    twice = replace(design, bend=replace(design.bend, angle=2.0 * design.bend.angle), second_bend=None)
+    once = replace(twice, bend=design.bend)
+    lag = [reduced_values(d, [find_figure(d, "torque_lag_deg")])["torque_lag"] for d in (straight, twice, once)]
+    assert lag[1] == pytest.approx(2.0 * lag[2])
+    assert lag[0] == pytest.approx(torque_lag(profile(straight), STANDARD_TIP))
+    far = Shape((Arc(1.0, 5e-3, 0.2),))
+    assert not [f for f in figures_of(design.length, far) if f.key.startswith("torque_l")]
+
+
+def test_two_bends_add_as_vectors_in_one_bend_of_the_path() -> None:
+    p, a, b = uniform(EI, 0.3), Arc(0.5, 2e-3), Arc(0.5, 2e-3, 4e-3)
+    one = torque_lag(p, Shape((a,)))
+    assert torque_lag(p, Shape((a, b))) == pytest.approx(2.0 * one)
+    assert torque_lag(p, Shape((a, replace(b, roll=np.pi)))) == pytest.approx(0.0, abs=1e-12)
+    assert torque_lag(p, Shape((a, replace(b, roll=np.pi, start=40e-3)))) == pytest.approx(2.0 * one)
 
 
 def test_the_easy_axis_bends() -> None:

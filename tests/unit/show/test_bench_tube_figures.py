@@ -6,6 +6,7 @@ import matplotlib.pyplot as plt
 import numpy as np
 import pytest
 
+from tipmech.bench.tip_shape import one_bend
 from tipmech.bench.torque import torque_response
 from tipmech.bench.track import trackability
 from tipmech.bench.tube import Piece, Route, bend
@@ -20,7 +21,7 @@ ROUTE = Route((Piece(10e-3), bend(15e-3, radians(60.0))))
 def test_torque_figures_show_every_wire_and_every_jump() -> None:
     results = [
         ("one", torque_response(WIRE, ROUTE, friction=0.1)),
-        ("two", torque_response(WIRE, ROUTE, bend_angle=radians(150.0), bend_length=5e-3, friction=0.0)),
+        ("two", torque_response(WIRE, ROUTE, shape=one_bend(radians(150.0), 5e-3), friction=0.0)),
     ]
     assert results[1][1].jumps
     _, axes = plt.subplots(1, 2)
