@@ -1,14 +1,18 @@
 """Trackability: push along a bend."""
 
+from dataclasses import replace
 from math import exp, pi
+from typing import Any
 
 import numpy as np
 import pytest
 
 from tipmech.bench.track import Track, stiffened, trackability
+from tipmech.bending import GRID, PartLaw
 from tipmech.checks import FieldError
 from tipmech.profile import uniform
 from tipmech.rod.errors import NotConvergedError
+from tipmech.wire.curvature import moment_ratio, round_losses
 
 WIRE = uniform(5e-7, 0.3)
 
@@ -79,3 +83,23 @@ def test_wrong_input_is_named(given: dict[str, object], words: str) -> None:
 def test_a_load_that_crushes_the_wall_is_refused() -> None:
     with pytest.raises(NotConvergedError):
         trackability(uniform(1e-9, 0.3), friction=1.0, resistance=0.2, frictions=(1.0,), scales=(1.0,), ways=(40e-3,))
+
+
+def test_a_wire_beyond_its_limit_presses_and_rubs_less() -> None:
+    """Half the modulus beyond a limit that the bend passes; one that it does not pass changes nothing."""
+    moment, slope = moment_ratio(GRID, ((0.01, 0.5),), round_losses)
+    moment[0], slope[0] = 1.0, 1.0
+
+    def drag(limit: float) -> float:
+        law = PartLaw(np.ones(2), np.full(2, limit), moment, slope)
+        return trackability(replace(WIRE, laws=(law,)), friction=0.1, **FEW).drag
+
+    plain = trackability(WIRE, friction=0.1, **FEW).drag
+    bend = 1.0 / 15e-3
+    assert drag(3.0 * bend) == pytest.approx(plain, rel=1e-9)
+    share = moment_ratio(np.array([4.0]), ((0.01, 0.5),), round_losses)[0][0] / 4.0  # of the moment in the bend
+    # forces are that moment over the way on which it rises, which is a little longer: curvature lags behind the moment
+    assert 0.9 * share < drag(0.25 * bend) / plain < share
+
+
+FEW: dict[str, Any] = {"frictions": (0.1,), "scales": (1.0,), "ways": (40e-3,)}
