@@ -21,7 +21,8 @@ class SecondTipBend:
 @dataclass(frozen=True)
 class TipShape:
     """Preshaped tip: bend angle (rad) over `length` (m) at the tip's end; roll of the bend's plane (rad,
-    0 = toward azimuth 0 of the vessel frame at the support's mouth); a second bend, if there is one."""
+    0 = toward azimuth 0 of the vessel frame at the support's mouth), which turns a flat wire's section too, bent about
+    its soft axis; a second bend, if there is one."""
 
     angle: float = 0.0
     length: float = 2.5e-3

@@ -15,7 +15,7 @@ from .. import CAUTION, __version__
 from .case import Case
 from .record import Record
 
-FORMAT = 2  # raised when variables change their meaning
+FORMAT = 2  # raised when variables change their meaning (2: the plug; frames of a flat wire are turned with its roll)
 
 DIMENSIONS: dict[str, tuple[str, ...]] = {
     "positions": ("increment", "node", "axis"),

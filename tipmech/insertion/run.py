@@ -20,6 +20,7 @@ from .case import Case, Move
 from .commit import SCALARS, WORKS, Ledger
 from .points import BEFORE, BORDERS, OUT, SLOTS, STATION, Array, Memory, Points, Surface
 from .record import Record
+from .shape import laid_curvature, lay, natural_curvature
 from .solve import (
     S_CENTRE,
     S_CURLED_SINCE,
@@ -53,35 +54,6 @@ FORCE_LENGTH = 10e-3  # m, length of the force scale EI/L^2
 def force_scale(case: Case) -> float:
     """Force scale EI/L^2 at L = 10 mm with the bending rigidity 10 mm from the tip, N."""
     return float(case.profile.at("EI1", np.array([FORCE_LENGTH]))[0]) / FORCE_LENGTH**2
-
-
-def natural_curvature(case: Case, lengths: Array, imperfection: bool = True) -> Array:
-    """Natural curvature and twist at the joints, shape (N + 1, 3), 1/m: preshape and seeded imperfection."""
-    n = len(lengths)
-    position = np.concatenate([[0.0], np.cumsum(lengths)])
-    middle = 0.5 * (position[1:] + position[:-1])
-    left = np.concatenate([[position[0]], middle])
-    right = np.concatenate([middle, [position[-1]]])
-    span = right - left
-    natural = np.zeros((n + 1, 3))
-
-    def bend(angle: float, length: float, direction: float, end: float = position[-1]) -> None:
-        share = np.clip(np.minimum(right, end) - np.maximum(left, end - length), 0.0, None)
-        share[[0, n]] = 0.0
-        kappa = angle * share / share.sum() / span
-        natural[:, 0] -= kappa * sin(direction)
-        natural[:, 1] += kappa * cos(direction)
-
-    if case.tip_shape.angle != 0.0:
-        bend(case.tip_shape.angle, case.tip_shape.length, case.tip_shape.roll)
-    if (second := case.tip_shape.second) is not None and second.angle != 0.0:
-        bend(second.angle, second.length, case.tip_shape.roll + second.roll, position[-1] - second.distance)
-    if imperfection and case.numerics.imperfection > 0.0:
-        free = max(5e-3, case.scene.channel.length if case.scene.start == "pocket" else case.scene.support.distance)
-        direction = float(np.random.default_rng(case.seed).uniform(0.0, 2.0 * pi))
-        # a circular arc of deflection y = k L^2/2
-        bend(2.0 * case.numerics.imperfection, free, -direction if case.mirror else direction)
-    return natural
 
 
 def build_rod(case: Case, clamp: Array) -> RodArrays:
@@ -126,36 +98,6 @@ def build_points(case: Case, lengths: Array) -> Points:
         np.append(np.array(size) * fade, 2.0 * case.profile.tip_radius),
         np.minimum(radius, case.scene.support.inner_radius - 1e-6),
     )
-
-
-def lay(case: Case) -> tuple[Array, Array, Array, Array]:
-    """The wire as it is laid: nodes (N + 1, 3), m; frames (N, 4) and the clamp's frame (4,), quaternions (w, x, y, z);
-    direction (3,) at its base.
-
-    Straight in the support, its tip's end at the mouth; in the approach along the vessel's centreline.
-    """
-    num, scene = case.numerics, case.scene
-    diameter = 2.0 * float(case.profile.radius[0])
-    lengths = graded_lengths(num.length, num.elements, num.longest)
-    along = np.concatenate([[0.0], np.cumsum(lengths)])
-    if scene.start != "approach":
-        mouth, frame = support_mouth(scene, diameter)
-        x, y, z, w = Rotation.from_matrix(frame.T).as_quat()
-        clamp = np.array([w, x, y, z])
-        nodes = mouth - (num.length + case.profile.tip_radius) * frame[2] + along[:, None] * frame[2]
-        return nodes, np.tile(clamp, (num.elements, 1)), clamp, frame[2]
-    base = scene.tear.start - scene.tip_distance - case.profile.tip_radius - num.length
-    start, t, e1, e2 = scene.centreline.frame(base + np.concatenate([[0.0], 0.5 * (along[1:] + along[:-1])]))
-    quats = Rotation.from_matrix(np.stack([e1, e2, t], axis=-1)).as_quat(scalar_first=True)
-    nodes = start[0] + np.concatenate([np.zeros((1, 3)), np.cumsum(lengths[:, None] * t[1:], axis=0)])
-    return nodes, quats[1:], quats[0], t[0]
-
-
-def laid_curvature(frames: Array, clamp: Array, span: Array) -> Array:
-    """Curvature and twist at the joints of the wire as laid, shape (N + 1, 3), 1/m: free of stress with these."""
-    rotations = Rotation.from_quat(np.vstack([clamp, frames]), scalar_first=True)
-    bent = (rotations[:-1].inv() * rotations[1:]).as_rotvec() / span[:-1, None]
-    return np.vstack([bent, np.zeros(3)])
 
 
 def build(case: Case) -> tuple[Model, Work, Ledger]:

@@ -15,7 +15,7 @@ from scipy.spatial.transform import Rotation
 
 from ..insertion.case import Case
 from ..insertion.record import Record
-from ..insertion.run import natural_curvature
+from ..insertion.shape import natural_curvature
 from ..rod.mesh import graded_lengths
 from ..vessel.build import BLEND, FAR, closing_length, mouth_gap, resting_thickness, support_mouth
 from ..vessel.scene import Centreline, Scene

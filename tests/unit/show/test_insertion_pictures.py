@@ -11,7 +11,7 @@ from synthetic import HEIGHT, LUMEN, RADIUS, make_case, make_outcome, make_recor
 
 from tipmech import CAUTION
 from tipmech.insertion.case import Numerics
-from tipmech.insertion.run import natural_curvature
+from tipmech.insertion.shape import natural_curvature
 from tipmech.rod.mesh import graded_lengths
 from tipmech.show import style
 from tipmech.show.animate import animate
