@@ -23,8 +23,9 @@ from ..show.bench.prolapse import draw_prolapse
 from ..show.bench.tip_load import draw_shapes, draw_tip_load
 from ..show.bench.torque import draw_lag, draw_torque
 from ..show.bench.track import draw_track, draw_track_stiffness
+from ..show.construction import part_words
 from ..show.style import save
-from ..show.wire import Panel, WireEntry, part_words, wire_page
+from ..show.wire import FEW, MOST, Panel, WireEntry, letters, row_labels, wire_page
 from ..units import from_si, to_si
 from ..wire.design import Design, least_bend_radii, profile
 from ..wire.grind import GrindError, Ground, grind, limits
@@ -36,12 +37,8 @@ from .terminal import finish, guard, print_json, print_table, progress, write_js
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-SHOWN_NAME = 30  # characters of a wire's name in a legend
-MOST = 6  # wires on a page: as many colours
-SHOWN_NAME = 30  # characters of a wire's name in a legend
-MOST = 6  # wires on a page: as many colours
 PICTURE, PAGE, FIGURES = "wire.png", "wire.pdf", "wire.json"
-BEND_HEADING = "least bend radius before yield, distal 1 / 10 / 30 mm, mm"
+BEND_HEADING = "least bend radius before a part's limit, distal 1 / 10 / 30 mm, mm"
 FLEXED = (20e-3, 50e-3, 100e-3, 200e-3)  # m from the tip, where the flexure profile is listed
 STATIONS = (1e-3, 10e-3, 30e-3, 100e-3)  # m from the tip, where the bending stiffness is listed
 BENT = (1e-3, 10e-3, 30e-3)  # m, distal lengths over which the least bend radius is listed
@@ -76,7 +73,7 @@ def run(
             over = spread(posterior, designs[0], report)
     suites = _benched(shown, quiet=as_json)
     figures, radii = [bench_figures(suite) for suite in suites], [bend_radii(d) for d in shown]
-    definition = told([d.name for d in shown], suites)
+    names = [d.name for d in shown]
     texts = [
         tuple((label, show(values)) for label, show in ROWS)
         + construction_rows(construction_facts(design))
@@ -88,7 +85,7 @@ def run(
         WireEntry(d, profile(d), profile(d, "sliding"), profile(d, "bonded"), t)
         for d, t in zip(shown, texts, strict=True)
     ]
-    page = wire_page(entries, panels([d.name for d in shown], suites), definition)
+    page = wire_page(entries, panels(suites), told(names if len(names) == 1 else letters(len(names)), suites))
     paths = [save(page, folder / name) for name in (PICTURE, PAGE)]
     facts: dict[str, Any] = {
         "wires": [
@@ -109,12 +106,12 @@ def run(
     if as_json:
         print_json({**facts, "files": paths})
         return
-    labels = dict.fromkeys(label for t in texts for label, _ in t)
+    labels = row_labels(texts)
     table = [(label, *(dict(t).get(label, "-") for t in texts)) for label in labels]
     print_table("wires (invented unless their file says otherwise)", ("", *(d.name for d in shown)), table)
     if ground is not None:
         print(ground_sentence(facts["ground"]))
-    print(definition)
+    print(told(names, suites))
     finish(paths)
 
 
@@ -214,38 +211,35 @@ def _benched(designs: Sequence[Design], *, quiet: bool) -> list[Suite]:
     return suites
 
 
-def panels(names: Sequence[str], suites: Sequence[Suite]) -> list[Panel]:
-    """What the page shows of the bench tests, all wires over each other."""
-    short = [name if len(name) <= SHOWN_NAME else f"{name[: SHOWN_NAME - 1]}…" for name in names]
+def panels(suites: Sequence[Suite]) -> list[Panel]:
+    """What the page shows of the bench tests, all wires over each other; of more than a few only the main lines."""
+    named = letters(len(suites))
+    few = len(suites) <= FEW
 
-    def drawn(draw: Callable[..., Any], of: Callable[[Suite], Any], title: str = "") -> Panel:
+    def drawn(draw: Callable[..., Any], of: Callable[[Suite], Any], **options: Any) -> Panel:
         def panel(ax: "Axes") -> "Axes":
-            results = [(name, of(suite)) for name, suite in zip(short, suites, strict=True)]
-            results = [(name, result) for name, result in results if result is not None]
-            if results:
-                draw(ax, results)
-            else:
+            results = [(name, of(suite)) for name, suite in zip(named, suites, strict=True)]
+            if all(result is None for _, result in results):
                 ax.set_axis_off()
                 ax.text(0.5, 0.5, "not made with this wire: see the table", ha="center", va="center", fontsize=8)
-            if title:
-                ax.set_title(title, loc="left")
-            return ax
+                return ax
+            return draw(ax, results, **options)  # type: ignore[no-any-return]
 
         return panel
 
     middle = LATERAL_LENGTHS.index(FREE_LENGTH)
     return [
-        drawn(draw_tip_load, lambda s: s.tip_load),
+        drawn(draw_tip_load, lambda s: s.tip_load if few else (s.main,)),
         drawn(draw_shapes, lambda s: s.main),
-        drawn(draw_lateral, lambda s: s.lateral[middle]),
+        drawn(draw_lateral, lambda s: s.lateral[middle], detail=few),
         drawn(draw_flexure, lambda s: s.flexure),
-        drawn(draw_column, lambda s: s.column),
-        drawn(draw_prolapse, lambda s: s.prolapse),
-        drawn(draw_torque, lambda s: s.torque_shaped or s.torque, "Torque response, tip with its shape"),
-        drawn(draw_lag, lambda s: s.torque_shaped or s.torque, "Lag of the tip behind the proximal end"),
-        drawn(draw_track, lambda s: s.track, "Push round a bend, over friction"),
-        drawn(draw_track_stiffness, lambda s: s.track, "Push round a bend, over stiffness"),
-        drawn(draw_bend, lambda s: s.bend),
+        drawn(draw_column, lambda s: s.column, detail=few),
+        drawn(draw_prolapse, lambda s: s.prolapse, detail=few),
+        drawn(draw_torque, lambda s: s.torque_shaped or s.torque),
+        drawn(draw_lag, lambda s: s.torque_shaped or s.torque),
+        drawn(draw_track, lambda s: s.track, detail=few),
+        drawn(draw_track_stiffness, lambda s: s.track, detail=few),
+        drawn(draw_bend, lambda s: s.bend, detail=few),
         drawn(draw_springback, lambda s: s.bend),
     ]
 
@@ -442,7 +436,7 @@ ROWS: tuple[tuple[str, Callable[[dict[str, float]], str]], ...] = (
     ),
     ("... at 10 mm, within 1 mm of travel, gf", _number("tip_load_10mm_within_1mm_gf")),
     ("... at 10 mm, with its preshape, gf", _number("tip_load_10mm_with_its_shape_gf")),
-    ("tip pressure at 10 mm, kPa", _number("tip_pressure_kPa")),
+    ("tip pressure at 10 mm: load over the end's face, kPa", _number("tip_pressure_kPa")),
     *((f"lateral tip stiffness, {x:g} mm free, N/m", _number(f"lateral_stiffness_{x:g}mm_N_m")) for x in (5, 10, 20)),
     ("... force across for 45° of the tip, 10 mm free, mN", _number("lateral_force_45deg_10mm_mN")),
     *((f"flexure: apparent EI at {x:g} mm, N mm²", _number(f"flexure_EI_{x:g}mm_N_mm2")) for x in (20, 50, 100, 200)),
@@ -450,16 +444,16 @@ ROWS: tuple[tuple[str, Callable[[dict[str, float]], str]], ...] = (
         "column strength, distal 10 mm, pinned / clamped, mN",
         _pair("column_10mm_pinned_mN", "column_10mm_clamped_mN"),
     ),
-    ("push at which 20 mm between supports bow, mN", _number("prolapse_push_20mm_mN")),
-    ("torque ratio, straight / shaped tip", _pair("torque_ratio", "torque_ratio_shaped_tip")),
+    ("push at which 20 mm between supports bow out, mN", _number("prolapse_push_20mm_mN")),
+    ("torque ratio, straight / shaped tip, -", _pair("torque_ratio", "torque_ratio_shaped_tip")),
     ("largest lag, straight / shaped tip, deg", _pair("torque_lag_deg", "torque_lag_shaped_tip_deg")),
     ("whip, straight / shaped tip, deg (0: none)", _pair("torque_whip_deg", "torque_whip_shaped_tip_deg")),
     ("push to advance round a bend, mN", _number("track_drag_mN")),
-    ("... and per mN on the tip, mN", _number("track_gain")),
-    ("bend radius below which a part takes a set, mm", _number("kink_radius_mm")),
-    ("largest share of a shape that stays", _number("shape_kept_best")),
+    ("... more for each mN on the tip, mN/mN", _number("track_gain")),
+    ("bend radius below which a part takes a set, distal 30 mm, mm", _number("kink_radius_mm")),
+    ("largest share of a bend that stays, 2 mm from the tip, -", _number("shape_kept_best")),
     ("tip diameter, mm", _number("tip_diameter_mm")),
     ("outer diameter at the tip, mm", _number("diameter_mm")),
-    ("friction (median, wet tissue)", _number("friction")),
-    *((f"EI at {x:g} mm from the tip, N mm²", _number(f"EI_{x:g}mm_N_mm2")) for x in (1, 10, 30, 100)),
+    ("friction coefficient (median, wet tissue), -", _number("friction")),
+    *((f"EI of the section at {x:g} mm from the tip, N mm²", _number(f"EI_{x:g}mm_N_mm2")) for x in (1, 10, 30, 100)),
 )

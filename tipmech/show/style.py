@@ -24,7 +24,7 @@ SUPPORT = "#9aa5b1"
 WIRE = "#3b4754"
 FALSE_OUTLINE = "#c2185b"  # outline of the wire's part that lies in the false lumen
 WIRE_CMAP = "viridis"
-SERIES = ("#1f5fa8", "#c2185b", "#2e8b57", "#e08214", "#6a51a3", "#6b7280")
+SERIES = ("#1f5fa8", "#c2185b", "#2e8b57", "#e08214", "#6a51a3", "#6b7280", "#00838f", "#5d4037")
 INFEASIBLE = "#c9ccd1"
 
 LABEL_COLOURS: dict[Label, str] = {

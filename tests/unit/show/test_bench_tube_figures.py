@@ -26,9 +26,9 @@ def test_torque_figures_show_every_wire_and_every_jump() -> None:
     assert results[1][1].jumps
     _, axes = plt.subplots(1, 2)
     ax = draw_torque(axes[0], results)
-    texts = [t.get_text() for t in ax.get_legend().get_texts()]
-    assert len(texts) == 2 and "no whip" in texts[0] and "whip" in texts[1] and "°" in texts[1]
-    marks = [line for line in ax.lines if line.get_marker() == "o"]
+    assert [text.get_text() for text in ax.texts] == ["one", "two"]
+    assert [t.get_text() for t in ax.get_legend().get_texts()] == ["no lag", "whip begins: the tip jumps"]
+    marks = [line for line in ax.lines if line.get_markerfacecolor() == "white"]
     assert len(marks) == 1 and len(marks[0].get_xdata()) == len(results[1][1].jumps)
     assert ax.get_xlabel() == "rotation of the proximal end, deg" and ax.get_ylabel() == "rotation of the tip, deg"
     lag = draw_lag(axes[1], results)
@@ -36,13 +36,15 @@ def test_torque_figures_show_every_wire_and_every_jump() -> None:
     plt.close("all")
 
 
-def test_track_figures_show_pushes_in_grams_force() -> None:
+def test_track_figures_show_pushes_in_millinewtons() -> None:
     track = trackability(WIRE, friction=0.1, frictions=(0.1, 0.2), scales=(1.0, 2.0), ways=(5e-3, 10e-3))
     _, axes = plt.subplots(1, 3)
     for ax, draw in zip(axes, (draw_track, draw_track_stiffness, draw_track_way), strict=True):
         drawn = draw(ax, [("one", track), ("two", track)])
-        assert drawn.get_ylabel().startswith("push") and drawn.get_ylabel().endswith(", gf")
-        assert len(drawn.get_legend().get_texts()) == 2
-    np.testing.assert_allclose(axes[0].lines[0].get_ydata(), track.over_friction[:, 0] / 9.80665e-3)
+        assert drawn.get_ylabel().startswith("push") and drawn.get_ylabel().endswith(", mN")
+        assert [text.get_text() for text in drawn.texts] == ["one", "two"]
+    np.testing.assert_allclose(axes[0].lines[0].get_ydata(), track.over_friction[:, 0] * 1e3)
     np.testing.assert_allclose(axes[2].lines[0].get_xdata(), [5.0, 10.0])
+    _, one = plt.subplots()
+    assert len(draw_track_stiffness(one, [("one", track)], detail=False).lines) == 1
     plt.close("all")

@@ -3,44 +3,49 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from ...bench.lateral import ANGLES, LateralCurve, LateralTest
 from ...units import from_si
-from ..style import INK, MUTED
-from .marks import finish, mark, refuse_none
+from ..style import INK
+from .marks import far_apart, finish, key, mark, plain_ticks, present
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
-
-
-def draw_lateral(ax: Axes, results: Sequence[tuple[str, LateralTest]]) -> Axes:
-    """Force across the clamp's axis (full line) and at right angles to the tip (dashed); 45 and 90 degrees marked."""
     from matplotlib.lines import Line2D
 
-    refuse_none(results)
-    handles = []
-    lengths = {test.free_length for _, test in results}
-    for k, (name, test) in enumerate(results):
-        at = "" if len(lengths) == 1 else f", {from_si(test.free_length, 'mm'):g} mm"
-        text = f"{name}{at}: {test.stiffness:.3g} mN/mm"
+
+def draw_lateral(ax: Axes, results: Sequence[tuple[str, LateralTest | None]], *, detail: bool = True) -> Axes:
+    """Force across the clamp's axis (full line) and at right angles to the tip (dashed); 45 and 90 degrees marked.
+
+    detail : with the force at right angles to the tip
+    """
+    shown = present(results)
+    named = []
+    lengths = {test.free_length for *_, test in shown}
+    for k, name, test in shown:
+        at = "" if len(lengths) == 1 else f" {from_si(test.free_length, 'mm'):g} mm"
         style = mark(k, len(test.across.force))
-        handles.append(_line(ax, test.across, style, "-", text))
-        _line(ax, test.normal, style, "--", None)
-    handles += [
-        Line2D([], [], color=MUTED, linestyle="-", label="force across the axis"),
-        Line2D([], [], color=MUTED, linestyle="--", label="force normal to the tip"),
-        Line2D([], [], color=INK, linestyle="", marker="x", label="tip at 45° and 90°"),
-    ]
+        named.append((f"{name}{at}", _line(ax, test.across, style, "-")))
+        if detail:
+            _line(ax, test.normal, {**style, "linewidth": 0.9}, "--")
+    keys = [key("force across the clamp's axis")]
+    keys += [key("force normal to the tip", linestyle="--", linewidth=0.9)] if detail else []
+    keys.append(key(f"tip turned by 45°{' and 90°' if detail else ''}", color=INK, linestyle="", marker="x"))
+    if far_apart([float(test.across.force[-1]) for *_, test in shown]):
+        ax.set_xscale("log")
+        ax.set_yscale("log")
+        plain_ticks(ax, "x")
+        plain_ticks(ax, "y")
     at = f", {from_si(lengths.pop(), 'mm'):g} mm free" if len(lengths) == 1 else ""
-    return finish(ax, f"Lateral tip stiffness{at}", "tip deflection, mm", "force, gf", handles=handles)
+    return finish(ax, f"Lateral push at the tip{at}", "deflection of the tip, mm", "force, mN", named, keys, 2)
 
 
-def _line(ax: Axes, curve: LateralCurve, style: dict[str, object], dash: str, text: str | None):  # type: ignore[no-untyped-def]
-    x, y = from_si(1.0, "mm") * curve.deflection, from_si(1.0, "gf") * curve.force
-    (line,) = ax.plot(x, y, linestyle=dash, label=text, **style)  # type: ignore[arg-type]
+def _line(ax: Axes, curve: LateralCurve, style: dict[str, Any], dash: str) -> Line2D:
+    x, y = from_si(1.0, "mm") * curve.deflection, from_si(1.0, "mN") * curve.force
+    (line,) = ax.plot(x, y, linestyle=dash, **style)
     reached = [a for a in ANGLES if a <= curve.angle[-1] * (1.0 + 1e-12)]
-    ax.plot(np.interp(reached, curve.angle, x), np.interp(reached, curve.angle, y), "x", color=INK, markersize=7)
+    ax.plot(np.interp(reached, curve.angle, x), np.interp(reached, curve.angle, y), "x", color=INK, markersize=5)
     return line

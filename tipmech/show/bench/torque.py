@@ -8,59 +8,60 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ...bench.torque import Torque
-from ..style import MUTED, SERIES, tidy
+from ..style import MUTED
+from .marks import colour, finish, key, mark, present
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-STYLES = ("-", "--", "-.", ":")
+DOTTED = (0, (1, 2))
+X = "rotation of the proximal end, deg"
 
 
-def draw_torque(ax: Axes, results: Sequence[tuple[str, Torque]]) -> Axes:
-    """Tip against proximal rotation, deg; the dotted line is a wire without lag, a circle the start of a jump.
+def draw_torque(ax: Axes, results: Sequence[tuple[str, Torque | None]]) -> Axes:
+    """Tip against proximal rotation, deg; the dotted line is a wire without lag, a ring the start of a jump.
 
     Parameters
     ----------
     ax : Axes
     results : sequence of (str, Torque)
-        name for the legend and the finished test
+        name for the line and the finished test
     """
-    most = max((float(np.degrees(r.base[-1])) for _, r in results), default=360.0)
-    ax.plot([0.0, most], [0.0, most], color=MUTED, linewidth=0.8, linestyle=(0, (1, 2)))
-    for k, (name, r) in enumerate(results):
-        colour, style = SERIES[k % len(SERIES)], STYLES[k % len(STYLES)]
-        text = f"{name}: {_whip(r)}"
-        ax.plot(np.degrees(r.base), np.degrees(r.tip), color=colour, linestyle=style, linewidth=1.6, label=text)
+    shown = present(results)
+    most, named = _most(shown), []
+    ax.plot([0.0, most], [0.0, most], color=MUTED, linewidth=0.8, linestyle=DOTTED)
+    for k, name, r in shown:
+        (line,) = ax.plot(np.degrees(r.base), np.degrees(r.tip), **mark(k, len(r.base)))
+        named.append((name, line))
         if r.jumps:
             at = np.degrees([(base, before) for base, before, _ in r.jumps])
-            ax.plot(at[:, 0], at[:, 1], "o", color=colour, markerfacecolor="white", markersize=5, zorder=3)
-    return _finish(ax, most, "rotation of the tip, deg")
+            ax.plot(at[:, 0], at[:, 1], "o", color=colour(k), markerfacecolor="white", markersize=6, zorder=3)
+    _rotations(ax, most)
+    keys = [
+        key("no lag", linewidth=0.8, linestyle=DOTTED),
+        key("whip begins: the tip jumps", linestyle="", marker="o", markerfacecolor="white"),
+    ]
+    return finish(ax, "Torque response, tip with its own shape", X, "rotation of the tip, deg", named, keys)
 
 
-def draw_lag(ax: Axes, results: Sequence[tuple[str, Torque]]) -> Axes:
+def draw_lag(ax: Axes, results: Sequence[tuple[str, Torque | None]]) -> Axes:
     """Lag of the tip behind the proximal end, deg; arguments as for `draw_torque`."""
-    most = max((float(np.degrees(r.base[-1])) for _, r in results), default=360.0)
-    ax.axhline(0.0, color=MUTED, linewidth=0.8, linestyle=(0, (1, 2)))
-    for k, (name, r) in enumerate(results):
-        lag = np.degrees(r.base - r.tip)
-        ax.plot(
-            np.degrees(r.base), lag, color=SERIES[k % len(SERIES)], linestyle=STYLES[k % len(STYLES)], linewidth=1.6,
-            label=name,
-        )  # fmt: skip
-    low, high = ax.get_ylim()
-    ax.set_ylim(low, high + 0.08 * (len(results) + 1) * (high - low))  # room for the legend
-    return _finish(ax, most, "lag of the tip, deg")
+    shown = present(results)
+    most, named = _most(shown), []
+    ax.axhline(0.0, color=MUTED, linewidth=0.8, linestyle=DOTTED)
+    for k, name, r in shown:
+        (line,) = ax.plot(np.degrees(r.base), np.degrees(r.base - r.tip), **mark(k, len(r.base)))
+        named.append((name, line))
+    _rotations(ax, most)
+    keys = [key("no lag", linewidth=0.8, linestyle=DOTTED)]
+    return finish(ax, "Lag of the tip behind the proximal end", X, "lag of the tip, deg", named, keys)
 
 
-def _whip(r: Torque) -> str:
-    return f"whip {np.degrees(r.whip):.3g}°" if r.jumps else "no whip"
+def _most(shown: Sequence[tuple[int, str, Torque]]) -> float:
+    """Largest proximal rotation, deg."""
+    return max(float(np.degrees(r.base[-1])) for *_, r in shown)
 
 
-def _finish(ax: Axes, most: float, label: str) -> Axes:
+def _rotations(ax: Axes, most: float) -> None:
     ax.set_xlim(0.0, most)
     ax.set_xticks(np.arange(0.0, most + 1.0, 90.0))
-    ax.set_xlabel("rotation of the proximal end, deg", fontsize=9)
-    ax.set_ylabel(label, fontsize=9)
-    ax.legend(fontsize=7.5, frameon=False, loc="upper left")
-    tidy(ax)
-    return ax
