@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 SHOWN = 40.0  # mm, distal length of the drawing
 EDGE = "#333333"
+DARKER = 0.72  # of a fill: edges of a coil's turns
 NAME, TEXT, TEXT_LINE = 9.0, 7.0, 9.0  # points: a wire's name, the list of its parts, a line of that
 CHARACTERS_PER_INCH = 17.5  # of the list of parts
 
@@ -174,11 +175,19 @@ def _draw_coil(ax: Axes, coil: Coil, end: float, fill: Fill) -> None:
             offset_transform=ax.transData,
             facecolor=fill.face,
             hatch=fill.hatch or None,
-            edgecolor=EDGE,
+            edgecolor=EDGE if fill.hatch else _darker(fill.face),
             linewidth=0.15,
             zorder=2,
         )
         ax.add_collection(turns)
+
+
+def _darker(face: str) -> tuple[float, float, float]:
+    """Edge of a coil's turns: some viewers widen thin lines, and dark ones would hide the fill."""
+    from matplotlib.colors import to_rgb
+
+    red, green, blue = (DARKER * c for c in to_rgb(face))
+    return red, green, blue
 
 
 def _draw_tip(ax: Axes, design: Design) -> None:

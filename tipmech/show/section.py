@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 MM = 1e3
+SHORT_OF = 0.45e-3  # m, the drawn tip's end from the window's
 
 
 def section_figure(case: Case) -> Figure:
@@ -50,6 +51,11 @@ def straight_wire(case: Case, end_s: float, end_depth: float, angle: float, leng
     s = end_s - back * np.cos(angle)
     depth = end_depth - back * np.sin(angle)
     return Wire(s, depth, 0.0 * s, 0.0 * s, 0.0 * s, radius, np.zeros(len(s), dtype=np.int64))
+
+
+def local_radius(case: Case, back: float) -> float:
+    """Radius of the wire at a distance (m) behind its tip's end, m. Profiles count from the dome's centre."""
+    return float(case.profile.at("radius", np.array([back - case.profile.tip_radius]))[0])
 
 
 def _setup(ax: Axes, title: str, s: tuple[float, float], depth: tuple[float, float]) -> None:
@@ -164,10 +170,11 @@ def mouth_detail(ax: Axes, case: Case) -> None:
     draw.draw_section(ax, scene, s, front, gap)
     a_end, a_start = (float(lumen_radius(scene, np.array(p))) for p in (tear.end, tear.start))
     tall = max(tear.gap, 0.0)
-    top = a_end - tall - max(0.75e-3, 2.4 * case.profile.tip_radius)
+    end = tear.end - SHORT_OF
+    thickest = float(np.max(case.profile.at("radius", np.linspace(0.0, end - left, 50))))
+    top = min(a_end - tall - max(0.75e-3, 2.4 * thickest), a_start - 2.4 * thickest)
     _setup(ax, "Detail of the mouth", (left * MM, right * MM), (top * MM, (a_end + h) * MM + draw.OUTER_LAYER + 0.35))
-    radius = float(case.profile.radius[0])
-    wire = straight_wire(case, tear.end - 0.45e-3, a_end + h - radius, 0.0, tear.end - 0.45e-3 - left)
+    wire = straight_wire(case, end, a_end + h, 0.0, end - left)
     shown = Wire(
         wire.s,
         _resting(scene, wire, a_start),
@@ -217,9 +224,9 @@ def _mouth_dimensions(ax: Axes, case: Case, a_end: float, a_start: float, right:
         arrowprops={"arrowstyle": "-", "color": style.MUTED, "lw": 0.6},
         zorder=9,
     )
-    d = 2 * float(case.profile.radius[0]) * MM
-    top = a_start * MM - d
     x_wire = start - 0.55
+    d = 2 * local_radius(case, tear.end - SHORT_OF - x_wire / MM) * MM
+    top = a_start * MM - d
     draw.dimension(ax, (x_wire, top), (x_wire, top + d), f"wire {d:.3g}", at=(x_wire, top - 0.22), colour="white")
     ax.text(start - 0.5, a_start * MM + h / 2, "upstream lip", fontsize=8, ha="center", va="center", zorder=9)
     ax.text((start + end) / 2, floor + draw.OUTER_LAYER / 2, "floor", fontsize=8, ha="center", va="center", zorder=9)
@@ -243,7 +250,7 @@ def cross_section(ax: Axes, case: Case) -> None:
         ax.fill(*ring(radius, turn), color=colour, linewidth=0)
     half = channel.room * MM / 2 / floor
     phi = angle + np.linspace(-half, half, 200)
-    wire = float(case.profile.radius[0]) * MM
+    wire = local_radius(case, channel.length / 2) * MM
     # clamped along both margins; drawn resting on the wire where that is thicker than the channel
     lift = max(t, 2 * wire) * np.cos(0.5 * np.pi * (phi - angle) / half) ** 2
     outer, roof, inner = ring(floor, phi), ring(floor - lift, phi), ring(a - lift, phi)
@@ -295,11 +302,11 @@ def cross_section(ax: Axes, case: Case) -> None:
 def _cross_section_facts(case: Case) -> str:
     """Text beside the cross-section, lengths in mm."""
     tear, channel = case.scene.tear, case.scene.channel
-    t, angle, wire = channel.thickness * MM, tear.azimuth, float(case.profile.radius[0]) * MM
+    t, angle, wire = channel.thickness * MM, tear.azimuth, local_radius(case, channel.length / 2) * MM
     return (
         f"room W {channel.room * MM:.3g} (along the floor)\n"
         f"thickness t {t:.3g}{' (closed plane)' if t == 0 else ''}\n"
         f"window half-width {tear.half_width * MM:.3g} (black arc)\n"
         f"azimuth {np.degrees(angle):.3g}° from the frame's first axis\n"
-        f"filled disc: the wire, {2 * wire:.3g}, on the floor\n(the flap drawn resting on it)"
+        f"filled disc: the wire, {2 * wire:.3g},\nits tip at the front, on the floor\n(the flap drawn resting on it)"
     )

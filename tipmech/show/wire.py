@@ -38,6 +38,7 @@ LEFT, RIGHT = 0.75, 0.35  # inches, margins
 TITLE, NAMES = 0.6, 0.22  # inches: the page's title, a row of wires' names
 STRIP, UNDER, CHART = 1.0, 0.45, 3.5  # inches: a drawing, its axis below it, the charts
 KEYS = 0.24  # inches, a row of materials
+PATCH, MATERIAL_CHARACTER = 0.75, 0.075  # inches: a patch with its room, a character behind it
 ABREAST, PANEL, BETWEEN = 3, 2.7, 0.95  # bench tests in a row; inches: height of one, and between two
 NOTE = 0.15  # inches, above the notes
 NAME_COLUMNS, MATERIAL_COLUMNS = 3, 5
@@ -111,7 +112,7 @@ def wire_page(entries: Sequence[WireEntry], panels: Sequence[Panel] = (), note: 
     headings = [heading_height(entry.design, across) for entry in entries]
     table, foot = sum(_row_heights(cells, len(entries))), NOTE + note_height(f"{LEGEND}\n{note}", WIDTH)
     names = NAMES * -(-len(entries) // NAME_COLUMNS) if len(entries) > 1 else 0.0
-    materials = KEYS * -(-len(filled) // MATERIAL_COLUMNS) + 0.35
+    materials = KEYS * -(-len(filled) // _material_columns(filled)) + 0.35
     tests = -(-len(panels) // ABREAST) * (PANEL + BETWEEN)
     drawn = sum(headings) + (STRIP + 0.15) * len(entries) + UNDER
     height = TITLE + names + drawn + materials + CHART + 1.0 + tests + table + foot + 0.2
@@ -255,11 +256,17 @@ def _head(figure: Figure, entries: Sequence[WireEntry]) -> None:
     )  # fmt: skip
 
 
+def _material_columns(filled: dict[Material, Fill]) -> int:
+    """Columns of the materials' legend, so that the longest name fits."""
+    longest = max(len(material.name) for material in filled)
+    return max(1, min(MATERIAL_COLUMNS, int((WIDTH - LEFT - RIGHT) / (PATCH + MATERIAL_CHARACTER * longest))))
+
+
 def _materials(figure: Figure, filled: dict[Material, Fill], top: float) -> None:
     """Fills of the materials, below the drawings (`top`: inches from the page's)."""
     height = figure.get_size_inches()[1]
     figure.legend(
-        handles=fill_keys(filled), ncols=MATERIAL_COLUMNS, loc="upper left", title="Materials", title_fontsize=8,
-        alignment="left", bbox_to_anchor=(LEFT / WIDTH, 1.0 - top / height), fontsize=8, frameon=False,
-        borderaxespad=0.0, borderpad=0.0, handlelength=3.0, handleheight=1.2,
+        handles=fill_keys(filled), ncols=_material_columns(filled), loc="upper left", title="Materials",
+        title_fontsize=8, alignment="left", bbox_to_anchor=(LEFT / WIDTH, 1.0 - top / height), fontsize=8,
+        frameon=False, borderaxespad=0.0, borderpad=0.0, handlelength=3.0, handleheight=1.2,
     )  # fmt: skip

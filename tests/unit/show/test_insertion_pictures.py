@@ -15,7 +15,7 @@ from tipmech.insertion.shape import natural_curvature
 from tipmech.rod.mesh import graded_lengths
 from tipmech.show import style
 from tipmech.show.animate import animate
-from tipmech.show.section import save_section, section_figure
+from tipmech.show.section import local_radius, save_section, section_figure
 from tipmech.show.strip import choose_instants, film_strip, save_strip
 from tipmech.show.style import add_note, new_figure
 from tipmech.show.view import bending, lifted_gap, lip_mode, project, rest_gap, support_axis, wires
@@ -165,6 +165,22 @@ def test_section_drawing_dimensions_everything(tmp_path):
     for start in ("lumen", "pocket"):
         scene = replace(case.scene, start=start, channel=replace(case.scene.channel, thickness=0.0))
         assert save_section(replace(case, scene=scene), tmp_path / f"{start}.png").stat().st_size > 20_000
+
+
+def test_section_drawing_of_a_tapered_tip_has_the_wire_s_local_diameters():
+    case = make_case()
+    shaft = 0.178e-3
+    radius = np.array([0.1e-3, shaft, shaft])
+    rows = {key: np.interp([0.0, 1e-3, 0.1], case.profile.distance, getattr(case.profile, key)) for key in (
+        "EI1", "EI2", "GJ", "EA", "GA", "mass"
+    )}  # fmt: skip
+    tapered = replace(case.profile, distance=np.array([0.0, 1e-3, 0.1]), radius=radius, tip_radius=0.1e-3, **rows)
+    case = replace(case, profile=tapered)
+    assert local_radius(case, 0.1e-3) == pytest.approx(0.1e-3)  # the dome's centre
+    assert local_radius(case, 0.6e-3) == pytest.approx(0.139e-3)
+    assert local_radius(case, 5e-3) == shaft
+    words = " ".join(t.get_text() for ax in section_figure(case).axes for t in ax.texts)
+    assert "wire 0.356" in words and "the wire, 0.356" in words and "0.2," not in words
 
 
 def test_animation_moves_and_carries_the_caution(tmp_path):
