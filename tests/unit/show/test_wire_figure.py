@@ -4,7 +4,7 @@ from pathlib import Path
 import pytest
 
 from tipmech import CAUTION
-from tipmech.show.construction import HATCHES, SHOWN, draw_construction, fill_keys, fills, part_words
+from tipmech.show.construction import FILLS, HATCHES, SHOWN, draw_construction, fill_keys, fills, part_words
 from tipmech.show.style import new_figure, save
 from tipmech.show.wire import MOST, WireEntry, letters, row_labels, table_cells, wire_page
 from tipmech.wire.design import Design, profile
@@ -123,3 +123,8 @@ def test_no_design_is_refused() -> None:
         wire_page([])
     with pytest.raises(ValueError, match="at most 8"):
         wire_page([entry("a")] * (MOST + 1))
+
+
+def test_every_shipped_material_has_a_fill_of_its_own() -> None:
+    assert set(FILLS) == set(MATERIALS)
+    assert len(set(FILLS.values())) == len(FILLS)
