@@ -2,10 +2,9 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from math import ceil, cos, isfinite, pi, sin
+from math import ceil, isfinite, pi
 
 import numpy as np
-from scipy.spatial.transform import Rotation
 
 from ..outcome import Stop
 from ..rod.band import WIDTH
@@ -13,7 +12,7 @@ from ..rod.elastic import RodArrays
 from ..rod.mesh import graded_lengths
 from ..rod.numbering import law_arrays
 from ..rod.self_contact import LIMBS, fold_arrays
-from ..vessel.build import breach_force, build_tube, build_walls, front_width, support_mouth
+from ..vessel.build import breach_force, build_tube, build_walls, front_width
 from ..vessel.walls import FALSE, TRUE
 from . import feed as loop
 from .case import Case, Move
