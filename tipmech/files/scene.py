@@ -12,6 +12,7 @@ from ..profile import Profile
 from ..vessel.aim import aimed_support, bore_fits
 from ..vessel.scene import Centreline, FalseChannel, Lumen, Scene, Support, Tear, Wall
 from ..wire.design import Design, profile
+from .centreline import centreline_of
 from .common import FieldError, load, named
 from .scene_checks import (
     angle_range,
@@ -19,6 +20,7 @@ from .scene_checks import (
     check_shape_modelled,
     check_support_fits,
     check_vessel,
+    check_wire_bends,
     check_wire_fits,
 )
 from .scene_tables import CaseTables, LocalTable, MoveTable, SceneTables
@@ -59,10 +61,12 @@ def read_case(path: str | Path) -> CaseFile:
         stock = profile(design, wire.coupling)
         stock = stock.softened(wire.softness) if wire.softness != 1.0 else stock
     with named(path):
-        scene = scene_of(tables)
+        scene = scene_of(tables, path)
         shape = _tip_shape(tables, design)
         check_shape_modelled(tables, shape)
         check_wire_fits(scene, stock, shape)
+        if tables.vessel.centreline in ("helix", "points"):
+            check_wire_bends(scene, design, tables)
         check_moves(tables)
         case = _case(tables, scene, stock, shape)
     return CaseFile(case, design, wire.tip_load_gf, tables.start, tables.title, path)
@@ -117,10 +121,10 @@ def _move(table: MoveTable) -> Move:
     return Move("turn", radians(table.turn_deg or 0.0))
 
 
-def scene_of(tables: SceneTables) -> Scene:
-    """Scene in SI of the scene tables, with the checks across fields (`FieldError`)."""
+def scene_of(tables: SceneTables, path: Path) -> Scene:
+    """Scene in SI of the scene tables of the file at `path`, with the checks across fields (`FieldError`)."""
     v, t, f = tables.vessel, tables.tear, tables.false_channel
-    centreline = _centreline(tables)
+    centreline = centreline_of(v, t.start_mm * MM, path)
     lumen = Lumen(v.lumen_diameter_mm / 2 * MM, v.taper_mm_per_mm)
     wall = Wall(v.wall_youngs_modulus_mpa * 1e6, v.flap_thickness_mm * MM, v.breach_toughness_j_m2)
     tear = Tear(
@@ -147,22 +151,6 @@ def scene_of(tables: SceneTables) -> Scene:
     check_vessel(centreline, lumen, wall, tear, channel)
     support = _support(tables, centreline, lumen, tear)
     return Scene(centreline, lumen, wall, tear, channel, support, "pocket" if tables.start == "pocket" else "lumen")
-
-
-def _centreline(tables: SceneTables) -> Centreline:
-    """Centreline of [vessel]."""
-    v = tables.vessel
-    lead, tail = v.lead_mm * MM, v.tail_mm * MM
-    if v.centreline == "straight":
-        return Centreline.straight(lead + tail)
-    radius, angle = (v.bend_radius_mm or 0.0) * MM, radians(v.bend_deg or 0.0)
-    outer = v.lumen_diameter_mm / 2 * MM + v.flap_thickness_mm * MM
-    if radius <= outer:
-        raise FieldError(
-            "vessel.bend_radius_mm", v.bend_radius_mm, f"greater than lumen radius plus flap, {outer / MM:g}"
-        )
-    make = Centreline.arc if v.centreline == "arc" else Centreline.s_curve
-    return make(lead, radius, angle, tail)
 
 
 def _support(tables: SceneTables, line: Centreline, lumen: Lumen, tear: Tear) -> Support:

@@ -8,9 +8,11 @@ from math import cos, hypot, pi, sin
 
 import numpy as np
 
+from ..checks import Said, mm
 from ..insertion.case import TipShape
 from ..profile import Profile
 from ..vessel.scene import Centreline, FalseChannel, Lumen, Scene, Support, Tear, Wall
+from ..wire.design import Design
 from .common import FieldError
 from .scene_tables import CaseTables
 
@@ -19,6 +21,7 @@ RIGID_TIP = 2e-3  # m, stretch of the support behind its mouth that is straight 
 ANGLE_STEPS = 361  # commanded angles tried between 0 and 90 degrees for the range named in a message
 HEIGHT_STEPS = 400  # along a tip with two bends: turns of at most 1/60 rad, its height is right to 1 %
 END_MARGIN = 1e-3  # m of vessel left beyond the false channel
+YIELD_STEP = 0.5e-3  # m along the wire between places whose elastic limit is looked up: tapers are ten times longer
 
 
 def check_vessel(line: Centreline, lumen: Lumen, wall: Wall, tear: Tear, channel: FalseChannel) -> None:
@@ -190,3 +193,36 @@ def check_moves(tables: CaseTables) -> None:
             )
         if feed < -1e-9:
             raise FieldError(f"moves[{i}].withdraw_mm", move.withdraw_mm, "at most what was advanced before")
+
+
+def check_wire_bends(scene: Scene, design: Design, tables: CaseTables) -> None:
+    """Check that no bend takes a part of the wire that comes to lie in it to its elastic limit.
+
+    Stated rule: at a place of the vessel lie, in the course of the run, all parts of the wire from the tip to the one
+    there when everything is fed out. Each can lie as far out in the bend as the lumen lets its middle go; the radius it
+    then has, that of the bend plus this play, must not be less than the one at which a part of the wire yields. A bend
+    of less than half a turn asks for less, so the rule is on the safe side.
+    """
+    line, support = scene.centreline, scene.support
+    mouth = scene.tear.end if scene.start == "pocket" else scene.tear.start - support.distance
+    feed = np.cumsum([(m.advance_mm or 0.0) - (m.withdraw_mm or 0.0) for m in tables.moves])
+    furthest = mouth + max(0.0, float(feed.max())) * MM
+    ends = np.cumsum(line.lengths)
+    for end, length, curvature in zip(ends, line.lengths, line.curvatures, strict=True):
+        first = max(mouth, float(end) - length)
+        reach = min(furthest - first, tables.numerics.length_mm * MM)
+        if curvature == 0.0 or reach <= 0.0 or end <= mouth:
+            continue
+        within = np.append(np.arange(0.0, reach, YIELD_STEP), reach)
+        limits = design.yield_curvature(within)
+        worst = {name: float(np.nanmin(k)) for name, k in limits.items() if np.any(np.isfinite(k))}
+        part = min(worst, key=lambda name: worst[name])
+        play = scene.lumen.radius + scene.lumen.taper * first - float(np.min(design.radius(within)))
+        if 1.0 / curvature + play < 1.0 / worst[part]:
+            raise FieldError(
+                f"vessel.{'points_file' if tables.vessel.centreline == 'points' else 'helix_radius_mm'}",
+                Said(
+                    f"a line with a bend of radius {mm(1.0 / curvature)}, {mm(float(end) - length / 2)} from its start"
+                ),
+                f"bends of at least {mm(1.0 / worst[part] - play)} there, or {part} of the wire would yield",
+            )

@@ -40,14 +40,28 @@ class TipShapeTable(Model):
     roll_deg: Degrees = 0.0
 
 
+BENDS = {
+    "straight": (),
+    "arc": ("bend_radius_mm", "bend_deg"),
+    "s": ("bend_radius_mm", "bend_deg"),
+    "helix": ("helix_radius_mm", "helix_pitch_mm", "helix_turns"),
+    "points": ("points_file",),
+}  # fields that each kind of centreline needs
+
+
 class VesselTable(Model):
     """[vessel]: centreline, lumen and wall. `taper_mm_per_mm` is the change of the radius (< 0 = narrowing)."""
 
-    centreline: Literal["straight", "arc", "s"] = "straight"
+    centreline: Literal["straight", "arc", "s", "helix", "points"] = "straight"
     lead_mm: float = Field(default=25.0, gt=0, le=300)
     tail_mm: float = Field(default=25.0, gt=0, le=300)
     bend_radius_mm: Annotated[float, Field(ge=2, le=500)] | None = None
     bend_deg: Annotated[float, Field(gt=0, le=180)] | None = None
+    helix_radius_mm: Annotated[float, Field(ge=0.1, le=500)] | None = None
+    helix_pitch_mm: Annotated[float, Field(ge=-500, le=500)] | None = None
+    helix_turns: Annotated[float, Field(ge=0.05, le=20)] | None = None
+    points_file: Annotated[str, Field(min_length=1, max_length=400)] | None = None
+    smoothing_mm: Annotated[float, Field(ge=0, le=2)] | None = None
     lumen_diameter_mm: float = Field(default=3.0, ge=0.5, le=10)
     taper_mm_per_mm: float = Field(default=0.0, ge=-0.05, le=0.05)
     wall_youngs_modulus_mpa: float = Field(default=0.6, ge=0.01, le=100)
@@ -56,12 +70,19 @@ class VesselTable(Model):
 
     @model_validator(mode="after")
     def _bend(self) -> Self:
-        for name in ("bend_radius_mm", "bend_deg"):
+        needed, kind = BENDS[self.centreline], f'centreline = "{self.centreline}"'
+        for name in dict.fromkeys(name for names in BENDS.values() for name in names):
             value = getattr(self, name)
-            if self.centreline == "straight" and value is not None:
-                raise FieldError(name, value, 'nothing here when centreline = "straight"')
-            if self.centreline != "straight" and value is None:
-                raise FieldError(name, "missing", f'a number, because centreline = "{self.centreline}"')
+            if value is not None and name not in needed:
+                raise FieldError(name, value, f"nothing here when {kind}")
+            if value is None and name in needed:
+                what = "a text" if name == "points_file" else "a number"
+                raise FieldError(name, "missing", f"{what}, because {kind}")
+        if self.smoothing_mm is not None and self.centreline != "points":
+            raise FieldError("smoothing_mm", self.smoothing_mm, f"nothing here when {kind}")
+        for name in ("lead_mm", "tail_mm"):
+            if self.centreline == "points" and name in self.model_fields_set:
+                raise FieldError(name, getattr(self, name), f"nothing here when {kind} (the points are the whole line)")
         return self
 
 

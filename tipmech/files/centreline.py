@@ -1,0 +1,146 @@
+"""The centreline of [vessel]: straight, arc, s, helix, or a CSV of points; with its checks against lumen and flap."""
+
+import csv
+from math import isfinite, radians
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..checks import InputError, Said, mm, shown
+from ..vessel.biarc import helix
+from ..vessel.path import DEVIATION, closest_approach, facing, through_points, tightest_bend
+from ..vessel.scene import Centreline
+from .common import LARGEST_FILE, FieldError, fail
+from .scene_tables import VesselTable
+
+Array = NDArray[np.float64]
+
+MM = 1e-3
+HEADER = ["x_mm", "y_mm", "z_mm"]
+LEAST_POINTS = 4  # a cubic spline has four coefficients in each direction
+REPEATED = 1e-3  # mm, neighbours nearer than this are one point: far below what any imaging tells apart
+SMOOTHING = 0.1  # mm, root mean square: a fifth of a voxel of 0.5 mm (J)
+SHORTEST, LONGEST = 10e-3, 1.0  # m, of a line of points: outside of these the unit is most likely not mm
+REACH = 2.5e-3  # m, of a piece of the centreline about its axis: walls.NEAR, whose import would load the kernels
+MOST_ARCS = 200  # of a line of points: contact looks at every arc in turn, so that more would only be slow
+
+
+def centreline_of(v: VesselTable, tear_start: float, path: str | Path) -> Centreline:
+    """Centreline of [vessel] in the file at `path`; with helix and points azimuth 0 is the outer side at the tear (m).
+
+    Raises
+    ------
+    FieldError, InputError
+        one sentence: a bend tighter than lumen and flap, a line that runs into itself, a wrong points file
+    """
+    lead, tail = v.lead_mm * MM, v.tail_mm * MM
+    outer = (v.lumen_diameter_mm / 2 + v.flap_thickness_mm) * MM
+    if v.centreline == "straight":
+        return Centreline.straight(lead + tail)
+    if v.centreline == "points":
+        line, field = _line_of_points(v, path), "vessel.points_file"
+    elif v.centreline == "helix":
+        radius, pitch, turns = v.helix_radius_mm or 0.0, v.helix_pitch_mm or 0.0, v.helix_turns or 0.0
+        line, field = helix(radius * MM, pitch * MM, turns, DEVIATION, lead, tail)[0], "vessel.helix_radius_mm"
+    else:
+        bend, angle = (v.bend_radius_mm or 0.0) * MM, radians(v.bend_deg or 0.0)
+        if bend <= outer:
+            raise FieldError(
+                "vessel.bend_radius_mm", v.bend_radius_mm, f"greater than lumen radius plus flap, {outer / MM:g}"
+            )
+        make = Centreline.arc if v.centreline == "arc" else Centreline.s_curve
+        return make(lead, bend, angle, tail)
+    _check_shape(line, v, field)
+    return facing(line, tear_start)
+
+
+def _check_shape(line: Centreline, v: VesselTable, field: str) -> None:
+    """Check that the wall, lumen and flap thick, neither folds at a bend nor runs into another part of itself."""
+    widest = v.lumen_diameter_mm / 2 * MM + max(0.0, v.taper_mm_per_mm * line.length)
+    outer = widest + v.flap_thickness_mm * MM
+    radius, s = tightest_bend(line)
+    if radius <= outer:
+        what = Said(f"a line with a bend of radius {mm(radius)}, {mm(s)} from its start")
+        raise FieldError(field, what, f"bends wider than lumen radius plus flap, {mm(outer)}")
+    # a point of one part must not lie within the reach of the projection (theory 14) about another one
+    clear = outer + max(outer, REACH)
+    distance, first, second = closest_approach(line, clear)
+    if distance < clear:
+        what = Said(f"a line whose parts at {mm(first)} and {mm(second)} come within {mm(distance)} of each other")
+        raise FieldError(field, what, f"parts at least {mm(clear)} apart, so that the vessel does not run into itself")
+
+
+def _line_of_points(v: VesselTable, path: str | Path) -> Centreline:
+    """Centreline through the points of [vessel] points_file."""
+    source = Path(path).parent / str(v.points_file)
+    try:
+        points = read_points(source)
+    except InputError as error:
+        raise InputError(f"{path}: field 'vessel.points_file' is {shown(v.points_file)}: {error}") from None
+    chord = float(np.linalg.norm(np.diff(points, axis=0), axis=1).sum())
+    if not SHORTEST <= chord <= LONGEST:
+        what = Said(f"a line {mm(chord)} long")
+        fail(path, "vessel.points_file", what, f"a line of {mm(SHORTEST)} to {mm(LONGEST)} (the coordinates are in mm)")
+    smoothing = SMOOTHING if v.smoothing_mm is None else v.smoothing_mm
+    line = through_points(points, smoothing * MM).line
+    if len(line.lengths) > MOST_ARCS:
+        allowed = f"a larger value: it takes {len(line.lengths)} arcs to follow these points, at most {MOST_ARCS}"
+        raise FieldError("vessel.smoothing_mm", smoothing, allowed)
+    return line
+
+
+def read_points(path: str | Path) -> Array:
+    """Points of a CSV file with the header x_mm,y_mm,z_mm, in m, shape (n, 3); lines that begin with # are remarks.
+
+    Raises
+    ------
+    InputError
+        one sentence: file, line, what it holds, what is allowed
+    """
+    file = Path(path)
+    allowed = f"a CSV file with the header {','.join(HEADER)}"
+    try:
+        if file.is_file() and file.stat().st_size > LARGEST_FILE:
+            raise InputError(f"{file}: has {file.stat().st_size} bytes; allowed: at most {LARGEST_FILE}")
+        text = file.read_text(encoding="utf-8-sig")
+    except FileNotFoundError:
+        raise InputError(f"{file}: there is no such file; allowed: {allowed}") from None
+    except OSError as error:
+        raise InputError(f"{file}: cannot be read ({error.strerror}); allowed: {allowed}") from None
+    except UnicodeDecodeError:
+        raise InputError(f"{file}: is not text in UTF-8; allowed: {allowed}") from None
+    lines = [(k, row) for k, row in enumerate(text.splitlines(), start=1) if row.strip() and row.lstrip()[0] != "#"]
+    if not lines:
+        raise InputError(f"{file}: is empty; allowed: {allowed}")
+    number, header = lines[0]
+    if _cells(header) != HEADER:
+        raise InputError(
+            f"{file}: line {number} is {shown(header)}; allowed: the header {','.join(HEADER)} (coordinates in mm)"
+        )
+    rows = [_row(file, number, line) for number, line in lines[1:]]
+    if len(rows) < LEAST_POINTS:
+        raise InputError(f"{file}: has {len(rows)} points; allowed: at least {LEAST_POINTS}")
+    points = np.array(rows)
+    near = np.flatnonzero(np.linalg.norm(np.diff(points, axis=0), axis=1) < REPEATED)
+    if len(near):
+        first, again = lines[near[0] + 1][0], lines[near[0] + 2][0]
+        allowed = f"neighbours at least {REPEATED:g} mm apart"
+        raise InputError(f"{file}: line {again} repeats the point of line {first}; allowed: {allowed}")
+    return points * MM
+
+
+def _cells(line: str) -> list[str]:
+    """Entries of one line, without blanks around them."""
+    return [cell.strip() for cell in next(csv.reader([line]))]
+
+
+def _row(file: Path, number: int, line: str) -> list[float]:
+    """The three coordinates of one line, mm."""
+    try:
+        values = [float(cell) for cell in _cells(line)]
+    except ValueError:
+        values = []
+    if len(values) != len(HEADER) or not all(isfinite(x) for x in values):
+        raise InputError(f"{file}: line {number} is {shown(line)}; allowed: three finite numbers, {','.join(HEADER)}")
+    return values
