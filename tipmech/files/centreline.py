@@ -7,22 +7,24 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from ..checks import InputError, Said, mm, shown
+from ..checks import Said, mm, shown
 from ..vessel.biarc import helix
 from ..vessel.path import DEVIATION, closest_approach, facing, through_points, tightest_bend
 from ..vessel.scene import Centreline
-from .common import LARGEST_FILE, FieldError, fail
+from .common import LARGEST_FILE, FieldError
 from .scene_tables import VesselTable
 
 Array = NDArray[np.float64]
 
 MM = 1e-3
 HEADER = ["x_mm", "y_mm", "z_mm"]
+HEADER_WORDS = f"the header {','.join(HEADER)} (coordinates in mm)"
 LEAST_POINTS = 4  # a cubic spline has four coefficients in each direction
 REPEATED = 1e-3  # mm, neighbours nearer than this are one point: far below what any imaging tells apart
 SMOOTHING = 0.1  # mm, root mean square: a fifth of a voxel of 0.5 mm (J)
 SHORTEST, LONGEST = 10e-3, 1.0  # m, of a line of points: outside of these the unit is most likely not mm
 REACH = 2.5e-3  # m, of a piece of the centreline about its axis: walls.NEAR, whose import would load the kernels
+FARTHEST = 1e5  # mm, of a coordinate from the origin: more is no vessel, and squares of it would overflow
 MOST_ARCS = 200  # of a line of points: contact looks at every arc in turn, so that more would only be slow
 
 
@@ -31,26 +33,24 @@ def centreline_of(v: VesselTable, tear_start: float, path: str | Path) -> Centre
 
     Raises
     ------
-    FieldError, InputError
-        one sentence: a bend tighter than lumen and flap, a line that runs into itself, a wrong points file
+    FieldError
+        a bend tighter than lumen and flap, a line that runs into itself, a wrong points file; fields without the table
     """
     lead, tail = v.lead_mm * MM, v.tail_mm * MM
-    outer = (v.lumen_diameter_mm / 2 + v.flap_thickness_mm) * MM
     if v.centreline == "straight":
         return Centreline.straight(lead + tail)
     if v.centreline == "points":
-        line, field = _line_of_points(v, path), "vessel.points_file"
+        line, field = _line_of_points(v, path), "points_file"
     elif v.centreline == "helix":
         radius, pitch, turns = v.helix_radius_mm or 0.0, v.helix_pitch_mm or 0.0, v.helix_turns or 0.0
-        line, field = helix(radius * MM, pitch * MM, turns, DEVIATION, lead, tail)[0], "vessel.helix_radius_mm"
+        line, field = helix(radius * MM, pitch * MM, turns, DEVIATION, lead, tail)[0], "helix_radius_mm"
     else:
-        bend, angle = (v.bend_radius_mm or 0.0) * MM, radians(v.bend_deg or 0.0)
-        if bend <= outer:
-            raise FieldError(
-                "vessel.bend_radius_mm", v.bend_radius_mm, f"greater than lumen radius plus flap, {outer / MM:g}"
-            )
+        radius, angle = (v.bend_radius_mm or 0.0) * MM, radians(v.bend_deg or 0.0)
+        outer = (v.lumen_diameter_mm / 2 + v.flap_thickness_mm) * MM
+        if radius <= outer:
+            raise FieldError("bend_radius_mm", v.bend_radius_mm, f"greater than lumen radius plus flap, {outer / MM:g}")
         make = Centreline.arc if v.centreline == "arc" else Centreline.s_curve
-        return make(lead, bend, angle, tail)
+        return make(lead, radius, angle, tail)
     _check_shape(line, v, field)
     return facing(line, tear_start)
 
@@ -72,62 +72,71 @@ def _check_shape(line: Centreline, v: VesselTable, field: str) -> None:
 
 
 def _line_of_points(v: VesselTable, path: str | Path) -> Centreline:
-    """Centreline through the points of [vessel] points_file."""
-    source = Path(path).parent / str(v.points_file)
-    try:
-        points = read_points(source)
-    except InputError as error:
-        raise InputError(f"{path}: field 'vessel.points_file' is {shown(v.points_file)}: {error}") from None
+    """Centreline through the points of points_file, whose path counts from the folder of the file at `path`."""
+    points = read_points(Path(path).parent, str(v.points_file))
     chord = float(np.linalg.norm(np.diff(points, axis=0), axis=1).sum())
     if not SHORTEST <= chord <= LONGEST:
         what = Said(f"a line {mm(chord)} long")
-        fail(path, "vessel.points_file", what, f"a line of {mm(SHORTEST)} to {mm(LONGEST)} (the coordinates are in mm)")
+        raise FieldError("points_file", what, f"a line of {mm(SHORTEST)} to {mm(LONGEST)} (the coordinates are in mm)")
     smoothing = SMOOTHING if v.smoothing_mm is None else v.smoothing_mm
     line = through_points(points, smoothing * MM).line
     if len(line.lengths) > MOST_ARCS:
         allowed = f"a larger value: it takes {len(line.lengths)} arcs to follow these points, at most {MOST_ARCS}"
-        raise FieldError("vessel.smoothing_mm", smoothing, allowed)
+        raise FieldError("smoothing_mm", smoothing, allowed)
     return line
 
 
-def read_points(path: str | Path) -> Array:
-    """Points of a CSV file with the header x_mm,y_mm,z_mm, in m, shape (n, 3); lines that begin with # are remarks.
+def read_points(folder: Path, name: str) -> Array:
+    """Points of the CSV file `name` in `folder`, with the header x_mm,y_mm,z_mm, in m, shape (n, 3).
+
+    Lines that begin with # are remarks.
 
     Raises
     ------
-    InputError
-        one sentence: file, line, what it holds, what is allowed
+    FieldError
+        of points_file: what is wrong with the file, in which line, what is allowed
     """
-    file = Path(path)
-    allowed = f"a CSV file with the header {','.join(HEADER)}"
-    try:
-        if file.is_file() and file.stat().st_size > LARGEST_FILE:
-            raise InputError(f"{file}: has {file.stat().st_size} bytes; allowed: at most {LARGEST_FILE}")
-        text = file.read_text(encoding="utf-8-sig")
-    except FileNotFoundError:
-        raise InputError(f"{file}: there is no such file; allowed: {allowed}") from None
-    except OSError as error:
-        raise InputError(f"{file}: cannot be read ({error.strerror}); allowed: {allowed}") from None
-    except UnicodeDecodeError:
-        raise InputError(f"{file}: is not text in UTF-8; allowed: {allowed}") from None
-    lines = [(k, row) for k, row in enumerate(text.splitlines(), start=1) if row.strip() and row.lstrip()[0] != "#"]
+    lines = [
+        (k, row)
+        for k, row in enumerate(_text(folder, name).splitlines(), start=1)
+        if row.strip() and row.lstrip()[0] != "#"
+    ]
     if not lines:
-        raise InputError(f"{file}: is empty; allowed: {allowed}")
+        raise _wrong(name, "which is empty", f"a CSV file with {HEADER_WORDS}")
     number, header = lines[0]
     if _cells(header) != HEADER:
-        raise InputError(
-            f"{file}: line {number} is {shown(header)}; allowed: the header {','.join(HEADER)} (coordinates in mm)"
-        )
-    rows = [_row(file, number, line) for number, line in lines[1:]]
+        raise _wrong(name, f"whose line {number} is {shown(header)}", HEADER_WORDS)
+    rows = [_row(name, number, line) for number, line in lines[1:]]
     if len(rows) < LEAST_POINTS:
-        raise InputError(f"{file}: has {len(rows)} points; allowed: at least {LEAST_POINTS}")
+        raise _wrong(name, f"which has {len(rows)} points", f"at least {LEAST_POINTS} points")
     points = np.array(rows)
     near = np.flatnonzero(np.linalg.norm(np.diff(points, axis=0), axis=1) < REPEATED)
     if len(near):
         first, again = lines[near[0] + 1][0], lines[near[0] + 2][0]
         allowed = f"neighbours at least {REPEATED:g} mm apart"
-        raise InputError(f"{file}: line {again} repeats the point of line {first}; allowed: {allowed}")
+        raise _wrong(name, f"whose line {again} repeats the point of line {first}", allowed)
     return points * MM
+
+
+def _text(folder: Path, name: str) -> str:
+    """Text of a points file."""
+    file = folder / name
+    try:
+        if file.is_file() and file.stat().st_size > LARGEST_FILE:
+            raise _wrong(name, f"which has {file.stat().st_size} bytes", f"at most {LARGEST_FILE} bytes")
+        return file.read_text(encoding="utf-8-sig")
+    except FileNotFoundError:
+        allowed = f"the path of a CSV file, from this file's folder (there is no such file: {file})"
+        raise FieldError("points_file", name, allowed) from None
+    except OSError as error:
+        raise _wrong(name, f"which cannot be read ({error.strerror})", f"a CSV file with {HEADER_WORDS}") from None
+    except UnicodeDecodeError:
+        raise _wrong(name, "which is not text in UTF-8", f"a CSV file with {HEADER_WORDS}") from None
+
+
+def _wrong(name: str, what: str, allowed: str) -> FieldError:
+    """Mistake in a points file."""
+    return FieldError("points_file", Said(f"{shown(name)}, {what}"), allowed)
 
 
 def _cells(line: str) -> list[str]:
@@ -135,12 +144,13 @@ def _cells(line: str) -> list[str]:
     return [cell.strip() for cell in next(csv.reader([line]))]
 
 
-def _row(file: Path, number: int, line: str) -> list[float]:
+def _row(name: str, number: int, line: str) -> list[float]:
     """The three coordinates of one line, mm."""
     try:
         values = [float(cell) for cell in _cells(line)]
     except ValueError:
         values = []
-    if len(values) != len(HEADER) or not all(isfinite(x) for x in values):
-        raise InputError(f"{file}: line {number} is {shown(line)}; allowed: three finite numbers, {','.join(HEADER)}")
+    if len(values) != len(HEADER) or not all(isfinite(x) and abs(x) <= FARTHEST for x in values):
+        allowed = f"three finite numbers, {','.join(HEADER)}, within {FARTHEST:g} mm"
+        raise _wrong(name, f"whose line {number} is {shown(line)}", allowed)
     return values
