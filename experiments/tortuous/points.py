@@ -18,6 +18,7 @@ from tipmech.vessel.scene import Centreline
 FILE = Path(__file__).parent / "line.csv"
 SPACING = 1e-3  # m between points
 NOISE = 0.06e-3  # m, standard deviation in each direction: 0.1 mm in space
+PLACE = np.array([31e-3, -114e-3, 87e-3])  # m, where the scanner's origin happens to lie
 SEED = 5
 REMARK = "# INVENTED vessel, written by experiments/tortuous/points.py: bends of 6 to 12 mm radius with noise"
 
@@ -36,16 +37,21 @@ def invented() -> Centreline:
     return Centreline(tuple(lengths), tuple(curvatures), tuple(planes))
 
 
-def main(arguments: list[str] | None = None) -> None:
-    """Write the file."""
-    argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter).parse_args(arguments)
+def points() -> np.ndarray:
+    """Noisy points along it, somewhere in space, m, shape (n, 3)."""
     line = invented()
     s = np.arange(0.0, line.length, SPACING)
     rng = np.random.default_rng(SEED)
-    x = Rotation.random(rng=rng).apply(line.frame(s)[0] + rng.normal(scale=NOISE, size=(len(s), 3)))
-    rows = [",".join(f"{1e3 * v:.2f}" for v in point) for point in x + [0.031, -0.114, 0.087]]
+    turn = Rotation.random(rng=rng)
+    return turn.apply(line.frame(s)[0] + rng.normal(scale=NOISE, size=(len(s), 3))) + PLACE
+
+
+def main(arguments: list[str] | None = None) -> None:
+    """Write the file."""
+    argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter).parse_args(arguments)
+    rows = [",".join(f"{1e3 * v:.2f}" for v in point) for point in points()]
     FILE.write_text("\n".join([REMARK, "x_mm,y_mm,z_mm", *rows]) + "\n", encoding="utf-8")
-    print(f"{FILE}: {len(rows)} points along {1e3 * line.length:.1f} mm")
+    print(f"{FILE.name}: {len(rows)} points along {1e3 * invented().length:.1f} mm")
 
 
 if __name__ == "__main__":

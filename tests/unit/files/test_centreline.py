@@ -6,6 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from experiments.tortuous.points import invented, points
 from tipmech.checks import InputError
 from tipmech.files.centreline import read_points
 from tipmech.files.scene import read_case
@@ -45,9 +46,11 @@ def sentence(path: Path) -> str:
     return text.removeprefix(f"{path}: ")
 
 
-def test_the_shipped_points_give_the_vessel_they_were_drawn_from():
-    from experiments.tortuous.points import invented
+def test_the_shipped_points_are_those_of_their_script():
+    np.testing.assert_allclose(read_points(SHIPPED, "line.csv"), points(), atol=0.5001e-5)  # written to 0.01 mm
 
+
+def test_the_shipped_points_give_the_vessel_they_were_drawn_from():
     line, vessel = read_case(SHIPPED / "tear.toml").case.scene.centreline, invented()
     assert line.length == pytest.approx(vessel.length, rel=0.02)
     bends = [1e3 / k for k in line.curvatures if k > 1e3 / 14.0]
