@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from ..checks import Said, mm, shown
 from ..vessel.biarc import helix
 from ..vessel.path import DEVIATION, closest_approach, facing, through_points, tightest_bend
-from ..vessel.scene import Centreline
+from ..vessel.scene import NEAR, Centreline
 from .common import LARGEST_FILE, FieldError
 from .scene_tables import VesselTable
 
@@ -23,9 +23,8 @@ LEAST_POINTS = 4  # a cubic spline has four coefficients in each direction
 REPEATED = 1e-3  # mm, neighbours nearer than this are one point: far below what any imaging tells apart
 SMOOTHING = 0.1  # mm, root mean square: a fifth of a voxel of 0.5 mm (J)
 SHORTEST, LONGEST = 10e-3, 1.0  # m, of a line of points: outside of these the unit is most likely not mm
-REACH = 2.5e-3  # m, of a piece of the centreline about its axis: walls.NEAR, whose import would load the kernels
 FARTHEST = 1e5  # mm, of a coordinate from the origin: more is no vessel, and squares of it would overflow
-MOST_ARCS = 200  # of a line of points: contact looks at every arc in turn, so that more would only be slow
+MOST_ARCS = 200  # of a line of points: one for every 5 mm of the longest; more follow noise, and contact looks at each
 
 
 def centreline_of(v: VesselTable, tear_start: float, path: str | Path) -> Centreline:
@@ -64,7 +63,7 @@ def _check_shape(line: Centreline, v: VesselTable, field: str) -> None:
         what = Said(f"a line with a bend of radius {mm(radius)}, {mm(s)} from its start")
         raise FieldError(field, what, f"bends wider than lumen radius plus flap, {mm(outer)}")
     # a point of one part must not lie within the reach of the projection (theory 14) about another one
-    clear = outer + max(outer, REACH)
+    clear = outer + max(outer, NEAR)
     distance, first, second = closest_approach(line, clear)
     if distance < clear:
         what = Said(f"a line whose parts at {mm(first)} and {mm(second)} come within {mm(distance)} of each other")

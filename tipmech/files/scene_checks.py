@@ -201,7 +201,7 @@ def check_wire_bends(scene: Scene, design: Design, tables: CaseTables) -> None:
     Stated rule: at a place of the vessel lie, in the course of the run, all parts of the wire from the tip to the one
     there when everything is fed out. Each can lie as far out in the bend as the lumen lets its middle go; the radius it
     then has, that of the bend plus this play, must not be less than the one at which a part of the wire yields. A bend
-    of less than half a turn asks for less, so the rule is on the safe side.
+    of less than half a turn may ask for less: the rule errs on the side of refusing.
     """
     line, support = scene.centreline, scene.support
     mouth = scene.tear.end if scene.start == "pocket" else scene.tear.start - support.distance
@@ -217,7 +217,7 @@ def check_wire_bends(scene: Scene, design: Design, tables: CaseTables) -> None:
         limits = design.yield_curvature(within)
         worst = {name: float(np.nanmin(k)) for name, k in limits.items() if np.any(np.isfinite(k))}
         part = min(worst, key=lambda name: worst[name])
-        play = scene.lumen.radius + scene.lumen.taper * first - float(np.min(design.radius(within)))
+        play = float(scene.lumen.at(first)) - float(np.min(design.radius(within)))
         if 1.0 / curvature + play < 1.0 / worst[part]:
             raise FieldError(
                 f"vessel.{'points_file' if tables.vessel.centreline == 'points' else 'helix_radius_mm'}",
