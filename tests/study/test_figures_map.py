@@ -92,6 +92,8 @@ def test_a_map_says_what_was_held_fixed(result, tmp_path):
         assert fact in text
     two = Centreline.s_curve(40e-3, 25e-3, pi / 6, 20e-3)
     assert centreline_words(two).endswith("bend of radius 25 mm through 30° the other way, straight 20 mm")
+    many = Centreline((1e-3,) * 20, (0.0, *(100.0,) * 18, 125.0), (0.0,) * 20)
+    assert centreline_words(many) == "20 arcs over 20 mm, the tightest bend of radius 8 mm"
     scene = BaseScene(two, Lumen(1.5e-3), support_tilt=0.1)
     long = replace(result, spec=replace(result.spec, scene=scene))
     note = "numerical uncertainty: " + 40 * "as measured "

@@ -1,4 +1,4 @@
-"""The centreline of [vessel]: straight, arc, s, helix, or a CSV of points; with its checks against lumen and flap."""
+"""The centreline of [vessel] or of a study's [scene], straight to points, and its checks against lumen and flap."""
 
 import csv
 from math import isfinite, radians
@@ -12,7 +12,7 @@ from ..vessel.biarc import helix
 from ..vessel.path import DEVIATION, closest_approach, facing, through_points, tightest_bend
 from ..vessel.scene import NEAR, Centreline
 from .common import LARGEST_FILE, FieldError
-from .scene_tables import VesselTable
+from .scene_tables import LineTable
 
 Array = NDArray[np.float64]
 
@@ -27,8 +27,10 @@ FARTHEST = 1e5  # mm, of a coordinate from the origin: more is no vessel, and sq
 MOST_ARCS = 200  # of a line of points: one for every 5 mm of the longest; more follow noise, and contact looks at each
 
 
-def centreline_of(v: VesselTable, tear_start: float, path: str | Path) -> Centreline:
-    """Centreline of [vessel] in the file at `path`; with helix and points azimuth 0 is the outer side at the tear (m).
+def centreline_of(v: LineTable, flap: float, tear_start: float, path: str | Path) -> Centreline:
+    """Centreline of a table of the file at `path`, with a flap of thickness `flap` (m).
+
+    With helix and points azimuth 0 is the outer side of the bend at `tear_start` (m).
 
     Raises
     ------
@@ -45,19 +47,19 @@ def centreline_of(v: VesselTable, tear_start: float, path: str | Path) -> Centre
         line, field = helix(radius * MM, pitch * MM, turns, DEVIATION, lead, tail)[0], "helix_radius_mm"
     else:
         radius, angle = (v.bend_radius_mm or 0.0) * MM, radians(v.bend_deg or 0.0)
-        outer = (v.lumen_diameter_mm / 2 + v.flap_thickness_mm) * MM
+        outer = v.lumen_diameter_mm / 2 * MM + flap
         if radius <= outer:
             raise FieldError("bend_radius_mm", v.bend_radius_mm, f"greater than lumen radius plus flap, {outer / MM:g}")
         make = Centreline.arc if v.centreline == "arc" else Centreline.s_curve
         return make(lead, radius, angle, tail)
-    _check_shape(line, v, field)
+    _check_shape(line, v, flap, field)
     return facing(line, tear_start)
 
 
-def _check_shape(line: Centreline, v: VesselTable, field: str) -> None:
+def _check_shape(line: Centreline, v: LineTable, flap: float, field: str) -> None:
     """Check that the wall, lumen and flap thick, neither folds at a bend nor runs into another part of itself."""
     widest = v.lumen_diameter_mm / 2 * MM + max(0.0, v.taper_mm_per_mm * line.length)
-    outer = widest + v.flap_thickness_mm * MM
+    outer = widest + flap
     radius, s = tightest_bend(line)
     if radius <= outer:
         what = Said(f"a line with a bend of radius {mm(radius)}, {mm(s)} from its start")
@@ -70,7 +72,7 @@ def _check_shape(line: Centreline, v: VesselTable, field: str) -> None:
         raise FieldError(field, what, f"parts at least {mm(clear)} apart, so that the vessel does not run into itself")
 
 
-def _line_of_points(v: VesselTable, path: str | Path) -> Centreline:
+def _line_of_points(v: LineTable, path: str | Path) -> Centreline:
     """Centreline through the points of points_file, whose path counts from the folder of the file at `path`."""
     points = read_points(Path(path).parent, str(v.points_file))
     chord = float(np.linalg.norm(np.diff(points, axis=0), axis=1).sum())

@@ -92,9 +92,10 @@ def read_toml(path: str | Path) -> dict[str, Any]:
 
 
 def validate(path: str | Path, data: dict[str, Any], model: type[ModelT]) -> ModelT:
-    """Check tables already read against `model`; `path` only names the file in the message.
+    """Check tables already read against `model`; `path` names the file in messages.
 
-    The tables go through JSON, because strict validation then still takes an array for a tuple.
+    The tables go through JSON, because strict validation then still takes an array for a tuple. Validators that read
+    another file find `path` in their context.
     """
     try:
         text = json.dumps(data)
@@ -103,7 +104,7 @@ def validate(path: str | Path, data: dict[str, Any], model: type[ModelT]) -> Mod
             f"{path}: holds a date or time; allowed: numbers, texts, booleans, arrays and tables"
         ) from None
     try:
-        return model.model_validate_json(text)
+        return model.model_validate_json(text, context={"path": Path(path)})
     except ValidationError as error:
         raise InputError(_sentence(path, error, model)) from None
 

@@ -125,7 +125,7 @@ def scene_of(tables: SceneTables, path: Path) -> Scene:
     """Scene in SI of the scene tables of the file at `path`, with the checks across fields (`FieldError`)."""
     v, t, f = tables.vessel, tables.tear, tables.false_channel
     with named(path, "vessel."):
-        centreline = centreline_of(v, t.start_mm * MM, path)
+        centreline = centreline_of(v, v.flap_thickness_mm * MM, t.start_mm * MM, path)
     lumen = Lumen(v.lumen_diameter_mm / 2 * MM, v.taper_mm_per_mm)
     wall = Wall(v.wall_youngs_modulus_mpa * 1e6, v.flap_thickness_mm * MM, v.breach_toughness_j_m2)
     tear = Tear(

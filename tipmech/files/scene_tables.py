@@ -49,8 +49,11 @@ BENDS = {
 }  # fields that each kind of centreline needs
 
 
-class VesselTable(Model):
-    """[vessel]: centreline, lumen and wall. `taper_mm_per_mm` is the change of the radius (< 0 = narrowing)."""
+class LineTable(Model):
+    """Fields of a centreline and its lumen, in [vessel] of case files and [scene] of study files.
+
+    `taper_mm_per_mm` is the change of the radius (< 0 = narrowing).
+    """
 
     centreline: Literal["straight", "arc", "s", "helix", "points"] = "straight"
     lead_mm: float = Field(default=25.0, gt=0, le=300)
@@ -64,16 +67,13 @@ class VesselTable(Model):
     smoothing_mm: Annotated[float, Field(ge=0, le=2)] | None = None
     lumen_diameter_mm: float = Field(default=3.0, ge=0.5, le=10)
     taper_mm_per_mm: float = Field(default=0.0, ge=-0.05, le=0.05)
-    wall_youngs_modulus_mpa: float = Field(default=0.6, ge=0.01, le=100)
-    flap_thickness_mm: float = Field(default=0.35, ge=0.05, le=1.5)
-    breach_toughness_j_m2: float = Field(default=600.0, ge=10, le=20000)
 
     @model_validator(mode="after")
     def _bend(self) -> Self:
         needed, kind = BENDS[self.centreline], f'centreline = "{self.centreline}"'
         for name in dict.fromkeys(name for names in BENDS.values() for name in names):
             value = getattr(self, name)
-            if value is not None and name not in needed:
+            if value is not None and name in self.model_fields_set and name not in needed:
                 raise FieldError(name, value, f"nothing here when {kind}")
             if value is None and name in needed:
                 what = "a text" if name == "points_file" else "a number"
@@ -84,6 +84,14 @@ class VesselTable(Model):
             if self.centreline == "points" and name in self.model_fields_set:
                 raise FieldError(name, getattr(self, name), f"nothing here when {kind} (the points are the whole line)")
         return self
+
+
+class VesselTable(LineTable):
+    """[vessel]: centreline, lumen and wall."""
+
+    wall_youngs_modulus_mpa: float = Field(default=0.6, ge=0.01, le=100)
+    flap_thickness_mm: float = Field(default=0.35, ge=0.05, le=1.5)
+    breach_toughness_j_m2: float = Field(default=600.0, ge=10, le=20000)
 
 
 class TearTable(Model):

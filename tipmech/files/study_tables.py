@@ -6,15 +6,17 @@ Only lengths are turned to SI here, for the checks across fields; study.py makes
 from math import pi, radians
 from typing import Annotated, Literal, Self
 
-from pydantic import Field, model_validator
+from pydantic import Field, PrivateAttr, ValidationInfo, model_validator
 
 from ..study.spec import LONGEST_UNSUPPORTED, LONGEST_WINDOW, BaseScene
 from ..units import UNITS
 from ..vessel.scene import Centreline, Lumen
+from .centreline import centreline_of
 from .common import FieldError, Model, Name
-from .scene_tables import NumericsTable
+from .scene_tables import LineTable, NumericsTable
 
 MM = UNITS["mm"]
+FLAP = 0.6e-3  # m, thickest flap that studies draw (study/inputs.py)
 
 TipLoad = Annotated[float, Field(ge=0.02, le=60)]
 Angle = Annotated[float, Field(ge=0, le=90)]
@@ -36,13 +38,13 @@ class StudyWireTable(Model):
         return self
 
 
-class StudySceneTable(Model):
+class StudySceneTable(LineTable):
     """[scene]: the vessel that every insertion of the study shares. Tissue values and the tear's size are sampled."""
 
-    centreline: Literal["straight", "arc", "s"] = "arc"
+    centreline: Literal["straight", "arc", "s", "helix", "points"] = "arc"
     lead_mm: float = Field(default=40.0, gt=0, le=300)
-    bend_radius_mm: float = Field(default=25.0, ge=5, le=500)
-    bend_deg: float = Field(default=60.0, gt=0, le=180)
+    bend_radius_mm: Annotated[float, Field(ge=5, le=500)] | None = 25.0
+    bend_deg: Annotated[float, Field(gt=0, le=180)] | None = 60.0
     tail_mm: float = Field(default=20.0, gt=0, le=300)
     lumen_diameter_mm: float = Field(default=3.0, ge=1, le=10)
     taper_mm_per_mm: float = Field(default=-0.005, ge=-0.02, le=0.02)
@@ -55,12 +57,13 @@ class StudySceneTable(Model):
     support_outer_diameter_mm: float = Field(default=0.9, ge=0.2, le=3)
     support_friction: float = Field(default=0.04, ge=0, le=1)
     support_tilt_deg: float = Field(default=0.0, ge=0, le=60)
+    _line: Centreline = PrivateAttr()
 
     @model_validator(mode="after")
-    def _geometry(self) -> Self:
-        length = self.lead_mm + self.tail_mm
-        if self.centreline != "straight":
-            length += radians(self.bend_deg) * self.bend_radius_mm * (2 if self.centreline == "s" else 1)
+    def _geometry(self, info: ValidationInfo) -> Self:
+        file = (info.context or {}).get("path", "")
+        self._line = centreline_of(self, FLAP, self.tear_start_mm * MM, file)
+        length = self._line.length / MM
         end = self.lumen_diameter_mm + 2 * self.taper_mm_per_mm * length
         if end < 0.5:
             low = (0.5 - self.lumen_diameter_mm) / (2 * length)
@@ -88,11 +91,7 @@ class StudySceneTable(Model):
 
     def line(self) -> Centreline:
         """Centreline, SI."""
-        lead, radius, tail = self.lead_mm * MM, self.bend_radius_mm * MM, self.tail_mm * MM
-        if self.centreline == "straight":
-            return Centreline.straight(lead + tail)
-        make = Centreline.arc if self.centreline == "arc" else Centreline.s_curve
-        return make(lead, radius, radians(self.bend_deg), tail)
+        return self._line
 
     def scene(self) -> BaseScene:
         """The shared scene, SI."""

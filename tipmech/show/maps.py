@@ -40,6 +40,7 @@ CONTOURS = (0.1, 0.25, 0.5, 0.75)  # probabilities at which contours are drawn, 
 LABEL_EVERY = 9  # places for a contour's label on each of its straight pieces
 NUMBERS = (1.3, 0.62)  # share of a cell's width and height that its numbers and half a label on each side take
 CROWDED = 6  # tip loads beyond which the numbers in the cells are written smaller
+NAMED_PIECES = 8  # of a centreline: more would fill the page
 FACTS_WIDTH = 68  # characters of a line of the facts
 LOAD_LABEL = "tip load on the bench, gf"
 ANGLE_LABEL = "commanded approach angle, °"
@@ -302,7 +303,10 @@ def scene_facts(spec: StudySpec) -> list[str]:
 
 
 def centreline_words(line: Centreline) -> str:
-    """Pieces of a centreline in words, from its start."""
+    """Pieces of a centreline in words, from its start; of a line of many only their number and the tightest bend."""
+    if len(line.lengths) > NAMED_PIECES and any(line.curvatures):
+        tightest = _mm(1.0 / max(line.curvatures))
+        return f"{len(line.lengths)} arcs over {_mm(line.length)}, the tightest bend of radius {tightest}"
     words, last = [], None
     for length, curvature, plane in zip(line.lengths, line.curvatures, line.planes, strict=True):
         if curvature == 0.0:

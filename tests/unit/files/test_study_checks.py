@@ -5,6 +5,7 @@ from pathlib import Path
 import pytest
 
 from tipmech.checks import InputError
+from tipmech.files.scene import read_case
 from tipmech.files.study import check_map, check_threshold
 
 EXPERIMENTS = Path(__file__).parents[3] / "experiments"
@@ -51,3 +52,35 @@ def test_a_study_s_missing_wire_file_names_the_study_and_the_field(tmp_path: Pat
     with pytest.raises(InputError) as caught:
         check_map(path)
     assert str(caught.value).startswith(f"{path}: field 'wire.file' is 'nope.toml'; allowed: ")
+
+
+TORTUOUS = 'centreline = "points"\npoints_file = "{}"\ntear_start_mm = 40\ntaper_mm_per_mm = 0.0\n'
+
+
+def test_a_study_takes_its_vessel_from_points_or_a_helix(tmp_path: Path) -> None:
+    (tmp_path / "line.csv").write_text((EXPERIMENTS / "tortuous" / "line.csv").read_text())
+    line = check_map(write(tmp_path, f"{SMALL}[scene]\n{TORTUOUS.format('line.csv')}")).scene.line()
+    assert line == read_case(EXPERIMENTS / "tortuous" / "tear.toml").case.scene.centreline
+    helix = 'centreline = "helix"\nhelix_radius_mm = 10\nhelix_pitch_mm = 20\nhelix_turns = 1\n'
+    assert check_map(write(tmp_path, f"{SMALL}[scene]\n{helix}")).scene.line().lengths[0] == pytest.approx(40e-3)
+
+
+@pytest.mark.parametrize(
+    ("scene", "words"),
+    [
+        (TORTUOUS.format("none.csv"), "'scene.points_file' is 'none.csv'; allowed: the path of a CSV file"),
+        (TORTUOUS.format("bad.csv"), "'scene.points_file' is 'bad.csv', whose line 1 is 'x,y'; allowed: the header"),
+        ('centreline = "points"\n', "'scene.points_file' is 'missing'; allowed: a text"),
+        ('centreline = "straight"\nbend_deg = 30\n', "'scene.bend_deg' is 30; allowed: nothing here when"),
+        (
+            'centreline = "helix"\nhelix_radius_mm = 9\nhelix_pitch_mm = 2\nhelix_turns = 2\n',
+            "'scene.helix_radius_mm' is a line whose parts at .* allowed: parts at least 4.6 mm apart",
+        ),
+    ],
+)
+def test_a_study_s_wrong_centreline_is_one_sentence(tmp_path: Path, scene: str, words: str) -> None:
+    (tmp_path / "bad.csv").write_text("x,y\n1,2\n")
+    path = write(tmp_path, f"{SMALL}[scene]\n{scene}")
+    with pytest.raises(InputError, match=f"^{path}: field {words}") as caught:
+        check_map(path)
+    assert "\n" not in str(caught.value)
