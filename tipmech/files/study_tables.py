@@ -8,7 +8,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, PrivateAttr, ValidationInfo, model_validator
 
-from ..study.spec import LONGEST_UNSUPPORTED, LONGEST_WINDOW, BaseScene
+from ..study.spec import LONGEST_UNSUPPORTED, LONGEST_WINDOW, THICKEST_FLAP, BaseScene
 from ..units import UNITS
 from ..vessel.scene import Centreline, Lumen
 from .centreline import centreline_of
@@ -16,7 +16,6 @@ from .common import FieldError, Model, Name
 from .scene_tables import LineTable, NumericsTable
 
 MM = UNITS["mm"]
-FLAP = 0.6e-3  # m, thickest flap that studies draw (study/inputs.py)
 
 TipLoad = Annotated[float, Field(ge=0.02, le=60)]
 Angle = Annotated[float, Field(ge=0, le=90)]
@@ -62,7 +61,7 @@ class StudySceneTable(LineTable):
     @model_validator(mode="after")
     def _geometry(self, info: ValidationInfo) -> Self:
         file = (info.context or {}).get("path", "")
-        self._line = centreline_of(self, FLAP, self.tear_start_mm * MM, file)
+        self._line = centreline_of(self, THICKEST_FLAP, self.tear_start_mm * MM, file)
         length = self._line.length / MM
         end = self.lumen_diameter_mm + 2 * self.taper_mm_per_mm * length
         if end < 0.5:

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from scipy import stats
 from scipy.stats import qmc
 
-from .spec import LONGEST_UNSUPPORTED, LONGEST_WINDOW, StudySpec
+from .spec import LONGEST_UNSUPPORTED, LONGEST_WINDOW, THICKEST_FLAP, StudySpec
 
 Array = NDArray[np.float64]
 
@@ -59,7 +59,9 @@ UNKNOWNS: tuple[Unknown, ...] = (
     Unknown("friction_z", "-", stats.norm(), "row 7, standard normal times the log-sd of the surface"),
     Unknown("tip_radius_factor", "-", stats.norm(1.0, 0.125), "row 9: sd 0.02 of 0.16 mm; cut to +- 2 sd", 0.75, 1.25),
     Unknown("youngs_modulus", "Pa", _lognormal(0.6e6, 0.6), "row 10; assumed"),
-    Unknown("flap_thickness", "m", stats.norm(0.348e-3, 0.084e-3), "row 11 (tomography of 11 flaps)", 0.1e-3, 0.6e-3),
+    Unknown(
+        "flap_thickness", "m", stats.norm(0.348e-3, 0.084e-3), "row 11 (tomography of 11 flaps)", 0.1e-3, THICKEST_FLAP
+    ),
     Unknown("room", "m", _lognormal(2e-3, 0.5), "row 13; assumed, no source; cut below at 0.6 mm", 0.6e-3, inf),
     Unknown("thickness", "m", _lognormal(0.8e-3, 0.5), "row 14: closed with probability 0.5; assumed", zero_below=0.5),
     Unknown("window_length", "m", _lognormal(2e-3, 0.5), "row 15; assumed; cut to 0.5-6 mm", 0.5e-3, LONGEST_WINDOW),

@@ -24,6 +24,7 @@ LOAD_TOLERANCE = 0.005  # relative: the simulated bench must give the wanted loa
 FACTOR_TOLERANCE = 1e-4  # of log(factor)
 LONGEST_WINDOW = 6e-3  # m, the longest tear that is drawn
 LONGEST_UNSUPPORTED = 30e-3  # m, the longest unsupported length that is drawn
+THICKEST_FLAP = 0.6e-3  # m, the thickest flap that is drawn
 
 
 @dataclass(frozen=True)
