@@ -33,3 +33,10 @@ def test_a_point_before_or_beyond_the_vessel_belongs_to_its_end():
     for s in (-5e-3, line.length + 5e-3):
         point = line.frame(np.array([s]))[0][0]
         assert foot(line.pieces(), *point).s == pytest.approx(s, abs=1e-9)
+
+
+@pytest.mark.parametrize("s", [-9e-3, -1e-3, 41e-3, 49e-3])
+def test_a_line_that_begins_and_ends_bent_goes_on_straight_for_the_kernels_too(s):
+    line = Centreline((15e-3, 25e-3), (1 / 30e-3, 1 / 20e-3), (0.4, 2.0))
+    found = foot(line.pieces(), *line.frame(np.array([s]))[0][0])
+    assert found.s == pytest.approx(s, abs=1e-9) and found.r < 1e-9

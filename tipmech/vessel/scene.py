@@ -61,21 +61,26 @@ class Centreline:
         return cls((lead, arc, arc, tail), (0.0, 1.0 / radius, 1.0 / radius, 0.0), (plane, plane, other, other))
 
     def pieces(self) -> Array:
-        """Start data of each arc, for kernels.
+        """Start data of each arc, for kernels; an end that is bent has a straight piece of no length beyond it.
 
         Returns
         -------
-        ndarray, shape (n, 19)
+        ndarray, shape (arcs and added ends, 19)
             s at start, curvature, start point (3), tangent (3), normal towards the centre of curvature (3),
             binormal (3), angle of that normal in the rotation-minimising frame (rad); middle of a ball (3) outside of
             which nothing within NEAR of the piece lies, and the square of its radius (first and last piece, which go on
             straight: no bound)
         """
+        parts = list(zip(self.lengths, self.curvatures, self.planes, strict=True))
+        if self.curvatures[0] > 0.0:
+            parts.insert(0, (0.0, 0.0, self.planes[0]))
+        if self.curvatures[-1] > 0.0:
+            parts.append((0.0, 0.0, self.planes[-1]))
         rows = []
         point = np.zeros(3)
         e1, e2, t = np.eye(3)[0], np.eye(3)[1], np.eye(3)[2]
         s = 0.0
-        for length, kappa, plane in zip(self.lengths, self.curvatures, self.planes, strict=True):
+        for length, kappa, plane in parts:
             n = cos(plane) * e1 + sin(plane) * e2
             b = np.cross(t, n)
             half = 0.5 * length
