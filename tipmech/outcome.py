@@ -53,6 +53,7 @@ class Stop(IntEnum):
     INTIMA_PIERCED = 7
     ROUND_THE_VESSEL = 8
     ADVANCE_PAST_CURL_DONE = 9
+    WEAK_SPOT_PIERCED = 10
 
 
 LABEL_WORDS: dict[Label, str] = {
@@ -76,6 +77,7 @@ STOP_WORDS: dict[Stop, str] = {
     Stop.OUTER_WALL_PIERCED: "the tip force reached the breach force of the outer wall",
     Stop.FLAP_PIERCED: "the tip force reached the breach force of the flap",
     Stop.INTIMA_PIERCED: "the tip force reached the breach force of the intact intima",
+    Stop.WEAK_SPOT_PIERCED: "the tip force reached the breach force of the wall's weak spot",
     Stop.PUSH_AT_FORCE_CAP: "the push reached the operator's force cap",
     Stop.ROUND_THE_VESSEL: "the wire in the false lumen lies round to the far side of the vessel",
     Stop.NOT_CONVERGED: "no equilibrium was found (reported as not solved)",

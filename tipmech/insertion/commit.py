@@ -8,6 +8,7 @@ import numpy as np
 from ..kernel import bundle, inlined, kernel
 from ..rod.elastic import clamp_moment, copy_rows
 from ..rod.self_contact import FORCE, GRIP, LIMBS, SLID, STAYED, anchor_slip
+from ..vessel.holes import in_hole
 from ..vessel.laws import penetration
 from ..vessel.walls import FALSE, TRUE, WINDOW, flap_surface
 from .points import BEFORE, E_CONTACT, F_FRONT, F_PLUG, G_LIP, SLOTS, STATION, Array, edge_opening
@@ -338,8 +339,8 @@ def open_margins(m: Model, led: Ledger) -> bool:
 
 @kernel
 def change_channels(m: Model, w: Work) -> bool:
-    """Let points pass between true lumen and false channel, only through the window, and seat the notch where the
-    front is touched first; True where either happened."""
+    """Let points pass between true lumen and false channel, only through the window and holes, and seat the notch where
+    the front is touched first; True where either happened."""
     walls, mem = m.walls, m.mem
     changed = False
     largest = 0.0
@@ -359,6 +360,9 @@ def change_channels(m: Model, w: Work) -> bool:
         if s >= walls.stop:
             if old == WINDOW:
                 new = _side_behind_lip(m, w, i, n)
+            elif walls.holes[0, 2] > 0.0 and in_hole(walls.holes, s, mem.place[i, 2]):
+                face = flap_surface(walls, s, w.state[S_LIP], w.state[S_FRONT], True)[0]
+                new = FALSE if mem.place[i, 1] > face - 0.5 * walls.flap else TRUE
         elif old == FALSE or (old == TRUE and s > walls.start and abs(mem.place[i, 2]) < walls.half):
             new = WINDOW
         elif s <= walls.start and old == WINDOW:

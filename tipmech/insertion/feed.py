@@ -35,6 +35,7 @@ from .commit import (
 )
 from .points import E_CONTACT, F_FRONT, F_PLUG, Array, IntArray, mark_edges
 from .solve import (
+    S_CENTRE,
     S_CURLED_SINCE,
     S_FEED,
     S_FIRST_CURL,
@@ -45,6 +46,7 @@ from .solve import (
     S_LIP,
     S_LIP_START,
     S_NEAREST,
+    S_OPENED,
     S_PART,
     S_PATH,
     S_PLUG,
@@ -93,6 +95,7 @@ DONE, CURL, PAST_TEAR, OUTER = (
     int(Stop.OUTER_WALL_PIERCED),
 )
 FLAP, INTIMA, CAP = int(Stop.FLAP_PIERCED), int(Stop.INTIMA_PIERCED), int(Stop.PUSH_AT_FORCE_CAP)
+WEAK = int(Stop.WEAK_SPOT_PIERCED)
 NOT_CONVERGED, ROUND, PAST_CURL = (
     int(Stop.NOT_CONVERGED),
     int(Stop.ROUND_THE_VESSEL),
@@ -128,8 +131,9 @@ NOT_CONVERGED, ROUND, PAST_CURL = (
     H_NEAREST,
     H_F_PLUG,
     H_PLUG,
+    H_CENTRE,
     H_WORKS,
-) = range(28)
+) = range(29)
 COLUMNS = H_WORKS + WORKS
 
 
@@ -137,8 +141,9 @@ COLUMNS = H_WORKS + WORKS
 class Settings(NamedTuple):
     """Numbers of the loop. viscosity, N s/m2; rate, m/s; tolerance, N; quiet : viscous force always allowed, N;
     inside : foundation in the support for stability counts, N/m2; cap : force cap, N; past_tear : feed past the tear,
-    m; past_curl : travel past the first curl, m (inf: no end); breach : force, N; diameter, m; gain : factor on the
-    push for the audit's test."""
+    m; past_curl : travel past the first curl, m (inf: no end); breach, outer_breach, weak_breach : forces that
+    pierce flap or intima, outer wall, an intact wall's weak spot, N; weak_half : half-width of this, m; diameter, m;
+    gain : factor on the push for the audit's test."""
 
     viscosity: float
     rate: float
@@ -149,18 +154,23 @@ class Settings(NamedTuple):
     past_tear: float
     past_curl: float
     breach: float
+    outer_breach: float
+    weak_breach: float
+    weak_half: float
     diameter: float
     gain: float
 
 
 @bundle
 class History(NamedTuple):
-    """Recorded increments: scalars (n, COLUMNS), positions (n, N + 1, 3), frames (n, N, 4), side (n, N + 1)."""
+    """Recorded increments: scalars (n, COLUMNS), positions (n, N + 1, 3), frames (n, N, 4), side (n, N + 1), margins
+    (n, 2, m): their opening at the stations."""
 
     scalars: Array
     positions: Array
     frames: Array
     side: IntArray
+    margins: Array
 
 
 @kernel
@@ -415,6 +425,26 @@ def settle_start(m: Model, w: Work, led: Ledger, dt: float, s: Settings, counts:
 
 
 @kernel
+def settle_opened(m: Model, w: Work, led: Ledger, dt: float, s: Settings, counts: IntArray) -> bool:
+    """Bring the wire to rest where the wall has been pierced since the last step; False where it does not come to rest.
+
+    The energy of contact that is lost with the wall is the work of piercing it: it is not in the ledger's sums.
+    """
+    change_channels(m, w)
+    assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
+    led.scalars[L_ENERGY] = stored_energy(m, w, elastic_energy(m.rod, w.x, w.q))
+    led.scalars[L_CONTACT] = w.out[E_CONTACT]
+    carry_residual(w, led)
+    for frozen in (True, False):
+        steps, _ = hold(m, w, led, RELAX_START * dt, w.state[S_TURN], s, counts, frozen)
+        counts[1] += abs(steps)
+        if steps < 0:
+            return False
+    counts[2], counts[3] = stability(m, w, s)
+    return True
+
+
+@kernel
 def tip_tangent(m: Model, w: Work) -> float:
     """Cosine between the tip's tangent and the channel's axis at the tip; 1 inside the support."""
     n = m.pts.element.shape[0]
@@ -466,12 +496,13 @@ def record(m: Model, w: Work, led: Ledger, turn: float, counts: IntArray, hist: 
     h[H_ITERATIONS], h[H_HELD], h[H_STUCK], h[H_RELEASED] = counts[0], counts[1], counts[2], counts[3]
     h[H_MET] = counts[4]
     h[H_NEAREST] = w.state[S_NEAREST]
-    h[H_F_PLUG], h[H_PLUG] = w.out[F_PLUG], w.state[S_PLUG]
+    h[H_F_PLUG], h[H_PLUG], h[H_CENTRE] = w.out[F_PLUG], w.state[S_PLUG], w.state[S_CENTRE]
     w.state[S_NEAREST] = np.inf
     for k in range(WORKS):
         h[H_WORKS + k] = led.works[k]
     copy_rows(hist.positions[row], w.x)
     copy_rows(hist.frames[row], w.q)
+    copy_rows(hist.margins[row], m.mem.edges)
 
 
 @kernel
@@ -514,6 +545,11 @@ def carry_out(
         for i in range(led.works.shape[0]):
             led.works[i] = 0.0
         w.state[S_READY] = 1.0
+    if w.state[S_OPENED] != 0.0:
+        w.state[S_OPENED] = 0.0
+        if not settle_opened(m, w, led, dt, s, counts):
+            record(m, w, led, w.state[S_TURN], counts, hist, 0)
+            return 1, ROUND if lies_round(m) else NOT_CONVERGED
     return insert(m, w, led, base, moves, s, hist, counts)
 
 
@@ -557,6 +593,18 @@ def insert(
 
 
 @kernel
+def pierced(m: Model, s: Settings, dome: int) -> int:
+    """Wall that the tip has pierced (code of outcome.Stop), -1: none; the flap apart."""
+    at, r, g = m.mem.place[dome, 0], m.mem.place[dome, 1], m.mem.place[dome, 2]
+    force, side = m.mem.force[dome, 0], m.mem.side[dome]
+    if side == FALSE or (side == WINDOW and r > lumen_radius(m.walls, at)[0]):
+        return OUTER if force >= s.outer_breach else -1
+    if force >= s.weak_breach and m.walls.half < 0.0 and m.walls.start <= at <= m.walls.stop and abs(g) <= s.weak_half:
+        return WEAK
+    return INTIMA if force >= s.breach else -1
+
+
+@kernel
 def judge(m: Model, w: Work, s: Settings, h: Array, dome: int) -> int:
     """Note events of the row `h` just recorded; returns the reason to end (code of outcome.Stop), -1: none."""
     state = w.state
@@ -569,9 +617,9 @@ def judge(m: Model, w: Work, s: Settings, h: Array, dome: int) -> int:
         state[S_CURLED_SINCE] = state[S_PATH]
     if m.mem.force[dome, 1] >= s.breach:
         return FLAP
-    if m.mem.force[dome, 0] >= s.breach:
-        deep = m.mem.place[dome, 1] > lumen_radius(m.walls, m.mem.place[dome, 0])[0]
-        return OUTER if m.mem.side[dome] == FALSE or (m.mem.side[dome] == WINDOW and deep) else INTIMA
+    end = pierced(m, s, dome)
+    if end >= 0:
+        return end
     if state[S_FIRST_CURL] == np.inf and state[S_PATH] - state[S_CURLED_SINCE] >= CURL_HOLD:
         state[S_FIRST_CURL] = state[S_CURLED_SINCE]
     if state[S_PATH] - state[S_FIRST_CURL] >= CURL_HOLD + s.past_curl:

@@ -43,8 +43,14 @@ class Record:
         summed normal contact forces per channel and the axial forces of front and plug, N
     front, plug : ndarray, shape (n,)
         axial positions of the delamination front and of the plug in the true lumen (inf: none), m
+    front_centre : ndarray, shape (n,)
+        sigma at which the wire first touched the front: the middle of what it opens there, m (nan: not yet)
     opened_area : ndarray, shape (n,)
         area of plane newly opened since the start (front and margins), m2
+    margins : ndarray, shape (n, 2, m)
+        opening of the margins beyond W/2 at stations along the plane (row 0: sigma < 0), m
+    holes : ndarray, shape (k, 4)
+        s, sigma and radius (m) of each hole pierced in the flap, and the increment at whose end
     lip : ndarray, shape (n,)
         lift of the free lip, m (positive into the lumen)
     energy_elastic, energy_contact, energy_drive : ndarray, shape (n,)
@@ -92,7 +98,10 @@ class Record:
     force_plug: Array
     front: Array
     plug: Array
+    front_centre: Array
     opened_area: Array
+    margins: Array
+    holes: Array
     lip: Array
     energy_elastic: Array
     energy_contact: Array

@@ -15,12 +15,14 @@ from .. import CAUTION, __version__
 from .case import Case
 from .record import Record
 
-FORMAT = 2  # raised when variables change their meaning (2: the plug; frames of a flat wire are turned with its roll)
+FORMAT = 2  # raised when variables change their meaning (2: plug, margins, holes; frames of a flat wire turn with its roll)
 
 DIMENSIONS: dict[str, tuple[str, ...]] = {
     "positions": ("increment", "node", "axis"),
     "quaternions": ("increment", "element", "component"),
     "side": ("increment", "node"),
+    "margins": ("increment", "side_of_margin", "station"),
+    "holes": ("hole", "hole_value"),
 }  # every other variable has the dimension "increment" alone
 
 UNITS: dict[str, str] = {
@@ -43,7 +45,10 @@ UNITS: dict[str, str] = {
     "force_plug": "N",
     "front": "m",
     "plug": "m",
+    "front_centre": "m",
     "opened_area": "m2",
+    "margins": "m",
+    "holes": "m",  # its fourth value, the increment, has no unit
     "lip": "m",
     "energy_elastic": "J",
     "energy_contact": "J",

@@ -12,7 +12,8 @@ from ..rod.elastic import RodArrays
 from ..rod.mesh import graded_lengths
 from ..rod.numbering import law_arrays
 from ..rod.self_contact import LIMBS, fold_arrays
-from ..vessel.build import breach_force, build_tube, build_walls, front_width
+from ..vessel.build import breach_force, build_tube, build_walls, front_width, window_half
+from ..vessel.holes import HOLES
 from ..vessel.walls import FALSE, TRUE
 from . import feed as loop
 from .case import Case, Move
@@ -28,6 +29,7 @@ from .solve import (
     S_LIP,
     S_LIP_START,
     S_NEAREST,
+    S_OPENED,
     S_PART,
     S_PLUG,
     S_REACHED,
@@ -215,6 +217,7 @@ class Insertion:
         self._natural, self._base = self._model.rod.natural.copy(), self._model.rod.clamps[0].copy()
         self._settings = _settings(case, audit_gain)
         self._done: list[loop.History] = []
+        self._holes: list[tuple[float, float, float, float]] = []
 
     def carry_out(self, *moves: Move) -> Stop:
         """Carry out moves until they are done or something ends them; returns why they ended.
@@ -223,14 +226,23 @@ class Insertion:
         """
         if self.stop is Stop.NOT_CONVERGED:
             return self.stop
+        rows = increments(moves, self.case.numerics.increment)
+        self._carry_out(rows)
+        while self._pierced() and self.stop is not Stop.NOT_CONVERGED:
+            rows = rows[len(self._done[-1].scalars) :]
+            self._carry_out(rows)
+        return self.stop
+
+    def _carry_out(self, rows: Array) -> None:
+        """Carry out increments (n, 2: feed m, turn rad) up to the first event that ends them."""
         num = self.case.numerics
-        rows = increments(moves, num.increment)
         n = num.elements
         hist = loop.History(
             np.zeros((len(rows) + 1, loop.COLUMNS)),
             np.zeros((len(rows) + 1, n + 1, 3)),
             np.zeros((len(rows) + 1, n, 4)),
             np.zeros((len(rows) + 1, n + 1), dtype=np.int64),
+            np.zeros((len(rows) + 1, *self._model.mem.edges.shape)),
         )
         step = num.increment / self.case.drive.rate
         count, stop = loop.carry_out(
@@ -253,10 +265,28 @@ class Insertion:
                 hist.positions[:count].copy(),
                 hist.frames[:count].copy(),
                 hist.side[:count].copy(),
+                hist.margins[:count].copy(),
             )
         )
         self.stop = Stop(stop)
-        return self.stop
+
+    def _pierced(self) -> bool:
+        """Open the wall where the tip has just pierced it, if the insertion is to go on there; False where nothing is
+        to be opened."""
+        if self.case.stop.at_breach:
+            return False
+        model, tear = self._model, self.case.scene.tear
+        if self.stop is Stop.FLAP_PIERCED and len(self._holes) < HOLES:
+            s, _, g = model.mem.place[-1, :3]
+            hole = (float(s), float(g), self.case.profile.tip_radius)
+            model.walls.holes[len(self._holes)] = hole
+            self._holes.append((*hole, float(sum(len(part.scalars) for part in self._done) - 1)))
+        elif self.stop is Stop.WEAK_SPOT_PIERCED:
+            self._model = model._replace(walls=model.walls._replace(half=window_half(tear, self.case.scene.channel)))
+        else:
+            return False
+        self._work.state[S_OPENED] = 1.0
+        return True
 
     @property
     def last(self) -> Array:
@@ -271,8 +301,9 @@ class Insertion:
             np.concatenate([h.positions for h in parts]),
             np.concatenate([h.frames for h in parts]),
             np.concatenate([h.side for h in parts]),
+            np.concatenate([h.margins for h in parts]),
         )
-        return _to_record(self.case, self._model, hist, self.stop)
+        return _to_record(self.case, hist, np.array(self._holes).reshape(-1, 4), self.stop)
 
 
 def advance(case: Case, on_progress: Callable[[float], None] | None = None, *, audit_gain: float = 1.0) -> Record:
@@ -303,7 +334,7 @@ def advance(case: Case, on_progress: Callable[[float], None] | None = None, *, a
 
 def _settings(case: Case, audit_gain: float) -> loop.Settings:
     """Numbers of the loop."""
-    scale = force_scale(case)
+    scale, tip, weak = force_scale(case), 2.0 * case.profile.tip_radius, case.scene.tear.weak_toughness
     return loop.Settings(
         case.numerics.viscosity,
         case.drive.rate,
@@ -313,13 +344,16 @@ def _settings(case: Case, audit_gain: float) -> loop.Settings:
         case.drive.force_cap if isfinite(case.drive.force_cap) else np.inf,
         case.stop.advance_past_tear,
         np.inf if case.stop.advance_past_curl is None else case.stop.advance_past_curl,
-        breach_force(case.scene, 2.0 * case.profile.tip_radius),
+        breach_force(case.scene.wall.breach_toughness, tip),
+        breach_force(case.scene.wall.behind.breach_toughness, tip),
+        np.inf if weak is None else breach_force(weak, tip),
+        case.scene.tear.half_width,
         2.0 * float(case.profile.radius[0]),
         audit_gain,
     )
 
 
-def _to_record(case: Case, model: Model, hist: loop.History, stop: Stop) -> Record:
+def _to_record(case: Case, hist: loop.History, holes: Array, stop: Stop) -> Record:
     """History arrays as a record."""
     h = hist.scalars
 
@@ -356,7 +390,10 @@ def _to_record(case: Case, model: Model, hist: loop.History, stop: Stop) -> Reco
         force_plug=col(loop.H_F_PLUG),
         front=col(loop.H_FRONT),
         plug=col(loop.H_PLUG),
+        front_centre=col(loop.H_CENTRE),
         opened_area=opened + works[:, 8],
+        margins=hist.margins,
+        holes=holes,
         lip=col(loop.H_LIP),
         energy_elastic=col(loop.H_ELASTIC),
         energy_contact=col(loop.H_CONTACT),

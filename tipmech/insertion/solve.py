@@ -103,7 +103,7 @@ class Model(NamedTuple):
 # of two limbs of the wire since the last record, over the distance at which they touch; whether the wire lies ready in
 # the support (0/1), turn, path of the hand, feed at which the tear was reached, path at which the present curl and the
 # first one began (inf: not yet), part of an increment now taken, position of the plug: now, found by the last assembly,
-# at the start of the step
+# at the start of the step; whether the wall has been opened since (0/1)
 (
     S_LIP,
     S_FRONT,
@@ -125,8 +125,9 @@ class Model(NamedTuple):
     S_PLUG,
     S_PLUG_NEW,
     S_PLUG_START,
+    S_OPENED,
     STATE,
-) = range(21)
+) = range(22)
 
 
 @kernel

@@ -5,8 +5,9 @@ from math import cos, pi, sin
 import numpy as np
 
 from .bore import Tube
+from .holes import HOLES
 from .laws import HERTZ, LINE
-from .scene import Array, Scene
+from .scene import Array, FalseChannel, Scene, Tear
 from .walls import Walls
 
 LINE_PLATE = 192.0  # k = 192 D/b^3: strip clamped on both sides under a central line load (beam theory)
@@ -52,9 +53,9 @@ def front_strength(scene: Scene, diameter: float) -> float:
     return scene.channel.fracture_energy * front_width(scene, diameter)
 
 
-def breach_force(scene: Scene, diameter: float) -> float:
-    """Force that pierces flap or wall by a ring crack, J_c pi d, N. theory (26)."""
-    return scene.wall.breach_toughness * pi * diameter
+def breach_force(toughness: float, diameter: float) -> float:
+    """Force that pierces a layer of breach energy `toughness` (J/m2) by a ring crack, J_c pi d, N. theory (26)."""
+    return toughness * pi * diameter
 
 
 def resting_thickness(scene: Scene) -> float:
@@ -74,6 +75,11 @@ def resting_thickness(scene: Scene) -> float:
 def closing_length(scene: Scene) -> float:
     """Length before the front over which flap and outer wall come together, m. theory (16)."""
     return min(max(END, END_SLOPE * resting_thickness(scene)), scene.channel.length)
+
+
+def window_half(tear: Tear, channel: FalseChannel) -> float:
+    """Half-width of the window, m: the pocket is at least as wide as its mouth."""
+    return min(tear.half_width, 0.5 * channel.room)
 
 
 def mouth_gap(scene: Scene) -> float:
@@ -112,8 +118,7 @@ def build_walls(scene: Scene, diameter: float, eps: float) -> Walls:
         start=tear.start,
         stop=tear.end,
         rho=min(tear.lip_radius, 0.5 * wall.flap_thickness),  # no rounder than half the flap
-        # the pocket is at least as wide as its mouth
-        half=-1.0 if tear.intact else min(tear.half_width, 0.5 * channel.room),
+        half=-1.0 if tear.intact else window_half(tear, channel),
         azimuth=tear.azimuth,
         spiral=tear.spiral,
         lip_length=tear.lip_length,
@@ -132,6 +137,9 @@ def build_walls(scene: Scene, diameter: float, eps: float) -> Walls:
         plug_force=scene.plug.force if scene.plug else 0.0,
         plug_start=scene.plug.start if scene.plug else np.inf,
         plug_end=scene.plug.end if scene.plug else np.inf,
+        outer_line=LINE * wall.behind.youngs_modulus,
+        outer_hertz=HERTZ * wall.behind.youngs_modulus,
+        holes=np.zeros((HOLES, 3)),
     )
 
 

@@ -173,13 +173,28 @@ def _step(t: Array) -> Array:
 
 
 @dataclass(frozen=True)
+class OuterWall:
+    """What lies behind the false channel, where it is not as the flap: Young's modulus (Pa), breach energy (J/m2)."""
+
+    youngs_modulus: float
+    breach_toughness: float
+
+
+@dataclass(frozen=True)
 class Wall:
-    """Tissue: Young's modulus (Pa), flap thickness (m), breach energy J_c (J/m2), Poisson ratio (-)."""
+    """Tissue: Young's modulus (Pa), flap thickness (m), breach energy J_c (J/m2), Poisson ratio (-); the outer wall
+    (None: of the same tissue)."""
 
     youngs_modulus: float
     flap_thickness: float
     breach_toughness: float
     poisson: float = 0.49
+    outer: OuterWall | None = None
+
+    @property
+    def behind(self) -> OuterWall:
+        """The outer wall."""
+        return self.outer or OuterWall(self.youngs_modulus, self.breach_toughness)
 
 
 @dataclass(frozen=True)
@@ -190,7 +205,8 @@ class Tear:
     lip_radius, m; half_width: half of the window's width along the circumference, m; azimuth of its middle at the
     downstream lip, rad; free_lip: which lip is the compliant cantilever; lip_length: its free length, m; spiral: turn
     of azimuth along the vessel, window and plane together, rad/m; intact: there is no opening, the wall is whole, and
-    the position is a mark only.
+    the position is a mark only; weak_toughness: breach energy (J/m2) with which an intact wall opens at this place
+    (None: it is as strong there as elsewhere).
     """
 
     start: float
@@ -203,6 +219,7 @@ class Tear:
     lip_length: float
     spiral: float = 0.0
     intact: bool = False
+    weak_toughness: float | None = None
 
     @property
     def end(self) -> float:

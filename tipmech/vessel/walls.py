@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..kernel import bundle, inlined
+from .holes import closed_share
 from .laws import corner, line, line_series, point, point_series, step5, yielding
 from .scene import NEAR
 
@@ -43,6 +44,8 @@ class Walls(NamedTuple):
     room : lateral room W; margin : fracture energy of the margins, J/m2; floor : radius of the floor at the tear
     front_stiffness, N/m; front_force, N; notch : depth (0 = flat); eps : onset smoothing
     plug_force, N (0: none), plug_start, plug_end : of the plug in the true lumen
+    outer_line, outer_hertz : line and hertz of the outer wall behind the false channel
+    holes : (HOLES, 3) pierced in the flap, see `closed_share`
     """
 
     pieces: Array
@@ -82,6 +85,9 @@ class Walls(NamedTuple):
     plug_force: float
     plug_start: float
     plug_end: float
+    outer_line: float
+    outer_hertz: float
+    holes: Array
 
 
 class Place(NamedTuple):
@@ -253,11 +259,13 @@ def flap_surface(w: Walls, s: float, lip: float, front: float, below: bool) -> t
 
 
 @inlined
-def _law(w: Walls, pen: float, size: float, radius: float, tip: bool) -> tuple[float, float, float, float]:
-    """Intact wall under the shaft (length `size`) or the tip dome."""
+def _law(
+    pen: float, stiff: float, hertz: float, size: float, radius: float, tip: bool, eps: float
+) -> tuple[float, float, float, float]:
+    """Wall of line stiffness `stiff` and point coefficient `hertz` under the shaft (length `size`) or the tip dome."""
     if tip:
-        return point(pen, w.hertz * sqrt(radius))
-    return line(pen, w.line * size, w.eps)
+        return point(pen, hertz * sqrt(radius))
+    return line(pen, stiff * size, eps)
 
 
 @inlined
@@ -355,11 +363,13 @@ def _upstream(
 
 @inlined
 def _smooth_wall(
-    w: Walls, s: float, r: float, depth: float, radius: float, size: float, tip: bool
+    w: Walls, s: float, r: float, outer: bool, radius: float, size: float, tip: bool
 ) -> tuple[float, float, float, float, float, float]:
-    """Energy against the surface r = lumen radius + depth: U, U_s, U_r, U_ss, U_sr, U_rr."""
+    """Energy against the lumen's surface or, one flap behind it, the outer wall's: U, U_s, U_r, U_ss, U_sr, U_rr."""
     n, n1, n2 = narrowed(w, s)
-    u, f, k, _ = _law(w, r + radius - w.radius - w.taper * s - depth + n, size, radius, tip)
+    depth = w.flap if outer else 0.0
+    stiff, hertz = (w.outer_line, w.outer_hertz) if outer else (w.line, w.hertz)
+    u, f, k, _ = _law(r + radius - w.radius - w.taper * s - depth + n, stiff, hertz, size, radius, tip, w.eps)
     slope = w.taper - n1
     return u, -f * slope, f, k * slope**2 + f * n2, -k * slope, k
 
@@ -384,7 +394,7 @@ def true_side(
     w: Walls, s: float, r: float, g: float, lip: float, front: float, side: int, radius: float, size: float, tip: bool
 ) -> Local:
     """Energy of a point in the true lumen or in the window. theory (20)."""
-    cu, c_s, cf, c_ss, c_sr, ck = _smooth_wall(w, s, r, 0.0, radius, size, tip)
+    cu, c_s, cf, c_ss, c_sr, ck = _smooth_wall(w, s, r, False, radius, size, tip)
     share, hs, hg, hss, hsg, hgg = window_share(w, s, g, radius)
     if s < w.start - w.rho - w.lip_length or share == 0.0:
         return Local(
@@ -397,7 +407,7 @@ def true_side(
         lower = flap_surface(w, s, lip, front, True)[0]
         below = r - upper > lower - r
     fl = _flap(w, s, r, lip, front, below, side == TRUE, radius, size, tip)
-    bu, bs, bf, bss, bsr, bk = _smooth_wall(w, s, r, w.flap, radius, size, tip)
+    bu, bs, bf, bss, bsr, bk = _smooth_wall(w, s, r, True, radius, size, tip)
     # the flap pressed flat on the floor: the wall behind it takes over
     tu, t_s, t_r, t_ss, t_sr, t_rr = 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
     if side == TRUE:
@@ -406,13 +416,21 @@ def true_side(
         t_ss, t_sr, t_rr = p2 * cu + 2.0 * p1 * c_s + p * c_ss, p1 * cf + p * c_sr, p * ck
     a_u, a_s, a_r = up[0] + bu, up[1] + bs, up[2] + bf
     b_u, b_s, b_r = fl[0] + tu, fl[1] + t_s, fl[2] + t_r
-    o_ss = up[3] + fl[3] + t_ss + bss
-    o_sr = up[4] + fl[4] + t_sr + bsr
-    o_rr = up[5] + fl[5] + t_rr + bk
+    b_ss, b_sr, b_rr = fl[3] + t_ss, fl[4] + t_sr, fl[5] + t_rr
+    ow, oww, osw, orw = fl[6], fl[7], fl[8], fl[9]
+    b_g, b_sg, b_rg, b_gg, ogw = 0.0, 0.0, 0.0, 0.0, 0.0
+    if w.holes[0, 2] > 0.0:
+        c = closed_share(w.holes, s, g, radius)
+        b_g, b_sg, b_rg, b_gg, ogw = c[2] * b_u, c[2] * b_s + c[4] * b_u, c[2] * b_r, c[5] * b_u, c[2] * ow
+        b_ss, b_sr, b_rr = c[0] * b_ss + 2.0 * c[1] * b_s + c[3] * b_u, c[0] * b_sr + c[1] * b_r, c[0] * b_rr
+        b_u, b_s, b_r = c[0] * b_u, c[0] * b_s + c[1] * b_u, c[0] * b_r
+        ow, oww, osw, orw = c[0] * ow, c[0] * oww, c[0] * osw + c[1] * ow, c[0] * orw
+    o_ss = up[3] + b_ss + bss
+    o_sr = up[4] + b_sr + bsr
+    o_rr = up[5] + b_rr + bk
     o_s, o_r = a_s + b_s, a_r + b_r
     rest = 1.0 - share
     du = a_u + b_u - cu
-    ow, oww = fl[6], fl[7]
     return Local(
         share * (a_u + b_u) + rest * cu,
         share * a_s + rest * c_s + hs * (a_u - cu),
@@ -420,21 +438,21 @@ def true_side(
         hg * (a_u - cu),
         share * b_s + hs * b_u,
         share * b_r,
-        hg * b_u,
+        share * b_g + hg * b_u,
         0.0,
         0.0,
         0.0,
         share * o_ss + rest * c_ss + 2.0 * hs * (o_s - c_s) + hss * du,
         share * o_sr + rest * c_sr + hs * (o_r - cf),
-        hg * (o_s - c_s) + hsg * du,
+        share * b_sg + hs * b_g + hg * (o_s - c_s) + hsg * du,
         share * o_rr + rest * ck,
-        hg * (o_r - cf),
-        hgg * du,
+        share * b_rg + hg * (o_r - cf),
+        share * b_gg + 2.0 * hg * b_g + hgg * du,
         share * ow,
         share * oww,
-        share * fl[8] + hs * ow,
-        share * fl[9],
-        hg * ow,
+        share * osw + hs * ow,
+        share * orw,
+        share * ogw + hg * ow,
         share * fl[10],
     )
 
@@ -456,10 +474,18 @@ def false_side(
 
     edge: how far that margin has been opened beyond W/2 here, m, and its two derivatives in s.
     """
-    bu, bs, bf, bss, bsr, bk = _smooth_wall(w, s, r, w.flap, radius, size, tip)
+    bu, bs, bf, bss, bsr, bk = _smooth_wall(w, s, r, True, radius, size, tip)
     fl = _flap(w, s, r, lip, front, True, True, radius, size, tip)
+    f_u, f_s, f_r, f_ss, f_sr, f_rr, f_w, f_ww, f_sw, f_rw = fl[:10]
+    f_g, f_sg, f_rg, f_gg, f_gw = 0.0, 0.0, 0.0, 0.0, 0.0
+    if w.holes[0, 2] > 0.0:
+        c = closed_share(w.holes, s, g, radius)
+        f_g, f_sg, f_rg, f_gg, f_gw = c[2] * f_u, c[2] * f_s + c[4] * f_u, c[2] * f_r, c[5] * f_u, c[2] * f_w
+        f_ss, f_sr, f_rr = c[0] * f_ss + 2.0 * c[1] * f_s + c[3] * f_u, c[0] * f_sr + c[1] * f_r, c[0] * f_rr
+        f_s, f_r, f_u = c[0] * f_s + c[1] * f_u, c[0] * f_r, c[0] * f_u
+        f_ww, f_sw, f_rw, f_w = c[0] * f_ww, c[0] * f_sw + c[1] * f_w, c[0] * f_rw, c[0] * f_w
     # a flap pushed deep into the lumen meets the far wall: it is followed no nearer to the axis than w.far
-    fu, ff, fk, _ = _law(w, radius + w.far - r, size, radius, tip)
+    fu, ff, fk, _ = _law(radius + w.far - r, w.line, w.hertz, size, radius, tip, w.eps)
     sign = 1.0 if g >= 0.0 else -1.0
     length = 2.0 * radius if tip else size
     mu, mf, mk, _ = yielding(sign * g + radius - 0.5 * w.room - edge[0], w.line * length, w.margin * length, w.eps)
@@ -468,27 +494,27 @@ def false_side(
     v1, v2 = v1 / w.far, v2 / (w.far * w.far)
     ms = -mf * edge[1]
     return Local(
-        bu + fl[0] + v * mu + fu,
+        bu + f_u + v * mu + fu,
         bs,
         bf,
         0.0,
-        fl[1],
-        fl[2] - ff,
-        0.0,
+        f_s,
+        f_r - ff,
+        f_g,
         v * ms,
         v1 * mu,
         v * mf * sign,
-        bss + fl[3] + v * (mk * edge[1] ** 2 - mf * edge[2]),
-        bsr + fl[4] + v1 * ms,
-        -v * mk * sign * edge[1],
-        bk + fl[5] + fk + v2 * mu,
-        v1 * mf * sign,
-        v * mk,
-        fl[6],
-        fl[7],
-        fl[8],
-        fl[9],
-        0.0,
+        bss + f_ss + v * (mk * edge[1] ** 2 - mf * edge[2]),
+        bsr + f_sr + v1 * ms,
+        f_sg - v * mk * sign * edge[1],
+        bk + f_rr + fk + v2 * mu,
+        f_rg + v1 * mf * sign,
+        f_gg + v * mk,
+        f_w,
+        f_ww,
+        f_sw,
+        f_rw,
+        f_gw,
         fl[10],
     )
 

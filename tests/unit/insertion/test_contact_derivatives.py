@@ -47,10 +47,10 @@ def local(walls, x, lip, side, tip):
 @pytest.mark.parametrize("tip", [False, True], ids=["shaft", "tip"])
 @pytest.mark.parametrize("side", [TRUE, WINDOW, FALSE], ids=["true", "window", "false"])
 @pytest.mark.parametrize("free_lip", ["downstream", "upstream"])
-@pytest.mark.parametrize("vessel", ["even", "spiral and narrowed"])
+@pytest.mark.parametrize("vessel", ["even", "spiral and narrowed", "pierced"])
 def test_wall_energies_gradients_and_hessians_agree(vessel, side, free_lip, tip):
     rng = np.random.default_rng(3)
-    even = vessel == "even"
+    even = vessel != "spiral and narrowed"
     scene = make_scene(
         centreline=LINE,
         lumen=Lumen(1.5e-3, -0.01, None if even else Narrowing(15e-3, 15.5e-3, 3e-3, 0.4e-3)),
@@ -58,6 +58,8 @@ def test_wall_energies_gradients_and_hessians_agree(vessel, side, free_lip, tip)
         channel=replace(CHANNEL, pressure=-500.0, thickness=0.0),
     )
     walls = build_walls(scene, 2.0 * RADIUS, 5e-6)
+    if vessel == "pierced":
+        walls.holes[:2] = (TEAR.end + 0.4e-3, 0.2e-3, 0.5e-3), (TEAR.end + 1.0e-3, -0.3e-3, 0.4e-3)
     first, second = [], []
     for _ in range(1500):
         low = TEAR.end if side == FALSE else TEAR.start - 2e-3
