@@ -54,8 +54,10 @@ def _where(record: Record, entered: float, reached: float) -> Where:
         return Where.OUTER_WALL
     if record.stop == Stop.FLAP_PIERCED:
         return Where.REENTERED if tip_false else Where.FALSE_LUMEN
-    if record.stop == Stop.INTIMA_PIERCED:
+    if record.stop in (Stop.INTIMA_PIERCED, Stop.WEAK_SPOT_PIERCED):
         return Where.FALSE_LUMEN
+    if len(record.holes) and record.side[-1, -1] == 0 and record.lead_false_s[-1] > record.case.scene.tear.end:
+        return Where.REENTERED  # its tip lies in the true lumen, wire behind it in the false channel: through a hole
     if not np.isnan(entered) and record.lead_false_s[-1] > record.case.scene.tear.end:
         return Where.FALSE_LUMEN
     return Where.BEFORE_TEAR if np.isnan(reached) else Where.TRUE_LUMEN
@@ -100,7 +102,11 @@ def classify(record: Record) -> Outcome:
     path = travel(record)
     reached = _first(path, record.lead_s >= scene.tear.start)
     entered = _first(path, record.lead_false_s >= scene.tear.end + ENTERED)
-    if record.stop in (Stop.FLAP_PIERCED, Stop.INTIMA_PIERCED) and np.isnan(entered) and record.side[-1, -1] != 2:
+    if (
+        record.stop in (Stop.FLAP_PIERCED, Stop.INTIMA_PIERCED, Stop.WEAK_SPOT_PIERCED)
+        and np.isnan(entered)
+        and record.side[-1, -1] != 2
+    ):
         entered = float(path[-1])
     curled = curl_start(record)
     growth = record.front - (scene.tear.end + scene.channel.length)

@@ -8,9 +8,9 @@ import numpy as np
 from ..kernel import bundle, inlined, kernel
 from ..rod.elastic import clamp_moment, copy_rows
 from ..rod.self_contact import FORCE, GRIP, LIMBS, SLID, STAYED, anchor_slip
-from ..vessel.holes import in_hole
+from ..vessel.holes import nearest_rim
 from ..vessel.laws import penetration
-from ..vessel.walls import FALSE, TRUE, WINDOW, flap_surface
+from ..vessel.walls import FALSE, HOLE, TRUE, WINDOW, flap_surface
 from .points import BEFORE, E_CONTACT, F_FRONT, F_PLUG, G_LIP, SLOTS, STATION, Array, edge_opening
 from .solve import (
     S_CENTRE,
@@ -360,10 +360,11 @@ def change_channels(m: Model, w: Work) -> bool:
         if s >= walls.stop:
             if old == WINDOW:
                 new = _side_behind_lip(m, w, i, n)
-            elif walls.holes[0, 2] > 0.0 and in_hole(walls.holes, s, mem.place[i, 2]):
-                face = flap_surface(walls, s, w.state[S_LIP], w.state[S_FRONT], True)[0]
-                new = FALSE if mem.place[i, 1] > face - 0.5 * walls.flap else TRUE
-        elif old == FALSE or (old == TRUE and s > walls.start and abs(mem.place[i, 2]) < walls.half):
+            elif walls.holes[0, 4] > 0.0:
+                rim = nearest_rim(walls.holes, s, mem.place[i, 2])
+                if old == HOLE or rim[0] < rim[6]:
+                    new = _side_of_hole(m, w, i)
+        elif old == FALSE or old == HOLE or (old == TRUE and s > walls.start and abs(mem.place[i, 2]) < walls.half):
             new = WINDOW
         elif s <= walls.start and old == WINDOW:
             new = TRUE
@@ -371,6 +372,16 @@ def change_channels(m: Model, w: Work) -> bool:
             mem.side[i] = new
             changed = True
     return changed
+
+
+@inlined
+def _side_of_hole(m: Model, w: Work, i: int) -> int:
+    """Channel of a point at a hole in the flap: it is in the hole while its centre is within the flap's thickness."""
+    s, r = m.mem.place[i, 0], m.mem.place[i, 1]
+    face = flap_surface(m.walls, s, w.state[S_LIP], w.state[S_FRONT], True)[0]
+    if r > face:
+        return FALSE
+    return TRUE if r < face - m.walls.flap else HOLE
 
 
 @inlined

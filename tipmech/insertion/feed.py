@@ -14,7 +14,7 @@ from ..rod.elastic import apply_step, copy_rows, elastic_energy
 from ..rod.self_contact import NORMAL, RELEASED, STUCK, approach, watch
 from ..rod.small import rotation
 from ..vessel.bore import ahead_of_mouth
-from ..vessel.walls import FALSE, WINDOW, locate, lumen_radius
+from ..vessel.walls import FALSE, HOLE, WINDOW, locate, lumen_radius
 from .commit import (
     L_CONTACT,
     L_ENERGY,
@@ -478,7 +478,7 @@ def record(m: Model, w: Work, led: Ledger, turn: float, counts: IntArray, hist: 
             if not lead_false >= end:
                 lead_false = end
             h[H_F_FALSE] += f + m.mem.force[i, 1] + m.mem.force[i, 2]
-        elif m.mem.side[i] == WINDOW:
+        elif m.mem.side[i] == WINDOW or m.mem.side[i] == HOLE:
             h[H_F_LIP] += f + m.mem.force[i, 1]
         else:
             h[H_F_TRUE] += f + m.mem.force[i, 1]

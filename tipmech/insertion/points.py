@@ -19,11 +19,13 @@ from ..vessel.front import front_position, notch
 from ..vessel.laws import step5
 from ..vessel.walls import (
     FALSE,
+    HOLE,
     TRUE,
     Place,
     Walls,
     along_spiral,
     false_side,
+    hole_side,
     locate,
     lumen_radius,
     to_axes,
@@ -346,7 +348,7 @@ def _tube_point(
 @inlined
 def _is_clear(walls: Walls, side: int, s: float, r: float, radius: float, length: float, reach: float) -> bool:
     """Whether a piece of wire of `length` (m) about (s, r) is out of reach of lumen and flap."""
-    if side == FALSE:
+    if side == FALSE or side == HOLE:
         return False
     margin = reach if s + length > walls.start - walls.lip_length else walls.eps
     return (
@@ -410,6 +412,8 @@ def _wall_point(
     if side == FALSE:
         edge = edge_opening(mem.edges, walls.stop, p.s, g)
         loc = false_side(walls, p.s, p.r, g, lip, previous, edge, radius, size, tip)
+    elif side == HOLE:
+        loc = hole_side(walls, p.s, p.r, g, lip, previous, radius, size, tip)
     else:
         if _is_clear(walls, side, p.s, p.r, radius, 0.0, reach):
             return

@@ -38,7 +38,7 @@ class Record:
     lead_false_s : ndarray, shape (n,)
         axial position of the leading point among those in the false channel, m (nan: none there)
     side : ndarray of int, shape (n, N + 1)
-        channel of each node: 0 true lumen, 1 window, 2 false channel
+        channel of each node: 0 true lumen, 1 window, 2 false channel, 3 hole in the flap
     force_true, force_false, force_lip, force_front, force_plug : ndarray, shape (n,)
         summed normal contact forces per channel and the axial forces of front and plug, N
     front, plug : ndarray, shape (n,)
@@ -50,7 +50,7 @@ class Record:
     margins : ndarray, shape (n, 2, m)
         opening of the margins beyond W/2 at stations along the plane (row 0: sigma < 0), m
     holes : ndarray, shape (k, 4)
-        s, sigma and radius (m) of each hole pierced in the flap, and the increment at whose end
+        s, sigma and radius (m) of the tip each time it pierced the flap, and the increment at whose end
     lip : ndarray, shape (n,)
         lift of the free lip, m (positive into the lumen)
     energy_elastic, energy_contact, energy_drive : ndarray, shape (n,)

@@ -15,7 +15,9 @@ from .. import CAUTION, __version__
 from .case import Case
 from .record import Record
 
-FORMAT = 2  # raised when variables change their meaning (2: plug, margins, holes; frames of a flat wire turn with its roll)
+FORMAT = (
+    2  # raised when variables change their meaning (2: plug, margins, holes; frames of a flat wire turn with its roll)
+)
 
 DIMENSIONS: dict[str, tuple[str, ...]] = {
     "positions": ("increment", "node", "axis"),

@@ -13,7 +13,7 @@ from ..rod.mesh import graded_lengths
 from ..rod.numbering import law_arrays
 from ..rod.self_contact import LIMBS, fold_arrays
 from ..vessel.build import breach_force, build_tube, build_walls, front_width, window_half
-from ..vessel.holes import HOLES
+from ..vessel.holes import pierce
 from ..vessel.walls import FALSE, TRUE
 from . import feed as loop
 from .case import Case, Move
@@ -228,7 +228,7 @@ class Insertion:
             return self.stop
         rows = increments(moves, self.case.numerics.increment)
         self._carry_out(rows)
-        while self._pierced() and self.stop is not Stop.NOT_CONVERGED:
+        while self._pierced():
             rows = rows[len(self._done[-1].scalars) :]
             self._carry_out(rows)
         return self.stop
@@ -276,11 +276,12 @@ class Insertion:
         if self.case.stop.at_breach:
             return False
         model, tear = self._model, self.case.scene.tear
-        if self.stop is Stop.FLAP_PIERCED and len(self._holes) < HOLES:
-            s, _, g = model.mem.place[-1, :3]
-            hole = (float(s), float(g), self.case.profile.tip_radius)
-            model.walls.holes[len(self._holes)] = hole
-            self._holes.append((*hole, float(sum(len(part.scalars) for part in self._done) - 1)))
+        if self.stop is Stop.FLAP_PIERCED:
+            s, _, g = (float(v) for v in model.mem.place[-1, :3])
+            tip = self.case.profile.tip_radius
+            if not pierce(model.walls.holes, s, g, tip + model.walls.clear):
+                return False
+            self._holes.append((s, g, tip, float(sum(len(part.scalars) for part in self._done) - 1)))
         elif self.stop is Stop.WEAK_SPOT_PIERCED:
             self._model = model._replace(walls=model.walls._replace(half=window_half(tear, self.case.scene.channel)))
         else:

@@ -5,7 +5,7 @@ from math import cos, pi, sin
 import numpy as np
 
 from .bore import Tube
-from .holes import HOLES
+from .holes import HOLES, VALUES
 from .laws import HERTZ, LINE
 from .scene import Array, FalseChannel, Scene, Tear
 from .walls import Walls
@@ -22,6 +22,7 @@ SUPPORT = 25.0  # line stiffness of the support's wall over EI/r^4: the wire sin
 LINING = 4.0  # smoothing of the bore's wall over that of tissue: a lining gives way before the wall does (J)
 FAR = 0.25  # of the lumen's radius, from its axis: as far as a flap is followed into the lumen (J),
 FREE = 3.0  # but always leaving this many wire diameters above the floor
+CLEAR = 2.0  # smoothings by which a hole is wider than the wire that made it: it just passes
 NOTCH = 2.0  # depth of the seating notch in wire radii: one diameter (J)
 
 
@@ -139,7 +140,8 @@ def build_walls(scene: Scene, diameter: float, eps: float) -> Walls:
         plug_end=scene.plug.end if scene.plug else np.inf,
         outer_line=LINE * wall.behind.youngs_modulus,
         outer_hertz=HERTZ * wall.behind.youngs_modulus,
-        holes=np.zeros((HOLES, 3)),
+        holes=np.zeros((HOLES, VALUES)),
+        clear=CLEAR * eps,
     )
 
 

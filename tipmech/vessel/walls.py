@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..kernel import bundle, inlined
-from .holes import closed_share
+from .holes import flap_left, nearest_rim
 from .laws import corner, line, line_series, point, point_series, step5, yielding
 from .scene import NEAR
 
@@ -22,7 +22,7 @@ V4 = tuple[float, float, float, float]
 
 HUGE = 1e9  # m, a front that is nowhere near
 JOINT = 1e-9  # m, overlap of pieces of the centreline at a joint
-TRUE, WINDOW, FALSE = 0, 1, 2  # side of a point: true lumen, window, false channel
+TRUE, WINDOW, FALSE, HOLE = 0, 1, 2, 3  # side of a point: true lumen, window, false channel, hole in the flap
 
 
 @bundle
@@ -45,7 +45,7 @@ class Walls(NamedTuple):
     front_stiffness, N/m; front_force, N; notch : depth (0 = flat); eps : onset smoothing
     plug_force, N (0: none), plug_start, plug_end : of the plug in the true lumen
     outer_line, outer_hertz : line and hertz of the outer wall behind the false channel
-    holes : (HOLES, 3) pierced in the flap, see `closed_share`
+    holes : pierced in the flap; clear : by how much a hole is wider than the wire that has made it
     """
 
     pieces: Array
@@ -88,6 +88,7 @@ class Walls(NamedTuple):
     outer_line: float
     outer_hertz: float
     holes: Array
+    clear: float
 
 
 class Place(NamedTuple):
@@ -378,8 +379,10 @@ def _smooth_wall(
 def window_share(w: Walls, s: float, g: float, radius: float) -> tuple[float, float, float, float, float, float]:
     """Share of "open wall" at (s, sigma): 1 within the window's width, 0 on the intact wall beside it.
 
-    Behind the downstream lip the width passes over to the pocket's. Returns S, S_s, S_g, S_ss, S_sg, S_gg.
+    Behind the downstream lip the width passes over to the pocket's; an intact wall has none. Returns S, S_s, S_g, S_ss, S_sg, S_gg.
     """
+    if w.half < 0.0:
+        return 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
     a, a1, a2 = step5((s - w.stop) / w.blend)
     d = 0.5 * w.room - w.half
     half, h1, h2 = w.half + d * a, d * a1 / w.blend, d * a2 / w.blend**2
@@ -419,8 +422,8 @@ def true_side(
     b_ss, b_sr, b_rr = fl[3] + t_ss, fl[4] + t_sr, fl[5] + t_rr
     ow, oww, osw, orw = fl[6], fl[7], fl[8], fl[9]
     b_g, b_sg, b_rg, b_gg, ogw = 0.0, 0.0, 0.0, 0.0, 0.0
-    if w.holes[0, 2] > 0.0:
-        c = closed_share(w.holes, s, g, radius)
+    if w.holes[0, 4] > 0.0:
+        c = flap_left(w.holes, s, g, radius)
         b_g, b_sg, b_rg, b_gg, ogw = c[2] * b_u, c[2] * b_s + c[4] * b_u, c[2] * b_r, c[5] * b_u, c[2] * ow
         b_ss, b_sr, b_rr = c[0] * b_ss + 2.0 * c[1] * b_s + c[3] * b_u, c[0] * b_sr + c[1] * b_r, c[0] * b_rr
         b_u, b_s, b_r = c[0] * b_u, c[0] * b_s + c[1] * b_u, c[0] * b_r
@@ -478,8 +481,8 @@ def false_side(
     fl = _flap(w, s, r, lip, front, True, True, radius, size, tip)
     f_u, f_s, f_r, f_ss, f_sr, f_rr, f_w, f_ww, f_sw, f_rw = fl[:10]
     f_g, f_sg, f_rg, f_gg, f_gw = 0.0, 0.0, 0.0, 0.0, 0.0
-    if w.holes[0, 2] > 0.0:
-        c = closed_share(w.holes, s, g, radius)
+    if w.holes[0, 4] > 0.0:
+        c = flap_left(w.holes, s, g, radius)
         f_g, f_sg, f_rg, f_gg, f_gw = c[2] * f_u, c[2] * f_s + c[4] * f_u, c[2] * f_r, c[5] * f_u, c[2] * f_w
         f_ss, f_sr, f_rr = c[0] * f_ss + 2.0 * c[1] * f_s + c[3] * f_u, c[0] * f_sr + c[1] * f_r, c[0] * f_rr
         f_s, f_r, f_u = c[0] * f_s + c[1] * f_u, c[0] * f_r, c[0] * f_u
@@ -516,6 +519,57 @@ def false_side(
         f_rw,
         f_gw,
         fl[10],
+    )
+
+
+@inlined
+def hole_side(
+    w: Walls, s: float, r: float, g: float, lip: float, front: float, radius: float, size: float, tip: bool
+) -> Local:
+    """Energy of a point within the flap's thickness in a hole: the rim, which fades towards the flap's faces.
+
+    A shaft thicker than the tip that has made the hole stretches it without resistance.
+    """
+    d, d_s, d_g, d_ss, d_sg, d_gg, wide = nearest_rim(w.holes, s, g)
+    face, slope, bend = flap_surface(w, s, lip, front, True)
+    m, m1, _ = lip_mode(w, s)
+    half = 0.5 * w.flap
+    y, y_s, y_ss = r - face + half, -slope, -bend  # from the middle of the flap
+    # b(y): 1 in the middle half of the thickness
+    over = 0.5 * half
+    above, a1, a2 = step5((half + y) / over)
+    below, b1, b2 = step5((half - y) / over)
+    b, b1, b2 = (
+        above * below,
+        (a1 * below - above * b1) / over,
+        (a2 * below - 2.0 * a1 * b1 + above * b2) / (over * over),
+    )
+    u, f, k, _ = _law(min(radius, wide - w.clear) + d - wide, w.line, w.hertz, size, radius, tip, w.eps)
+    bu = b1 * u
+    fb = b1 * f
+    return Local(
+        b * u,
+        0.0,
+        0.0,
+        0.0,
+        bu * y_s + b * f * d_s,
+        bu,
+        b * f * d_g,
+        0.0,
+        0.0,
+        0.0,
+        b2 * u * y_s * y_s + bu * y_ss + 2.0 * fb * y_s * d_s + b * (k * d_s * d_s + f * d_ss),
+        b2 * u * y_s + fb * d_s,
+        fb * y_s * d_g + b * (k * d_s * d_g + f * d_sg),
+        b2 * u,
+        fb * d_g,
+        b * (k * d_g * d_g + f * d_gg),
+        bu * m,
+        b2 * u * m * m,
+        b2 * u * m * y_s + bu * m1 + fb * m * d_s,
+        b2 * u * m,
+        fb * m * d_g,
+        0.0,
     )
 
 

@@ -14,8 +14,20 @@ from tipmech.insertion.solve import S_FRONT, S_LIP, S_PLUG, assemble, front_move
 from tipmech.rod.band import HALF
 from tipmech.rod.elastic import apply_step
 from tipmech.vessel.build import build_walls
+from tipmech.vessel.holes import pierce
 from tipmech.vessel.scene import Centreline, Lumen, Narrowing, Plug
-from tipmech.vessel.walls import FALSE, TRUE, WINDOW, along_spiral, false_side, locate, to_world, true_side
+from tipmech.vessel.walls import (
+    FALSE,
+    HOLE,
+    TRUE,
+    WINDOW,
+    along_spiral,
+    false_side,
+    hole_side,
+    locate,
+    to_world,
+    true_side,
+)
 
 RADIUS = 0.178e-3
 LINE = Centreline.arc(10e-3, 20e-3, 1.0, 20e-3, plane=0.4)
@@ -30,6 +42,8 @@ def local(walls, x, lip, side, tip):
     g, size = p.phi * walls.floor, 5e-5
     if side == FALSE:
         e = false_side(walls, p.s, p.r, g, lip, FRONT, EDGE, RADIUS, size, tip)
+    elif side == HOLE:
+        e = hole_side(walls, p.s, p.r, g, lip, FRONT, RADIUS, size, tip)
     else:
         e = true_side(walls, p.s, p.r, g, lip, FRONT, side, RADIUS, size, tip)
     e = along_spiral(walls, e)
@@ -45,10 +59,12 @@ def local(walls, x, lip, side, tip):
 
 
 @pytest.mark.parametrize("tip", [False, True], ids=["shaft", "tip"])
-@pytest.mark.parametrize("side", [TRUE, WINDOW, FALSE], ids=["true", "window", "false"])
+@pytest.mark.parametrize("side", [TRUE, WINDOW, FALSE, HOLE], ids=["true", "window", "false", "hole"])
 @pytest.mark.parametrize("free_lip", ["downstream", "upstream"])
 @pytest.mark.parametrize("vessel", ["even", "spiral and narrowed", "pierced"])
 def test_wall_energies_gradients_and_hessians_agree(vessel, side, free_lip, tip):
+    if side == HOLE and vessel != "pierced":
+        pytest.skip("no hole")
     rng = np.random.default_rng(3)
     even = vessel != "spiral and narrowed"
     scene = make_scene(
@@ -59,10 +75,12 @@ def test_wall_energies_gradients_and_hessians_agree(vessel, side, free_lip, tip)
     )
     walls = build_walls(scene, 2.0 * RADIUS, 5e-6)
     if vessel == "pierced":
-        walls.holes[:2] = (TEAR.end + 0.4e-3, 0.2e-3, 0.5e-3), (TEAR.end + 1.0e-3, -0.3e-3, 0.4e-3)
+        pierce(walls.holes, TEAR.end + 0.4e-3, 0.2e-3, 0.4e-3)
+        pierce(walls.holes, TEAR.end + 1.0e-3, 0.1e-3, 0.4e-3)  # a slit with the first
+        pierce(walls.holes, TEAR.end + 1.9e-3, -0.6e-3, 0.3e-3)
     first, second = [], []
     for _ in range(1500):
-        low = TEAR.end if side == FALSE else TEAR.start - 2e-3
+        low = TEAR.end if side in (FALSE, HOLE) else TEAR.start - 2e-3
         s, r, phi = rng.uniform(low, FRONT), rng.uniform(1.0e-3, 2.0e-3), 0.4 + rng.uniform(-1.3, 1.3)
         point, _, e1, e2 = (v[0] for v in LINE.frame(np.array([s])))
         x, lip = point + r * (cos(phi) * e1 + sin(phi) * e2), rng.uniform(-1e-4, 2e-4)
