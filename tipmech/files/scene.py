@@ -6,16 +6,18 @@ Every mistake raises `InputError` with one sentence. The tables and their ranges
 from dataclasses import dataclass
 from math import cos, radians
 from pathlib import Path
+from typing import Literal
 
 from ..insertion.case import Case, Drive, Move, Numerics, SecondTipBend, StopRules, TipShape
 from ..profile import Profile
 from ..vessel.aim import aimed_support, bore_fits
-from ..vessel.scene import Centreline, FalseChannel, Lumen, Scene, Support, Tear, Wall
+from ..vessel.scene import Centreline, Lumen, Scene, Support, Tear
 from ..wire.design import Design, profile
 from .centreline import centreline_of
 from .common import FieldError, load, named
 from .scene_checks import (
     angle_range,
+    check_grip,
     check_moves,
     check_shape_modelled,
     check_support_fits,
@@ -23,7 +25,8 @@ from .scene_checks import (
     check_wire_bends,
     check_wire_fits,
 )
-from .scene_tables import CaseTables, LocalTable, MoveTable, SceneTables
+from .scene_tables import ApproachTable, CaseTables, LocalTable, MoveTable, SceneTables
+from .vessel import channel_of, lumen_of, plug_of, tear_of, wall_of
 from .wire import asked_wire
 
 MM = 1e-3
@@ -68,6 +71,7 @@ def read_case(path: str | Path) -> CaseFile:
         if tables.vessel.centreline in ("helix", "points"):
             check_wire_bends(scene, design, tables)
         check_moves(tables)
+        check_grip(scene, stock, tables)
         case = _case(tables, scene, stock, shape)
     return CaseFile(case, design, wire.tip_load_gf, tables.start, tables.title, path)
 
@@ -97,10 +101,12 @@ def _case(tables: CaseTables, scene: Scene, stock: Profile, shape: TipShape) -> 
         stop=StopRules(
             tables.stop.advance_past_tear_mm * MM,
             None if tables.stop.advance_past_curl_mm is None else tables.stop.advance_past_curl_mm * MM,
+            tables.stop.at_breach,
         ),
         numerics=Numerics(
             elements=n.elements,
             length=n.length_mm * MM,
+            longest=None if n.longest_mm is None else n.longest_mm * MM,
             increment=n.increment_mm * MM,
             smoothing=n.smoothing_um * 1e-6,
             slip_length=n.slip_length_um * 1e-6,
@@ -123,35 +129,17 @@ def _move(table: MoveTable) -> Move:
 
 def scene_of(tables: SceneTables, path: Path) -> Scene:
     """Scene in SI of the scene tables of the file at `path`, with the checks across fields (`FieldError`)."""
-    v, t, f = tables.vessel, tables.tear, tables.false_channel
+    wall, tear, channel = wall_of(tables), tear_of(tables), channel_of(tables)
     with named(path, "vessel."):
-        centreline = centreline_of(v, v.flap_thickness_mm * MM, t.start_mm * MM, path)
-    lumen = Lumen(v.lumen_diameter_mm / 2 * MM, v.taper_mm_per_mm)
-    wall = Wall(v.wall_youngs_modulus_mpa * 1e6, v.flap_thickness_mm * MM, v.breach_toughness_j_m2)
-    tear = Tear(
-        start=t.start_mm * MM,
-        length=t.length_mm * MM,
-        gap=t.mouth_gap_mm * MM,
-        lip_radius=t.lip_radius_mm * MM,
-        half_width=t.half_width_mm * MM,
-        azimuth=radians(t.azimuth_deg),
-        free_lip=t.free_lip,
-        lip_length=t.lip_length_mm * MM,
-    )
-    channel = FalseChannel(
-        length=f.length_mm * MM,
-        room=f.room_mm * MM,
-        thickness=f.thickness_mm * MM,
-        fracture_energy=f.fracture_energy_j_m2,
-        front_shape=f.front_shape,
-        front_force=None if f.front_force_mn is None else f.front_force_mn * 1e-3,
-        front_stiffness=f.front_stiffness_n_m,
-        pressure=f.pressure_kpa * 1e3,
-        front_friction=f.front_friction,
-    )
+        centreline = centreline_of(tables.vessel, wall.flap_thickness, tear.start, path)
+    lumen, plug = lumen_of(tables, centreline), plug_of(tables, centreline)
     check_vessel(centreline, lumen, wall, tear, channel)
     support = _support(tables, centreline, lumen, tear)
-    return Scene(centreline, lumen, wall, tear, channel, support, "pocket" if tables.start == "pocket" else "lumen")
+    if tables.start == "approach":
+        tip = (tables.approach or ApproachTable()).tip_before_tear_mm * MM
+        return Scene(centreline, lumen, wall, tear, channel, support, "approach", tip, plug)
+    start: Literal["pocket", "lumen"] = "pocket" if tables.start == "pocket" else "lumen"
+    return Scene(centreline, lumen, wall, tear, channel, support, start, plug=plug)
 
 
 def _support(tables: SceneTables, line: Centreline, lumen: Lumen, tear: Tear) -> Support:
@@ -162,6 +150,8 @@ def _support(tables: SceneTables, line: Centreline, lumen: Lumen, tear: Tear) ->
         return Support(0.0, 0.0, tear.azimuth, (0.0, 0.0), inner, s.friction)
     if tables.start == "local":
         return _local_support(tables.local or LocalTable(), inner, s.friction, line, lumen, tear)
+    if tables.start == "approach":
+        return _support_behind_tip(tables.approach or ApproachTable(), inner, s.friction, lumen, tear)
     distance = 8.0 if s.distance_mm is None else s.distance_mm
     if not 0.0 < distance * MM <= tear.start:
         raise FieldError(
@@ -174,6 +164,18 @@ def _support(tables: SceneTables, line: Centreline, lumen: Lumen, tear: Tear) ->
     azimuth = tear.azimuth if s.tilt_azimuth_deg is None else radians(s.tilt_azimuth_deg)
     support = Support(distance * MM, tilt, azimuth, (offset[0] * MM, offset[1] * MM), inner, s.friction)
     check_support_fits(support, float(lumen.at(tear.start - distance * MM)))
+    return support
+
+
+def _support_behind_tip(table: ApproachTable, inner: float, friction: float, lumen: Lumen, tear: Tear) -> Support:
+    """Support that follows the vessel and ends behind the tip of a wire laid along it."""
+    distance = (table.tip_before_tear_mm + table.support_behind_tip_mm) * MM
+    if distance > tear.start:
+        room = tear.start / MM - table.tip_before_tear_mm
+        allowed = f"at most {max(room, 0.0):g}, so that the support ends in the vessel"
+        raise FieldError("approach.support_behind_tip_mm", table.support_behind_tip_mm, allowed)
+    support = Support(distance, 0.0, 0.0, (0.0, 0.0), inner, friction, follows=True)
+    check_support_fits(support, float(lumen.at(tear.start - distance)))
     return support
 
 

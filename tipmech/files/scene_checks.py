@@ -195,6 +195,24 @@ def check_moves(tables: CaseTables) -> None:
             raise FieldError(f"moves[{i}].withdraw_mm", move.withdraw_mm, "at most what was advanced before")
 
 
+def check_grip(scene: Scene, stock: Profile, tables: CaseTables) -> None:
+    """Check that the held end of a wire laid along the vessel is pushed along a straight stretch (or before the
+    vessel's start, where it is straight): the hand pushes along one axis."""
+    if scene.start != "approach":
+        return
+    length = tables.numerics.length_mm * MM
+    base = scene.tear.start - scene.tip_distance - stock.tip_radius - length
+    feed = np.cumsum([(m.advance_mm or 0.0) - (m.withdraw_mm or 0.0) for m in tables.moves])
+    end, s = base + max(0.0, float(feed.max())) * MM, 0.0
+    for piece, curvature in zip(scene.centreline.lengths, scene.centreline.curvatures, strict=True):
+        if curvature > 0.0 and s < end and s + piece > base:
+            allowed = (
+                f"at least {(length + end - s) / MM:.4g}, so that the hand pushes the wire along a straight stretch"
+            )
+            raise FieldError("numerics.length_mm", tables.numerics.length_mm, allowed)
+        s += piece
+
+
 def check_wire_bends(scene: Scene, design: Design, tables: CaseTables) -> None:
     """Check that no bend takes a part of the wire that comes to lie in it to its elastic limit.
 

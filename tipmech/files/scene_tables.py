@@ -94,8 +94,53 @@ class VesselTable(LineTable):
     breach_toughness_j_m2: float = Field(default=600.0, ge=10, le=20000)
 
 
+class NarrowingTable(Model):
+    """[narrowing]: of the lumen, full between two places, with flanks before and behind."""
+
+    from_mm: float = Field(ge=0, le=700)
+    to_mm: float = Field(ge=0, le=700)
+    flank_mm: float = Field(default=3.0, ge=0.5, le=50)
+    diameter_stenosis_percent: float = Field(ge=1, le=90)
+
+
+class LayersTable(Model):
+    """[layers]: the wall as intima, media and adventitia, which takes what they leave of the wall's thickness.
+
+    The plane of dissection runs in the media, `cleavage` of its thickness deep.
+    """
+
+    wall_mm: float = Field(default=0.84, ge=0.1, le=3)
+    intima_mm: float = Field(default=0.24, ge=0.02, le=1.5)
+    media_mm: float = Field(default=0.20, ge=0.02, le=1.5)
+    cleavage: float = Field(default=0.5, ge=0, le=1)
+    intima_youngs_modulus_mpa: float = Field(default=0.9, ge=0.01, le=100)
+    media_youngs_modulus_mpa: float = Field(default=0.4, ge=0.01, le=100)
+    adventitia_youngs_modulus_mpa: float = Field(default=0.8, ge=0.01, le=100)
+    outer_breach_toughness_j_m2: float = Field(default=2000.0, ge=10, le=20000)
+
+    @model_validator(mode="after")
+    def _inside_the_wall(self) -> Self:
+        for name, inside in (("intima_mm", 0.0), ("media_mm", self.intima_mm)):
+            value = getattr(self, name)
+            if inside + value >= self.wall_mm:
+                allowed = f"less than {self.wall_mm - inside:g}, so that the layers are thinner than the wall"
+                raise FieldError(name, value, allowed)
+        return self
+
+
+class PlugTable(Model):
+    """[plug]: what occludes the true lumen; it yields to an axial force and closes again behind a withdrawn wire."""
+
+    from_mm: float = Field(ge=0, le=700)
+    to_mm: float = Field(ge=0, le=700)
+    force_mn: float = Field(gt=0, le=10000)
+
+
 class TearTable(Model):
-    """[tear]: the window in the intima and its lips (dimensioned in `tipmech advance`'s section drawing)."""
+    """[tear]: the window in the intima and its lips (dimensioned in `tipmech advance`'s section drawing).
+
+    An `intact` wall has no window; with `weak_toughness_j_m2` it opens where the window would be, pressed hard enough.
+    """
 
     start_mm: float = Field(ge=0, le=700)
     length_mm: float = Field(default=2.0, ge=0.2, le=30)
@@ -105,6 +150,15 @@ class TearTable(Model):
     azimuth_deg: Degrees = 0.0
     free_lip: Literal["downstream", "upstream"] = "downstream"
     lip_length_mm: float = Field(default=1.0, ge=0.1, le=10)
+    spiral_deg_mm: float = Field(default=0.0, ge=-30, le=30)
+    intact: bool = False
+    weak_toughness_j_m2: Annotated[float, Field(ge=0.1, le=20000)] | None = None
+
+    @model_validator(mode="after")
+    def _weak_where_intact(self) -> Self:
+        if self.weak_toughness_j_m2 is not None and not self.intact:
+            raise FieldError("weak_toughness_j_m2", self.weak_toughness_j_m2, "nothing here unless intact = true")
+        return self
 
 
 class FalseChannelTable(Model):
@@ -143,6 +197,14 @@ class LocalTable(Model):
     standoff_mm: float = Field(default=1.0, ge=0.2, le=5)
 
 
+class ApproachTable(Model):
+    """[approach], only with start = "approach": the wire lies along the vessel, its tip's end before the tear; the
+    support, bent as the vessel is, ends behind the tip."""
+
+    tip_before_tear_mm: float = Field(default=20.0, gt=0, le=300)
+    support_behind_tip_mm: float = Field(default=10.0, ge=0, le=300)
+
+
 class DriveTable(Model):
     """[drive]: the hand, a displacement through a series spring with a force cap."""
 
@@ -168,10 +230,12 @@ class MoveTable(Model):
 
 
 class StopTable(Model):
-    """[stop]: advance past the tear, and past the first curl (0: the run ends there; left out: it goes on)."""
+    """[stop]: advance past the tear, and past the first curl (0: the run ends there; left out: it goes on); whether a
+    pierced flap or weak spot ends the run (else the wire goes on through the hole)."""
 
     advance_past_tear_mm: float = Field(default=10.0, gt=0, le=200)
     advance_past_curl_mm: Annotated[float, Field(ge=0, le=200)] | None = None
+    at_breach: bool = True
 
 
 class NumericsTable(Model):
@@ -179,6 +243,7 @@ class NumericsTable(Model):
 
     elements: int = Field(default=120, ge=20, le=1000)
     length_mm: float = Field(default=50.0, ge=5, le=400)
+    longest_mm: Annotated[float, Field(ge=0.1, le=5)] | None = None
     increment_mm: float = Field(default=0.1, ge=0.005, le=1)
     smoothing_um: float = Field(default=5.0, ge=0.5, le=20)
     slip_length_um: float = Field(default=5.0, ge=0.1, le=50)
@@ -190,17 +255,29 @@ class NumericsTable(Model):
 class SceneTables(Model):
     """The tables that describe the scene; shared by case files and study files."""
 
-    start: Literal["lumen", "pocket", "local"] = "lumen"
+    start: Literal["lumen", "pocket", "local", "approach"] = "lumen"
     vessel: VesselTable = VesselTable()
+    narrowing: NarrowingTable | None = None
+    layers: LayersTable | None = None
+    plug: PlugTable | None = None
     tear: TearTable
     false_channel: FalseChannelTable = FalseChannelTable()
     support: SupportTable = SupportTable()
     local: LocalTable | None = None
+    approach: ApproachTable | None = None
+
+    @model_validator(mode="after")
+    def _layers_make_the_flap(self) -> Self:
+        for name in ("flap_thickness_mm", "wall_youngs_modulus_mpa"):
+            if self.layers is not None and name in self.vessel.model_fields_set:
+                raise FieldError(f"vessel.{name}", getattr(self.vessel, name), "nothing here, because [layers] sets it")
+        return self
 
     @model_validator(mode="after")
     def _support_by_start(self) -> Self:
-        if self.start != "local" and self.local is not None:
-            raise FieldError("local", "given", 'a [local] table only with start = "local"')
+        for name in ("local", "approach"):
+            if self.start != name and getattr(self, name) is not None:
+                raise FieldError(name, "given", f'a [{name}] table only with start = "{name}"')
         for name in ("distance_mm", "tilt_deg", "tilt_azimuth_deg", "offset_mm"):
             value = getattr(self.support, name)
             if self.start != "lumen" and value is not None:

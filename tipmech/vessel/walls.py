@@ -379,7 +379,8 @@ def _smooth_wall(
 def window_share(w: Walls, s: float, g: float, radius: float) -> tuple[float, float, float, float, float, float]:
     """Share of "open wall" at (s, sigma): 1 within the window's width, 0 on the intact wall beside it.
 
-    Behind the downstream lip the width passes over to the pocket's; an intact wall has none. Returns S, S_s, S_g, S_ss, S_sg, S_gg.
+    Behind the downstream lip the width passes over to the pocket's; an intact wall has none.
+    Returns S, S_s, S_g, S_ss, S_sg, S_gg.
     """
     if w.half < 0.0:
         return 0.0, 0.0, 0.0, 0.0, 0.0, 0.0

@@ -26,7 +26,7 @@ def bent_to_the_lumen(toughness, feed=10e-3, stop=GO_ON):
 
 
 def crossing(record, row):
-    """s where the wire's centreline passes the middle of the flap between two nodes of different sides, mm."""
+    """S where the wire's centreline passes the middle of the flap between two nodes of different sides, mm."""
     x, middle = record.positions[row], 1.5e-3 + 0.348e-3 / 2 - 0.6e-3
     deep = x[:, 0] - middle
     k = np.flatnonzero((deep[:-1] > 0.0) & (deep[1:] <= 0.0))[-1]
