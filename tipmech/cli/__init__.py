@@ -142,6 +142,13 @@ def advance(
     file: File,
     out: Out = None,
     gif: Annotated[bool, typer.Option("--gif", help="Draw an animated GIF too.")] = False,
+    posterior: Annotated[
+        Path | None,
+        typer.Option("--posterior", help="posterior.parquet of this wire's calibration: the insertion over it."),
+    ] = None,
+    draws: Annotated[
+        int | None, typer.Option("--draws", min=1, max=512, help="Wires of the posterior that are run (default: 8).")
+    ] = None,
     as_json: Json = False,
     check: Check = False,
     overwrite: Overwrite = False,
@@ -150,11 +157,19 @@ def advance(
     from ..files.scene import read_case
 
     asked = read_case(file)
+    if draws is not None and posterior is None:
+        raise InputError(f"--draws: {draws} given without --posterior; allowed: with the posterior of a calibration")
+    if check and posterior is None:
+        return _checked([str(file)], as_json)
+    from ..lab.insertions import DRAWS
+    from .advance import run, scale_of
+
+    scale = None if posterior is None else scale_of(asked, posterior)
     if check:
         return _checked([str(file)], as_json)
-    from .advance import run
-
-    return run(asked, out or _results(file), gif=gif, as_json=as_json, overwrite=overwrite)
+    return run(
+        asked, out or _results(file), gif=gif, as_json=as_json, overwrite=overwrite, scale=scale, draws=draws or DRAWS
+    )
 
 
 @app.command("map", epilog=CAUTION)
