@@ -121,6 +121,12 @@ def calibrate(
 def design(
     file: File,
     out: Out = None,
+    posterior: Annotated[
+        Path | None,
+        typer.Option(
+            "--posterior", help="posterior.parquet of this wire's calibration (or [calibration] in the file)."
+        ),
+    ] = None,
     as_json: Json = False,
     check: Check = False,
     overwrite: Overwrite = False,
@@ -129,8 +135,9 @@ def design(
     from ..files.design_task import read_design_task
 
     task = read_design_task(file)
-    from .design import prepare, run
+    from .design import calibrated, prepare, run
 
+    task = calibrated(task, posterior)
     if check:
         prepare(task)
         return _checked([str(file)], as_json)
