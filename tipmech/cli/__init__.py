@@ -191,7 +191,7 @@ def map_command(
     """Entry, curl and extension over tip load x commanded approach angle; a killed map goes on."""
     from ..files.study import check_map
 
-    check_map(file)
+    columns = _columns(file, check_map(file))
     if check:
         return _checked([str(file)], as_json)
     folder = out or _results(file)
@@ -202,7 +202,7 @@ def map_command(
     with resumable(folder, overwrite=overwrite):
         from .study import run_map_file
 
-        run_map_file(file, folder, workers, as_json=as_json, overwrite=overwrite)
+        run_map_file(file, folder, workers, as_json=as_json, overwrite=overwrite, columns=columns)
 
 
 @app.command(epilog=CAUTION)
@@ -217,7 +217,7 @@ def threshold(
     """Front resistance at which the tip curls before it drives the front on, over tip load x angle."""
     from ..files.study import check_threshold
 
-    check_threshold(file)
+    columns = _columns(file, check_threshold(file))
     if check:
         return _checked([str(file)], as_json)
     folder = out or _results(file)
@@ -228,7 +228,7 @@ def threshold(
     with resumable(folder, overwrite=overwrite):
         from .study import run_threshold_file
 
-        run_threshold_file(file, folder, workers, as_json=as_json, overwrite=overwrite)
+        run_threshold_file(file, folder, workers, as_json=as_json, overwrite=overwrite, columns=columns)
 
 
 @app.command(epilog=CAUTION)
@@ -249,6 +249,15 @@ def validate(
 def _results(file: Path) -> Path:
     """Default folder for what comes out of a file."""
     return Path("results") / file.stem
+
+
+def _columns(file: Path, tables: Any) -> Any:
+    """Columns of a study from the posterior that its file names; None, and nothing loaded, where it names none."""
+    if tables.wire.posterior is None:
+        return None
+    from .study_posterior import columns_of
+
+    return columns_of(file, tables)
 
 
 def _checked(files: list[str], as_json: bool) -> None:
