@@ -98,7 +98,7 @@ def test_common_points_are_not_counted_as_more(tmp_path):
     one = run_map(make_spec(loads=(1e-2,), angles=(0.3,), scrambles=8), tmp_path / "one", 1, evaluate=coin)
     spec = make_spec(loads=(1e-2, 1e-2, 1e-2), angles=(0.3,), scrambles=8)
     over = map_over(spec, run_map(spec, tmp_path / "three", 1, evaluate=coin).rows)
-    for end in ("", "_low", "_high"):
+    for end in ("", "_low", "_high", "_wilson_low", "_wilson_high"):
         assert over[f"p_entered{end}"][0] == pytest.approx(one.cells[f"p_entered{end}"][0])
     assert over["p_entered_least"][0] == over["p_entered_most"][0] == over["p_entered"][0]
     assert len(concat([one.rows])["seed"]) == 16

@@ -8,6 +8,7 @@ from typing import Any
 from ..files.study_tables import StudyTables
 from ..files.wire import asked_wire
 from ..lab.scale import Scale, read_scale
+from ..study.estimates import wider_interval
 
 WIRES = 8  # columns where the file names no number
 EVENTS = ("entered", "extended", "curled")
@@ -51,14 +52,13 @@ def columns_of(file: Path, tables: StudyTables) -> Columns | None:
 def over_rows(lines: list[dict[str, Any]]) -> list[tuple[str, ...]]:
     """Rows of the printed table: each event's probability with its interval, and its range over the wires."""
     return [
-        (
-            f"{degrees(line['angle']):.0f}°",
-            f"{line['n_solved']}/{line['n']}",
-            *(
-                f"{line[f'p_{e}']:.2f} ({line[f'p_{e}_low']:.2f}-{line[f'p_{e}_high']:.2f})\n"
-                f"{line[f'p_{e}_least']:.2f} to {line[f'p_{e}_most']:.2f}"
-                for e in EVENTS
-            ),
-        )
+        (f"{degrees(line['angle']):.0f}°", f"{line['n_solved']}/{line['n']}", *(_chance(line, e) for e in EVENTS))
         for line in lines
     ]
+
+
+def _chance(line: dict[str, Any], event: str) -> str:
+    """Probability with the wider of the scrambles' and Wilson's interval; below, its range over the wires."""
+    name = f"p_{event}"
+    low, high = wider_interval(*(line[f"{name}_{end}"] for end in ("low", "high", "wilson_low", "wilson_high")))
+    return f"{line[name]:.2f} ({low:.2f}-{high:.2f})\n{line[f'{name}_least']:.2f} to {line[f'{name}_most']:.2f}"
