@@ -12,6 +12,7 @@ import pytest
 from study.made_up import make_spec
 from synthetic import make_outcome, make_record
 from typer.testing import CliRunner
+from unit.lab.written_posterior import normal_posterior
 
 from tipmech import CAUTION, __version__
 from tipmech.bench.tip_load import tip_load
@@ -22,6 +23,7 @@ from tipmech.cli.terminal import progress
 from tipmech.cli.validate import table_lines
 from tipmech.cli.wire import BEND_HEADING, bend_radii, bend_rows, told_apart
 from tipmech.files.wire import read_wire
+from tipmech.insertion.record_file import load
 from tipmech.outcome import Label
 from tipmech.study.store import open_store
 from tipmech.units import UNITS
@@ -254,6 +256,43 @@ def test_advance_writes_a_complete_folder_once(tmp_path):
     before = {p.name: p.read_bytes() for p in out.iterdir()}
     refused(run.invoke(app, ["advance", str(file), "--out", str(out)]), str(out), "--overwrite")
     assert {p.name: p.read_bytes() for p in out.iterdir()} == before
+
+
+def test_advance_over_a_posterior_says_whose_record_it_is(tmp_path):
+    file, out, wire = tmp_path / "case.toml", tmp_path / "out", read_wire("workhorse")
+    file.write_text(GOOD.replace("advance_mm = 20.0", "advance_mm = 1.0"))
+    posterior = normal_posterior(tmp_path / "posterior.parquet", wire, -0.2, 0.3)
+    asked = ["advance", str(file), "--out", str(out), "--posterior", str(posterior)]
+    done = run.invoke(app, [*asked, "--draws", "2", "--json"])
+    assert done.exit_code == 0, done.output
+    over = json.loads((out / "outcome.json").read_text())["over_posterior"]
+    assert over["record_is_that_of"] == "the posterior's median scale"
+    assert over["median_scale"] == pytest.approx(np.exp(-0.2), rel=1e-3)
+    assert over["wires"] == sum(over["counts"].values()) == len(over["each"]) == 2 and over["not_solved"] == 0
+    forces = over["forces_over_solved"]["max_push"]
+    assert forces["smallest"] < forces["median"] < forces["largest"]
+    kept = load(out / "record.nc").case.profile
+    assert kept.EI1[0] == pytest.approx(over["median_scale"] * profile(wire).EI1[0]) and "calibrated" in kept.name
+    assert (out / "posterior.png").stat().st_size > 10_000
+    refused(run.invoke(app, [*asked, "--draws", "2"]), str(out), "posterior.png", "--overwrite")
+    again = run.invoke(app, ["advance", str(file), "--out", str(out), "--overwrite", "--json"])
+    assert again.exit_code == 0 and not (out / "posterior.png").exists()
+
+
+def test_a_posterior_that_does_not_belong_is_refused(tmp_path):
+    file, wire = tmp_path / "case.toml", read_wire("very_soft")
+    posterior = str(normal_posterior(tmp_path / "posterior.parquet", wire, 0.0, 0.3))
+
+    def check(text, *more):
+        file.write_text(text)
+        return run.invoke(app, ["advance", str(file), "--check", *more])
+
+    refused(check(GOOD, "--posterior", posterior), posterior, "belongs to the wire")
+    for line, name in (("softness = 0.7", "wire.softness"), ("tip_load_gf = 0.7", "wire.tip_load_gf")):
+        text = GOOD.replace('preset = "workhorse"', f'preset = "very_soft"\n{line}')
+        refused(check(text, "--posterior", posterior), name, "0.7", "as drawn")
+    refused(check(GOOD, "--draws", "4"), "--draws", "4", "--posterior")
+    assert check(GOOD.replace("workhorse", "very_soft"), "--posterior", posterior).exit_code == 0
 
 
 def test_the_table_of_an_insertion_says_unstable_and_not_solved():

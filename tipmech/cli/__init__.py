@@ -121,6 +121,12 @@ def calibrate(
 def design(
     file: File,
     out: Out = None,
+    posterior: Annotated[
+        Path | None,
+        typer.Option(
+            "--posterior", help="posterior.parquet of this wire's calibration (or [calibration] in the file)."
+        ),
+    ] = None,
     as_json: Json = False,
     check: Check = False,
     overwrite: Overwrite = False,
@@ -129,8 +135,9 @@ def design(
     from ..files.design_task import read_design_task
 
     task = read_design_task(file)
-    from .design import prepare, run
+    from .design import calibrated, prepare, run
 
+    task = calibrated(task, posterior)
     if check:
         prepare(task)
         return _checked([str(file)], as_json)
@@ -142,6 +149,13 @@ def advance(
     file: File,
     out: Out = None,
     gif: Annotated[bool, typer.Option("--gif", help="Draw an animated GIF too.")] = False,
+    posterior: Annotated[
+        Path | None,
+        typer.Option("--posterior", help="posterior.parquet of this wire's calibration: the insertion over it."),
+    ] = None,
+    draws: Annotated[
+        int | None, typer.Option("--draws", min=1, max=512, help="Wires of the posterior that are run (default: 8).")
+    ] = None,
     as_json: Json = False,
     check: Check = False,
     overwrite: Overwrite = False,
@@ -150,11 +164,19 @@ def advance(
     from ..files.scene import read_case
 
     asked = read_case(file)
+    if draws is not None and posterior is None:
+        raise InputError(f"--draws: {draws} given without --posterior; allowed: with the posterior of a calibration")
+    if check and posterior is None:
+        return _checked([str(file)], as_json)
+    from ..lab.insertions import DRAWS
+    from .advance import run, scale_of
+
+    scale = None if posterior is None else scale_of(asked, posterior)
     if check:
         return _checked([str(file)], as_json)
-    from .advance import run
-
-    return run(asked, out or _results(file), gif=gif, as_json=as_json, overwrite=overwrite)
+    return run(
+        asked, out or _results(file), gif=gif, as_json=as_json, overwrite=overwrite, scale=scale, draws=draws or DRAWS
+    )
 
 
 @app.command("map", epilog=CAUTION)
@@ -169,7 +191,7 @@ def map_command(
     """Entry, curl and extension over tip load x commanded approach angle; a killed map goes on."""
     from ..files.study import check_map
 
-    check_map(file)
+    columns = _columns(file, check_map(file))
     if check:
         return _checked([str(file)], as_json)
     folder = out or _results(file)
@@ -180,7 +202,7 @@ def map_command(
     with resumable(folder, overwrite=overwrite):
         from .study import run_map_file
 
-        run_map_file(file, folder, workers, as_json=as_json, overwrite=overwrite)
+        run_map_file(file, folder, workers, as_json=as_json, overwrite=overwrite, columns=columns)
 
 
 @app.command(epilog=CAUTION)
@@ -195,7 +217,7 @@ def threshold(
     """Front resistance at which the tip curls before it drives the front on, over tip load x angle."""
     from ..files.study import check_threshold
 
-    check_threshold(file)
+    columns = _columns(file, check_threshold(file))
     if check:
         return _checked([str(file)], as_json)
     folder = out or _results(file)
@@ -206,7 +228,7 @@ def threshold(
     with resumable(folder, overwrite=overwrite):
         from .study import run_threshold_file
 
-        run_threshold_file(file, folder, workers, as_json=as_json, overwrite=overwrite)
+        run_threshold_file(file, folder, workers, as_json=as_json, overwrite=overwrite, columns=columns)
 
 
 @app.command(epilog=CAUTION)
@@ -227,6 +249,15 @@ def validate(
 def _results(file: Path) -> Path:
     """Default folder for what comes out of a file."""
     return Path("results") / file.stem
+
+
+def _columns(file: Path, tables: Any) -> Any:
+    """Columns of a study from the posterior that its file names; None, and nothing loaded, where it names none."""
+    if tables.wire.posterior is None:
+        return None
+    from .study_posterior import columns_of
+
+    return columns_of(file, tables)
 
 
 def _checked(files: list[str], as_json: bool) -> None:

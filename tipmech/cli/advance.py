@@ -1,4 +1,8 @@
-"""`tipmech advance`: run one insertion, classify it, write record, pictures and outcome."""
+"""`tipmech advance`: run one insertion, classify it, write record, pictures and outcome.
+
+With a posterior of `tipmech calibrate` record, pictures and outcome are those of its median wire, and the insertion is
+run at further scales of it beside.
+"""
 
 from dataclasses import asdict
 from math import degrees, isfinite
@@ -7,15 +11,19 @@ from typing import Any
 
 import numpy as np
 
+from ..checks import InputError
 from ..files.case_wire import at_tip_load
 from ..files.scene import CaseFile
 from ..insertion.classify import classify
 from ..insertion.record import Outcome, Record
 from ..insertion.record_file import save
 from ..insertion.run import advance
+from ..lab.insertions import FORCES, Drawn, Insertions, insertions_over
+from ..lab.scale import Scale, read_scale
 from ..outcome import LABEL_WORDS, STOP_WORDS, Label, Shape, Stop, Where
 from ..rod.mesh import graded_lengths
 from ..show.animate import animate
+from ..show.insertions import Line, insertions_figure
 from ..show.section import save_section
 from ..show.strip import save_strip
 from ..show.view import bending
@@ -23,6 +31,7 @@ from ..wire.design import Design
 from .terminal import finish, guard, print_json, print_table, progress, write_json
 
 RECORD, STRIP, SECTION, OUTCOME, GIF = "record.nc", "strip.png", "section.png", "outcome.json", "animation.gif"
+OVER = "posterior.png"
 MM = 1e3
 
 UNITS = {
@@ -40,29 +49,122 @@ UNITS = {
 }
 
 
-def run(asked: CaseFile, folder: Path, *, gif: bool, as_json: bool, overwrite: bool) -> None:
-    """Run the case of a file and write everything into `folder`."""
-    guard(folder, (RECORD, STRIP, SECTION, OUTCOME, GIF), overwrite)
-    case = at_tip_load(asked).case
-    with progress("insertion", quiet=as_json) as report:
-        record = advance(case, lambda share: report(share, 1.0))
-    outcome = classify(record)
+def run(
+    asked: CaseFile, folder: Path, *, gif: bool, as_json: bool, overwrite: bool, scale: Scale | None = None, draws: int
+) -> None:
+    """Run the case of a file and write everything into `folder`; over `draws` wires of a posterior where one is given.
+
+    scale : from `scale_of`
+    """
+    guard(folder, (RECORD, STRIP, SECTION, OUTCOME, GIF, OVER), overwrite)
+    asked = at_tip_load(asked)
+    over: Insertions | None = None
+    if scale is not None:
+        with progress(f"insertions of the median wire and {draws} others", quiet=as_json) as report:
+            over = insertions_over(asked.case, scale, draws, report)
+        record, outcome = over.record, over.outcome
+    else:
+        with progress("insertion", quiet=as_json) as report:
+            record = advance(asked.case, lambda share: report(share, 1.0))
+        outcome = classify(record)
     # outcome.json goes first and comes back last: a folder that holds it is complete
-    for name in (OUTCOME, GIF):
+    for name in (OUTCOME, GIF, OVER):
         (folder / name).unlink(missing_ok=True)
     paths = [save(record, folder / RECORD, overwrite=overwrite)]
-    paths += [save_strip(record, outcome, folder / STRIP), save_section(case, folder / SECTION)]
+    paths += [save_strip(record, outcome, folder / STRIP), save_section(record.case, folder / SECTION)]
     if gif:
         with progress("animation", quiet=as_json) as report:
             paths.append(animate(record, outcome, folder / GIF, on_progress=report))
     bent = beyond_elastic(asked.design, record)
     facts = outcome_facts(asked, record, outcome) | {"core_bending_over_elastic_limit": bent}
+    if over is not None and scale is not None:
+        facts["over_posterior"] = over_facts(over, scale)
+        paths.append(_draw_over(asked, over, scale, folder))
     paths.append(write_json(facts, folder / OUTCOME))
     if as_json:
         print_json({**facts, "files": paths})
         return
-    print_table(asked.title or asked.source.stem, ("outcome", ""), outcome_rows(record, outcome) + elastic_rows(bent))
+    title = asked.title or asked.source.stem
+    which = "" if over is None else f": the median wire of the posterior (scale of EI x {over.median:.3g})"
+    print_table(f"{title}{which}", ("outcome", ""), outcome_rows(record, outcome) + elastic_rows(bent))
+    if over is not None and scale is not None:
+        print_table(f"over the posterior: {len(over.drawn)} equally likely wires", ("", ""), over_rows(over, scale))
     finish(paths)
+
+
+def scale_of(asked: CaseFile, posterior: Path) -> Scale:
+    """Calibrated scale for a case's wire.
+
+    Raises
+    ------
+    InputError
+        when the file is no posterior or another wire's, or the case sets the wire's stiffness by other means
+    """
+    allowed = "neither softness nor tip_load_gf with --posterior, whose scale is that of the wire as drawn"
+    if asked.tip_load_gf is not None:
+        raise InputError(f"{asked.source}: field 'wire.tip_load_gf' is {asked.tip_load_gf:g}; allowed: {allowed}")
+    if asked.softness != 1.0:
+        raise InputError(f"{asked.source}: field 'wire.softness' is {asked.softness:g}; allowed: {allowed}")
+    return read_scale(posterior, asked.design, asked.coupling)
+
+
+def over_facts(over: Insertions, scale: Scale) -> dict[str, Any]:
+    """Insertions over a posterior as plain data, SI."""
+    return {
+        "posterior": scale.path,
+        "record_is_that_of": "the posterior's median scale",
+        "median_scale": over.median,
+        "wires": len(over.drawn),
+        "wires_are": "the middles of equal shares of the posterior, each as likely as the others",
+        "counts": {LABEL_WORDS[label]: n for label, n in over.counts.items()},
+        "not_solved": over.unsolved,
+        "forces_over_solved": {
+            name: dict(zip(("smallest", "median", "largest"), over.band(name), strict=True)) for name in FORCES
+        },
+        "each": [
+            {
+                "scale": d.scale,
+                "outcome": LABEL_WORDS[Label(d.outcome.label)],
+                "stop": STOP_WORDS[Stop(d.outcome.stop)],
+                "values": asdict(d.outcome),
+            }
+            for d in over.drawn
+        ],
+    }
+
+
+def over_rows(over: Insertions, scale: Scale) -> list[tuple[str, str]]:
+    """Rows of the printed table over a posterior."""
+    n = len(over.drawn)
+    rows = [("scale of EI", scale.words())]
+    rows += [(LABEL_WORDS[label], f"{count} of {n}") for label, count in over.counts.items()]
+    if not over.unsolved:
+        rows.append((LABEL_WORDS[Label.NOT_SOLVED], f"0 of {n}"))
+    for name, words in zip(FORCES, ("largest push", "largest tip force"), strict=True):
+        low, middle, high = (1e3 * v for v in over.band(name))
+        rows.append((f"{words}, mN (solved wires)", f"{middle:.3g} ({low:.3g} to {high:.3g})"))
+    return rows
+
+
+def _draw_over(asked: CaseFile, over: Insertions, scale: Scale, folder: Path) -> Path:
+    """Picture of the insertions over a posterior."""
+
+    def line(d: Drawn) -> Line:
+        return Line(d.scale, Label(d.outcome.label), d.feed, d.push, d.tip_force)
+
+    r = over.record
+    note = (
+        f"Scale of EI and GJ {scale.words()}, from {scale.path.name}. Thin: {len(over.drawn)} equally likely wires, "
+        "colour and end mark by outcome; thick: the median wire, that of record and film strip. All else is that of "
+        "the case: the spread is what the calibration alone leaves open."
+    )
+    return insertions_figure(
+        f"{asked.title or asked.source.stem}: over the calibration of {asked.design.name}",
+        line(Drawn(over.median, over.outcome, r.feed, r.push, r.tip_force)),
+        [line(d) for d in over.drawn],
+        folder / OVER,
+        note,
+    )
 
 
 def outcome_facts(asked: CaseFile, record: Record, outcome: Outcome) -> dict[str, Any]:

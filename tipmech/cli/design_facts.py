@@ -1,15 +1,19 @@
 """Results of a design exploration as plain data for JSON: users' units, named."""
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
 
+from ..lab.over_scale import OverScale
+from ..lab.scale import Scale
 from ..lab.search import SHOWN
-from ..lab.sensitivity import Sensitivities
+from ..lab.sensitivity import ScaleEffect, Sensitivities
 from ..lab.stackup import StackUp
 from ..lab.wanted import Found, Inverse
 from ..units import from_si
 
+FACTS = "design.json"
 WIRES = tuple(f"found_{k + 1}.toml" for k in range(1 + SHOWN))  # files of the found designs
 
 
@@ -33,8 +37,22 @@ def slope_facts(slopes: Sensitivities) -> dict[str, Any]:
     }
 
 
-def inverse_facts(found: Inverse) -> dict[str, Any]:
-    """An inverse design as plain data."""
+def scale_facts(scale: Scale, effect: ScaleEffect) -> dict[str, Any]:
+    """The calibrated scale, and what it leaves open of every figure, as plain data."""
+    names = ("low_95", "median", "high_95")
+    return {
+        "posterior": scale.path,
+        "scale_of_EI_and_GJ": dict(zip(names, effect.scales, strict=True)),
+        "values_elsewhere_are_at": "the median scale",
+        "figures": {
+            f.name: dict(zip(names, (effect.values[:, i] / f.factor).tolist(), strict=True)) | {"by": effect.by[i]}
+            for i, f in enumerate(effect.figures)
+        },
+    }
+
+
+def inverse_facts(found: Inverse, over: Sequence[OverScale] = ()) -> dict[str, Any]:
+    """An inverse design as plain data; `over`: of each found design, where there is a calibration."""
     wanted = {w.figure.name: {w.kind: w.value / w.figure.factor, "tolerance": w.tolerance} for w in found.wanted}
     names = [b.dimension.name for b in found.bounds]
     front = [
@@ -49,7 +67,10 @@ def inverse_facts(found: Inverse) -> dict[str, Any]:
     return {
         "wanted": wanted,
         "all_met": found.found[0].met,
-        "found": [_found_facts(found, f, name) for f, name in zip(found.found, WIRES, strict=False)],
+        "found": [
+            _found_facts(found, f, name) | (_over_facts(found, over[k]) if over else {})
+            for k, (f, name) in enumerate(zip(found.found, WIRES, strict=False))
+        ],
         "front": front,
         "ratio_simulated_to_reduced": found.ratios,
         "rounds": found.rounds,
@@ -76,6 +97,15 @@ def _found_facts(found: Inverse, one: Found, file: str) -> dict[str, Any]:
     }
 
 
+def _over_facts(found: Inverse, over: OverScale) -> dict[str, Any]:
+    """A found design over the calibration as plain data."""
+    bands = {
+        w.figure.name: {"low_95": b.low / w.figure.factor, "high_95": b.high / w.figure.factor, "as_wanted": b.met}
+        for w, b in zip(found.wanted, over.bands, strict=True)
+    }
+    return {"over_calibration": {"figures": bands, "all_as_wanted": over.all_met}}
+
+
 def stack_facts(stack: StackUp) -> dict[str, Any]:
     """A stack-up as plain data."""
     unit = stack.figure.factor
@@ -89,13 +119,16 @@ def stack_facts(stack: StackUp) -> dict[str, Any]:
         "log_sd": stack.log_sd,
         "log_sd_interval": stack.log_sd_interval,
         "tolerances": [
-            {"dimension": t.dimension.name, "tolerance": t.words(), "share": s, "interval": e}
-            for t, s, e in zip(stack.tolerances, stack.shares.tolist(), stack.share_intervals.tolist(), strict=True)
+            {"dimension": name, "tolerance": words, "share": s, "interval": e}
+            for (name, words), s, e in zip(
+                stack.sources, stack.shares.tolist(), stack.share_intervals.tolist(), strict=True
+            )
         ],
         "variance_explained": stack.explained,
         "band": None if stack.band is None else [b / unit for b in stack.band],
         "yield": stack.yield_share,
         "yield_interval": stack.yield_interval,
+        "yield_at_scale": [{"scale": s, "yield": y} for s, y in stack.yield_at],
         "simulated_points": len(stack.simulated),
         "simulated_not_solved": int(np.sum(~np.isfinite(stack.simulated))),
         "largest_difference_of_simulated": stack.worst_check,

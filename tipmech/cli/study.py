@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import Any
 
 from ..files.study import read_map, read_threshold
+from ..lab.map_over import map_over
 from ..show.curls import incidence_figure, with_curls
 from ..show.maps import insertions_words, map_figure, range_words
 from ..show.style import save
@@ -16,28 +17,35 @@ from ..study.run_threshold import run_threshold
 from ..study.store import read_store
 from ..study.uncertainty import uncertainty_text
 from ..units import from_si
+from .study_posterior import EVENTS, Columns, over_rows
 from .terminal import Report, finish, print_json, print_table, progress
 
 SPLIT = ("curls in\nthe false\nlumen", "curls in\nthe true\nlumen")
 
 
-def run_map_file(file: Path, out: Path, workers: int | None, *, as_json: bool, overwrite: bool) -> None:
-    """Map of a study file."""
+def run_map_file(
+    file: Path, out: Path, workers: int | None, *, as_json: bool, overwrite: bool, columns: Columns | None = None
+) -> None:
+    """Map of a study file; columns: wires of a calibration, where the file names one."""
     with progress("wires: tip-load bench", quiet=as_json):
-        spec = read_map(file)
+        spec = read_map(file) if columns is None else read_map(file, scales=columns.scales)
     with progress("map", quiet=as_json) as report:
         result = with_curls(run_map(spec, out, workers, overwrite, _reporter(report)))
     store = read_store(out)  # the tables say what the figures show: curls split by lumen, the curves that are drawn
     store.put_table("cells", result.cells)
     store.put_table("incidence", result.incidence)
-    note = uncertainty_text(code=result.manifest["code"])
+    over = None if columns is None else map_over(spec, result.rows)
+    if over is not None:
+        store.put_table("calibration", over)
+    note = _note(result.manifest["code"], columns)
     paths = [
         save(map_figure(result, note), out / "map.png"),
         save(incidence_figure(result, note), out / "incidence.png"),
     ]
-    paths += _written(out, "cells", "rows", "incidence")
+    paths += _written(out, "cells", "rows", "incidence", *(["calibration"] if over is not None else []))
     if as_json:
-        print_json({"manifest": result.manifest, "cells": result.cells, "files": paths})
+        more = {} if over is None else {"over_calibration": over}
+        print_json({"manifest": result.manifest, "cells": result.cells, **more, "files": paths})
         return
     names = ("entered", "extended", "curled_false", "curled_true")
     rows = []
@@ -52,18 +60,26 @@ def run_map_file(file: Path, out: Path, workers: int | None, *, as_json: bool, o
         f"{spec.name} (probabilities with 95 % intervals, given an opening; area: newly opened)",
         f"wire: {spec.base.name}; {insertions_words(result.cells)}",
         f"P(tip reaches the tear): {range_words(result.cells['p_reached'])}",
+        *([] if columns is None else [columns.words()]),
     )
     print_table("\n".join(title), head, rows, numbers=True)
+    if over is not None:
+        about = (
+            "all columns together: mean over the wires (95 %, from the scrambles); below, least to most over the wires"
+        )
+        print_table(about, ("angle", "solved", *EVENTS), over_rows(_lines(over)), numbers=True)
     finish(paths)
 
 
-def run_threshold_file(file: Path, out: Path, workers: int | None, *, as_json: bool, overwrite: bool) -> None:
-    """Thresholds of a study file."""
+def run_threshold_file(
+    file: Path, out: Path, workers: int | None, *, as_json: bool, overwrite: bool, columns: Columns | None = None
+) -> None:
+    """Thresholds of a study file; columns: wires of a calibration, where the file names one."""
     with progress("wires: tip-load bench", quiet=as_json):
-        spec = read_threshold(file)
+        spec = read_threshold(file) if columns is None else read_threshold(file, scales=columns.scales)
     with progress("thresholds", quiet=as_json) as report:
         result = run_threshold(spec, out, workers, overwrite, _reporter(report))
-    note = uncertainty_text(code=result.manifest["code"])
+    note = _note(result.manifest["code"], columns)
     paths = [save(threshold_figure(result, note), out / "threshold.png")]
     paths += _written(out, "cells", "rows")
     if as_json:
@@ -95,9 +111,16 @@ def run_threshold_file(file: Path, out: Path, workers: int | None, *, as_json: b
     title = (
         f"{spec.name}: front force at which the tip curls first",
         f"wire: {spec.study.base.name}; neither: no curl and no front driven on within the advance",
+        *([] if columns is None else [columns.words()]),
     )
     print_table("\n".join(title), head, rows, numbers=True)
     finish(paths)
+
+
+def _note(code: str, columns: Columns | None) -> str:
+    """Note of a study's figures: the numerical uncertainty, and what the columns are where they are a calibration's."""
+    note = uncertainty_text(code=code)
+    return note if columns is None else f"{columns.words()}\n{note}"
 
 
 def _reporter(report: Report) -> OnProgress:

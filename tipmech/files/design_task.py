@@ -5,6 +5,8 @@ A design file::
     title = "Softer tip"
     [wire]
     preset = "workhorse"                # or file = "my_wire.toml"
+    [calibration]                       # optional: the scale of EI of this wire, and what it leaves open
+    posterior = "posterior.parquet"     # of tipmech calibrate, beside this file
     [sensitivities]                     # optional, all fields too
     by = "simulated"                    # or "reduced": beam theory only
     change_percent = 1.0                # of every dimension without a [[tolerance]]: length of the bars
@@ -63,6 +65,12 @@ class TaskWireTable(Model):
             both = None if self.preset is None else f"given with file {self.file!r}"
             raise FieldError("preset", both, "either preset or file")
         return self
+
+
+class CalibrationReference(Model):
+    """`[calibration]`: posterior of `tipmech calibrate`; the path counts from this file's folder."""
+
+    posterior: str = Field(min_length=1, max_length=400)
 
 
 class SensitivitiesTable(Model):
@@ -136,6 +144,7 @@ class DesignFile(Model):
     title: Name
     seed: int = Field(default=1, ge=0)
     wire: TaskWireTable
+    calibration: CalibrationReference | None = None
     sensitivities: SensitivitiesTable = SensitivitiesTable()
     vary: tuple[VaryTable, ...] = Field(default=(), max_length=20)
     wanted: tuple[WantedTable, ...] = Field(default=(), max_length=8)
@@ -202,7 +211,8 @@ class AskedStack:
 
 @dataclass(frozen=True)
 class DesignTask:
-    """What a design file asks. change : relative, of a dimension without tolerance; stack : None without tolerances."""
+    """What a design file asks. change : relative, of a dimension without tolerance; stack : None without tolerances;
+    posterior : file of a calibration, or None."""
 
     path: Path
     title: str
@@ -214,6 +224,7 @@ class DesignTask:
     wanted: tuple[AskedFigure, ...]
     tolerances: tuple[AskedTolerance, ...]
     stack: AskedStack | None
+    posterior: Path | None = None
 
 
 def read_design_task(path: str | Path) -> DesignTask:
@@ -253,6 +264,7 @@ def read_design_task(path: str | Path) -> DesignTask:
         wanted=tuple(_asked(row) for row in file.wanted),
         tolerances=tolerances,
         stack=None if stack is None else AskedStack(stack.figure, stack.band, stack.of, stack.points, stack.checks),
+        posterior=None if file.calibration is None else Path(path).parent / file.calibration.posterior,
     )
 
 

@@ -12,7 +12,7 @@ from ..insertion.case import Case, Drive, Move, Numerics, SecondTipBend, StopRul
 from ..profile import Profile
 from ..vessel.aim import aimed_support, bore_fits
 from ..vessel.scene import Centreline, Lumen, Scene, Support, Tear
-from ..wire.design import Design, profile
+from ..wire.design import Coupling, Design, profile
 from .centreline import centreline_of
 from .common import FieldError, load, named
 from .scene_checks import (
@@ -42,6 +42,8 @@ class CaseFile:
 
     case: Case
     design: Design
+    coupling: Coupling
+    softness: float
     tip_load_gf: float | None
     start: str
     title: str
@@ -73,7 +75,7 @@ def read_case(path: str | Path) -> CaseFile:
         check_moves(tables)
         check_grip(scene, stock, tables)
         case = _case(tables, scene, stock, shape)
-    return CaseFile(case, design, wire.tip_load_gf, tables.start, tables.title, path)
+    return CaseFile(case, design, wire.coupling, wire.softness, wire.tip_load_gf, tables.start, tables.title, path)
 
 
 def _tip_shape(tables: CaseTables, design: Design) -> TipShape:

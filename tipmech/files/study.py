@@ -3,6 +3,8 @@
 `check_*` reads and checks a file; `read_*` also finds the softness factor of every tip load, which runs the bench.
 """
 
+from collections.abc import Sequence
+from dataclasses import replace
 from math import radians
 from pathlib import Path
 from typing import Literal, TypeVar
@@ -45,13 +47,15 @@ def check_threshold(path: str | Path) -> ThresholdTables:
     return _check(path, ThresholdTables)
 
 
-def read_map(path: str | Path, bench: Bench | None = None) -> StudySpec:
-    """Spec of a map file: its wires are the softness family at the wanted bench tip loads.
+def read_map(path: str | Path, bench: Bench | None = None, scales: Sequence[float] | None = None) -> StudySpec:
+    """Spec of a map file: its wires are the softness family at the wanted bench tip loads, or at given scales.
 
     Parameters
     ----------
     bench : callable, optional
         tip-load bench to use (profile -> N); the simulated bench at the file's free length if left out
+    scales : sequence of float, optional
+        scales of EI, increasing: the equally likely wires of the posterior that the file names
 
     Raises
     ------
@@ -60,14 +64,16 @@ def read_map(path: str | Path, bench: Bench | None = None) -> StudySpec:
     """
     tables = check_map(path)
     local = tables.local or LocalStudyTable()
-    return _spec(path, tables, bench, tables.presentation, local)
+    return _spec(path, tables, bench, scales, tables.presentation, local)
 
 
-def read_threshold(path: str | Path, bench: Bench | None = None) -> ThresholdSpec:
+def read_threshold(
+    path: str | Path, bench: Bench | None = None, scales: Sequence[float] | None = None
+) -> ThresholdSpec:
     """Spec of a threshold file; arguments as for `read_map`."""
     tables = check_threshold(path)
     ladder = tables.ladder
-    study = _spec(path, tables, bench, "approach", LocalStudyTable())
+    study = _spec(path, tables, bench, scales, "approach", LocalStudyTable())
     with named(path):
         return ThresholdSpec(study, ladder.low, ladder.high, ladder.count, ladder.tolerance)
 
@@ -107,20 +113,14 @@ def _spec(
     path: str | Path,
     tables: StudyTables,
     bench: Bench | None,
+    scales: Sequence[float] | None,
     presentation: Literal["approach", "local"],
     local: LocalStudyTable,
 ) -> StudySpec:
     """Study spec in SI of checked tables."""
     base = _base(path, tables)
-    loads = tuple(x * GF for x in tables.tip_loads_gf)
     used = bench if bench is not None else bench_of(tables.wire.bench_free_length_mm * MM)
-    try:
-        factors, wires = soften_to(base, loads, used)
-    except FieldError as error:
-        fail(path, "tip_loads_gf", error.value / GF, error.allowed)
-    except NotConvergedError:
-        allowed = f"loads at which the bench finds an equilibrium for the softness family of '{base.name}'"
-        fail(path, "tip_loads_gf", list(tables.tip_loads_gf), allowed)
+    loads, factors, wires = _columns(path, tables, base, used, scales)
     with named(path):
         return StudySpec(
             name=tables.title,
@@ -145,6 +145,30 @@ def _spec(
             numerics=_numerics(tables.numerics),
             workers=tables.workers,
         )
+
+
+def _columns(
+    path: str | Path, tables: StudyTables, base: Profile, bench: Bench, scales: Sequence[float] | None
+) -> tuple[tuple[float, ...], tuple[float, ...], tuple[Profile, ...]]:
+    """Tip loads (N), factors and wires of a study's columns."""
+    if tables.tip_loads_gf is None:
+        if scales is None:
+            raise ValueError("a file with wire.posterior needs the scales of its wires")
+        wires = tuple(replace(base.softened(s), name=f"{base.name} x {s:.3g}") for s in scales)
+        try:
+            return tuple(bench(wire) for wire in wires), tuple(scales), wires
+        except NotConvergedError:
+            allowed = f"a posterior at whose wires the bench finds an equilibrium for '{base.name}'"
+            fail(path, "wire.posterior", tables.wire.posterior, allowed)
+    loads = tuple(x * GF for x in tables.tip_loads_gf)
+    try:
+        factors, wires = soften_to(base, loads, bench)
+    except FieldError as error:
+        fail(path, "tip_loads_gf", error.value / GF, error.allowed)
+    except NotConvergedError:
+        allowed = f"loads at which the bench finds an equilibrium for the softness family of '{base.name}'"
+        fail(path, "tip_loads_gf", list(tables.tip_loads_gf), allowed)
+    return loads, factors, wires
 
 
 def _shared(tables: StudyTables) -> Shared:

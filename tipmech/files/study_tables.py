@@ -22,16 +22,23 @@ Angle = Annotated[float, Field(ge=0, le=90)]
 
 
 class StudyWireTable(Model):
-    """[wire]: the wire whose softness family is used; one of `preset` and `file`. friction: median, else the wire's."""
+    """[wire]: the wire whose softness family is used; one of `preset` and `file`. friction: median, else the wire's.
+
+    posterior: file of its calibration, whose `posterior_wires` equally likely wires are then the columns.
+    """
 
     preset: Name | None = None
     file: Annotated[str, Field(min_length=1, max_length=400)] | None = None
     coupling: Literal["sliding", "bonded"] = "sliding"
     friction: Annotated[float, Field(ge=0.005, le=1)] | None = None
     bench_free_length_mm: float = Field(default=10.0, ge=3, le=20)
+    posterior: Annotated[str, Field(min_length=1, max_length=400)] | None = None
+    posterior_wires: Annotated[int, Field(ge=2, le=40)] | None = None
 
     @model_validator(mode="after")
     def _one_wire(self) -> Self:
+        if self.posterior_wires is not None and self.posterior is None:
+            raise FieldError("posterior_wires", self.posterior_wires, "left out where no posterior is named")
         if (self.preset is None) == (self.file is None):
             raise FieldError("preset", self.preset, "exactly one of preset and file in [wire]")
         return self
@@ -125,7 +132,7 @@ class StudyTables(Model):
     """What map files and threshold files have in common."""
 
     title: Name = "study"
-    tip_loads_gf: Annotated[tuple[TipLoad, ...], Field(min_length=1, max_length=40)]
+    tip_loads_gf: Annotated[tuple[TipLoad, ...], Field(min_length=1, max_length=40)] | None = None
     angles_deg: Annotated[tuple[Angle, ...], Field(min_length=1, max_length=40)]
     scrambles: int = Field(default=16, ge=2, le=1000)
     points_per_scramble: int = Field(default=2, ge=1, le=4096)
@@ -143,8 +150,13 @@ class StudyTables(Model):
 
     @model_validator(mode="after")
     def _grid(self) -> Self:
+        if self.tip_loads_gf is None and self.wire.posterior is None:
+            raise FieldError("tip_loads_gf", None, "at least one tip load (or wire.posterior of a calibration)")
+        if self.tip_loads_gf is not None and self.wire.posterior is not None:
+            allowed = "left out with wire.posterior, whose wires are the columns (a tip load would undo its scale)"
+            raise FieldError("tip_loads_gf", list(self.tip_loads_gf), allowed)
         for name in ("tip_loads_gf", "angles_deg"):
-            values = getattr(self, name)
+            values = getattr(self, name) or ()
             if any(b <= a for a, b in zip(values, values[1:], strict=False)):
                 raise FieldError(name, list(values), "numbers, each larger than the one before")
         if self.points_per_scramble & (self.points_per_scramble - 1):

@@ -7,6 +7,7 @@ from ..checks import FieldError
 from ..wire.design import Coupling, Design, profile
 from ..wire.dimensions import changed
 from .reduced import Figure, figures_of
+from .scale import scaled
 
 
 def find_figure(design: Design, name: str) -> Figure:
@@ -23,18 +24,22 @@ def find_figure(design: Design, name: str) -> Figure:
     return known[name]
 
 
-def reduced_values(design: Design, figures: Sequence[Figure], coupling: Coupling | None = None) -> dict[str, float]:
-    """Figures of a design by beam theory, by key, SI."""
-    stock = profile(design, coupling)
+def reduced_values(
+    design: Design, figures: Sequence[Figure], coupling: Coupling | None = None, scale: float = 1.0
+) -> dict[str, float]:
+    """Figures of a design by beam theory, by key, SI; scale: of EI and GJ, of a calibration."""
+    stock = scaled(profile(design, coupling), scale)
     return {figure.key: figure.reduced(stock) for figure in figures}
 
 
-def simulated_values(design: Design, figures: Sequence[Figure], coupling: Coupling | None = None) -> dict[str, float]:
+def simulated_values(
+    design: Design, figures: Sequence[Figure], coupling: Coupling | None = None, scale: float = 1.0
+) -> dict[str, float]:
     """Figures of a design by the simulated bench, by key, SI; nan where it found no equilibrium.
 
-    Figures without a simulated test are left out.
+    Figures without a simulated test are left out. scale: of EI and GJ, of a calibration.
     """
-    stock = profile(design, coupling)
+    stock = scaled(profile(design, coupling), scale)
     return {figure.key: figure.simulate(stock) for figure in figures if figure.simulated is not None}
 
 

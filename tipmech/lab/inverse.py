@@ -27,6 +27,7 @@ def inverse(
     bounds: Sequence[Bounds],
     *,
     coupling: Coupling | None = None,
+    scale: float = 1.0,
     seed: int = 1,
     report: Callable[[float, float], None] = lambda done, total: None,
 ) -> Inverse:
@@ -44,6 +45,8 @@ def inverse(
         at least one each
     coupling : {"sliding", "bonded"}, optional
         the design's own by default
+    scale : float
+        of EI and GJ of every design, from a calibration of the construction (its median)
     seed : int
         of the starts
 
@@ -54,10 +57,10 @@ def inverse(
     FieldError
         when no start within the bounds can be built
     """
-    model = Model(design, wanted, bounds, coupling)
+    model = Model(design, wanted, bounds, coupling, scale)
     starts = starts_of(model, seed)
-    simulated = simulated_values(design, model.figures, coupling)
-    _take_ratios(model, reduced_values(design, model.figures, coupling), simulated)
+    simulated = simulated_values(design, model.figures, coupling, scale)
+    _take_ratios(model, reduced_values(design, model.figures, coupling, scale), simulated)
     best: tuple[Array, Found] | None = None
     rounds = 0
     while rounds < ROUNDS:
@@ -128,7 +131,7 @@ def _simulated(model: Model, u: Array) -> Found:
     design, reduced = model.design(u), model.reduced(u)
     if design is None or reduced is None:
         raise AssertionError("a search ended where the parts do not fit")
-    simulated = simulated_values(design, model.figures, model.coupling)
+    simulated = simulated_values(design, model.figures, model.coupling, model.scale)
     values = dict(zip(model.names, np.exp(u).tolist(), strict=True))
     final = {**reduced, **simulated}
     met = all(isfinite(final[w.figure.key]) and w.met(final[w.figure.key]) for w in model.wanted)
@@ -164,7 +167,7 @@ def _refuse_out_of_reach(model: Model, u: Array, starts: Sequence[Array]) -> Non
                 break
             _take_ratios(model, found.reduced, found.simulated)
         else:
-            raise OutOfReachError(wanted, value)
+            raise OutOfReachError(wanted, value, model.scale)
 
 
 def _nearest(model: Model, k: int, starts: Sequence[Array]) -> Array:

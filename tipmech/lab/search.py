@@ -31,8 +31,15 @@ SOLVER_STEPS = 60  # of one search: a smooth one takes 5 to 20; one that creeps 
 class Model:
     """Reduced figures over the logarithms of the dimensions, with ratios, counted."""
 
-    def __init__(self, base: Design, wanted: Sequence[Wanted], bounds: Sequence[Bounds], coupling: Coupling | None):
-        self.base, self.wanted, self.coupling = base, tuple(wanted), coupling
+    def __init__(
+        self,
+        base: Design,
+        wanted: Sequence[Wanted],
+        bounds: Sequence[Bounds],
+        coupling: Coupling | None,
+        scale: float = 1.0,
+    ):
+        self.base, self.wanted, self.coupling, self.scale = base, tuple(wanted), coupling, scale
         self.names = [b.dimension.name for b in bounds]
         self.given = np.log([b.dimension.value for b in bounds])
         self.low, self.high = np.log([b.low for b in bounds]), np.log([b.high for b in bounds])
@@ -51,7 +58,9 @@ class Model:
         if key not in self.known:
             design = self.design(u)
             self.evaluations += 1
-            self.known[key] = None if design is None else reduced_values(design, self.figures, self.coupling)
+            self.known[key] = (
+                None if design is None else reduced_values(design, self.figures, self.coupling, self.scale)
+            )
         return self.known[key]
 
     def misses(self, u: Array) -> Array:

@@ -14,7 +14,9 @@ from ..profile import Array
 from ..wire.design import Coupling, Design
 from ..wire.dimensions import Dimension, changed
 from .evaluate import reduced_values, simulated_values
+from .ratios import ENDS
 from .reduced import Figure
+from .scale import Scale
 
 STEP = 0.01  # of the logarithm of a dimension, each way: far above the benches' own scatter (1e-4), exact for powers
 ALONE = "cannot be changed alone"
@@ -57,6 +59,7 @@ def sensitivities(
     *,
     simulate: bool = True,
     coupling: Coupling | None = None,
+    scale: float = 1.0,
     report: Callable[[float, float], None] = lambda done, total: None,
 ) -> Sensitivities:
     """Slopes of figures in dimensions.
@@ -73,6 +76,8 @@ def sensitivities(
         by the simulated bench where a figure has a fast one; else all by the reduced figures
     coupling : {"sliding", "bonded"}, optional
         the design's own by default
+    scale : float
+        of EI and GJ, from a calibration
     report : callable
         progress: (done, total)
 
@@ -85,12 +90,11 @@ def sensitivities(
         if not dimension.value > 0.0:
             raise FieldError(dimension.name, dimension.value, "a dimension greater than 0, which has a logarithm")
 
-    tested = [f for f in figures if simulate and f.simulated is not None and f.fast]
-    others = [f for f in figures if f not in tested]
+    tested, others = split(figures, simulate=simulate)
 
     def logs(one: Design) -> Array:
         """Logarithms of all figures."""
-        found = reduced_values(one, others, coupling) | simulated_values(one, tested, coupling)
+        found = reduced_values(one, others, coupling, scale) | simulated_values(one, tested, coupling, scale)
         return np.log([found[f.key] for f in figures])
 
     centre = logs(design)
@@ -106,6 +110,54 @@ def sensitivities(
             remarks[dimension.name] = remark
     by = tuple("simulated" if f in tested else "reduced" for f in figures)
     return Sensitivities(tuple(figures), tuple(dimensions), np.exp(centre), slopes, by, remarks, STEP)
+
+
+@dataclass(frozen=True)
+class ScaleEffect:
+    """What the calibrated scale of EI and GJ leaves open of F figures.
+
+    figures : tuple of Figure, F
+    scales : low end, median and high end of the scale's 95 % interval, -
+    values : ndarray, shape (3, F), figures there, SI; nan where the bench found no equilibrium
+    by : tuple of str, F, "simulated" or "reduced"
+    """
+
+    figures: tuple[Figure, ...]
+    scales: tuple[float, float, float]
+    values: Array
+    by: tuple[str, ...]
+
+    @property
+    def effect(self) -> tuple[Array, Array]:
+        """Relative change of each figure from the median scale to its low and to its high end: (F,) each."""
+        return self.values[0] / self.values[1] - 1.0, self.values[2] / self.values[1] - 1.0
+
+
+def scale_effect(
+    design: Design,
+    figures: Sequence[Figure],
+    scale: Scale,
+    *,
+    simulate: bool = True,
+    coupling: Coupling | None = None,
+) -> ScaleEffect:
+    """Figures at the ends of the scale's 95 % interval beside those at its median, each evaluated there: a calibration
+    may leave a factor of four open, over which no slope holds. Arguments as for `sensitivities`."""
+    tested, others = split(figures, simulate=simulate)
+    low, median, high = (float(s) for s in scale.at(ENDS))
+    rows = [
+        reduced_values(design, others, coupling, s) | simulated_values(design, tested, coupling, s)
+        for s in (low, median, high)
+    ]
+    values = np.array([[row[f.key] for f in figures] for row in rows])
+    by = tuple("simulated" if f in tested else "reduced" for f in figures)
+    return ScaleEffect(tuple(figures), (low, median, high), values, by)
+
+
+def split(figures: Sequence[Figure], *, simulate: bool) -> tuple[list[Figure], list[Figure]]:
+    """Figures whose sensitivities are simulated, and the others."""
+    tested = [f for f in figures if simulate and f.simulated is not None and f.fast]
+    return tested, [f for f in figures if f not in tested]
 
 
 def _slope(design: Design, dimension: Dimension, centre: Array, logs: Callable[[Design], Array]) -> tuple[Array, str]:

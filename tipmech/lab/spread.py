@@ -7,10 +7,10 @@ from pathlib import Path
 import numpy as np
 
 from ..bench.tip_shape import Shape
-from ..checks import InputError
 from ..wire.design import Design
-from .posterior_file import posterior_profiles, read_posterior
+from .posterior_file import posterior_profiles
 from .reduced import Figure, figures_of
+from .scale import read_scale
 
 DRAWS, SEED = 32, 1  # wires, one from each equal share of probability: medians to 1/64 of it, ends of 95 % to 1/64 too
 LEVELS = (0.025, 0.5, 0.975)
@@ -38,9 +38,7 @@ def spread(path: Path, design: Design, on_progress: Callable[[float, float], Non
     InputError
         when the file is no posterior, or that of another wire
     """
-    own = read_posterior(path)[0]
-    if (own.parts, own.coupling) != (design.parts, design.coupling):
-        raise InputError(f"{path}: belongs to the wire {own.name!r}; allowed: the posterior of {design.name!r}")
+    read_scale(path, design)
     wires = posterior_profiles(path, DRAWS, SEED)
     asked = [f for f in figures_of(design.length, Shape.of(design)) if f.simulated is not None and f.fast]
     found = []

@@ -119,10 +119,14 @@ class Inverse:
 
 
 class OutOfReachError(FieldError):
-    """A wanted figure that no design within the bounds has; `nearest` (SI) is the closest one found, simulated."""
+    """A wanted figure that no design within the bounds has; `nearest` (SI) is the closest one found, simulated.
 
-    def __init__(self, wanted: Wanted, nearest: float) -> None:
+    scale : of EI and GJ, from a calibration, at which it was sought
+    """
+
+    def __init__(self, wanted: Wanted, nearest: float, scale: float = 1.0) -> None:
         self.wanted, self.nearest = wanted, nearest
         shown = nearest / wanted.figure.factor
-        allowed = f"what parts that fit reach within [[vary]]; the nearest reachable value is {shown:.4g}"
+        by = "" if scale == 1.0 else f" at the calibrated scale of EI, {scale:.3g}"
+        allowed = f"what parts that fit reach within [[vary]]; the nearest reachable value is {shown:.4g}{by}"
         super().__init__(f"wanted {wanted.figure.name}", Said(wanted.words()), allowed)

@@ -110,7 +110,7 @@ def heat_map(
     mesh = ax.pcolormesh(np.exp(x), y, np.ma.masked_invalid(values), cmap=colours, vmin=limits[0], vmax=limits[1])
     ax.set_facecolor(INFEASIBLE)
     ax.set_xscale("log")
-    ax.set_xticks(loads, [f"{v:g}" for v in loads])
+    ax.set_xticks(loads, [f"{v:.3g}" for v in loads])
     ax.xaxis.set_minor_locator(NullLocator())
     ax.set_yticks(angles, [f"{v:g}" for v in angles])
     ax.set_xlabel(LOAD_LABEL, fontsize=9)

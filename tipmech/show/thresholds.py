@@ -50,7 +50,7 @@ def threshold_figure(result: ThresholdStudyResult, uncertainty: str | None = Non
     for ax, label in ((left, "front force at which the tip curls first, P50, mN"), (right, "P50 of F* / (2 EI / Wc²)")):
         ax.set_xscale("log")
         ax.set_yscale("log")
-        ax.set_xticks(loads, [f"{v:g}" for v in loads])
+        ax.set_xticks(loads, [f"{v:.3g}" for v in loads])
         ax.xaxis.set_minor_locator(NullLocator())
         ax.yaxis.set_major_formatter(FuncFormatter(lambda v, _: f"{v:g}"))
         ax.yaxis.set_minor_locator(LogLocator(subs=(2.0, 5.0)))

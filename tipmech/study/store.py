@@ -22,7 +22,7 @@ from .table import Table, concat, read_parquet, temporary_name, write_csv, write
 from .version import code_version, environment
 
 FORMAT = 1  # of the folder
-TABLES = ("rows", "cells", "incidence")  # names of the result tables
+TABLES = ("rows", "cells", "incidence", "calibration")  # names of the result tables
 NAMED_FIELDS = 3  # fields named in the sentence that refuses another study
 FOLLOWING = {"factors", "wires"}  # mostly follow from other fields: named only where nothing else differs
 WHOLE = {"base"}  # tables of arrays, named without their parts

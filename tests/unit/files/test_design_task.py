@@ -1,10 +1,12 @@
 """Design files: what is read, and what is refused in one sentence; the command's answers and files."""
 
 import json
+import math
 from pathlib import Path
 
 import pytest
 from typer.testing import CliRunner
+from unit.lab.written_posterior import normal_posterior
 
 from tipmech import CAUTION
 from tipmech.checks import InputError
@@ -166,3 +168,43 @@ def test_check_reads_and_stops(tmp_path: Path) -> None:
     path = write(tmp_path, GOOD)
     result = run.invoke(app, ["design", str(path), "--check", "--out", str(tmp_path / "out")])
     assert result.exit_code == 0 and "no mistakes" in result.stdout and not (tmp_path / "out").exists()
+
+
+def test_a_calibration_is_named_in_the_file_or_on_the_command_line(tmp_path: Path) -> None:
+    posterior = normal_posterior(tmp_path / "posterior.parquet", read_wire("workhorse"), -0.05, 0.1)
+    with_table = GOOD.replace("[sensitivities]", '[calibration]\nposterior = "posterior.parquet"\n[sensitivities]')
+    path, answers = write(tmp_path, with_table), []
+    for text, more in ((with_table, []), (GOOD, ["--posterior", str(posterior)])):
+        path.write_text(text, encoding="utf-8")
+        out = tmp_path / f"out{len(answers)}"
+        result = run.invoke(app, ["design", str(path), "--out", str(out), "--json", *more])
+        assert result.exit_code == 0, result.stderr
+        answers.append({k: v for k, v in json.loads(result.stdout).items() if k != "files"})
+    assert answers[0] == answers[1]
+    facts = answers[0]
+    scale = facts["calibration"]["scale_of_EI_and_GJ"]
+    assert scale["median"] == pytest.approx(math.exp(-0.05), rel=1e-3)
+    bar = facts["calibration"]["figures"]["tip_load_10mm_gf"]
+    assert bar["low_95"] / bar["median"] == pytest.approx(scale["low_95"] / scale["median"], rel=1e-3)
+    assert facts["sensitivities"]["figures"]["tip_load_10mm_gf"]["value"] == pytest.approx(bar["median"])
+    first = facts["inverse"]["found"][0]
+    over = first["over_calibration"]["figures"]["tip_load_10mm_gf"]
+    assert over["low_95"] < 1.0 < over["high_95"] and 0.0 < over["as_wanted"] < 0.2
+    assert facts["stackup"]["tolerances"][-1]["dimension"] == "calibrated scale of EI"
+    assert "x 0.951 by calibration" in read_wire(tmp_path / "out0" / first["file"]).note
+    path.write_text(with_table, encoding="utf-8")
+    normal_posterior(posterior, read_wire("workhorse"), -0.3, 0.1)
+    result = run.invoke(app, ["design", str(path), "--out", str(tmp_path / "none")])
+    assert result.exit_code == 2 and "nearest reachable value is 0.81" in result.stderr  # 1.098 times exp(-0.3)
+    assert result.stderr.strip().endswith("at the calibrated scale of EI, 0.741") and not (tmp_path / "none").exists()
+    for more, words in (
+        (["--posterior", str(posterior)], "--posterior: given beside [calibration]"),
+        ([], "belongs to the wire"),
+    ):
+        if not more:
+            normal_posterior(posterior, read_wire("very_soft"), 0.0, 0.1)
+        result = run.invoke(app, ["design", str(path), "--check", *more])
+        assert result.exit_code == 2 and words in result.stderr
+    posterior.unlink()
+    result = run.invoke(app, ["design", str(path), "--check"])
+    assert result.exit_code == 2 and "there is no such file" in result.stderr
