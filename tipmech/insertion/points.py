@@ -24,8 +24,10 @@ from ..vessel.walls import (
     Place,
     Walls,
     along_spiral,
+    by_foot,
     false_side,
     hole_side,
+    local_by_foot,
     locate,
     lumen_radius,
     to_axes,
@@ -422,6 +424,8 @@ def _wall_point(
         return
     if walls.spiral != 0.0:
         loc = along_spiral(walls, loc)
+    if p.slopes[0] != 1.0 or p.s != p.foot:  # near a joint of the centreline's arcs
+        loc = local_by_foot(walls.floor, p.slopes, loc)
     # the support's rounded end hands the wire over to the walls: share 0 at the mouth, 1 its rounding ahead
     ahead = ahead_of_mouth(tube, px, py, pz)
     share, slope, bend = step5(ahead / tube.rho)
@@ -549,6 +553,10 @@ def _push_end(
             k * lead * v1 - f * turn * v2,
         )
         rr, rg, gg = k * rise * rise + f * bend, k * rise * v1 + f * cross, k * v1 * v1 + f * v2
+        if p.slopes[0] != 1.0 or p.s != p.foot:
+            total, h = by_foot(walls.floor, p.slopes, total, (ss, sr, sg, rr, rg, gg))
+            ss, sr, sg, rr, rg, gg = h
+            lead, rise, v1 = p.slopes[0] * lead, rise + p.slopes[1] * lead, v1 + p.slopes[2] / walls.floor * lead
         local = to_world(p, walls.floor, ss, sr, sg, rr, rg, gg, total)
         e1, e3 = lead / p.stretch, v1 * walls.floor / p.r
         to_lead = (

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from ..kernel import bundle, inlined
 from .holes import flap_left, nearest_rim
+from .joints import ARC_LENGTH, Slopes, along_chain
 from .laws import corner, line, line_series, point, point_series, step5, yielding
 from .scene import NEAR
 
@@ -92,7 +93,11 @@ class Walls(NamedTuple):
 
 
 class Place(NamedTuple):
-    """Curvilinear coordinates of a point and the local basis (t, er, ep) there."""
+    """Curvilinear coordinates of a point and the local basis (t, er, ep) there.
+
+    foot, piece: arc length of the foot on the chain of arcs and its piece; s: axial position, the same but for a zone
+    at joints; slopes: its derivatives by foot, r and phi, see `along_chain`.
+    """
 
     s: float
     r: float
@@ -104,6 +109,9 @@ class Place(NamedTuple):
     kappa: float
     cr: float  # er . n, n towards the centre of curvature
     cp: float  # ep . n
+    foot: float
+    piece: int
+    slopes: Slopes
 
 
 class Local(NamedTuple):
@@ -188,17 +196,18 @@ def foot(pieces: Array, x: float, y: float, z: float) -> Place:
     phi = atan2(ce, cr) + p[14]
     er = (cr * nx + ce * p[11], cr * ny + ce * p[12], cr * nz + ce * p[13])
     ep = (-ce * nx + cr * p[11], -ce * ny + cr * p[12], -ce * nz + cr * p[13])
-    return Place(s, r, phi, (tx, ty, tz), er, ep, 1.0 - kappa * eta, kappa, cr, -ce)
+    return Place(s, r, phi, (tx, ty, tz), er, ep, 1.0 - kappa * eta, kappa, cr, -ce, s, i, ARC_LENGTH)
 
 
 @inlined
 def locate(w: Walls, x: float, y: float, z: float) -> Place:
     """Curvilinear coordinates of a point; phi from the tear's azimuth, which turns along the vessel, in [-pi, pi)."""
     p = foot(w.pieces, x, y, z)
-    phi = p.phi - w.azimuth - w.spiral * (p.s - w.stop)
+    s, slopes = along_chain(w.pieces, p.piece, p.foot, p.r, p.phi)
+    phi = p.phi - w.azimuth - w.spiral * (s - w.stop)
     if phi < -pi or phi >= pi:
         phi -= 2.0 * pi * np.floor((phi + pi) / (2.0 * pi))
-    return Place(p.s, p.r, phi, p.t, p.er, p.ep, p.stretch, p.kappa, p.cr, p.cp)
+    return Place(s, p.r, phi, p.t, p.er, p.ep, p.stretch, p.kappa, p.cr, p.cp, p.foot, p.piece, slopes)
 
 
 @inlined
@@ -600,6 +609,59 @@ def along_spiral(w: Walls, c: Local) -> Local:
         c.sw - k * c.gw,
         c.rw,
         c.gw,
+        c.flap_force,
+    )
+
+
+@inlined
+def by_foot(floor: float, slopes: Slopes, g: V, h: tuple[float, ...]) -> tuple[V, tuple[float, ...]]:
+    """First (s, r, sigma) and second derivatives (ss, sr, sg, rr, rg, gg) by the foot's arc length, r and sigma from
+    those by axial position, r and sigma."""
+    k = 1.0 / floor
+    j, jr, jg = slopes[0], slopes[1], slopes[2] * k
+    ss, sr, sg, rr, rg, gg = h
+    return (j * g[0], g[1] + jr * g[0], g[2] + jg * g[0]), (
+        j * j * ss + slopes[3] * g[0],
+        j * (sr + jr * ss) + slopes[4] * g[0],
+        j * (sg + jg * ss) + slopes[5] * k * g[0],
+        rr + 2.0 * jr * sr + jr * jr * ss + slopes[6] * g[0],
+        rg + jg * sr + jr * sg + jr * jg * ss + slopes[7] * k * g[0],
+        gg + 2.0 * jg * sg + jg * jg * ss + slopes[8] * k * k * g[0],
+    )
+
+
+@inlined
+def local_by_foot(floor: float, slopes: Slopes, c: Local) -> Local:
+    """The same for a point's energy."""
+    total, h = by_foot(
+        floor,
+        slopes,
+        (c.a_s + c.b_s + c.c_s, c.a_r + c.b_r + c.c_r, c.a_g + c.b_g + c.c_g),
+        (c.ss, c.sr, c.sg, c.rr, c.rg, c.gg),
+    )
+    j, jr, jg = slopes[0], slopes[1], slopes[2] / floor
+    return Local(
+        c.u,
+        j * c.a_s,
+        c.a_r + jr * c.a_s,
+        c.a_g + jg * c.a_s,
+        j * c.b_s,
+        c.b_r + jr * c.b_s,
+        c.b_g + jg * c.b_s,
+        j * c.c_s,
+        c.c_r + jr * c.c_s,
+        c.c_g + jg * c.c_s,
+        h[0],
+        h[1],
+        h[2],
+        h[3],
+        h[4],
+        h[5],
+        c.w,
+        c.ww,
+        j * c.sw,
+        c.rw + jr * c.sw,
+        c.gw + jg * c.sw,
         c.flap_force,
     )
 
