@@ -236,12 +236,14 @@ def look_from_all(record: Record, imaging: Imaging, detector: Detector) -> tuple
 
 
 def plane_view(record: Record, row: int, imaging: Imaging) -> View:
-    """View across the plane in which the wire's distal CURL_PART lie at a row (least squares)."""
+    """View across the plane in which the wire's distal CURL_PART lie at a row (least squares), from in front of the
+    chest."""
     points = record.positions[row]
     arc = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
     end = points[arc >= arc[-1] - CURL_PART]
     normal = np.linalg.svd(end - end.mean(axis=0))[2][2]
-    return view_along(patient_matrix(record.case.scene, imaging.orientation) @ normal)
+    direction = patient_matrix(record.case.scene, imaging.orientation) @ normal
+    return view_along(-direction if direction[1] > 0.0 else direction)  # y is toward the back
 
 
 def _shown_across(
