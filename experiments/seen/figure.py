@@ -1,5 +1,5 @@
-"""Figure of experiments/seen: four looks as they stand on the screen; curls hidden and false alarms over the views, over
-the angle to the curl's plane, and how late curls are seen."""
+"""Figure of experiments/seen: four looks as they stand on the screen; curls hidden and false alarms over the views;
+curls hidden over the angle to their plane; how late they are seen."""
 
 from collections.abc import Callable, Mapping, Sequence
 from math import radians
@@ -28,10 +28,11 @@ BINS = np.arange(0, 91, 10)  # degrees
 SIDE = 11e-3  # m shown of each look
 TIP_AT = 0.62  # of that side, where the tip stands
 NOTE = (
-    "Top: 15 frames/s, pixel 0.2 mm, noise 0.1 mm; the wire only; 2 mm bar. Below: share of looks (one insertion from one view) "
-    "at 15 frames/s, hand at 5 mm/s; crosses: the usual views. A true curl is hidden if it is not seen within 3 mm of travel "
-    "before or after its start, though it is from across its own plane. Bars: Wilson's 95 %, looks at one curl counted as "
-    "if independent (too narrow). Right: usual views, 5 noises each. Invented wires, vessels and orientation."
+    "Top: 15 frames/s, pixel 0.2 mm, noise 0.1 mm; the wire only; bar 2 mm. Below: share of looks (one insertion from "
+    "one view) at 15 frames/s, hand at 5 mm/s; crosses: the usual views. A true curl is hidden if it is not seen "
+    "within 3 mm of travel before or after its start, though it is from across its own plane. Bars: Wilson's 95 %, "
+    "looks at one curl counted as if independent (too narrow). Right: usual views, 5 noises each. Invented wires, "
+    "vessels and orientation."
 )
 
 

@@ -1,4 +1,4 @@
-"""What is seen of one insertion from many views, beside what is true, as rows of a table. Lengths in mm, angles in degrees."""
+"""What is seen of one insertion from many views, beside what is true, as rows of a table in mm and degrees."""
 
 from dataclasses import dataclass
 from math import degrees, nan, radians
@@ -36,8 +36,8 @@ class Curl:
 
 @dataclass(frozen=True)
 class Watched:
-    """Frames of an insertion from one view, k of them: whether each shows a curl, whether there is one, travel in m, row
-    of the record."""
+    """k frames of an insertion from one view: whether each shows a curl, whether there is one, travel in m, row of the
+    record."""
 
     shown: NDArray[np.bool_]
     true: NDArray[np.bool_]
@@ -80,7 +80,7 @@ def late_of(curl: Curl | None, watched: Watched) -> float:
 
 
 def near_times(record: Record, curl: Curl, imaging: Imaging) -> tuple[float, float]:
-    """Times between which the curl may be seen, s. Where the record ends before AFTER, the hand rests and frames go on."""
+    """Times between which the curl may be seen, s; frames go on, the hand at rest, where the record ends before."""
     path, at = travel(record), row_times(record, imaging)
     over = curl.start + AFTER > path[-1]
     end = float(at[-1]) + imaging.linger if over else float(np.interp(curl.start + AFTER, path, at))
@@ -100,7 +100,7 @@ def to_axis(record: Record, row: int, view: View) -> float:
 
 
 def grid_rows(name: str, record: Record, curl: Curl | None) -> list[Row]:
-    """The whole insertion from every view of the grid, the usual ones, and across the curl's plane; 15 frames/s, 5 mm/s."""
+    """The whole insertion from the grid's views, the usual ones, and across the curl's plane; 15 frames/s, 5 mm/s."""
     imaging = Imaging(hand_rate=HANDS[0])
     views = [("grid", View(radians(a), radians(b))) for a in LAO for b in CRANIAL]
     views += [("usual", View(radians(a), radians(b))) for a, b in USUAL]
