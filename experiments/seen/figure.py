@@ -15,7 +15,7 @@ from tipmech.insertion.classify import travel
 from tipmech.insertion.imaging import Imaging, frames
 from tipmech.insertion.projection import View
 from tipmech.insertion.record import Record
-from tipmech.insertion.seen import Detector, line_score
+from tipmech.insertion.seen import Detector, scores
 from tipmech.show import style
 from tipmech.show.seen import picture
 
@@ -81,17 +81,24 @@ def choose_looks(looks: Sequence[Row]) -> list[tuple[str, Row]]:
 
 
 def _examples(figure: "Figure", looks: list[Row], records: Mapping[str, Record]) -> None:
-    """The chosen looks as pictures, the detector's score below each."""
+    """The chosen looks as pictures, the detector's score below each: each at its largest score within AFTER past the
+    true curl, or when a curl had been seen where there is none; a hidden curl when it shows best across its plane."""
+    travels: dict[str, float] = {}
     for column_, (words, row) in enumerate(choose_looks(looks)):
         record = records[row["name"]]
         curl = curl_of(record)
         path = travel(record)
         view = View(radians(row["lao_deg"]), radians(row["cranial_deg"]))
         seen = frames(record, Imaging(hand_rate=HANDS[0]), view)
-        moment = MM * (curl.start + AFTER) if curl is not None else row["first_seen_mm"]
-        k = int(np.flatnonzero(MM * path[seen.row] <= moment + 1e-9)[-1 if curl is not None else 0])
-        if curl is None:  # the first frame at the travel at which it had been seen
-            k = int(np.argmin(np.abs(MM * path[seen.row] - moment)))
+        score, here = scores(seen, Detector()), path[seen.row]
+        if curl is None:
+            k = int(np.argmin(np.abs(MM * here - row["first_seen_mm"])))
+        elif row["name"] in travels:
+            k = int(np.argmin(np.abs(here - travels[row["name"]])))
+        else:
+            near = (here >= curl.start) & (here <= curl.start + AFTER)
+            k = int(np.argmax(np.where(near, score, -1.0)))
+            travels[row["name"]] = float(here[k])
         line = seen.lines[k]
         left, bottom = np.round((line[-1] - np.array([TIP_AT, TIP_AT]) * SIDE) / seen.pixel) * seen.pixel
         ax = figure.add_axes((0.03 + 0.245 * column_, 0.575, 0.21, 0.345))
@@ -102,7 +109,7 @@ def _examples(figure: "Figure", looks: list[Row], records: Mapping[str, Record])
         ax.set_xticks([])
         ax.set_yticks([])
         ax.set_title(words, fontsize=9, loc="left")
-        text = f"{view.name}; travel {MM * path[seen.row[k]]:.1f} mm; score {line_score(line, seen, Detector()):.2f}"
+        text = f"{view.name}; travel {MM * here[k]:.1f} mm; score {score[k]:.2f}"
         ax.text(0.0, -0.02, f"{text}\n{row['name']}", transform=ax.transAxes, fontsize=8, va="top", color=style.INK)
 
 

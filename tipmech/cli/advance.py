@@ -26,7 +26,8 @@ from ..rod.mesh import graded_lengths
 from ..show.animate import animate
 from ..show.insertions import Line, insertions_figure
 from ..show.section import save_section
-from ..show.seen import SIDES, save_seen, words
+from ..show.seen import SIDES, save_seen
+from ..show.seen import words as seen_words
 from ..show.strip import save_strip
 from ..show.view import bending
 from ..wire.design import Design
@@ -283,7 +284,7 @@ def seen_facts(looks: tuple[Seen, ...]) -> list[dict[str, Any]]:
 
 def seen_rows(looks: tuple[Seen, ...]) -> list[tuple[str, str]]:
     """Rows of the printed table: what an operator would have seen from each view."""
-    return [(f"seen, {look.frames.view.name}", words(look)) for look in looks]
+    return [(f"seen, {look.frames.view.name}", seen_words(look)) for look in looks]
 
 
 def stability(record: Record) -> dict[str, Any]:

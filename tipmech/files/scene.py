@@ -81,9 +81,8 @@ def read_case(path: str | Path) -> CaseFile:
         check_grip(scene, stock, tables)
         case = _case(tables, scene, stock, shape)
         imaging, detector = imaging_of(tables.imaging, case)
-    return CaseFile(
-        case, design, wire.coupling, wire.softness, wire.tip_load_gf, tables.start, tables.title, path, imaging, detector
-    )
+    asked = (wire.coupling, wire.softness, wire.tip_load_gf, tables.start, tables.title)
+    return CaseFile(case, design, *asked, path, imaging, detector)
 
 
 def _tip_shape(tables: CaseTables, design: Design) -> TipShape:
