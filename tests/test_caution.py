@@ -14,6 +14,8 @@ from unit.show.test_wire_figure import entry
 
 import tipmech
 from tipmech import CAUTION
+from tipmech.insertion.imaging import Imaging
+from tipmech.insertion.seen import Detector, look_from_all
 from tipmech.show import design, style, wire
 from tipmech.show.animate import animate
 from tipmech.show.calibration import calibration_figure
@@ -22,6 +24,7 @@ from tipmech.show.design import front_figure, stackup_figure, tornado_figure
 from tipmech.show.maps import map_figure
 from tipmech.show.paths import path_figure
 from tipmech.show.section import save_section, section_figure
+from tipmech.show.seen import save_seen, seen_figure
 from tipmech.show.strip import film_strip, save_strip
 from tipmech.show.thresholds import threshold_figure
 from tipmech.show.wire import wire_page
@@ -51,6 +54,10 @@ def _threshold(folder: Path):
     return run_threshold(spec, folder / "t", 1, evaluate=by_force)
 
 
+def _looks():
+    return look_from_all(make_record(), Imaging(), Detector())
+
+
 FIGURES: dict[str, Callable[[Path], object]] = {
     "calibration_figure": lambda folder: calibration_figure(made_up_picture()),
     "map_figure": lambda folder: map_figure(_map(folder)),
@@ -59,10 +66,12 @@ FIGURES: dict[str, Callable[[Path], object]] = {
     "section_figure": lambda folder: section_figure(make_case()),
     "path_figure": lambda folder: path_figure([column_panel()]),
     "film_strip": lambda folder: film_strip(make_record(), make_outcome()),
+    "seen_figure": lambda folder: seen_figure(make_record(), _looks(), Imaging()),
 }
 FILES: dict[str, Callable[[Path], Path]] = {
     "save_section": lambda folder: save_section(make_case(), folder / "section.png"),
     "save_strip": lambda folder: save_strip(make_record(), make_outcome(), folder / "strip.png"),
+    "save_seen": lambda folder: save_seen(make_record(), _looks(), Imaging(), folder / "seen.png"),
     "animate": lambda folder: animate(make_record(), make_outcome(), folder / "film.gif"),
     "wire_page": lambda folder: style.save(wire_page([entry("a")]), folder / "wire.png"),
     "tornado_figure": lambda folder: tornado_figure("a", [tornado()], folder / "tornado.png", "made up"),

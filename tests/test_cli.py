@@ -101,6 +101,20 @@ BAD = [
     ('start = "lumen"', "start = ", "", "TOML"),
     ("advance_mm = 20.0", "advance_mm = 20.0\n[stop]\nadvance_past_curl_mm = -1.0", "stop.advance_past_curl_mm", "-1"),
     ("advance_mm = 20.0", "advance_mm = 20.0\n[numerics]\nelements = 5", "numerics.elements", "5"),
+    ("advance_mm = 20.0", "advance_mm = 20.0\n[imaging]\npixel_mm = 5.0", "imaging.pixel_mm", "5"),
+    ("advance_mm = 20.0", "advance_mm = 20.0\n[imaging]\nviews = []", "imaging.views", "1 to 2"),
+    (
+        "advance_mm = 20.0",
+        "advance_mm = 20.0\n[imaging]\nviews = [{lao_deg = 300.0}]",
+        "imaging.views[1].lao_deg",
+        "at most 180",
+    ),
+    (
+        "advance_mm = 20.0",
+        "advance_mm = 20.0\n[imaging]\nhand_rate_mm_s = 0.01",
+        "imaging.frames_per_s",
+        "at most 20000 frames",
+    ),
 ]  # fmt: skip
 
 
@@ -245,7 +259,7 @@ def test_advance_writes_a_complete_folder_once(tmp_path):
     done = run.invoke(app, ["advance", str(file), "--out", str(out), "--json"])
     assert done.exit_code == 0, done.output
     answer = json.loads(done.stdout)
-    names = ["outcome.json", "record.nc", "section.png", "strip.png"]
+    names = ["outcome.json", "record.nc", "section.png", "seen.png", "strip.png"]
     assert sorted(p.name for p in out.iterdir()) == names
     assert sorted(Path(p).name for p in answer["files"]) == names
     stored = json.loads((out / "outcome.json").read_text())
@@ -253,6 +267,9 @@ def test_advance_writes_a_complete_folder_once(tmp_path):
     assert stored["values"] == answer["values"]
     assert set(stored["units"]) <= set(stored["values"])
     assert stored["stability"] == {"count_stuck": 0, "count_released": 0, "unstable": False}
+    assert [s["view"] for s in stored["seen"]] == ["RAO 30, cranial 25", "LAO 45, cranial 25"]
+    assert all(s["curl_seen_s"] is None and not s["hidden_by_view"] for s in stored["seen"])
+    assert all(sum(s["frames"].values()) > 20 for s in stored["seen"])  # 1 mm at 1 mm/s, a second more, 15 a second
     before = {p.name: p.read_bytes() for p in out.iterdir()}
     refused(run.invoke(app, ["advance", str(file), "--out", str(out)]), str(out), "--overwrite")
     assert {p.name: p.read_bytes() for p in out.iterdir()} == before

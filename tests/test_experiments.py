@@ -7,6 +7,7 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from curl_record import curl_record
 
 import tipmech
 from experiments.folding.run import passages, segment_gap
@@ -16,6 +17,10 @@ from experiments.peers.code import Attempt, Code, search
 from experiments.peers.run import available, line_of, table_text
 from experiments.population import Population, insertion, pocket
 from experiments.robustness.run import summary_text
+from experiments.seen.figure import choose_looks, save_figure
+from experiments.seen.measure import AFTER, BEFORE, MM, curl_of, grid_rows, rate_rows
+from experiments.seen.summary import interval, is_seen, kappa
+from experiments.seen.summary import summary_text as seen_text
 from experiments.stability.run import BEYOND, FOUND, UNSOLVED, shift_of
 from experiments.stability.settings import SETTINGS
 from experiments.stability.summary import agreement_kappa
@@ -227,3 +232,35 @@ def test_a_limb_that_goes_through_another_between_two_records_is_counted() -> No
     assert through == 0 and nearest == pytest.approx(0.4e-3 / (2 * 0.178e-3), rel=1e-6)
     assert passages(record(0.4e-3, -0.4e-3))[1] > 10
     assert passages(record(0.4e-3, -0.4e-3, held=5))[1] == 0  # a snap: there the solver's steps tell
+
+
+def test_looks_at_a_made_up_curl_agree_with_it_across_its_plane_and_not_in_it(tmp_path):
+    records = {"curl": curl_record(plane=0.4), "straight": curl_record(turn=1e-6)}
+    curls = {name: curl_of(record) for name, record in records.items()}
+    assert curls["straight"] is None
+    looks = [row for name, record in records.items() for row in grid_rows(name, record, curls[name])]
+    across = [r for r in looks if r["set"] == "across"]
+    assert [r["name"] for r in across] == ["curl"] and is_seen(across[0])
+    assert -MM * BEFORE < across[0]["late_mm"] < MM * AFTER
+    assert across[0]["to_normal_deg"] == pytest.approx(0.0, abs=1e-5)
+    curled = [r for r in looks if r["name"] == "curl" and r["set"] == "grid"]
+    assert {r["group"] for r in curled} == {"curl, false lumen"}
+    near = [is_seen(r) for r in curled if r["to_normal_deg"] < 40]
+    flat = [is_seen(r) for r in curled if r["to_normal_deg"] > 85]
+    assert len(near) > 5 and all(near)
+    assert len(flat) > 5 and np.mean(flat) < 0.25  # along the vessel noise on a short line can look like a hook
+    straight = [r for r in looks if r["name"] == "straight"]
+    assert all(np.isnan(r["first_seen_mm"]) and r["frames_shown_not_curled"] == 0 for r in straight)
+    assert not any(r["frames_curled_shown"] + r["frames_curled_not_shown"] for r in straight)
+    rates = rate_rows("curl", records["curl"], curls["curl"])
+    text = seen_text(looks, rates, 0)
+    assert "2 insertions, 0 of them not solved" in text
+    assert "not seen from across their own plane either: 0 of 1 curls" in text
+    assert [row["name"] for _, row in choose_looks(looks)] == ["curl", "curl"]
+    assert save_figure(looks, rates, records, tmp_path / "seen.png").stat().st_size > 20000
+
+
+def test_kappa_and_its_neighbours_on_counts_worked_by_hand():
+    assert kappa(20, 5, 10, 15) == pytest.approx((0.7, 0.4))  # by hand: chance 0.5
+    rows = [{"name": name, "hit": hit} for name, hit in (("a", True), ("a", True), ("b", False), ("b", False))]
+    assert interval(rows, lambda r: r["hit"]).split(";")[0].strip() == "50% (0%-100%"  # of two insertions, not of four

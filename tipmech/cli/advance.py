@@ -18,6 +18,7 @@ from ..insertion.classify import classify
 from ..insertion.record import Outcome, Record
 from ..insertion.record_file import save
 from ..insertion.run import advance
+from ..insertion.seen import Seen, look_from_all
 from ..lab.insertions import FORCES, Drawn, Insertions, insertions_over
 from ..lab.scale import Scale, read_scale
 from ..outcome import LABEL_WORDS, STOP_WORDS, Label, Shape, Stop, Where
@@ -25,6 +26,8 @@ from ..rod.mesh import graded_lengths
 from ..show.animate import animate
 from ..show.insertions import Line, insertions_figure
 from ..show.section import save_section
+from ..show.seen import SIDES, save_seen
+from ..show.seen import words as seen_words
 from ..show.strip import save_strip
 from ..show.view import bending
 from ..wire.design import Design
@@ -32,7 +35,9 @@ from .terminal import finish, guard, print_json, print_table, progress, write_js
 
 RECORD, STRIP, SECTION, OUTCOME, GIF = "record.nc", "strip.png", "section.png", "outcome.json", "animation.gif"
 OVER = "posterior.png"
+SEEN = "seen.png"
 MM = 1e3
+CONFUSION = ("curled_and_shown", "curled_not_shown", "shown_not_curled", "neither")
 
 UNITS = {
     "reached": "m",
@@ -56,7 +61,7 @@ def run(
 
     scale : from `scale_of`
     """
-    guard(folder, (RECORD, STRIP, SECTION, OUTCOME, GIF, OVER), overwrite)
+    guard(folder, (RECORD, STRIP, SECTION, SEEN, OUTCOME, GIF, OVER), overwrite)
     asked = at_tip_load(asked)
     over: Insertions | None = None
     if scale is not None:
@@ -68,15 +73,18 @@ def run(
             record = advance(asked.case, lambda share: report(share, 1.0))
         outcome = classify(record)
     # outcome.json goes first and comes back last: a folder that holds it is complete
-    for name in (OUTCOME, GIF, OVER):
+    for name in (OUTCOME, SEEN, GIF, OVER):
         (folder / name).unlink(missing_ok=True)
     paths = [save(record, folder / RECORD, overwrite=overwrite)]
     paths += [save_strip(record, outcome, folder / STRIP), save_section(record.case, folder / SECTION)]
+    looks = look_from_all(record, asked.imaging, asked.detector)
+    if looks:
+        paths.append(save_seen(record, looks, asked.imaging, folder / SEEN))
     if gif:
         with progress("animation", quiet=as_json) as report:
             paths.append(animate(record, outcome, folder / GIF, on_progress=report))
     bent = beyond_elastic(asked.design, record)
-    facts = outcome_facts(asked, record, outcome) | {"core_bending_over_elastic_limit": bent}
+    facts = outcome_facts(asked, record, outcome) | {"core_bending_over_elastic_limit": bent, "seen": seen_facts(looks)}
     if over is not None and scale is not None:
         facts["over_posterior"] = over_facts(over, scale)
         paths.append(_draw_over(asked, over, scale, folder))
@@ -86,7 +94,8 @@ def run(
         return
     title = asked.title or asked.source.stem
     which = "" if over is None else f": the median wire of the posterior (scale of EI x {over.median:.3g})"
-    print_table(f"{title}{which}", ("outcome", ""), outcome_rows(record, outcome) + elastic_rows(bent))
+    rows = outcome_rows(record, outcome) + elastic_rows(bent) + seen_rows(looks)
+    print_table(f"{title}{which}", ("outcome", ""), rows)
     if over is not None and scale is not None:
         print_table(f"over the posterior: {len(over.drawn)} equally likely wires", ("", ""), over_rows(over, scale))
     finish(paths)
@@ -248,6 +257,34 @@ def elastic_rows(bent: dict[str, float] | None) -> list[tuple[str, str]]:
         since = bent["beyond_since_feed_m"] * MM
         text += f": from {since:.2f} mm of feed on a real core would take a set, which this one does not"
     return [("largest bending of the core over its elastic limit", text)]
+
+
+def seen_facts(looks: tuple[Seen, ...]) -> list[dict[str, Any]]:
+    """What was seen from each view as plain data, SI units (angles in degrees, as the file has them)."""
+    return [
+        {
+            "view": look.frames.view.name,
+            "lao_deg": degrees(look.frames.view.lao),
+            "cranial_deg": degrees(look.frames.view.cranial),
+            "curl_true_s": look.true_time,
+            "curl_true_travel_m": look.true_path,
+            "curl_true_in": SIDES.get(look.true_side),
+            "curl_seen_s": look.seen_time,
+            "curl_seen_travel_m": look.seen_path,
+            "curl_seen_in": SIDES.get(look.seen_side),
+            "late_m": look.late,
+            "hidden_by_view": look.hidden_by_view,
+            "false_alarm": look.false_alarm,
+            "frames": dict(zip(CONFUSION, look.confusion, strict=True)),
+            "least_foreshortening": float(look.frames.foreshortening.min()),
+        }
+        for look in looks
+    ]
+
+
+def seen_rows(looks: tuple[Seen, ...]) -> list[tuple[str, str]]:
+    """Rows of the printed table: what an operator would have seen from each view."""
+    return [(f"seen, {look.frames.view.name}", seen_words(look)) for look in looks]
 
 
 def stability(record: Record) -> dict[str, Any]:

@@ -9,12 +9,15 @@ from pathlib import Path
 from typing import Literal
 
 from ..insertion.case import Case, Drive, Move, Numerics, SecondTipBend, StopRules, TipShape
+from ..insertion.imaging import Imaging
+from ..insertion.seen import Detector
 from ..profile import Profile
 from ..vessel.aim import aimed_support, bore_fits
 from ..vessel.scene import Centreline, Lumen, Scene, Support, Tear
 from ..wire.design import Coupling, Design, profile
 from .centreline import centreline_of
 from .common import FieldError, load, named
+from .imaging import imaging_of
 from .scene_checks import (
     angle_range,
     check_grip,
@@ -48,6 +51,8 @@ class CaseFile:
     start: str
     title: str
     source: Path
+    imaging: Imaging
+    detector: Detector
 
 
 def read_case(path: str | Path) -> CaseFile:
@@ -75,7 +80,9 @@ def read_case(path: str | Path) -> CaseFile:
         check_moves(tables)
         check_grip(scene, stock, tables)
         case = _case(tables, scene, stock, shape)
-    return CaseFile(case, design, wire.coupling, wire.softness, wire.tip_load_gf, tables.start, tables.title, path)
+        imaging, detector = imaging_of(tables.imaging, case)
+    asked = (wire.coupling, wire.softness, wire.tip_load_gf, tables.start, tables.title)
+    return CaseFile(case, design, *asked, path, imaging, detector)
 
 
 def _tip_shape(tables: CaseTables, design: Design) -> TipShape:

@@ -8,6 +8,7 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, model_validator
 
 from .common import FieldError, Model, Name
+from .imaging import ImagingTable
 
 Degrees = Annotated[float, Field(ge=-360, le=360)]
 
@@ -296,3 +297,4 @@ class CaseTables(SceneTables):
     moves: Annotated[tuple[MoveTable, ...], Field(min_length=1, max_length=200)] = (MoveTable(advance_mm=20.0),)
     stop: StopTable = StopTable()
     numerics: NumericsTable = NumericsTable()
+    imaging: ImagingTable = ImagingTable()

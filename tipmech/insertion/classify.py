@@ -25,17 +25,18 @@ def _first(path: Array, condition: "np.typing.NDArray[np.bool_]") -> float:
     return float(path[hits[0]]) if len(hits) else float("nan")
 
 
-def curl_start(record: Record) -> float:
-    """Path (m) at which a curl that lasted CURL_HOLD began (nan: none).
-
-    Curled: the tip's tangent points against the channel's axis and the leading point is ahead of the tip by at
-    least one wire diameter.
-    """
+def curled_rows(record: Record) -> "np.typing.NDArray[np.bool_]":
+    """Whether the wire is curled in each row: the tip's tangent points against the channel's axis and the leading point
+    is ahead of the tip by at least one wire diameter."""
     diameter = 2.0 * float(record.case.profile.radius[0])
     ahead = record.lead_s - record.tip_s >= diameter
-    curled = ahead & (record.tip_angle > 0.5 * np.pi)
+    return np.asarray(ahead & (record.tip_angle > 0.5 * np.pi))
+
+
+def curl_start(record: Record) -> float:
+    """Path (m) at which a curl that lasted CURL_HOLD began (nan: none)."""
     start = float("nan")
-    for here, now in zip(travel(record), curled, strict=True):
+    for here, now in zip(travel(record), curled_rows(record), strict=True):
         if not now:
             start = float("nan")
         elif np.isnan(start):
