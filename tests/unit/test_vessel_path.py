@@ -9,8 +9,8 @@ from scipy.spatial.transform import Rotation
 
 from tipmech.vessel.biarc import MOST_TURN, biarcs, fewest, helix
 from tipmech.vessel.path import closest_approach, facing, through_points, tightest_bend
+from tipmech.vessel.place import foot
 from tipmech.vessel.scene import Centreline
-from tipmech.vessel.walls import foot
 
 RADIUS, PITCH, TURNS = 8e-3, 12e-3, 1.7  # of the helix; m, m, -
 C = PITCH / (2.0 * pi)

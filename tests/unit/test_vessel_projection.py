@@ -5,8 +5,8 @@ from math import radians
 import numpy as np
 import pytest
 
+from tipmech.vessel.place import foot
 from tipmech.vessel.scene import Centreline
-from tipmech.vessel.walls import foot
 
 LEAD, TAIL, AWAY = 20e-3, 30e-3, 0.5e-3  # m
 

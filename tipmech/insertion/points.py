@@ -15,25 +15,11 @@ from ..rod.band import HALF
 from ..rod.self_contact import RELEASED, STUCK
 from ..smooth import ramp
 from ..vessel.bore import Tube, ahead_of_mouth, bore_wall, mouth_direction
+from ..vessel.energy import along_spiral, false_side, hole_side, local_by_foot, true_side
 from ..vessel.front import front_position, notch
 from ..vessel.laws import step5
-from ..vessel.walls import (
-    FALSE,
-    HOLE,
-    TRUE,
-    Place,
-    Walls,
-    along_spiral,
-    by_foot,
-    false_side,
-    hole_side,
-    local_by_foot,
-    locate,
-    lumen_radius,
-    to_axes,
-    to_world,
-    true_side,
-)
+from ..vessel.place import Place, by_foot, to_axes, to_world
+from ..vessel.walls import FALSE, HOLE, TRUE, Walls, locate, lumen_radius
 
 Array = NDArray[np.float64]
 IntArray = NDArray[np.int64]

@@ -3,9 +3,10 @@
 import numpy as np
 
 from ..vessel.build import build_walls, plate_rigidity
+from ..vessel.energy import false_side
 from ..vessel.laws import HERTZ, LINE
 from ..vessel.scene import Centreline, FalseChannel, Lumen, Scene, Support, Tear, Wall
-from ..vessel.walls import Walls, false_side
+from ..vessel.walls import Walls
 from .row import Case, Row, relative
 
 WALL = Wall(youngs_modulus=0.6e6, flap_thickness=0.35e-3, breach_toughness=600.0)

@@ -8,8 +8,9 @@ from typing import NamedTuple
 
 from ..kernel import bundle, inlined
 from .laws import corner, line
+from .place import Array, V, foot, to_axes, to_world
 from .scene import NEAR
-from .walls import HUGE, Array, V, foot, to_axes, to_world
+from .walls import HUGE
 
 
 @bundle

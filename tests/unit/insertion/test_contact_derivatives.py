@@ -14,21 +14,11 @@ from tipmech.insertion.solve import S_FRONT, S_LIP, S_PLUG, assemble, front_move
 from tipmech.rod.band import HALF
 from tipmech.rod.elastic import apply_step
 from tipmech.vessel.build import build_walls
+from tipmech.vessel.energy import along_spiral, false_side, hole_side, local_by_foot, true_side
 from tipmech.vessel.holes import pierce
+from tipmech.vessel.place import to_world
 from tipmech.vessel.scene import Centreline, Lumen, Narrowing, Plug
-from tipmech.vessel.walls import (
-    FALSE,
-    HOLE,
-    TRUE,
-    WINDOW,
-    along_spiral,
-    false_side,
-    hole_side,
-    local_by_foot,
-    locate,
-    to_world,
-    true_side,
-)
+from tipmech.vessel.walls import FALSE, HOLE, TRUE, WINDOW, locate
 
 RADIUS = 0.178e-3
 LINE = Centreline(
