@@ -77,8 +77,8 @@ def make_record(centreline: Centreline | None = None, azimuth: float = 0.0) -> R
     values = dict.fromkeys(
         (
             "turn torque force_true force_false force_lip opened_area lip energy_elastic energy_contact energy_drive "
-            "work_hand diss_friction diss_front diss_margin diss_plug diss_viscous force_plug released_at_snaps "
-            "audit_error"
+            "work_hand diss_friction diss_front diss_margin diss_plug diss_viscous force_plug force_front_back "
+            "released_at_snaps audit_error"
         ).split(),
         zero,
     )
@@ -98,6 +98,8 @@ def make_record(centreline: Centreline | None = None, azimuth: float = 0.0) -> R
         front=np.maximum(27e-3, lead + RADIUS),
         plug=np.full(STEPS, np.inf),
         front_centre=zero,
+        front_back=np.full(STEPS, np.nan),
+        lead_back_s=np.full(STEPS, np.nan),
         margins=np.zeros((STEPS, 2, 4)),
         holes=np.zeros((0, 4)),
         count_stuck=none,

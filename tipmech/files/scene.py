@@ -143,6 +143,8 @@ def scene_of(tables: SceneTables, path: Path) -> Scene:
         centreline = centreline_of(tables.vessel, wall.flap_thickness, tear.start, path)
     lumen, plug = lumen_of(tables, centreline), plug_of(tables, centreline)
     check_vessel(centreline, lumen, wall, tear, channel)
+    if plug is not None and channel.retrograde is not None:
+        raise FieldError("false_channel.retrograde_mm", channel.retrograde / MM, "nothing here with a [plug]")
     support = _support(tables, centreline, lumen, tear)
     if tables.start == "approach":
         tip = (tables.approach or ApproachTable()).tip_before_tear_mm * MM

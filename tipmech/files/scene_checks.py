@@ -21,6 +21,7 @@ RIGID_TIP = 2e-3  # m, stretch of the support behind its mouth that is straight 
 ANGLE_STEPS = 361  # commanded angles tried between 0 and 90 degrees for the range named in a message
 HEIGHT_STEPS = 400  # along a tip with two bends: turns of at most 1/60 rad, its height is right to 1 %
 END_MARGIN = 1e-3  # m of vessel left beyond the false channel
+SHORTEST_WINDOW = 1e-3  # m, with a plane on both sides: each lip is met alone, by wires of up to 0.4 mm
 YIELD_STEP = 0.5e-3  # m along the wire between places whose elastic limit is looked up: tapers are ten times longer
 
 
@@ -44,6 +45,15 @@ def check_vessel(line: Centreline, lumen: Lumen, wall: Wall, tear: Tear, channel
         raise FieldError(
             "false_channel.length_mm", channel.length / MM, f"at most {longest:.4g}, where the vessel ends (less 1 mm)"
         )
+    if channel.retrograde is not None:
+        if channel.retrograde > tear.start - END_MARGIN:
+            allowed = f"at most {max(0.0, tear.start - END_MARGIN) / MM:.4g}, where the vessel begins (and 1 mm)"
+            raise FieldError("false_channel.retrograde_mm", channel.retrograde / MM, allowed)
+        if tear.length < SHORTEST_WINDOW:
+            allowed = (
+                f"at least {SHORTEST_WINDOW / MM:g} with false_channel.retrograde_mm, so that the lips stand apart"
+            )
+            raise FieldError("tear.length_mm", tear.length / MM, allowed)
     radius = float(lumen.at(tear.end))
     half = pi * (radius + wall.flap_thickness)
     if channel.room > half:

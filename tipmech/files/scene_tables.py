@@ -174,6 +174,7 @@ class FalseChannelTable(Model):
     front_stiffness_n_m: float = Field(default=600.0, ge=10, le=100000)
     pressure_kpa: float = Field(default=0.0, ge=-20, le=20)
     front_friction: float = Field(default=0.2, ge=0, le=2)
+    retrograde_mm: Annotated[float, Field(ge=1, le=100)] | None = None
 
 
 class SupportTable(Model):

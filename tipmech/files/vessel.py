@@ -86,4 +86,5 @@ def channel_of(tables: SceneTables) -> FalseChannel:
         front_stiffness=f.front_stiffness_n_m,
         pressure=f.pressure_kpa * 1e3,
         front_friction=f.front_friction,
+        retrograde=None if f.retrograde_mm is None else f.retrograde_mm * MM,
     )

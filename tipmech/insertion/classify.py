@@ -8,7 +8,7 @@ import numpy as np
 from ..outcome import Label, Shape, Stop, Where
 from .record import Array, Outcome, Record
 
-ENTERED = 0.5e-3  # m beyond the downstream lip that count as entered
+ENTERED = 0.5e-3  # m beyond the downstream lip, or behind the upstream one, that count as entered
 EXTENDED = 0.5e-3  # m of new plane that count as extended
 CURL_HOLD = 0.3e-3  # m of travel a curl must last
 JAMMED = 4e-3  # m of travel between touching the front and the event: beyond it outcomes hang on the order of snaps
@@ -31,6 +31,15 @@ def curled_rows(record: Record) -> "np.typing.NDArray[np.bool_]":
     diameter = 2.0 * float(record.case.profile.radius[0])
     ahead = record.lead_s - record.tip_s >= diameter
     return np.asarray(ahead & (record.tip_angle > 0.5 * np.pi))
+
+
+def plane_growth(record: Record) -> Array:
+    """Length by which the plane has grown at each row, m: at its front, and at that behind the upstream lip."""
+    scene = record.case.scene
+    growth = record.front - (scene.tear.end + scene.channel.length)
+    if scene.channel.retrograde is None:
+        return growth
+    return growth + (scene.tear.start - scene.channel.retrograde - record.front_back)
 
 
 def curl_start(record: Record) -> float:
@@ -59,7 +68,8 @@ def _where(record: Record, entered: float, reached: float) -> Where:
         return Where.FALSE_LUMEN
     if len(record.holes) and record.side[-1, -1] == 0 and record.lead_false_s[-1] > record.case.scene.tear.end:
         return Where.REENTERED  # its tip lies in the true lumen, wire behind it in the false channel: through a hole
-    if not np.isnan(entered) and record.lead_false_s[-1] > record.case.scene.tear.end:
+    tear = record.case.scene.tear
+    if not np.isnan(entered) and (record.lead_false_s[-1] > tear.end or record.lead_back_s[-1] < tear.start):
         return Where.FALSE_LUMEN
     return Where.BEFORE_TEAR if np.isnan(reached) else Where.TRUE_LUMEN
 
@@ -102,7 +112,8 @@ def classify(record: Record) -> Outcome:
     scene = record.case.scene
     path = travel(record)
     reached = _first(path, record.lead_s >= scene.tear.start)
-    entered = _first(path, record.lead_false_s >= scene.tear.end + ENTERED)
+    inside = (record.lead_false_s >= scene.tear.end + ENTERED) | (record.lead_back_s <= scene.tear.start - ENTERED)
+    entered = _first(path, inside)
     if (
         record.stop in (Stop.FLAP_PIERCED, Stop.INTIMA_PIERCED, Stop.WEAK_SPOT_PIERCED)
         and np.isnan(entered)
@@ -110,7 +121,7 @@ def classify(record: Record) -> Outcome:
     ):
         entered = float(path[-1])
     curled = curl_start(record)
-    growth = record.front - (scene.tear.end + scene.channel.length)
+    growth = plane_growth(record)
     extended = _first(path, growth > EXTENDED)
     touched = _first(path, record.force_front > 0.0)
     zero = reached if not np.isnan(reached) else 0.0

@@ -10,7 +10,7 @@ from ..rod.elastic import clamp_moment, copy_rows
 from ..rod.self_contact import FORCE, GRIP, LIMBS, SLID, STAYED, anchor_slip
 from ..vessel.holes import nearest_rim
 from ..vessel.laws import penetration
-from ..vessel.walls import FALSE, HOLE, TRUE, WINDOW, flap_surface
+from ..vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW, Walls, flap_surface, mirror
 from .points import BEFORE, E_CONTACT, F_FRONT, F_PLUG, G_LIP, SLOTS, STATION, Array, edge_opening
 from .solve import (
     S_CENTRE,
@@ -201,7 +201,9 @@ def book(m: Model, w: Work, led: Ledger, drag: float, turn: float, stored: float
             led.spin[j, a] = spin_drag(m.rod, j, drag) * phi[a]
     s[L_LIP] = lip_drag(m.walls, w, w.state[S_LIP], drag)
     w.state[S_FRONT] = w.state[S_FRONT_NEW]
-    if m.walls.plug_force > 0.0:
+    if m.walls.end_side == BACK:
+        w.state[S_PLUG] = w.state[S_PLUG_NEW]
+    elif m.walls.end_side == TRUE:
         w.state[S_PLUG] = _closed_again(m, w.state[S_PLUG_NEW])
 
 
@@ -212,7 +214,7 @@ def _closed_again(m: Model, plug: float) -> float:
     for i in range(m.pts.element.shape[0]):
         if m.mem.side[i] == TRUE:
             lead = max(lead, m.mem.lead[i] + m.walls.eps)
-    return max(m.walls.plug_start, min(plug, lead))
+    return max(m.walls.end_start, min(plug, lead))
 
 
 @inlined
@@ -319,17 +321,19 @@ def open_margins(m: Model, led: Ledger) -> bool:
     led.step[W_AREA] = 0.0
     for i in range(n):
         led.margin[i] = 0.0
-        s, g, radius = mem.place[i, 0], mem.place[i, 2], m.pts.radius[i]
-        if mem.side[i] != FALSE or s < 0.0 or mem.place[i, 1] < 2.0 * walls.far:  # there they fade out
+        s, g, radius, back = mem.place[i, 0], mem.place[i, 2], m.pts.radius[i], mem.side[i] == BACK
+        if not (mem.side[i] == FALSE or back) or s < 0.0 or mem.place[i, 1] < 2.0 * walls.far:  # there they fade out
             continue
-        edge = edge_opening(mem.edges, walls.stop, s, g)[0]
+        edge = edge_opening(mem.edges, walls.stop, walls.start + walls.stop - s if back else s, g, back)[0]
         past = abs(g) + radius - 0.5 * walls.room - edge - onset
         if past > 0.0:
             led.margin[i] = edge + past
     for i in range(n):
         if led.margin[i] > 0.0:
-            row = 0 if mem.place[i, 2] < 0.0 else 1
-            nearest = int(np.floor((mem.place[i, 0] - walls.stop) / STATION + 0.5)) + BEFORE
+            back = mem.side[i] == BACK
+            row = (0 if mem.place[i, 2] < 0.0 else 1) + (2 if back else 0)
+            ahead = walls.start - mem.place[i, 0] if back else mem.place[i, 0] - walls.stop
+            nearest = int(np.floor(ahead / STATION + 0.5)) + BEFORE
             for k in range(nearest - 1, nearest + 2):
                 if 0 <= k < mem.edges.shape[1] and mem.edges[row, k] < led.margin[i]:
                     led.step[W_AREA] += (led.margin[i] - mem.edges[row, k]) * STATION
@@ -359,15 +363,20 @@ def change_channels(m: Model, w: Work) -> bool:
         new = old
         if s >= walls.stop:
             if old == WINDOW:
-                new = _side_behind_lip(m, w, i, n)
+                new = _side_behind_lip(m, w, i, n, False)
             elif walls.holes[0, 4] > 0.0:
                 rim = nearest_rim(walls.holes, s, mem.place[i, 2])
                 if old == HOLE or rim[0] < rim[6]:
                     new = _side_of_hole(m, w, i)
-        elif old == FALSE or old == HOLE or (old == TRUE and s > walls.start and abs(mem.place[i, 2]) < walls.half):
+        elif (
+            old == FALSE
+            or old == HOLE
+            or (old == BACK and s > walls.start)
+            or (old == TRUE and s > walls.start and abs(mem.place[i, 2]) < walls.half)
+        ):
             new = WINDOW
         elif s <= walls.start and old == WINDOW:
-            new = TRUE
+            new = _side_behind_lip(m, w, i, n, True) if walls.middle > 0.0 else TRUE
         if new != old:
             mem.side[i] = new
             changed = True
@@ -385,24 +394,35 @@ def _side_of_hole(m: Model, w: Work, i: int) -> int:
 
 
 @inlined
-def _side_behind_lip(m: Model, w: Work, i: int, n: int) -> int:
-    """Channel of a point that has passed the lip's plane.
+def _side_behind_lip(m: Model, w: Work, i: int, n: int, mirrored: bool) -> int:
+    """Channel of a point that has passed the plane of the downstream lip, or (mirrored) of the upstream one.
 
     It goes beside the window, or to the side on which its centre is clear of the flap's edge; until then it stays in
     the window. Deeper than the edge can be indented, the wire is one piece: it follows its neighbours.
     """
     walls, mem = m.walls, m.mem
     s, r, g = mem.place[i, 0], mem.place[i, 1], abs(mem.place[i, 2])
+    lip, front, false = w.state[S_LIP], w.state[S_FRONT], FALSE
+    if mirrored:
+        s, more, _, _ = mirror(walls, s)
+        r, lip, front, false = r + more, 0.0, w.state[S_PLUG], BACK
+    lower = flap_surface(walls, s, lip, front, True)[0]
     if s > walls.stop + walls.rho + m.pts.radius[i]:
-        if r > flap_surface(walls, s, w.state[S_LIP], w.state[S_FRONT], True)[0]:
-            return FALSE
+        if r > lower:
+            return false
         if i + 1 < n and mem.side[i + 1] != WINDOW:
             return mem.side[i + 1]
-        if i > 0 and mem.place[i - 1, 0] >= walls.stop and mem.side[i - 1] != WINDOW:
+        if i > 0 and _is_behind(walls, mem.place[i - 1, 0], mirrored) and mem.side[i - 1] != WINDOW:
             return mem.side[i - 1]
-    if g >= walls.half or r < flap_surface(walls, s, w.state[S_LIP], w.state[S_FRONT], False)[0]:
+    if g >= walls.half or r < flap_surface(walls, s, lip, front, False)[0]:
         return TRUE
     clear = g <= walls.half - m.pts.radius[i]  # of the window's sides, where laws blend
-    if clear and r > flap_surface(walls, s, w.state[S_LIP], w.state[S_FRONT], True)[0]:
-        return FALSE
+    if clear and r > lower:
+        return false
     return WINDOW
+
+
+@inlined
+def _is_behind(walls: Walls, s: float, mirrored: bool) -> bool:
+    """Whether s lies behind the downstream lip, or (mirrored) before the upstream one."""
+    return s <= walls.start if mirrored else s >= walls.stop

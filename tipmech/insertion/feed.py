@@ -14,7 +14,7 @@ from ..rod.elastic import apply_step, copy_rows, elastic_energy
 from ..rod.self_contact import NORMAL, RELEASED, STUCK, approach, watch
 from ..rod.small import rotation
 from ..vessel.bore import ahead_of_mouth
-from ..vessel.walls import FALSE, HOLE, WINDOW, locate, lumen_radius
+from ..vessel.walls import BACK, FALSE, HOLE, WINDOW, locate, lumen_radius
 from .commit import (
     L_CONTACT,
     L_ENERGY,
@@ -132,8 +132,9 @@ NOT_CONVERGED, ROUND, PAST_CURL = (
     H_F_PLUG,
     H_PLUG,
     H_CENTRE,
+    H_LEAD_BACK_S,
     H_WORKS,
-) = range(29)
+) = range(30)
 COLUMNS = H_WORKS + WORKS
 
 
@@ -464,6 +465,7 @@ def record(m: Model, w: Work, led: Ledger, turn: float, counts: IntArray, hist: 
     n = m.pts.element.shape[0]
     last = n - 1
     h[:] = 0.0
+    h[H_LEAD_BACK_S] = np.nan
     push, torque = push_and_torque(m, w)
     h[H_FEED], h[H_TURN], h[H_PUSH], h[H_TORQUE] = w.state[S_FEED], turn, push, torque
     lead, lead_false = -1.0, np.nan
@@ -474,7 +476,10 @@ def record(m: Model, w: Work, led: Ledger, turn: float, counts: IntArray, hist: 
         end = s + m.pts.radius[i]
         lead = max(lead, end)
         f = m.mem.force[i, 0] if m.mem.tube[i] == 0 else 0.0
-        if m.mem.side[i] == FALSE:
+        if m.mem.side[i] == BACK:
+            h[H_LEAD_BACK_S] = np.fmin(h[H_LEAD_BACK_S], s - m.pts.radius[i])
+            h[H_F_FALSE] += f + m.mem.force[i, 1] + m.mem.force[i, 2]
+        elif m.mem.side[i] == FALSE:
             if not lead_false >= end:
                 lead_false = end
             h[H_F_FALSE] += f + m.mem.force[i, 1] + m.mem.force[i, 2]
@@ -511,7 +516,7 @@ def lies_round(m: Model) -> bool:
     vessel, where the margins meet."""
     for i in range(m.pts.element.shape[0]):
         s, r, g = m.mem.place[i, 0], m.mem.place[i, 1], m.mem.place[i, 2]
-        if m.mem.side[i] == FALSE and abs(g) > HALF_ROUND * m.walls.floor:
+        if (m.mem.side[i] == FALSE or m.mem.side[i] == BACK) and abs(g) > HALF_ROUND * m.walls.floor:
             if r > lumen_radius(m.walls, s)[0] or m.mem.force[i, 2] > 0.0:
                 return True
     return False
@@ -597,7 +602,7 @@ def pierced(m: Model, s: Settings, dome: int) -> int:
     """Wall that the tip has pierced (code of outcome.Stop), -1: none; the flap apart."""
     at, r, g = m.mem.place[dome, 0], m.mem.place[dome, 1], m.mem.place[dome, 2]
     force, side = m.mem.force[dome, 0], m.mem.side[dome]
-    if side == FALSE or (side == WINDOW and r > lumen_radius(m.walls, at)[0]):
+    if side == FALSE or side == BACK or (side == WINDOW and r > lumen_radius(m.walls, at)[0]):
         return OUTER if force >= s.outer_breach else -1
     if force >= s.weak_breach and m.walls.half < 0.0 and m.walls.start <= at <= m.walls.stop and abs(g) <= s.weak_half:
         return WEAK

@@ -15,11 +15,11 @@ from ..rod.band import HALF
 from ..rod.self_contact import RELEASED, STUCK
 from ..smooth import ramp
 from ..vessel.bore import Tube, ahead_of_mouth, bore_wall, mouth_direction
-from ..vessel.energy import along_spiral, false_side, hole_side, local_by_foot, true_side
+from ..vessel.energy import along_spiral, false_side, from_mirror, hole_side, local_by_foot, true_side
 from ..vessel.front import front_position, notch
 from ..vessel.laws import step5
 from ..vessel.place import Place, by_foot, to_axes, to_world
-from ..vessel.walls import FALSE, HOLE, TRUE, Walls, locate, lumen_radius
+from ..vessel.walls import BACK, FALSE, HOLE, Walls, locate, lumen_radius, mirror
 
 Array = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -58,7 +58,8 @@ class Memory(NamedTuple):
     tangential : (n, 3) friction force, N; lead, stiff : (n,) leading surfaces (m) and stiffness (N/m) at the front
     tube : (n,) 1 where the point touches the support
     fine : (n,) parts into which its length is divided (parts of FINE near an edge)
-    edges : (2, m) opening of the margins beyond W/2 at stations (row 0: sigma < 0), m
+    edges : (2 or 4, m) opening of the margins beyond W/2 at stations (row 0: sigma < 0; rows 2 and 3: of the plane
+        behind the upstream lip, mirrored), m
     """
 
     side: IntArray
@@ -88,12 +89,12 @@ class Surface(NamedTuple):
 
 
 @inlined
-def edge_opening(edges: Array, stop: float, s: float, g: float) -> tuple[float, float, float]:
+def edge_opening(edges: Array, stop: float, s: float, g: float, mirrored: bool) -> tuple[float, float, float]:
     """Opening of the margin on the side of sigma = g at s, with two derivatives: quadratic B-spline over stations.
 
-    stop : the downstream lip, m; the stations begin BEFORE of them before it
+    stop : the downstream lip, m; the stations begin BEFORE of them before it; mirrored : s is that of `mirror`
     """
-    row = 0 if g < 0.0 else 1
+    row = (0 if g < 0.0 else 1) + (2 if mirrored else 0)
     f = (s - stop) / STATION + BEFORE
     i = int(np.floor(f + 0.5))
     if i < 1 or i >= edges.shape[1] - 1:
@@ -264,9 +265,7 @@ def assemble_contact(
             if along < tube.rho + pts.radius[i] and i < n - 1:
                 _tube_point(pts, mem, walls, tube, i, xi, pts.bore[i], x, grad, band, out)
             if along > 0.0:
-                _wall_point(
-                    pts, mem, walls, tube, i, xi, span, x, lip, previous, centre, reach, grad, band, border, out
-                )
+                _wall_point(pts, mem, walls, tube, i, xi, span, x, lip, previous, plug, reach, grad, band, border, out)
         else:
             step = pts.step[i] / count
             p = locate(walls, px, py, pz)
@@ -280,13 +279,13 @@ def assemble_contact(
                     _tube_point(pts, mem, walls, tube, i, at, pts.bore[i] / count, x, grad, band, out)
                 if not clear:
                     _wall_point(
-                        pts, mem, walls, tube, i, at, part, x, lip, previous, centre, reach, grad, band, border, out
+                        pts, mem, walls, tube, i, at, part, x, lip, previous, plug, reach, grad, band, border, out
                     )
             mem.place[i, 0], mem.place[i, 1], mem.place[i, 2] = p.s, p.r, p.phi * walls.floor
         if along > 0.0:
             _lead_point(mem, walls, i, px, py, pz, pts.radius[i], i == n - 1, span, centre)
             in_false = in_false or (mem.side[i] == FALSE and mem.lead[i] > 0.0)
-            in_plug = in_plug or (mem.side[i] == TRUE and mem.lead[i] > plug - walls.eps)
+            in_plug = in_plug or (mem.side[i] == walls.end_side and mem.lead[i] > plug - walls.eps)
         else:
             mem.place[i, 0] = -1.0
         for slot in range(3):
@@ -302,7 +301,7 @@ def assemble_contact(
     if in_false:
         front = _push_end(pts, mem, walls, x, FALSE, previous, strength, walls.notch, centre, grad, band, border, out)
     if in_plug:
-        plug = _push_end(pts, mem, walls, x, TRUE, plug, plug_strength, 0.0, np.nan, grad, band, border, out)
+        plug = _push_end(pts, mem, walls, x, walls.end_side, plug, plug_strength, 0.0, np.nan, grad, band, border, out)
     return front, plug
 
 
@@ -336,9 +335,9 @@ def _tube_point(
 @inlined
 def _is_clear(walls: Walls, side: int, s: float, r: float, radius: float, length: float, reach: float) -> bool:
     """Whether a piece of wire of `length` (m) about (s, r) is out of reach of lumen and flap."""
-    if side == FALSE or side == HOLE:
+    if side == FALSE or side == HOLE or side == BACK:
         return False
-    margin = reach if s + length > walls.start - walls.lip_length else walls.eps
+    margin = reach if walls.middle > 0.0 or s + length > walls.start - walls.lip_length else walls.eps
     return (
         r + radius + length < lumen_radius(walls, s)[0] - STEEPEST * walls.narrow[0] / walls.narrow[3] * length - margin
     )
@@ -357,9 +356,10 @@ def _lead_point(
     size: float,
     centre: float,
 ) -> None:
-    """Note the surface with which point i leads: in the false channel to the front, in the true lumen to the plug."""
-    if mem.side[i] == TRUE and walls.plug_force > 0.0:
-        mem.lead[i] = mem.place[i, 0] + radius
+    """Note the surface with which point i leads: in the false channel to the front, else to the second end."""
+    if mem.side[i] == walls.end_side:
+        s = mem.place[i, 0]
+        mem.lead[i] = (walls.start + walls.stop - s if walls.end_side == BACK else s) + radius
         mem.stiff[i] = walls.front_stiffness * (1.0 if tip else size / (2.0 * radius))
     if mem.side[i] != FALSE:
         return
@@ -381,7 +381,7 @@ def _wall_point(
     x: Array,
     lip: float,
     previous: float,
-    centre: float,
+    plug: float,
     reach: float,
     grad: Array,
     band: Array,
@@ -397,17 +397,24 @@ def _wall_point(
     p = locate(walls, px, py, pz)
     g = p.phi * walls.floor
     mem.place[i, 0], mem.place[i, 1], mem.place[i, 2] = p.s, p.r, g
-    if side == FALSE:
-        edge = edge_opening(mem.edges, walls.stop, p.s, g)
-        loc = false_side(walls, p.s, p.r, g, lip, previous, edge, radius, size, tip)
+    mirrored = p.s < walls.middle
+    s, r, lift, front, shift, bend = p.s, p.r, lip, previous, 0.0, 0.0
+    if mirrored:
+        s, more, shift, bend = mirror(walls, p.s)
+        r, lift, front = p.r + more, 0.0, plug
+    if side == FALSE or side == BACK:
+        edge = edge_opening(mem.edges, walls.stop, s, g, mirrored)
+        loc = false_side(walls, s, r, g, lift, front, edge, radius, size, tip, mirrored)
     elif side == HOLE:
         loc = hole_side(walls, p.s, p.r, g, lip, previous, radius, size, tip)
     else:
         if _is_clear(walls, side, p.s, p.r, radius, 0.0, reach):
             return
-        loc = true_side(walls, p.s, p.r, g, lip, previous, side, radius, size, tip)
+        loc = true_side(walls, s, r, g, lift, front, side, radius, size, tip, mirrored)
     if loc.u == 0.0:
         return
+    if mirrored:
+        loc = from_mirror(loc, shift, bend)
     if walls.spiral != 0.0:
         loc = along_spiral(walls, loc)
     if p.slopes[0] != 1.0 or p.s != p.foot:  # near a joint of the centreline's arcs
@@ -501,9 +508,10 @@ def _push_end(
     border: Array,
     out: Array,
 ) -> float:
-    """A shared end that yields, front (side FALSE) or plug (TRUE): its position for the present leading surfaces, and
-    its share of energy and tangent. depth : of its notch, m; centre : where that is, m."""
+    """A shared end that yields, front (side FALSE) or second end (see `Walls`): its position for the present leading
+    surfaces, and its share of energy and tangent. depth : of its notch, m; centre : where that is, m."""
     n = pts.element.shape[0]
+    way = -1.0 if side == BACK else 1.0  # in which it is pushed
     force, stiffness, row = (F_FRONT, K_FRONT, FRONT) if side == FALSE else (F_PLUG, K_PLUG, PLUG)
     a = _position(mem, n, side, previous, strength, walls.eps)
     if a > previous:
@@ -531,7 +539,7 @@ def _push_end(
         f, k = stiff * f, stiff * k
         # the surface leads by s and the notch's depth; both at fixed azimuth, where the plane spirals
         turn = walls.spiral * walls.floor
-        lead = 1.0 - turn * v1
+        lead = way - turn * v1
         total = (f * lead, f * rise, f * v1)
         ss, sr, sg = (
             k * lead * lead + f * turn * turn * v2,

@@ -37,18 +37,24 @@ class Record:
         axial position of the tip's end and of the wire's leading point, m
     lead_false_s : ndarray, shape (n,)
         axial position of the leading point among those in the false channel, m (nan: none there)
+    lead_back_s : ndarray, shape (n,)
+        the same behind the upstream lip: the smallest there, m (nan: none there)
     side : ndarray of int, shape (n, N + 1)
-        channel of each node: 0 true lumen, 1 window, 2 false channel, 3 hole in the flap
-    force_true, force_false, force_lip, force_front, force_plug : ndarray, shape (n,)
-        summed normal contact forces per channel and the axial forces of front and plug, N
-    front, plug : ndarray, shape (n,)
-        axial positions of the delamination front and of the plug in the true lumen (inf: none), m
+        channel of each node: 0 true lumen, 1 window, 2 false channel, 3 hole in the flap, 4 false channel behind the
+        upstream lip
+    force_true, force_false, force_lip, force_front, force_plug, force_front_back : ndarray, shape (n,)
+        summed normal contact forces per channel and the axial forces of front, plug and the front behind the upstream
+        lip, N
+    front, front_back, plug : ndarray, shape (n,)
+        axial positions of the delamination front, of that behind the upstream lip (nan: none) and of the plug in the
+        true lumen (inf: none), m
     front_centre : ndarray, shape (n,)
         sigma at which the wire first touched the front: the middle of what it opens there, m (nan: not yet)
     opened_area : ndarray, shape (n,)
         area of plane newly opened since the start (front and margins), m2
-    margins : ndarray, shape (n, 2, m)
-        opening of the margins beyond W/2 at stations along the plane (row 0: sigma < 0), m
+    margins : ndarray, shape (n, 2, m), or (n, 4, m) with a plane behind the upstream lip
+        opening of the margins beyond W/2 at stations along the plane (rows 0 and 2: sigma < 0; rows 2 and 3 behind the
+        upstream lip, stations counted away from it), m
     holes : ndarray, shape (k, 4)
         s, sigma and radius (m) of the tip each time it pierced the flap, and the increment at whose end
     lip : ndarray, shape (n,)
@@ -90,13 +96,16 @@ class Record:
     tip_s: Array
     lead_s: Array
     lead_false_s: Array
+    lead_back_s: Array
     side: IntArray
     force_true: Array
     force_false: Array
     force_lip: Array
     force_front: Array
     force_plug: Array
+    force_front_back: Array
     front: Array
+    front_back: Array
     plug: Array
     front_centre: Array
     opened_area: Array

@@ -14,7 +14,7 @@ from ..rod.numbering import law_arrays
 from ..rod.self_contact import LIMBS, fold_arrays
 from ..vessel.build import breach_force, build_tube, build_walls, front_width, window_half
 from ..vessel.holes import pierce
-from ..vessel.walls import FALSE, TRUE
+from ..vessel.walls import BACK, FALSE, TRUE
 from . import feed as loop
 from .case import Case, Move
 from .commit import SCALARS, WORKS, Ledger
@@ -113,7 +113,8 @@ def build(case: Case) -> tuple[Model, Work, Ledger]:
     pts = build_points(case, rod.length)
     count, size = len(pts.element), 6 * n + 3
     home = FALSE if case.scene.start == "pocket" else TRUE
-    stations = ceil((case.scene.centreline.length - case.scene.tear.end) / STATION) + BEFORE + 2
+    longest = max(case.scene.centreline.length - case.scene.tear.end, case.scene.tear.start)
+    stations = ceil(longest / STATION) + BEFORE + 2
     mem = Memory(
         side=np.full(count, home),
         anchor=np.zeros((count, SLOTS, 3)),
@@ -128,7 +129,7 @@ def build(case: Case) -> tuple[Model, Work, Ledger]:
         stiff=np.zeros(count),
         tube=np.zeros(count, dtype=np.int64),
         fine=np.ones(count, dtype=np.int64),
-        edges=np.zeros((2, stations)),
+        edges=np.zeros((2 if case.scene.channel.retrograde is None else 4, stations)),
     )
     surf = Surface(case.friction, case.scene.channel.front_friction, case.static_ratio, num.slip_length)
     grip = Grip(nodes[0].copy(), axis, case.drive.stiffness, LATERAL * case.drive.stiffness)
@@ -136,7 +137,7 @@ def build(case: Case) -> tuple[Model, Work, Ledger]:
     state[S_CENTRE] = np.nan
     state[[S_NEAREST, S_REACHED, S_CURLED_SINCE, S_FIRST_CURL]] = np.inf
     state[S_PART] = 1.0
-    state[S_PLUG] = walls.plug_start
+    state[S_PLUG] = walls.end_start
     state[S_FRONT] = case.scene.tear.end + case.scene.channel.length
     state[S_LIP] = state[S_LIP_START] = max(-0.99 * walls.gap, walls.lip_load / walls.lip_stiffness)
     weight = np.append(rod.length, 0.0) / 2 + np.append(0.0, rod.length) / 2
@@ -276,7 +277,7 @@ class Insertion:
         if self.case.stop.at_breach:
             return False
         model, tear = self._model, self.case.scene.tear
-        if self.stop is Stop.FLAP_PIERCED:
+        if self.stop is Stop.FLAP_PIERCED and model.mem.side[-1] != BACK:
             s, _, g = (float(v) for v in model.mem.place[-1, :3])
             tip = self.case.profile.tip_radius
             if not pierce(model.walls.holes, s, g, tip + model.walls.clear):
@@ -366,6 +367,11 @@ def _to_record(case: Case, hist: loop.History, holes: Array, stop: Stop) -> Reco
 
     works = h[:, loop.H_WORKS :]
     growth = col(loop.H_FRONT) - (case.scene.tear.end + case.scene.channel.length)
+    retrograde = case.scene.channel.retrograde
+    front_back = np.full(len(h), np.nan)
+    if retrograde is not None:
+        front_back = case.scene.tear.start + case.scene.tear.end - h[:, loop.H_PLUG]
+        growth = growth + (case.scene.tear.start - retrograde - front_back)
     opened = growth * front_width(case.scene, 2.0 * float(case.profile.radius[0]))
     # below this work the solver's force tolerance is all there is: a wire that touches nothing
     total = np.maximum(works[:, 7], np.maximum(QUIET * force_scale(case) * np.abs(h[:, loop.H_FEED]), 1e-30))
@@ -383,14 +389,17 @@ def _to_record(case: Case, hist: loop.History, holes: Array, stop: Stop) -> Reco
         tip_s=col(loop.H_TIP_S),
         lead_s=col(loop.H_LEAD_S),
         lead_false_s=col(loop.H_LEAD_FALSE_S),
+        lead_back_s=col(loop.H_LEAD_BACK_S),
         side=hist.side,
         force_true=col(loop.H_F_TRUE),
         force_false=col(loop.H_F_FALSE),
         force_lip=col(loop.H_F_LIP),
         force_front=col(loop.H_F_FRONT),
-        force_plug=col(loop.H_F_PLUG),
+        force_plug=np.zeros(len(h)) if retrograde is not None else col(loop.H_F_PLUG),
+        force_front_back=col(loop.H_F_PLUG) if retrograde is not None else np.zeros(len(h)),
         front=col(loop.H_FRONT),
-        plug=col(loop.H_PLUG),
+        front_back=front_back,
+        plug=np.full(len(h), np.inf) if retrograde is not None else col(loop.H_PLUG),
         front_centre=col(loop.H_CENTRE),
         opened_area=opened + works[:, 8],
         margins=hist.margins,
@@ -401,9 +410,9 @@ def _to_record(case: Case, hist: loop.History, holes: Array, stop: Stop) -> Reco
         energy_drive=col(loop.H_DRIVE),
         work_hand=works[:, 0].copy(),
         diss_friction=works[:, 1].copy(),
-        diss_front=works[:, 2].copy(),
+        diss_front=works[:, 2] + works[:, 9] if retrograde is not None else works[:, 2].copy(),
         diss_margin=works[:, 3].copy(),
-        diss_plug=works[:, 9].copy(),
+        diss_plug=np.zeros(len(h)) if retrograde is not None else works[:, 9].copy(),
         diss_viscous=works[:, 4].copy(),
         released_at_snaps=works[:, 5].copy(),
         audit_error=np.abs(works[:, 6]) / total,

@@ -141,7 +141,7 @@ def assemble(m: Model, w: Work, x: Array, q: Array, lip: float, drag: float, mod
     energy = assemble_elastic(m.rod, x, q, w.grad, w.band)
     strength = np.inf if w.state[S_HELD] > 0.0 else m.walls.front_force
     plug_strength = (
-        np.inf if w.state[S_HELD] > 0.0 else m.walls.plug_force if w.state[S_PLUG] < m.walls.plug_end else 0.0
+        np.inf if w.state[S_HELD] > 0.0 else m.walls.end_force if w.state[S_PLUG] < m.walls.end_stop else 0.0
     )
     w.state[S_FRONT_NEW], w.state[S_PLUG_NEW] = assemble_contact(
         m.pts,

@@ -8,7 +8,7 @@ from .bore import Tube
 from .holes import HOLES, VALUES
 from .laws import HERTZ, LINE
 from .scene import Array, FalseChannel, Scene, Tear
-from .walls import Walls
+from .walls import BACK, HUGE, TRUE, Walls
 
 LINE_PLATE = 192.0  # k = 192 D/b^3: strip clamped on both sides under a central line load (beam theory)
 CANTILEVER = 0.375  # of the load p b l: a force at the free end that lifts it as the pressure does, p l^4/(8 D)
@@ -99,6 +99,11 @@ def build_walls(scene: Scene, diameter: float, eps: float) -> Walls:
     free, edge = tear.free_lip == "downstream", POINT_PLATE / STRIP
     floor = float(scene.lumen.at(tear.end)) + wall.flap_thickness
     thickness = resting_thickness(scene)
+    end_side, end_force, end_start, end_stop = -1, 0.0, np.inf, np.inf
+    if channel.retrograde is not None:
+        end_side, end_force, end_start = BACK, front_strength(scene, diameter), tear.end + channel.retrograde
+    elif scene.plug is not None:
+        end_side, end_force, end_start, end_stop = TRUE, scene.plug.force, scene.plug.start, scene.plug.end
     suction = max(0.0, -channel.pressure) if channel.thickness == 0.0 else 0.0
     return Walls(
         pieces=scene.centreline.pieces(),
@@ -135,9 +140,11 @@ def build_walls(scene: Scene, diameter: float, eps: float) -> Walls:
         front_force=front_strength(scene, diameter),
         notch=NOTCH * 0.5 * diameter if channel.front_shape == "notch" else 0.0,
         eps=eps,
-        plug_force=scene.plug.force if scene.plug else 0.0,
-        plug_start=scene.plug.start if scene.plug else np.inf,
-        plug_end=scene.plug.end if scene.plug else np.inf,
+        end_side=end_side,
+        end_force=end_force,
+        end_start=end_start,
+        end_stop=end_stop,
+        middle=-HUGE if channel.retrograde is None else 0.5 * (tear.start + tear.end),
         outer_line=LINE * wall.behind.youngs_modulus,
         outer_hertz=HERTZ * wall.behind.youngs_modulus,
         holes=np.zeros((HOLES, VALUES)),

@@ -173,9 +173,19 @@ def _smooth_wall(
 
 @inlined
 def true_side(
-    w: Walls, s: float, r: float, g: float, lip: float, front: float, side: int, radius: float, size: float, tip: bool
+    w: Walls,
+    s: float,
+    r: float,
+    g: float,
+    lip: float,
+    front: float,
+    side: int,
+    radius: float,
+    size: float,
+    tip: bool,
+    mirrored: bool,
 ) -> Local:
-    """Energy of a point in the true lumen or in the window. theory (20)."""
+    """Energy of a point in the true lumen or in the window. theory (20). mirrored: see `false_side`."""
     cu, c_s, cf, c_ss, c_sr, ck = _smooth_wall(w, s, r, False, radius, size, tip)
     share, hs, hg, hss, hsg, hgg = window_share(w, s, g, radius)
     if s < w.start - w.rho - w.lip_length or share == 0.0:
@@ -201,7 +211,7 @@ def true_side(
     b_ss, b_sr, b_rr = fl[3] + t_ss, fl[4] + t_sr, fl[5] + t_rr
     ow, oww, osw, orw = fl[6], fl[7], fl[8], fl[9]
     b_g, b_sg, b_rg, b_gg, ogw = 0.0, 0.0, 0.0, 0.0, 0.0
-    if w.holes[0, 4] > 0.0:
+    if w.holes[0, 4] > 0.0 and not mirrored:
         c = flap_left(w.holes, s, g, radius)
         b_g, b_sg, b_rg, b_gg, ogw = c[2] * b_u, c[2] * b_s + c[4] * b_u, c[2] * b_r, c[5] * b_u, c[2] * ow
         b_ss, b_sr, b_rr = c[0] * b_ss + 2.0 * c[1] * b_s + c[3] * b_u, c[0] * b_sr + c[1] * b_r, c[0] * b_rr
@@ -251,16 +261,18 @@ def false_side(
     radius: float,
     size: float,
     tip: bool,
+    mirrored: bool,
 ) -> Local:
     """Energy of a point in the false channel: outer wall, flap from below, the margin on its side.
 
-    edge: how far that margin has been opened beyond W/2 here, m, and its two derivatives in s.
+    edge: how far that margin has been opened beyond W/2 here, m, and its two derivatives in s; mirrored: s, r are those
+    of `mirror`, where there are no holes.
     """
     bu, bs, bf, bss, bsr, bk = _smooth_wall(w, s, r, True, radius, size, tip)
     fl = _flap(w, s, r, lip, front, True, True, radius, size, tip)
     f_u, f_s, f_r, f_ss, f_sr, f_rr, f_w, f_ww, f_sw, f_rw = fl[:10]
     f_g, f_sg, f_rg, f_gg, f_gw = 0.0, 0.0, 0.0, 0.0, 0.0
-    if w.holes[0, 4] > 0.0:
+    if w.holes[0, 4] > 0.0 and not mirrored:
         c = flap_left(w.holes, s, g, radius)
         f_g, f_sg, f_rg, f_gg, f_gw = c[2] * f_u, c[2] * f_s + c[4] * f_u, c[2] * f_r, c[5] * f_u, c[2] * f_w
         f_ss, f_sr, f_rr = c[0] * f_ss + 2.0 * c[1] * f_s + c[3] * f_u, c[0] * f_sr + c[1] * f_r, c[0] * f_rr
@@ -349,6 +361,37 @@ def hole_side(
         b2 * u * m,
         fb * m * d_g,
         0.0,
+    )
+
+
+@inlined
+def from_mirror(c: Local, shift: float, bend: float) -> Local:
+    """Derivatives by s and r from those by the mirrored position and r shifted there, see `mirror` (shift, bend: the
+    derivatives of what is added to r); the upstream lip is firm, the downstream one's lift knows nothing of it."""
+    rise = c.a_r + c.b_r + c.c_r
+    return Local(
+        c.u,
+        -c.a_s + shift * c.a_r,
+        c.a_r,
+        c.a_g,
+        -c.b_s + shift * c.b_r,
+        c.b_r,
+        c.b_g,
+        -c.c_s + shift * c.c_r,
+        c.c_r,
+        c.c_g,
+        c.ss - 2.0 * shift * c.sr + shift * shift * c.rr + bend * rise,
+        -c.sr + shift * c.rr,
+        -c.sg + shift * c.rg,
+        c.rr,
+        c.rg,
+        c.gg,
+        0.0,
+        0.0,
+        0.0,
+        0.0,
+        0.0,
+        c.flap_force,
     )
 
 

@@ -233,7 +233,9 @@ class FalseChannel:
 
     length: downstream lip to the front at the start, m; room: lateral room W, m; thickness t (0 = closed
     plane), m; fracture_energy G_c, J/m2; front_shape; front_force: given directly (N) or None = G_c w;
-    front_stiffness k_point, N/m; pressure: false minus true lumen, Pa; front_friction, -.
+    front_stiffness k_point, N/m; pressure: false minus true lumen, Pa; front_friction, -; retrograde: how far the
+    plane reaches back from the upstream lip at the start, m, with a flat front of its own there (None: it cannot be
+    opened that way).
     """
 
     length: float
@@ -245,6 +247,7 @@ class FalseChannel:
     front_stiffness: float = 600.0
     pressure: float = 0.0
     front_friction: float = 0.2
+    retrograde: float | None = None
 
 
 @dataclass(frozen=True)
@@ -315,5 +318,7 @@ class Scene:
             raise ValueError(
                 "a wire in the approach needs a support that follows the vessel, and a tip not behind its mouth"
             )
+        if self.channel.retrograde is not None and self.plug is not None:
+            raise ValueError("a plane that opens retrograde and a plug in the true lumen are not modelled together")
         if self.tear.end + self.channel.length > self.centreline.length:
             raise ValueError("the false channel reaches beyond the end of the centreline")

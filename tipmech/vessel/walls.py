@@ -17,7 +17,8 @@ from .place import Array, Place, V, foot
 V4 = tuple[float, float, float, float]
 
 HUGE = 1e9  # m, a front that is nowhere near
-TRUE, WINDOW, FALSE, HOLE = 0, 1, 2, 3  # side of a point: true lumen, window, false channel, hole in the flap
+# side of a point: true lumen, window, false channel, hole in the flap, false channel behind the upstream lip
+TRUE, WINDOW, FALSE, HOLE, BACK = 0, 1, 2, 3, 4
 
 
 @bundle
@@ -38,7 +39,9 @@ class Walls(NamedTuple):
     far : distance from the axis up to which a flap is followed into the lumen
     room : lateral room W; margin : fracture energy of the margins, J/m2; floor : radius of the floor at the tear
     front_stiffness, N/m; front_force, N; notch : depth (0 = flat); eps : onset smoothing
-    plug_force, N (0: none), plug_start, plug_end : of the plug in the true lumen
+    end_side, end_force, N, end_start, end_stop : of the second yielding end, the plug in the true lumen (TRUE) or the
+        front of the plane behind the upstream lip (BACK, positions mirrored); end_side -1: there is none
+    middle : where the vessel is mirrored, m (-HUGE: no plane behind the upstream lip)
     outer_line, outer_hertz : line and hertz of the outer wall behind the false channel
     holes : pierced in the flap; clear : by how much a hole is wider than the wire that has made it
     """
@@ -77,9 +80,11 @@ class Walls(NamedTuple):
     front_force: float
     notch: float
     eps: float
-    plug_force: float
-    plug_start: float
-    plug_end: float
+    end_side: int
+    end_force: float
+    end_start: float
+    end_stop: float
+    middle: float
     outer_line: float
     outer_hertz: float
     holes: Array
@@ -153,6 +158,19 @@ def flap_surface(w: Walls, s: float, lip: float, front: float, below: bool) -> t
     face = w.flap if below else 0.0
     a, a1, a2 = lumen_radius(w, s)
     return a - f0 - lip * m + face, a1 - f1 - lip * m1, a2 - f2 - lip * m2
+
+
+@inlined
+def mirror(w: Walls, s: float) -> tuple[float, float, float, float]:
+    """Position mirrored in the window's middle; what to add to r there so that it stands as far from the lumen's wall,
+    with two derivatives by s.
+
+    The plane behind the upstream lip is that of the downstream lip, mirrored.
+    """
+    t = w.start + w.stop - s
+    a, a1, a2 = lumen_radius(w, s)
+    b, b1, b2 = lumen_radius(w, t)
+    return t, b - a, -b1 - a1, b2 - a2
 
 
 @inlined

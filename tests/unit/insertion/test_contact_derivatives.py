@@ -8,23 +8,24 @@ import pytest
 from insertion_cases import CHANNEL, SUPPORT, TEAR, in_pocket, make_case, make_scene
 
 from tipmech.insertion import run as running
-from tipmech.insertion.case import Move
+from tipmech.insertion.case import Move, StopRules, TipShape
 from tipmech.insertion.run import advance
 from tipmech.insertion.solve import S_FRONT, S_LIP, S_PLUG, assemble, front_moves, plug_moves
 from tipmech.rod.band import HALF
 from tipmech.rod.elastic import apply_step
 from tipmech.vessel.build import build_walls
-from tipmech.vessel.energy import along_spiral, false_side, hole_side, local_by_foot, true_side
+from tipmech.vessel.energy import along_spiral, false_side, from_mirror, hole_side, local_by_foot, true_side
 from tipmech.vessel.holes import pierce
 from tipmech.vessel.place import to_world
 from tipmech.vessel.scene import Centreline, Lumen, Narrowing, Plug
-from tipmech.vessel.walls import FALSE, HOLE, TRUE, WINDOW, locate
+from tipmech.vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW, locate, mirror
 
 RADIUS = 0.178e-3
 LINE = Centreline(
     (16e-3, 3e-3, 15e-3, 10e-3), (0.0, 80.0, 60.0, 0.0), (0.4, 0.4, 2.5, 0.0)
 )  # with joints where curvature and plane jump
 FRONT = 20e-3
+FRONT_BACK = TEAR.end + 3e-3  # mirrored
 EDGE = (1e-4, 0.0, 0.0)  # m and its derivatives in s: how far the margin is opened already
 STEP, STEP2 = 2e-8, 1e-9  # m: of the differences of energy and of gradient
 
@@ -33,12 +34,16 @@ def local(walls, x, lip, side, tip):
     """Energy, gradient (world and lip) and Hessian (4 x 4) of one point."""
     p = locate(walls, *x)
     g, size = p.phi * walls.floor, 5e-5
-    if side == FALSE:
-        e = false_side(walls, p.s, p.r, g, lip, FRONT, EDGE, RADIUS, size, tip)
+    back = p.s < walls.middle
+    t, more, shift, bend = mirror(walls, p.s) if back else (p.s, 0.0, 0.0, 0.0)
+    lift, front = (0.0, FRONT_BACK) if back else (lip, FRONT)
+    if side in (FALSE, BACK):
+        e = false_side(walls, t, p.r + more, g, lift, front, EDGE, RADIUS, size, tip, back)
     elif side == HOLE:
         e = hole_side(walls, p.s, p.r, g, lip, FRONT, RADIUS, size, tip)
     else:
-        e = true_side(walls, p.s, p.r, g, lip, FRONT, side, RADIUS, size, tip)
+        e = true_side(walls, t, p.r + more, g, lift, front, side, RADIUS, size, tip, back)
+    e = from_mirror(e, shift, bend) if back else e
     e = local_by_foot(walls.floor, p.slopes, along_spiral(walls, e))
     first = (e.a_s + e.b_s + e.c_s, e.a_r + e.b_r + e.c_r, e.a_g + e.b_g + e.c_g)
     axes = np.array([p.t, p.er, p.ep]).T
@@ -58,16 +63,17 @@ def local(walls, x, lip, side, tip):
     [
         *((vessel, side) for vessel in ("even", "spiral and narrowed", "pierced") for side in (TRUE, WINDOW, FALSE)),
         ("pierced", HOLE),
+        *(("retrograde", side) for side in (TRUE, WINDOW, BACK)),
     ],
 )
 def test_wall_energies_gradients_and_hessians_agree(vessel, side, free_lip, tip):
     rng = np.random.default_rng(3)
-    even = vessel != "spiral and narrowed"
+    even = vessel in ("even", "pierced")
     scene = make_scene(
         centreline=LINE,
         lumen=Lumen(1.5e-3, -0.01, None if even else Narrowing(15e-3, 15.5e-3, 3e-3, 0.4e-3)),
         tear=replace(TEAR, gap=0.3e-3, azimuth=0.4, free_lip=free_lip, spiral=0.0 if even else 200.0),
-        channel=replace(CHANNEL, pressure=-500.0, thickness=0.0),
+        channel=replace(CHANNEL, pressure=-500.0, thickness=0.0, retrograde=2e-3 if vessel == "retrograde" else None),
     )
     walls = build_walls(scene, 2.0 * RADIUS, 5e-6)
     if vessel == "pierced":
@@ -76,8 +82,10 @@ def test_wall_energies_gradients_and_hessians_agree(vessel, side, free_lip, tip)
         pierce(walls.holes, TEAR.end + 1.9e-3, -0.6e-3, 0.3e-3)
     first, second = [], []
     for _ in range(1500):
-        low = TEAR.end if side in (FALSE, HOLE) else TEAR.start - 2e-3
-        s, r, phi = rng.uniform(low, FRONT), rng.uniform(1.0e-3, 2.0e-3), 0.4 + rng.uniform(-1.3, 1.3)
+        low, high = (TEAR.end if side in (FALSE, HOLE) else TEAR.start - 2e-3), FRONT
+        if vessel == "retrograde":
+            low, high = TEAR.start - 3e-3, TEAR.start if side == BACK else TEAR.end
+        s, r, phi = rng.uniform(low, high), rng.uniform(1.0e-3, 2.0e-3), 0.4 + rng.uniform(-1.3, 1.3)
         point, _, e1, e2 = (v[0] for v in LINE.frame(np.array([s])))
         x, lip = point + r * (cos(phi) * e1 + sin(phi) * e2), rng.uniform(-1e-4, 2e-4)
         energy, gradient, hessian = local(walls, x, lip, side, tip)
@@ -98,8 +106,8 @@ def test_wall_energies_gradients_and_hessians_agree(vessel, side, free_lip, tip)
     assert np.quantile(second, 0.97) < 1e-2
 
 
-def in_the_tear(case, feed):
-    """Model and work arrays of an insertion after `feed` (m)."""
+def in_the_tear(case, *feeds):
+    """Model and work arrays of an insertion after `feeds` (m; negative: withdrawn)."""
     kept = []
     original = running.build
 
@@ -110,7 +118,7 @@ def in_the_tear(case, feed):
 
     running.build = keep
     try:
-        advance(replace(case, moves=(Move("advance", feed),)))
+        advance(replace(case, moves=tuple(Move("advance" if f > 0.0 else "withdraw", abs(f)) for f in feeds)))
     finally:
         running.build = original
     return kept[0][0], kept[0][1]
@@ -123,8 +131,16 @@ BENT = make_scene(
     start="approach",
     tip_distance=8e-3,
 )
+HOOKED = make_case(
+    5e-8,
+    130.0,
+    scene=make_scene(channel=replace(CHANNEL, retrograde=1e-3, front_force=0.01)),
+    stop=StopRules(50e-3),
+    tip_shape=TipShape(2.3, 3e-3),
+)
 OCCLUDED = make_scene(tear=replace(TEAR, intact=True), plug=Plug(14e-3, 18e-3, 0.01))
 STATES = {
+    "retrograde front": (HOOKED, 7e-3, -4e-3),
     "plug driven on": (make_case(2e-7, 0.0, scene=OCCLUDED), 6e-3),
     "a support that follows the vessel": (make_case(5e-8, 40.0, scene=BENT), 4e-3),
     "lips": (make_case(5e-8, 40.0, scene=make_scene(tear=replace(TEAR, gap=0.3e-3))), 6e-3),
@@ -146,9 +162,10 @@ def test_the_whole_wire_has_the_gradient_and_hessian_of_its_energy(name):
     work.xs[:] = x0 - 1e-6 * rng.normal(size=x0.shape)  # some motion, so that viscosity takes part
     # sliding points rest exactly where sticking ends, a kink of the second derivative: moved off it here
     model.mem.anchor[:] += 1e-6 * rng.normal(size=model.mem.anchor.shape)
-    if STATES[name][0].scene.channel.front_force is not None:
+    if "front driven on" in name:
         work.state[S_FRONT] -= 1e-6  # so that the front is on its way, not just at the yield force
-    if STATES[name][0].scene.plug is not None:
+    second = "plug" in name or "retrograde" in name
+    if second:
         work.state[S_PLUG] -= 1e-6
     drag = 50.0
 
@@ -170,7 +187,7 @@ def test_the_whole_wire_has_the_gradient_and_hessian_of_its_energy(name):
         moving = front_moves(work)
         assert moving == ("front driven on" in name)
         plugged = plug_moves(work)
-        assert plugged == ("plug" in name)
+        assert plugged == second
         step = 1e-6  # of a direction of about 1e-3 m: a nanometre
         up, down = at(direction, step), at(direction, -step)
         near, far = (at(direction, k * step)[0] - at(direction, -k * step)[0] for k in (0.1, 0.2))
