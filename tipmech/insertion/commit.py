@@ -11,16 +11,16 @@ from ..rod.self_contact import FORCE, GRIP, LIMBS, SLID, STAYED, anchor_slip
 from ..vessel.holes import nearest_rim
 from ..vessel.laws import penetration
 from ..vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW, Walls, flap_surface, mirror
-from .points import BEFORE, E_CONTACT, F_FRONT, F_PLUG, G_LIP, SLOTS, STATION, Array, edge_opening
+from .points import BEFORE, E_CONTACT, F_END, F_FRONT, G_LIP, SLOTS, STATION, Array, edge_opening
 from .solve import (
     S_CENTRE,
+    S_END,
+    S_END_NEW,
     S_FEED,
     S_FRONT,
     S_FRONT_NEW,
     S_LIP,
     S_LIP_START,
-    S_PLUG,
-    S_PLUG_NEW,
     STOP_STIFFNESS,
     Model,
     Work,
@@ -31,8 +31,8 @@ from .solve import (
 )
 
 # cumulative works, J: by the hand; friction; front; margins; viscosity; of that at held feed; imbalance; sum of |dW|;
-# area opened at the margins, m2; work on the plug, J
-W_HAND, W_FRICTION, W_FRONT, W_MARGIN, W_VISCOUS, W_SNAP, W_ERROR, W_TOTAL, W_AREA, W_PLUG, WORKS = range(11)
+# area opened at the margins, m2; work on the second end, J
+W_HAND, W_FRICTION, W_FRONT, W_MARGIN, W_VISCOUS, W_SNAP, W_ERROR, W_TOTAL, W_AREA, W_END, WORKS = range(11)
 
 
 @bundle
@@ -163,13 +163,13 @@ def weigh(m: Model, w: Work, led: Ledger, drag: float, turn: float, gain: float,
     total += abs(lip)
     advance = w.state[S_FRONT_NEW] - s[L_POSITION]
     drive = w.out[F_FRONT] * advance if advance > 0.0 else 0.0  # it moves only at its full force
-    yielded = w.state[S_PLUG_NEW] - w.state[S_PLUG]
-    plug = w.out[F_PLUG] * yielded if yielded > 0.0 else 0.0
-    step[W_HAND], step[W_FRICTION], step[W_FRONT], step[W_VISCOUS], step[W_PLUG] = hand, rub, drive, damp, plug
+    yielded = w.state[S_END_NEW] - w.state[S_END]
+    second = w.out[F_END] * yielded if yielded > 0.0 else 0.0
+    step[W_HAND], step[W_FRICTION], step[W_FRONT], step[W_VISCOUS], step[W_END] = hand, rub, drive, damp, second
     step[W_SNAP] = damp if w.state[S_FEED] == s[L_FEED] and turn == s[L_TURN] else 0.0
     change = stored - s[L_ENERGY]
-    step[W_ERROR] = hand - rub - damp - drive - step[W_MARGIN] - change - plug
-    step[W_TOTAL] = abs(hand) + abs(rub) + abs(damp) + abs(drive) + abs(step[W_MARGIN]) + abs(change) + plug
+    step[W_ERROR] = hand - rub - damp - drive - step[W_MARGIN] - change - second
+    step[W_TOTAL] = abs(hand) + abs(rub) + abs(damp) + abs(drive) + abs(step[W_MARGIN]) + abs(change) + second
     return step[W_ERROR] - (gain - 1.0) * pushed, total
 
 
@@ -202,9 +202,9 @@ def book(m: Model, w: Work, led: Ledger, drag: float, turn: float, stored: float
     s[L_LIP] = lip_drag(m.walls, w, w.state[S_LIP], drag)
     w.state[S_FRONT] = w.state[S_FRONT_NEW]
     if m.walls.end_side == BACK:
-        w.state[S_PLUG] = w.state[S_PLUG_NEW]
+        w.state[S_END] = w.state[S_END_NEW]
     elif m.walls.end_side == TRUE:
-        w.state[S_PLUG] = _closed_again(m, w.state[S_PLUG_NEW])
+        w.state[S_END] = _closed_again(m, w.state[S_END_NEW])
 
 
 @kernel
@@ -405,7 +405,7 @@ def _side_behind_lip(m: Model, w: Work, i: int, n: int, mirrored: bool) -> int:
     lip, front, false = w.state[S_LIP], w.state[S_FRONT], FALSE
     if mirrored:
         s, more, _, _ = mirror(walls, s)
-        r, lip, front, false = r + more, 0.0, w.state[S_PLUG], BACK
+        r, lip, front, false = r + more, 0.0, w.state[S_END], BACK
     lower = flap_surface(walls, s, lip, front, True)[0]
     if s > walls.stop + walls.rho + m.pts.radius[i]:
         if r > lower:

@@ -33,10 +33,12 @@ from .commit import (
     stored_energy,
     weigh,
 )
-from .points import E_CONTACT, F_FRONT, F_PLUG, Array, IntArray, mark_edges
+from .points import E_CONTACT, F_END, F_FRONT, Array, IntArray, mark_edges
 from .solve import (
     S_CENTRE,
     S_CURLED_SINCE,
+    S_END,
+    S_END_START,
     S_FEED,
     S_FIRST_CURL,
     S_FRONT,
@@ -49,8 +51,6 @@ from .solve import (
     S_OPENED,
     S_PART,
     S_PATH,
-    S_PLUG,
-    S_PLUG_START,
     S_REACHED,
     S_READY,
     S_TURN,
@@ -129,8 +129,8 @@ NOT_CONVERGED, ROUND, PAST_CURL = (
     H_ITERATIONS,
     H_HELD,
     H_NEAREST,
-    H_F_PLUG,
-    H_PLUG,
+    H_F_END,
+    H_END,
     H_CENTRE,
     H_LEAD_BACK_S,
     H_WORKS,
@@ -239,7 +239,7 @@ def begin(m: Model, w: Work, led: Ledger, held: bool) -> None:
     copy_rows(w.xs, w.x)
     copy_rows(w.qs, w.q)
     w.state[S_LIP_START], w.state[S_FRONT_START] = w.state[S_LIP], w.state[S_FRONT]
-    w.state[S_PLUG_START] = w.state[S_PLUG]
+    w.state[S_END_START] = w.state[S_END]
     update_tangents(w, held)
     if not held:
         drop_axial(w, led)
@@ -320,12 +320,12 @@ def hold_in_support(m: Model, w: Work, s: Settings) -> None:
 def stability(m: Model, w: Work, s: Settings) -> tuple[int, int]:
     """Negative eigenvalues of the static tangent, outside the support: with friction stuck and the front standing, and
     with friction released and the front yielding where it moved in the last step."""
-    front, plug = w.state[S_FRONT], w.state[S_PLUG]
-    w.state[S_FRONT], w.state[S_PLUG] = w.state[S_FRONT_START], min(plug, w.state[S_PLUG_START])
+    front, second = w.state[S_FRONT], w.state[S_END]
+    w.state[S_FRONT], w.state[S_END] = w.state[S_FRONT_START], min(second, w.state[S_END_START])
     assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, RELEASED)
     hold_in_support(m, w, s)
     released = inertia(w)
-    w.state[S_FRONT], w.state[S_PLUG] = front, plug
+    w.state[S_FRONT], w.state[S_END] = front, second
     if released == 0:
         return 0, 0
     assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, STUCK)
@@ -501,7 +501,7 @@ def record(m: Model, w: Work, led: Ledger, turn: float, counts: IntArray, hist: 
     h[H_ITERATIONS], h[H_HELD], h[H_STUCK], h[H_RELEASED] = counts[0], counts[1], counts[2], counts[3]
     h[H_MET] = counts[4]
     h[H_NEAREST] = w.state[S_NEAREST]
-    h[H_F_PLUG], h[H_PLUG], h[H_CENTRE] = w.out[F_PLUG], w.state[S_PLUG], w.state[S_CENTRE]
+    h[H_F_END], h[H_END], h[H_CENTRE] = w.out[F_END], w.state[S_END], w.state[S_CENTRE]
     w.state[S_NEAREST] = np.inf
     for k in range(WORKS):
         h[H_WORKS + k] = led.works[k]

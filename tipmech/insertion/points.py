@@ -30,8 +30,8 @@ BEFORE = 10  # stations before the downstream lip
 EDGE_ZONE = 0.4e-3  # m, distance from mouth and lips within which a point's length is divided
 STEEPEST = 1.875  # largest slope of the quintic step
 FINE = 9e-6  # m, length of these parts: below the contact length on a stiff edge (theory, "Contact")
-E_CONTACT, E_FRICTION, E_FRONT, G_LIP, H_LIP, F_FRONT, K_FRONT, LIP_TOUCHED, F_PLUG, K_PLUG, OUT = range(11)
-LIP, FRONT, PLUG, BORDERS = range(4)  # rows of the borders: variables that the whole wire shares
+E_CONTACT, E_FRICTION, E_FRONT, G_LIP, H_LIP, F_FRONT, K_FRONT, LIP_TOUCHED, F_END, K_END, OUT = range(11)
+LIP, FRONT, END, BORDERS = range(4)  # rows of the borders: variables that the whole wire shares
 
 
 @bundle
@@ -224,31 +224,31 @@ def assemble_contact(
     previous: float,
     strength: float,
     centre: float,
-    plug: float,
-    plug_strength: float,
+    second: float,
+    end_strength: float,
     mode: int,
     grad: Array,
     band: Array,
     border: Array,
     out: Array,
 ) -> tuple[float, float]:
-    """Add contact, friction, front and plug to gradient (6 N + 3,), Hessian band and borders (BORDERS, 6 N + 3).
+    """Add contact, friction, front and second end to gradient (6 N + 3,), Hessian band and borders (BORDERS, 6 N + 3).
 
-    lip : lift of the free lip, m; previous, plug : positions of front and plug at the start of the increment, m;
-    strength, plug_strength : their forces, N (inf: held); centre : lateral position of the notch, m (nan: not touched
-    yet); mode : NORMAL, STUCK or RELEASED friction; border : derivative of the energy by the lip and (negative) by
-    front and plug, N/m; out : see the E_, G_, H_, F_, K_ indices.
+    lip : lift of the free lip, m; previous, second : positions of front and second end (see `Walls`) at the start of
+    the increment, m; strength, end_strength : their forces, N (inf: held); centre : lateral position of the notch, m
+    (nan: not touched yet); mode : NORMAL, STUCK or RELEASED friction; border : derivative of the energy by the lip and
+    (negative) by front and second end, N/m; out : see the E_, G_, H_, F_, K_ indices.
 
     Returns
     -------
     tuple of float
-        positions of front and plug, m
+        positions of front and second end, m
     """
     out[:] = 0.0
     border[:] = 0.0
     n = pts.element.shape[0]
     reach = max(walls.gap, walls.thickness) + max(lip, 0.0) + walls.eps
-    in_false, in_plug = False, False
+    in_false, at_end = False, False
     for i in range(n):
         j, xi = pts.element[i], pts.xi[i]
         count = mem.fine[i]
@@ -265,7 +265,9 @@ def assemble_contact(
             if along < tube.rho + pts.radius[i] and i < n - 1:
                 _tube_point(pts, mem, walls, tube, i, xi, pts.bore[i], x, grad, band, out)
             if along > 0.0:
-                _wall_point(pts, mem, walls, tube, i, xi, span, x, lip, previous, plug, reach, grad, band, border, out)
+                _wall_point(
+                    pts, mem, walls, tube, i, xi, span, x, lip, previous, second, reach, grad, band, border, out
+                )
         else:
             step = pts.step[i] / count
             p = locate(walls, px, py, pz)
@@ -279,13 +281,13 @@ def assemble_contact(
                     _tube_point(pts, mem, walls, tube, i, at, pts.bore[i] / count, x, grad, band, out)
                 if not clear:
                     _wall_point(
-                        pts, mem, walls, tube, i, at, part, x, lip, previous, plug, reach, grad, band, border, out
+                        pts, mem, walls, tube, i, at, part, x, lip, previous, second, reach, grad, band, border, out
                     )
             mem.place[i, 0], mem.place[i, 1], mem.place[i, 2] = p.s, p.r, p.phi * walls.floor
         if along > 0.0:
             _lead_point(mem, walls, i, px, py, pz, pts.radius[i], i == n - 1, span, centre)
             in_false = in_false or (mem.side[i] == FALSE and mem.lead[i] > 0.0)
-            in_plug = in_plug or (mem.side[i] == walls.end_side and mem.lead[i] > plug - walls.eps)
+            at_end = at_end or (mem.side[i] == walls.end_side and mem.lead[i] > second - walls.eps)
         else:
             mem.place[i, 0] = -1.0
         for slot in range(3):
@@ -300,9 +302,11 @@ def assemble_contact(
     front = previous
     if in_false:
         front = _push_end(pts, mem, walls, x, FALSE, previous, strength, walls.notch, centre, grad, band, border, out)
-    if in_plug:
-        plug = _push_end(pts, mem, walls, x, walls.end_side, plug, plug_strength, 0.0, np.nan, grad, band, border, out)
-    return front, plug
+    if at_end:
+        second = _push_end(
+            pts, mem, walls, x, walls.end_side, second, end_strength, 0.0, np.nan, grad, band, border, out
+        )
+    return front, second
 
 
 @inlined
@@ -381,7 +385,7 @@ def _wall_point(
     x: Array,
     lip: float,
     previous: float,
-    plug: float,
+    second: float,
     reach: float,
     grad: Array,
     band: Array,
@@ -401,7 +405,7 @@ def _wall_point(
     s, r, lift, front, shift, bend = p.s, p.r, lip, previous, 0.0, 0.0
     if mirrored:
         s, more, shift, bend = mirror(walls, p.s)
-        r, lift, front = p.r + more, 0.0, plug
+        r, lift, front = p.r + more, 0.0, second
     if side == FALSE or side == BACK:
         edge = edge_opening(mem.edges, walls.stop, s, g, mirrored)
         loc = false_side(walls, s, r, g, lift, front, edge, radius, size, tip, mirrored)
@@ -512,7 +516,7 @@ def _push_end(
     surfaces, and its share of energy and tangent. depth : of its notch, m; centre : where that is, m."""
     n = pts.element.shape[0]
     way = -1.0 if side == BACK else 1.0  # in which it is pushed
-    force, stiffness, row = (F_FRONT, K_FRONT, FRONT) if side == FALSE else (F_PLUG, K_PLUG, PLUG)
+    force, stiffness, row = (F_FRONT, K_FRONT, FRONT) if side == FALSE else (F_END, K_END, END)
     a = _position(mem, n, side, previous, strength, walls.eps)
     if a > previous:
         out[E_FRONT] += strength * (a - previous)

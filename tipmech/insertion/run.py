@@ -24,6 +24,7 @@ from .shape import laid_curvature, lay, natural_curvature
 from .solve import (
     S_CENTRE,
     S_CURLED_SINCE,
+    S_END,
     S_FIRST_CURL,
     S_FRONT,
     S_LIP,
@@ -31,7 +32,6 @@ from .solve import (
     S_NEAREST,
     S_OPENED,
     S_PART,
-    S_PLUG,
     S_REACHED,
     STATE,
     Grip,
@@ -137,7 +137,7 @@ def build(case: Case) -> tuple[Model, Work, Ledger]:
     state[S_CENTRE] = np.nan
     state[[S_NEAREST, S_REACHED, S_CURLED_SINCE, S_FIRST_CURL]] = np.inf
     state[S_PART] = 1.0
-    state[S_PLUG] = walls.end_start
+    state[S_END] = walls.end_start
     state[S_FRONT] = case.scene.tear.end + case.scene.channel.length
     state[S_LIP] = state[S_LIP_START] = max(-0.99 * walls.gap, walls.lip_load / walls.lip_stiffness)
     weight = np.append(rod.length, 0.0) / 2 + np.append(0.0, rod.length) / 2
@@ -370,7 +370,7 @@ def _to_record(case: Case, hist: loop.History, holes: Array, stop: Stop) -> Reco
     retrograde = case.scene.channel.retrograde
     front_back = np.full(len(h), np.nan)
     if retrograde is not None:
-        front_back = case.scene.tear.start + case.scene.tear.end - h[:, loop.H_PLUG]
+        front_back = case.scene.tear.start + case.scene.tear.end - h[:, loop.H_END]
         growth = growth + (case.scene.tear.start - retrograde - front_back)
     opened = growth * front_width(case.scene, 2.0 * float(case.profile.radius[0]))
     # below this work the solver's force tolerance is all there is: a wire that touches nothing
@@ -395,11 +395,11 @@ def _to_record(case: Case, hist: loop.History, holes: Array, stop: Stop) -> Reco
         force_false=col(loop.H_F_FALSE),
         force_lip=col(loop.H_F_LIP),
         force_front=col(loop.H_F_FRONT),
-        force_plug=np.zeros(len(h)) if retrograde is not None else col(loop.H_F_PLUG),
-        force_front_back=col(loop.H_F_PLUG) if retrograde is not None else np.zeros(len(h)),
+        force_plug=np.zeros(len(h)) if retrograde is not None else col(loop.H_F_END),
+        force_front_back=col(loop.H_F_END) if retrograde is not None else np.zeros(len(h)),
         front=col(loop.H_FRONT),
         front_back=front_back,
-        plug=np.full(len(h), np.inf) if retrograde is not None else col(loop.H_PLUG),
+        plug=np.full(len(h), np.inf) if retrograde is not None else col(loop.H_END),
         front_centre=col(loop.H_CENTRE),
         opened_area=opened + works[:, 8],
         margins=hist.margins,

@@ -23,14 +23,14 @@ from .points import (
     E_CONTACT,
     E_FRICTION,
     E_FRONT,
+    END,
     FRONT,
     G_LIP,
     H_LIP,
+    K_END,
     K_FRONT,
-    K_PLUG,
     LIP,
     LIP_TOUCHED,
-    PLUG,
     Array,
     Memory,
     Points,
@@ -102,8 +102,8 @@ class Model(NamedTuple):
 # lift of the lip and front position at the start of the step, feed of the last quiet step (0: none), nearest approach
 # of two limbs of the wire since the last record, over the distance at which they touch; whether the wire lies ready in
 # the support (0/1), turn, path of the hand, feed at which the tear was reached, path at which the present curl and the
-# first one began (inf: not yet), part of an increment now taken, position of the plug: now, found by the last assembly,
-# at the start of the step; whether the wall has been opened since (0/1)
+# first one began (inf: not yet), part of an increment now taken, position of the second end: now, found by the last
+# assembly, at the start of the step; whether the wall has been opened since (0/1)
 (
     S_LIP,
     S_FRONT,
@@ -122,9 +122,9 @@ class Model(NamedTuple):
     S_CURLED_SINCE,
     S_FIRST_CURL,
     S_PART,
-    S_PLUG,
-    S_PLUG_NEW,
-    S_PLUG_START,
+    S_END,
+    S_END_NEW,
+    S_END_START,
     S_OPENED,
     STATE,
 ) = range(22)
@@ -140,10 +140,8 @@ def assemble(m: Model, w: Work, x: Array, q: Array, lip: float, drag: float, mod
     w.band[:] = 0.0
     energy = assemble_elastic(m.rod, x, q, w.grad, w.band)
     strength = np.inf if w.state[S_HELD] > 0.0 else m.walls.front_force
-    plug_strength = (
-        np.inf if w.state[S_HELD] > 0.0 else m.walls.end_force if w.state[S_PLUG] < m.walls.end_stop else 0.0
-    )
-    w.state[S_FRONT_NEW], w.state[S_PLUG_NEW] = assemble_contact(
+    end_strength = np.inf if w.state[S_HELD] > 0.0 else m.walls.end_force if w.state[S_END] < m.walls.end_stop else 0.0
+    w.state[S_FRONT_NEW], w.state[S_END_NEW] = assemble_contact(
         m.pts,
         m.mem,
         m.walls,
@@ -154,8 +152,8 @@ def assemble(m: Model, w: Work, x: Array, q: Array, lip: float, drag: float, mod
         w.state[S_FRONT],
         strength,
         w.state[S_CENTRE],
-        w.state[S_PLUG],
-        np.inf if w.state[S_HELD] > 0.0 else plug_strength,
+        w.state[S_END],
+        np.inf if w.state[S_HELD] > 0.0 else end_strength,
         mode,
         w.grad,
         w.band,
@@ -285,8 +283,8 @@ def residual(w: Work) -> float:
 def inertia(w: Work) -> int:
     """Negative eigenvalues of the assembled tangent with its borders; factorises; -1 on a zero pivot.
 
-    By Haynsworth's additivity: those of the band plus those of the Schur complement of lip, front and plug; front and
-    plug are minimised out, so their positive pivots take none away.
+    By Haynsworth's additivity: those of the band plus those of the Schur complement of lip, front and second end;
+    the ends are minimised out, so their positive pivots take none away.
     """
     n = w.grad.shape[0]
     folded = w.fold.counts[RECORDS] > 0
@@ -297,12 +295,12 @@ def inertia(w: Work) -> int:
         w.rhs[0, i] = -w.grad[i]
         for k in range(BORDERS):
             w.rhs[1 + k, i] = w.border[k, i]
-    moving, plugged = front_moves(w), plug_moves(w)
+    moving, second = front_moves(w), end_moves(w)
     # the borders that are not zero: the solution of one that is, is zero
-    back_substitute(w, w.rhs[: 4 if plugged else 3 if moving else 2 if w.out[LIP_TOUCHED] > 0.0 else 1])
+    back_substitute(w, w.rhs[: 4 if second else 3 if moving else 2 if w.out[LIP_TOUCHED] > 0.0 else 1])
     a, b, d = schur(w)
-    if plugged:
-        c, e, f = plug_schur(w)
+    if second:
+        c, e, f = end_schur(w)
         if f == 0.0:
             return -1
         negative += 1 if f < 0.0 else 0
@@ -330,9 +328,9 @@ def front_moves(w: Work) -> bool:
 
 
 @kernel
-def plug_moves(w: Work) -> bool:
-    """The same of the plug."""
-    return w.out[K_PLUG] > 0.0 and w.state[S_HELD] == 0.0 and w.state[S_PLUG_NEW] > w.state[S_PLUG]
+def end_moves(w: Work) -> bool:
+    """The same of the second end."""
+    return w.out[K_END] > 0.0 and w.state[S_HELD] == 0.0 and w.state[S_END_NEW] > w.state[S_END]
 
 
 @kernel
@@ -347,13 +345,13 @@ def schur(w: Work) -> tuple[float, float, float]:
 
 
 @kernel
-def plug_schur(w: Work) -> tuple[float, float, float]:
-    """Row of the plug in the same: with lip, front and itself."""
-    c, e, f = 0.0, 0.0, w.out[K_PLUG]
+def end_schur(w: Work) -> tuple[float, float, float]:
+    """Row of the second end in the same: with lip, front and itself."""
+    c, e, f = 0.0, 0.0, w.out[K_END]
     for i in range(w.grad.shape[0]):
         c -= w.border[LIP, i] * w.rhs[3, i]
         e -= w.border[FRONT, i] * w.rhs[3, i]
-        f -= w.border[PLUG, i] * w.rhs[3, i]
+        f -= w.border[END, i] * w.rhs[3, i]
     return c, e, f
 
 
@@ -362,16 +360,16 @@ def _step(w: Work) -> tuple[float, float, float]:
     """Newton step into rhs[0] from the factorised system; returns the lip's step, the slope and its length limit."""
     n = w.grad.shape[0]
     a, b, d = schur(w)
-    moving, plugged = front_moves(w), plug_moves(w)
+    moving, second = front_moves(w), end_moves(w)
     rw, ra, rp = -w.out[G_LIP], 0.0, 0.0
     for i in range(n):
         rw -= w.border[LIP, i] * w.rhs[0, i]
         ra -= w.border[FRONT, i] * w.rhs[0, i]
     c, e, f = 0.0, 0.0, 1.0
-    if plugged:
-        c, e, f = plug_schur(w)
+    if second:
+        c, e, f = end_schur(w)
         for i in range(n):
-            rp -= w.border[PLUG, i] * w.rhs[0, i]
+            rp -= w.border[END, i] * w.rhs[0, i]
         rw, ra = rw - c * rp / f, ra - e * rp / f
         a, b, d = a - c * c / f, b - c * e / f, d - e * e / f
     if moving:
@@ -379,7 +377,7 @@ def _step(w: Work) -> tuple[float, float, float]:
         sw, sa = (d * rw - b * ra) / det, (a * ra - b * rw) / det
     else:
         sw, sa = rw / a, 0.0
-    if plugged:
+    if second:
         sp = (rp - c * sw - e * sa) / f
         for i in range(n):
             w.rhs[0, i] -= sp * w.rhs[3, i]

@@ -10,7 +10,7 @@ from insertion_cases import CHANNEL, SUPPORT, TEAR, in_pocket, make_case, make_s
 from tipmech.insertion import run as running
 from tipmech.insertion.case import Move, StopRules, TipShape
 from tipmech.insertion.run import advance
-from tipmech.insertion.solve import S_FRONT, S_LIP, S_PLUG, assemble, front_moves, plug_moves
+from tipmech.insertion.solve import S_END, S_FRONT, S_LIP, assemble, end_moves, front_moves
 from tipmech.rod.band import HALF
 from tipmech.rod.elastic import apply_step
 from tipmech.vessel.build import build_walls
@@ -166,7 +166,7 @@ def test_the_whole_wire_has_the_gradient_and_hessian_of_its_energy(name):
         work.state[S_FRONT] -= 1e-6  # so that the front is on its way, not just at the yield force
     second = "plug" in name or "retrograde" in name
     if second:
-        work.state[S_PLUG] -= 1e-6
+        work.state[S_END] -= 1e-6
     drag = 50.0
 
     def at(direction, t):
@@ -186,7 +186,7 @@ def test_the_whole_wire_has_the_gradient_and_hessian_of_its_energy(name):
         band, border, out = work.band.copy(), work.border.copy(), work.out.copy()
         moving = front_moves(work)
         assert moving == ("front driven on" in name)
-        plugged = plug_moves(work)
+        plugged = end_moves(work)
         assert plugged == second
         step = 1e-6  # of a direction of about 1e-3 m: a nanometre
         up, down = at(direction, step), at(direction, -step)
