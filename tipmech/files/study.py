@@ -1,4 +1,4 @@
-"""Study files: TOML in the user's units -> the spec of a map or of a threshold study, in SI.
+"""Study files: TOML in the user's units -> the spec of a map, of a threshold study or of attempts, in SI.
 
 `check_*` reads and checks a file; `read_*` also finds the softness factor of every tip load, which runs the bench.
 """
@@ -12,14 +12,16 @@ from typing import Literal, TypeVar
 from ..insertion.case import Numerics
 from ..profile import Profile
 from ..rod.errors import NotConvergedError
+from ..study.run_attempts import AttemptsSpec
 from ..study.run_threshold import ThresholdSpec
 from ..study.spec import Bench, Shared, StudySpec, soften_to
 from ..units import UNITS
 from ..wire.design import profile
 from .case_wire import bench_of
 from .common import FieldError, fail, load, named, read_toml
+from .imaging import looks_of
 from .scene_tables import NumericsTable
-from .study_tables import LocalStudyTable, MapTables, StudyTables, ThresholdTables
+from .study_tables import AttemptsTables, LocalStudyTable, MapTables, StudyTables, ThresholdTables
 from .wire import asked_wire
 
 MM, UM, GF = UNITS["mm"], UNITS["um"], UNITS["gf"]
@@ -27,6 +29,11 @@ MM, UM, GF = UNITS["mm"], UNITS["um"], UNITS["gf"]
 LADDER_ALLOWED = (
     "a [ladder] table, which makes a file one for `tipmech threshold` (an empty one takes its defaults; set "
     "shared.force_cap_n high, as experiments/threshold.toml does; a map's file goes to `tipmech map`)"
+)
+
+POLICY_ALLOWED = (
+    "a [policy] table, which makes a file one for `tipmech attempts` (as experiments/attempts/policy.toml; "
+    "a map's file goes to `tipmech map`)"
 )
 
 TablesT = TypeVar("TablesT", bound=StudyTables)
@@ -45,6 +52,13 @@ def check_threshold(path: str | Path) -> ThresholdTables:
     if "ladder" not in read_toml(path):
         fail(path, "ladder", None, LADDER_ALLOWED)
     return _check(path, ThresholdTables)
+
+
+def check_attempts(path: str | Path) -> AttemptsTables:
+    """Read and check a file of attempts, wire and geometry included, without running the bench."""
+    if "policy" not in read_toml(path):
+        fail(path, "policy", None, POLICY_ALLOWED)
+    return _check(path, AttemptsTables)
 
 
 def read_map(path: str | Path, bench: Bench | None = None, scales: Sequence[float] | None = None) -> StudySpec:
@@ -76,6 +90,28 @@ def read_threshold(
     study = _spec(path, tables, bench, scales, "approach", LocalStudyTable())
     with named(path):
         return ThresholdSpec(study, ladder.low, ladder.high, ladder.count, ladder.tolerance)
+
+
+def read_attempts(
+    path: str | Path, bench: Bench | None = None, *, seed: int | None = None, samples: int | None = None
+) -> AttemptsSpec:
+    """Spec of a file of attempts; `bench` as for `read_map`.
+
+    seed, samples : in place of the file's seed, and of its points in all (the scrambles stay)
+    """
+    tables = check_attempts(path)
+    asked: dict[str, int] = {} if seed is None else {"seed": seed}
+    if samples is not None:
+        points, rest = divmod(samples, tables.scrambles)
+        if rest or points < 1 or points & (points - 1):
+            fail(path, "--samples", samples, f"{tables.scrambles} scrambles times a power of 2: 1, 2, 4, 8, ...")
+        asked["points_per_scramble"] = points
+    tables = tables.model_copy(update=asked)
+    local = tables.local or LocalStudyTable()
+    study = _spec(path, tables, bench, tables.presentation, local)
+    imaging, detector = looks_of(tables.imaging)
+    with named(path):
+        return AttemptsSpec(study, tables.policy.policy(), imaging, detector)
 
 
 def _check(path: str | Path, model: type[TablesT]) -> TablesT:

@@ -16,7 +16,6 @@ from ..outcome import End, Stop
 from ..vessel.walls import FALSE
 from .case import Case, Move, StopRules
 from .classify import ENTERED, curl_start
-from .feed import H_FEED
 from .glance import Glance, glance
 from .imaging import Imaging
 from .policy import IMAGE, UNTIL, Action, Policy, Rule
@@ -121,23 +120,19 @@ class _Procedure:
         self.insertion = Insertion(replace(case, stop=StopRules(inf, None)))
         shape = case.tip_shape
         self.natural = abs(shape.angle) + (abs(shape.second.angle) if shape.second is not None else 0.0)
-        self.travel, self.looks = 0.0, 0
+        self.feed = self.travel = 0.0
+        self.looks = 0
         self.end: End | None = None
         self.attempts: list[Attempt] = []
         self.first = 0  # of the insertion's parts, of this attempt
         self.seen = self.bend_left = 0.0
-
-    @property
-    def feed(self) -> float:
-        """Wire fed out, m."""
-        return float(self.insertion.last[H_FEED]) if self.insertion.parts else 0.0
 
     def run(self) -> Course:
         """Attempts until something ends them."""
         while self.end is None:
             self.first, started = self.insertion.parts, self.travel
             self.seen, self.bend_left = -1.0, float("nan")
-            before = opened_so_far(self.insertion.record()) if self.first else (0.0, 0.0)
+            before = opened_so_far(self.insertion.record(self.first - 1)) if self.first else (0.0, 0.0)
             rule = self.advance()
             if rule and len(self.attempts) + 1 == self.policy.attempts:
                 self.end = End.ATTEMPTS_USED_UP
@@ -190,8 +185,10 @@ class _Procedure:
             stop = self.carry(rows)
             if self.end is not None and self.end is not End.FEED_USED_UP:
                 return 0
+            if self.insertion.parts == part:  # not even an increment of feed was left
+                return 0
             stroke = self.insertion.record(part)
-            if len(stroke.feed) and through(stroke, self.policy.true_lumen):
+            if through(stroke, self.policy.true_lumen):
                 self.end = End.TRUE_LUMEN
             if self.end is not None:
                 return 0
@@ -253,7 +250,11 @@ class _Procedure:
         for rows in cut(increments([Move("withdraw", most)], self.case.numerics.increment), self.policy.look_every):
             part = self.insertion.parts
             self.carry(rows)
-            if self.end is not None or self.waited_for(action, self.insertion.record(part)):
+            if (
+                self.end is not None
+                or self.insertion.parts == part
+                or self.waited_for(action, self.insertion.record(part))
+            ):
                 return
 
     def waited_for(self, action: Action, step: Record) -> bool:
@@ -271,10 +272,13 @@ class _Procedure:
         path = np.cumsum(np.abs(rows[:, 0]))
         room = self.policy.feed - self.travel
         fits = int(np.searchsorted(path, room + NO_FEED, side="right"))
-        before = self.feed
-        stop = self.insertion.carry_rows(rows[:fits]) if fits else Stop.PROTOCOL_DONE
-        done = abs(self.feed - before)
-        self.travel += done
+        stop = Stop.PROTOCOL_DONE
+        if fits:
+            stop = self.insertion.carry_rows(rows[:fits])
+            done = self.insertion.record(self.insertion.parts - 1).feed
+            if len(done):
+                self.travel += abs(float(done[-1]) - self.feed)
+                self.feed = float(done[-1])
         if stop in END_OF:
             self.end = END_OF[stop]
         elif fits < len(rows) and stop is Stop.PROTOCOL_DONE:

@@ -15,8 +15,10 @@ from .seen import Detector, held, scores
 
 Array = NDArray[np.float64]
 
-BACK = 4e-3  # m: the wire farther behind the tip than this gives the direction to compare with; a preshape lies before it
-LEAST_BEHIND = 2e-3  # m of wire behind that: over less its direction jitters by more than the 10 degrees of the tip's
+BACK = (
+    4e-3  # m: the wire farther behind the tip than this gives the direction to compare with; a preshape lies before it
+)
+LEAST_BEHIND = 2e-3  # m of wire behind that: over less its direction jitters like the tip's own
 
 
 @dataclass(frozen=True)

@@ -229,7 +229,7 @@ class Insertion:
         return self.carry_rows(increments(moves, self.case.numerics.increment))
 
     def carry_rows(self, rows: Array) -> Stop:
-        """Carry out increments, rows of `increments`: a move may be cut anywhere, and gives the same to the last bit."""
+        """Carry out rows of `increments`: a move may be cut anywhere, and gives the same to the last bit."""
         if self.stop is Stop.NOT_CONVERGED:
             return self.stop
         rows = increments(moves, self.case.numerics.increment)
