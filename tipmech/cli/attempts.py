@@ -4,6 +4,8 @@ from math import degrees, isfinite
 from pathlib import Path
 from typing import Any
 
+from typer import echo
+
 from ..files.study import read_attempts
 from ..outcome import END_WORDS, End
 from ..show.attempts import attempts_figure
@@ -55,11 +57,11 @@ def run(
         tables = {name: getattr(result, name) for name in ("cells", "incidence", "pairs")}
         print_json({"manifest": result.manifest, **tables, "files": paths})
         return
-    head = ("tip\nload,\nangle", "solved", *(f"within\n{k}" for k in range(1, SHOWN + 1)), "through\nin the\nend")
-    head += ("area,\nmm²", "length,\nmm\nmed/p90", "largest\npush, mN\nmed/p90", "median\npush,\nmN")
+    head = ("tip\nload,\nangle", "solved", *(f"within\n{k}" for k in range(1, SHOWN + 1)), "in the\nend")
+    head += ("area,\nmm²", "peak\npush,\nmN")
     print_table(title(result), head, [_row(result, cell) for cell in lines(result.cells)], numbers=True)
     for line in [*ends(result), *differences(result)]:
-        print(line)
+        echo(line)
     finish(paths)
 
 
@@ -68,8 +70,9 @@ def title(result: AttemptsResult) -> str:
     spec = result.spec
     return "\n".join(
         (
-            f"{spec.name}: procedures through to the true lumen within k attempts, with 95 % intervals",
-            f"wire: {spec.study.base.name}; area, length: newly opened in all attempts of a procedure (area: mean)",
+            f"{spec.name}: share through within 1, 2, 3 attempts (95 % intervals)",
+            f"wire: {spec.study.base.name}; area: newly opened in a procedure, mean;",
+            "peak push of a procedure: median, 90 % quantile",
         )
     )
 
@@ -94,9 +97,7 @@ def _row(result: AttemptsResult, cell: dict[str, Any]) -> tuple[str, ...]:
         *shown,
         shares[-1],
         area,
-        f"{cell['opened_length_median'] * 1e3:.2f}\n{cell['opened_length_p90'] * 1e3:.2f}",
         f"{cell['largest_push_median'] * 1e3:.3g}\n{cell['largest_push_p90'] * 1e3:.3g}",
-        f"{cell['median_push'] * 1e3:.2g}" if isfinite(cell["median_push"]) else "-",
     )
 
 
@@ -108,6 +109,12 @@ def ends(result: AttemptsResult) -> list[str]:
         place = f"{from_si(cell['tip_load'], 'gf'):.3g} gf, {degrees(cell['angle']):.0f}°"
         told = "; ".join(f"{n} {words}" for n, words in counts if n)
         out.append(f"{place}, {cell['attempts_made']} attempts in {cell['n']} procedures: {told}")
+        length = f"{cell['opened_length_median'] * 1e3:.2f} mm, 90 % quantile {cell['opened_length_p90'] * 1e3:.2f} mm"
+        push = f"{cell['median_push'] * 1e3:.2g} mN" if isfinite(cell["median_push"]) else "none"
+        out.append(f"  opened length: median {length}; push while advancing past the tear: median {push}")
+        seen = f"a curl seen in {cell['attempts_curl_seen']}, truly there in {cell['attempts_seen_and_curled']} of them"
+        missed = f"curls not seen {cell['attempts_curled_not_seen']}"
+        out.append(f"  attempts in the false lumen {cell['attempts_entered']}; {seen}; {missed}")
     return out
 
 

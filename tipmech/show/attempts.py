@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..outcome import END_WORDS, End
+from ..insertion.policy import UNTIL, Action, Rule
+from ..outcome import END_WORDS, End, Label
 from ..study.run_attempts import AttemptsResult, cells_of, solved
 from ..study.table import Table
 from ..study.uncertainty import NOT_MEASURED
@@ -17,8 +18,6 @@ from .style import INK, LABEL_COLOURS, MUTED, SERIES, add_note, new_figure, tidy
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
-
-from ..outcome import Label
 
 END_COLOURS: dict[End, str] = {
     End.TRUE_LUMEN: LABEL_COLOURS[Label.TRUE_LUMEN],
@@ -130,6 +129,9 @@ def _ends(ax: Axes, cells: list[tuple[dict[str, int], Table]]) -> None:
     present = [end for end in End if any(np.any(rows["end"] == int(end)) for _, rows in cells)]
     for end in present:
         ax.barh(0, 0, color=END_COLOURS[end], label=SHORT[end])
+    from matplotlib.ticker import MaxNLocator
+
+    ax.xaxis.set_major_locator(MaxNLocator(integer=True))
     ax.set_yticks(range(len(names)), names)
     ax.set_ylim(-0.5, len(names) + 0.1 + 0.35 * len(present) * len(names) / 2)
     ax.legend(fontsize=7, frameon=False, loc="upper left")
@@ -142,13 +144,40 @@ def _ends(ax: Axes, cells: list[tuple[dict[str, int], Table]]) -> None:
 def _policy_words(result: AttemptsResult) -> str:
     """The policy in one line."""
     policy = result.spec.policy
-    rules = "; ".join(rule_words(rule.when, [a.kind for a in rule.then], rule.true_state) for rule in policy.rules)
+    rules = "; ".join(rule_words(rule) for rule in policy.rules)
     bound = "" if policy.attempts is None else f"at most {policy.attempts} attempts, "
     through = f"through {policy.true_lumen * 1e3:g} mm past the tear"
     return f"Policy: a look every {policy.look_every * 1e3:g} mm; {rules}; {bound}{through}."
 
 
-def rule_words(when: str, then: list[str], true_state: bool) -> str:
+LEVEL_WORDS = {
+    "buckled_seen": ("beyond the natural bend by", "deg", "°"),
+    "push_above": ("", "mN", " mN"),
+    "advance_past_tear": ("by", "mm", " mm"),
+    "true_lumen_past_tear": ("by", "mm", " mm"),
+}
+
+
+def rule_words(rule: Rule) -> str:
     """One rule in words."""
-    known = " (true state, not an operator's)" if true_state else ""
-    return f"{when.replace('_', ' ')}{known}: {', '.join(kind.replace('_', ' ') for kind in then)}"
+    sign = rule.when.replace("_", " ")
+    if rule.when in LEVEL_WORDS:
+        before, unit, after = LEVEL_WORDS[rule.when]
+        sign = f"{sign} {before} {from_si(rule.level, unit):.4g}{after}".replace("  ", " ")
+    known = " (true state, not an operator's)" if rule.true_state else ""
+    return f"{sign}{known}: {', '.join(action_words(action) for action in rule.then)}"
+
+
+def action_words(action: Action) -> str:
+    """One action in words."""
+    amount = f"{from_si(action.amount, 'mm'):.4g} mm"
+    turned = f", turning by {from_si(action.turn, 'deg'):.4g}°" if action.turn else ""
+    if action.kind == "turn":
+        return f"turn by {from_si(action.amount, 'deg'):.4g}°"
+    if action.kind == "strokes":
+        return f"{action.count} strokes of {amount}, each drawn back by {from_si(action.back, 'mm'):.4g} mm"
+    if action.kind == "withdraw_before_tear":
+        return f"withdraw to {amount} before the tear"
+    if action.kind in UNTIL:
+        return f"{action.kind.replace('_', ' ')} (at most {amount})"
+    return f"{action.kind} {amount}{turned}"

@@ -5,17 +5,21 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..insertion.attempts import Course
 from ..insertion.classify import travel
 from ..outcome import END_WORDS, End
 from ..study.run_attempts import AttemptsResult, AttemptsSpec
 from ..units import from_si
-from .style import FALSE_LUMEN, FLAP, INK, MUTED, SERIES, TRUE_LUMEN, WIRE, add_note, new_figure, tidy
+from ..vessel.walls import FALSE
+from .style import FALSE_LUMEN, FALSE_OUTLINE, FLAP, INK, MUTED, SERIES, TRUE_LUMEN, WIRE, add_note, new_figure, tidy
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+
+Array = NDArray[np.float64]
 
 MM = 1e3
 SHOWN = 6  # attempts whose shape is drawn
@@ -23,19 +27,20 @@ BEFORE, BEYOND = 8e-3, 10e-3  # m of vessel drawn before the tear and beyond it
 
 
 def telling(result: AttemptsResult) -> tuple[int, int, int] | None:
-    """Wire, angle and point of the procedure that tells most: through, with the most attempts that began in the false
-    lumen; the first of equals. None where none came through."""
+    """Wire, angle and point of the procedure that tells most: through in at most SHOWN attempts, of which the most
+    showed a curl in the false lumen, then the most entered it; the first of equals. None where none came through."""
     rows, attempts = result.rows, result.attempts
     best: tuple[int, int, int] | None = None
-    most = -1
+    most = (-1, -1)
     for k in np.flatnonzero(rows["through"] == 1):
         place = tuple(int(rows[name][k]) for name in ("tip_load_index", "angle_index", "index"))
         own = np.ones(len(attempts["index"]), dtype=bool)
         for name, value in zip(("tip_load_index", "angle_index", "index"), place, strict=True):
             own &= attempts[name] == value
-        false = int(np.sum(attempts["entered"][own])) if int(rows["attempts"][k]) <= SHOWN else 0
-        if false > most:
-            best, most = (place[0], place[1], place[2]), false
+        false = attempts["entered"][own] == 1
+        found = (int(np.sum(false & (attempts["curl_seen"][own] == 1))), int(np.sum(false)))
+        if found > most and int(rows["attempts"][k]) <= SHOWN:
+            best, most = (place[0], place[1], place[2]), found
     return best
 
 
@@ -71,8 +76,8 @@ def course_figure(course: Course, spec: AttemptsSpec, place: tuple[int, int, int
     words = f"{from_si(load, 'gf'):.3g} gf, {from_si(angle, 'deg'):.0f}°, point {place[2]}"
     figure.suptitle(f"{spec.name}: one procedure, {words}", fontsize=12, x=0.06, ha="left", color=INK)
     text = (
-        "Above: the wire at the farthest advance of each attempt, seen across the plane of the tear; red: "
-        "flap at its first place. The model's true state, which an operator does not see. Newly opened in all: "
+        "Above: the wire at the farthest advance of each attempt, seen across the plane of the tear; pink: in the false "
+        "lumen; red: flap at its first place. The model's true state, which an operator does not see. Newly opened in all: "
         f"{course.opened_area * 1e6:.2f} mm²."
     )
     note = add_note(figure, text)
@@ -100,9 +105,10 @@ def _shape(ax: Axes, course: Course, row: int, *, first: bool) -> None:
     ax.fill_between(s[behind] * MM, radius[behind] * MM, floor[behind] * MM, color=FALSE_LUMEN, linewidth=0)
     flap = (s >= tear.end) & (s <= front)
     ax.plot(s[flap] * MM, radius[flap] * MM, color=FLAP, linewidth=1.6)
-    along, depth = _unrolled(course, row)
+    along, depth, false = _unrolled(course, row)
     ax.plot(along * MM, depth * MM, color=WIRE, linewidth=1.8)
-    ax.plot(along[-1] * MM, depth[-1] * MM, "o", color=WIRE, markersize=3.5)
+    ax.plot(np.where(false, along, np.nan) * MM, depth * MM, color=FALSE_OUTLINE, linewidth=1.8)
+    ax.plot(along[-1] * MM, depth[-1] * MM, "o", color=FALSE_OUTLINE if false[-1] else WIRE, markersize=3.5)
     ax.set_xlim(s[0] * MM, s[-1] * MM)
     ax.set_ylim(-2.6, 3.2)
     tidy(ax)
@@ -113,8 +119,8 @@ def _shape(ax: Axes, course: Course, row: int, *, first: bool) -> None:
         ax.set_ylabel("toward the tear, mm", fontsize=8)
 
 
-def _unrolled(course: Course, row: int) -> tuple[np.ndarray, np.ndarray]:
-    """Position along the centreline and depth toward the tear's azimuth of each node, m."""
+def _unrolled(course: Course, row: int) -> tuple[Array, Array, NDArray[np.bool_]]:
+    """Position along the centreline and depth toward the tear's azimuth of each node, m; whether in the false lumen."""
     scene = course.record.case.scene
     line = scene.centreline
     grid = np.linspace(0.0, line.length, 2000)
@@ -124,4 +130,5 @@ def _unrolled(course: Course, row: int) -> tuple[np.ndarray, np.ndarray]:
     off = nodes - points[nearest]
     toward = np.cos(scene.tear.azimuth) * first[nearest] + np.sin(scene.tear.azimuth) * second[nearest]
     keep = nearest > 0
-    return grid[nearest][keep], np.einsum("ij,ij->i", off, toward)[keep]
+    false = course.record.side[row] == FALSE
+    return grid[nearest][keep], np.einsum("ij,ij->i", off, toward)[keep], false[keep]

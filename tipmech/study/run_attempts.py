@@ -31,7 +31,8 @@ PREFIX = "attempt_"  # of an attempt's own columns in a chunk
 COURSE = ("end", "travel", "turned", "largest_push", "median_push", "opened_area", "opened_length", "looks")
 ATTEMPT = tuple(f.name for f in fields(Attempt))
 PLACE = ("tip_load_index", "angle_index", "tip_load", "angle", "scramble", "index", "seed")
-PAIRED = ("through", "travel", "largest_push", "opened_area", "opened_length")
+PAIRED = {"through": "-", "travel": "m", "largest_push": "N", "opened_area": "m2", "opened_length": "m"}
+"""What is compared wire by wire, and its unit, in CSV too: the quantities share a column."""
 HIGH = 0.9  # quantile given beside a median
 
 
@@ -103,7 +104,7 @@ def run_attempts(
     tables = {
         "rows": rows,
         "attempts": attempts,
-        "cells": cell_table(spec, rows),
+        "cells": cell_table(spec, rows, attempts),
         "incidence": incidence_table(spec, rows),
         "pairs": pair_table(spec, rows),
     }
@@ -193,8 +194,8 @@ def incidence_table(spec: AttemptsSpec, rows: Table) -> Table:
     return from_rows([place | {"attempts": k} | within(c, k) for place, c in cells_of(spec, rows) for k in counts])
 
 
-def cell_table(spec: AttemptsSpec, rows: Table) -> Table:
-    """One row for each cell: share through, how procedures ended, what was opened, forces.
+def cell_table(spec: AttemptsSpec, rows: Table, attempts: Table) -> Table:
+    """One row for each cell: share through, how procedures ended, what was opened, forces, what was seen in attempts.
 
     Means and quantiles are over all solved procedures, through or not; intervals of means from the scrambles.
     """
@@ -206,6 +207,7 @@ def cell_table(spec: AttemptsSpec, rows: Table) -> Table:
         row |= {f"n_end_{end.name.lower()}": int(np.sum(cell["end"] == int(end))) for end in End}
         row |= {f"p_through{'' if k == 'p' else '_' + k}": v for k, v in within(cell, most).items()}
         row |= {"attempts_made": int(cell["attempts"].sum())}
+        row |= _seen(rows_of_cell(attempts, place["tip_load_index"], place["angle_index"]))
         row |= _mean("attempts_mean", cell["attempts"].astype(float), ok, cell)
         row["attempts_median_if_through"] = _quantile(cell["attempts"], through, 0.5)
         row |= _mean("opened_area", cell["opened_area"], ok, cell)
@@ -215,6 +217,17 @@ def cell_table(spec: AttemptsSpec, rows: Table) -> Table:
         row |= _mean("travel", cell["travel"], ok, cell)
         out.append(row)
     return from_rows(out)
+
+
+def _seen(own: Table) -> dict[str, int]:
+    """Counts of attempts of a cell: in the false lumen, with a curl on the screen, in truth, in both."""
+    seen, curled = own["curl_seen"] == 1, own["curled"] == 1
+    return {
+        "attempts_entered": int(np.sum(own["entered"])),
+        "attempts_curl_seen": int(np.sum(seen)),
+        "attempts_seen_and_curled": int(np.sum(seen & curled)),
+        "attempts_curled_not_seen": int(np.sum(curled & ~seen)),
+    }
 
 
 def _mean(name: str, value: Array, ok: NDArray[np.bool_], cell: Table) -> dict[str, float]:
@@ -234,13 +247,20 @@ def pair_table(spec: AttemptsSpec, rows: Table) -> Table:
         if place["tip_load_index"] == 0 or not length(first):
             continue
         both = solved(cell) & solved(first)  # common points in the same order
-        for name in PAIRED:
+        for name, unit in PAIRED.items():
             difference = cell[name].astype(float) - first[name].astype(float)
             mean = scramble_mean(difference, both, cell["scramble"])
             out.append(
                 place
-                | {"quantity": name, "difference": mean.mean, "low": mean.low, "high": mean.high, "n": mean.n}
+                | {
+                    "quantity": name,
+                    "unit": unit,
+                    "difference": mean.mean,
+                    "low": mean.low,
+                    "high": mean.high,
+                    "n": mean.n,
+                }
                 | {"n_left_out": int((~both).sum())}
             )
-    names = (*("tip_load_index", "angle_index", "tip_load", "angle"), "quantity", "difference", "low", "high", "n")
-    return from_rows(out) or {name: np.array([]) for name in (*names, "n_left_out")}
+    names = ("tip_load_index", "angle_index", "tip_load", "angle", "quantity", "unit", "difference", "low", "high")
+    return from_rows(out) or {name: np.array([]) for name in (*names, "n", "n_left_out")}
