@@ -28,7 +28,7 @@ from tipmech.cli.design import prepare
 from tipmech.files.calibration import read_calibration
 from tipmech.files.design_task import read_design_task
 from tipmech.files.scene import read_case
-from tipmech.files.study import check_map, check_threshold
+from tipmech.files.study import check_attempts, check_map, check_threshold
 from tipmech.files.wire import read_wire
 from tipmech.profile import uniform
 from tipmech.study.uncertainty import NOT_MEASURED, uncertainty_text
@@ -45,7 +45,9 @@ def test_there_are_some() -> None:
 @pytest.mark.parametrize("path", FILES, ids=lambda p: p.name)
 def test_every_file_passes_its_check(path: Path) -> None:
     tables = tomllib.loads(path.read_text(encoding="utf-8"))
-    if "ladder" in tables:
+    if "policy" in tables:
+        check_attempts(path)
+    elif "ladder" in tables:
         check_threshold(path)
     elif "tip_loads_gf" in tables:
         check_map(path)

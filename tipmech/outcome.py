@@ -67,7 +67,8 @@ class End(IntEnum):
     PERFORATED = 5
     PIERCED = 6
     ROUND_THE_VESSEL = 7
-    NOT_SOLVED = 8
+    REENTERED = 8
+    NOT_SOLVED = 9
 
 
 LABEL_WORDS: dict[Label, str] = {
@@ -104,7 +105,8 @@ END_WORDS: dict[End, str] = {
     End.WIRE_USED_UP: "no more wire to advance, and no sign that a rule answers",
     End.PUSH_AT_FORCE_CAP: "the push reached the operator's force cap, and no rule answers it",
     End.PERFORATED: "the outer wall was pierced",
-    End.PIERCED: "flap or intima was pierced (what follows is not simulated)",
+    End.PIERCED: "the intact intima was pierced (what follows is not simulated)",
     End.ROUND_THE_VESSEL: "the wire in the false lumen lay round to the far side of the vessel",
+    End.REENTERED: "in the true lumen beyond the tear, but by way of the false one, through a hole",
     End.NOT_SOLVED: "no equilibrium was found (reported as not solved)",
 }

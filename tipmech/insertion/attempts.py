@@ -28,7 +28,7 @@ Array = NDArray[np.float64]
 STRAIGHT = np.radians(25.0)  # beyond the natural bend: a vessel bend of 25 mm radius alone makes 17 degrees of it (J)
 END_OF: dict[Stop, End] = {
     Stop.OUTER_WALL_PIERCED: End.PERFORATED,
-    Stop.FLAP_PIERCED: End.PIERCED,
+    Stop.FLAP_PIERCED: End.PIERCED,  # a hole there is no room for
     Stop.INTIMA_PIERCED: End.PIERCED,
     Stop.ROUND_THE_VESSEL: End.ROUND_THE_VESSEL,
     Stop.NOT_CONVERGED: End.NOT_SOLVED,
@@ -117,10 +117,11 @@ class _Procedure:
     def __init__(self, case: Case, policy: Policy, imaging: Imaging, detector: Detector) -> None:
         self.case, self.policy, self.imaging, self.detector = case, policy, imaging, detector
         self.wire = sum(m.amount if m.kind == "advance" else -m.amount for m in case.moves if m.kind != "turn")
-        self.insertion = Insertion(replace(case, stop=StopRules(inf, None)))
+        self.insertion = Insertion(replace(case, stop=StopRules(inf, None, at_breach=False)))
         shape = case.tip_shape
         self.natural = abs(shape.angle) + (abs(shape.second.angle) if shape.second is not None else 0.0)
         self.feed = self.travel = 0.0
+        self.opened = (0.0, 0.0)  # so far: area, m2, and length, m
         self.looks = 0
         self.end: End | None = None
         self.attempts: list[Attempt] = []
@@ -132,7 +133,7 @@ class _Procedure:
         while self.end is None:
             self.first, started = self.insertion.parts, self.travel
             self.seen, self.bend_left = -1.0, float("nan")
-            before = opened_so_far(self.insertion.record(self.first - 1)) if self.first else (0.0, 0.0)
+            before = self.opened
             rule = self.advance()
             if rule and len(self.attempts) + 1 == self.policy.attempts:
                 self.end = End.ATTEMPTS_USED_UP
@@ -141,7 +142,6 @@ class _Procedure:
                     self.act(action)
             self.attempts.append(self.attempt(rule, self.travel - started, before))
         record = self.insertion.record()
-        area, length = opened_so_far(record) if len(record.feed) else (0.0, 0.0)
         return Course(
             attempts=tuple(self.attempts),
             end=int(self.end),
@@ -149,24 +149,23 @@ class _Procedure:
             turned=float(np.sum(np.abs(np.diff(record.turn, prepend=0.0)))),
             largest_push=float(np.max(record.push, initial=0.0)),
             median_push=median_push(record),
-            opened_area=area,
-            opened_length=length,
+            opened_area=self.opened[0],
+            opened_length=self.opened[1],
             looks=self.looks,
             record=record,
         )
 
     def attempt(self, rule: int, travel: float, before: tuple[float, float]) -> Attempt:
         """What the attempt that just ended came to."""
-        record = self.insertion.record(self.first)
-        if not len(record.feed):
+        record = self.insertion.record(self.first) if self.insertion.parts > self.first else None
+        if record is None or not len(record.feed):
             return Attempt(rule, travel, 0.0, 0.0, 0.0, False, False, int(self.seen), self.bend_left)
-        area, length = opened_so_far(record)
         return Attempt(
             rule=rule,
             travel=travel,
             largest_push=float(np.max(record.push, initial=0.0)),
-            opened_area=area - before[0],
-            opened_length=length - before[1],
+            opened_area=self.opened[0] - before[0],
+            opened_length=self.opened[1] - before[1],
             entered=entered(record),
             curled=not np.isnan(curl_start(record)),
             curl_seen=int(self.seen),
@@ -188,8 +187,8 @@ class _Procedure:
             if self.insertion.parts == part:  # not even an increment of feed was left
                 return 0
             stroke = self.insertion.record(part)
-            if through(stroke, self.policy.true_lumen):
-                self.end = End.TRUE_LUMEN
+            if leads_in_true(stroke, self.policy.true_lumen):
+                self.end = End.TRUE_LUMEN if through(stroke, self.policy.true_lumen) else End.REENTERED
             if self.end is not None:
                 return 0
             for number, rule in enumerate(self.policy.rules, start=1):
@@ -274,11 +273,12 @@ class _Procedure:
         fits = int(np.searchsorted(path, room + NO_FEED, side="right"))
         stop = Stop.PROTOCOL_DONE
         if fits:
+            part = self.insertion.parts
             stop = self.insertion.carry_rows(rows[:fits])
-            done = self.insertion.record(self.insertion.parts - 1).feed
-            if len(done):
-                self.travel += abs(float(done[-1]) - self.feed)
-                self.feed = float(done[-1])
+            done = self.insertion.record(part)
+            if len(done.feed):
+                self.travel += abs(float(done.feed[-1]) - self.feed)
+                self.feed, self.opened = float(done.feed[-1]), opened_so_far(done)
         if stop in END_OF:
             self.end = END_OF[stop]
         elif fits < len(rows) and stop is Stop.PROTOCOL_DONE:
@@ -309,10 +309,13 @@ def entered(record: Record) -> bool:
     return bool(np.any(record.lead_false_s >= record.case.scene.tear.end + ENTERED))
 
 
-def through(record: Record, beyond: float) -> bool:
-    """Whether at the end the tip itself leads in the true lumen, `beyond` (m) past the tear, and no wire lies in the
-    false channel behind the lip."""
-    end = record.case.scene.tear.end
-    outside = record.side[-1, -1] != FALSE and not record.lead_false_s[-1] > end
+def leads_in_true(record: Record, beyond: float) -> bool:
+    """Whether at the end the tip itself leads in the true lumen, `beyond` (m) past the tear."""
     leads = record.lead_s[-1] - record.tip_s[-1] < 2.0 * float(record.case.profile.radius[0])
-    return bool(outside and leads and record.tip_s[-1] >= end + beyond)
+    far = record.tip_s[-1] >= record.case.scene.tear.end + beyond
+    return bool(leads and far and record.side[-1, -1] != FALSE)
+
+
+def through(record: Record, beyond: float) -> bool:
+    """Whether it does, and no wire lies in the false channel: it did not get there through a hole in the flap."""
+    return leads_in_true(record, beyond) and not record.lead_false_s[-1] > record.case.scene.tear.end

@@ -26,7 +26,8 @@ class Glance:
     """What a look showed.
 
     curl : a curl, in at least one view, for as many frames as the detector asks; bend : apparent angle between the
-    tip's end and the wire behind it, rad: median over the frames, the largest over the views (0: too little wire seen).
+    tip's end and the wire behind it while the hand rests, rad: median over those frames (the last one where there is
+    none), the largest over the views (0: too little wire seen).
     """
 
     curl: bool
@@ -54,8 +55,10 @@ def glance(record: Record, imaging: Imaging, detector: Detector, number: int) ->
     for view in now.views:
         seen = frames(record, now, view, (since, inf))
         curl = curl or held(scores(seen, detector) >= detector.threshold, detector.hold) >= 0
+        resting = [line for line, row in zip(seen.lines, seen.row, strict=True) if row == len(record.feed) - 1]
         if seen.lines:
-            bend = max(bend, float(np.median([apparent_bend(line, seen, detector) for line in seen.lines])))
+            bends = [apparent_bend(line, seen, detector) for line in resting or seen.lines[-1:]]
+            bend = max(bend, float(np.median(bends)))
     return Glance(curl, bend)
 
 

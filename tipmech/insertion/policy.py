@@ -134,7 +134,7 @@ class Policy:
         check_range(self.drill, name="drill")
         if self.feed == inf:
             raise FieldError("stop.feed", "unbounded", "a largest total feed, so that the policy ends")
-        check_positive(self.feed, name="stop.feed")
+        check_range(self.feed, name="stop.feed", low=self.look_every)
         if self.attempts is not None:
             if self.attempts < 1:
                 raise FieldError("stop.attempts", self.attempts, "at least 1")

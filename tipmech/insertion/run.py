@@ -232,7 +232,6 @@ class Insertion:
         """Carry out rows of `increments`: a move may be cut anywhere, and gives the same to the last bit."""
         if self.stop is Stop.NOT_CONVERGED:
             return self.stop
-        rows = increments(moves, self.case.numerics.increment)
         self._carry_out(rows)
         while self._pierced():
             rows = rows[len(self._done[-1].scalars) :]

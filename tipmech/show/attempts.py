@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ..insertion.policy import UNTIL, Action, Rule
-from ..outcome import END_WORDS, End, Label
+from ..outcome import End, Label
 from ..study.run_attempts import AttemptsResult, cells_of, solved
 from ..study.table import Table
 from ..study.uncertainty import NOT_MEASURED
@@ -28,6 +28,7 @@ END_COLOURS: dict[End, str] = {
     End.PERFORATED: LABEL_COLOURS[Label.THROUGH_OUTER_WALL],
     End.PIERCED: LABEL_COLOURS[Label.FALSE_LUMEN_EXTENDED],
     End.ROUND_THE_VESSEL: "#2e8b57",
+    End.REENTERED: "#a07fc9",
     End.NOT_SOLVED: LABEL_COLOURS[Label.NOT_SOLVED],
 }
 SHORT: dict[End, str] = {
@@ -37,8 +38,9 @@ SHORT: dict[End, str] = {
     End.WIRE_USED_UP: "no more wire, no sign",
     End.PUSH_AT_FORCE_CAP: "push at the cap",
     End.PERFORATED: "outer wall pierced",
-    End.PIERCED: "flap or intima pierced",
+    End.PIERCED: "intima pierced",
     End.ROUND_THE_VESSEL: "round the vessel",
+    End.REENTERED: "re-entered through a hole",
     End.NOT_SOLVED: "not solved",
 }
 READING = (
@@ -48,7 +50,6 @@ READING = (
     "state; rules know the image and the hand only, unless declared otherwise."
 )
 SPREAD = 0.12  # attempts, between the bars of neighbouring wires
-assert set(END_COLOURS) == set(SHORT) == set(END_WORDS)
 
 
 def attempts_figure(result: AttemptsResult, uncertainty: str | None = None) -> Figure:

@@ -76,8 +76,8 @@ def course_figure(course: Course, spec: AttemptsSpec, place: tuple[int, int, int
     words = f"{from_si(load, 'gf'):.3g} gf, {from_si(angle, 'deg'):.0f}°, point {place[2]}"
     figure.suptitle(f"{spec.name}: one procedure, {words}", fontsize=12, x=0.06, ha="left", color=INK)
     text = (
-        "Above: the wire at the farthest advance of each attempt, seen across the plane of the tear; pink: in the false "
-        "lumen; red: flap at its first place. The model's true state, which an operator does not see. Newly opened in all: "
+        "Above: the wire at the farthest advance of each attempt, seen across the plane of the tear; pink: in the "
+        "false lumen; red: flap at its first place. The model's true state, not an operator's. Newly opened in all: "
         f"{course.opened_area * 1e6:.2f} mm²."
     )
     note = add_note(figure, text)
