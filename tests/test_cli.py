@@ -148,7 +148,7 @@ def test_a_local_angle_that_does_not_fit_is_refused(tmp_path):
     refused(run.invoke(app, ["advance", str(file)]), str(file), "local.angle_deg", "80", "3.75 to")
 
 
-@pytest.mark.parametrize("command", ["advance", "map", "threshold"])
+@pytest.mark.parametrize("command", ["advance", "map", "threshold", "attempts"])
 def test_files_that_are_not_there_or_not_text_are_refused(tmp_path, command):
     refused(run.invoke(app, [command, str(tmp_path / "none.toml")]), "none.toml", "no such file")
     refused(run.invoke(app, [command, str(tmp_path)]), str(tmp_path), "folder")
@@ -233,7 +233,7 @@ def test_wires_of_one_name_are_told_apart_by_their_files():
 
 def test_help_of_every_command_carries_the_caution():
     names = [c.name or c.callback.__name__ for c in app.registered_commands]
-    assert names == ["wire", "calibrate", "design", "advance", "map", "threshold", "validate"]
+    assert names == ["wire", "calibrate", "design", "advance", "map", "threshold", "attempts", "validate"]
     for arguments in ([], *([n] for n in names)):
         text = run.invoke(app, [*arguments, "--help"]).stdout
         assert CAUTION in " ".join(text.split()), arguments

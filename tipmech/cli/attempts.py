@@ -126,5 +126,6 @@ def differences(result: AttemptsResult) -> list[str]:
         words, factor, unit = QUANTITIES[row["quantity"]]
         middle, low, high = (f"{row[k] * factor:+.3g}" for k in ("difference", "low", "high"))
         place = f"{from_si(row['tip_load'], 'gf'):.3g} gf less {first:.3g} gf, {degrees(row['angle']):.0f}°"
-        out.append(f"{place}: {words} {middle}{unit} ({low} to {high}), {row['n']} pairs, {row['n_left_out']} left out")
+        inside = "in every scramble" if low == high else f"{low} to {high}"
+        out.append(f"{place}: {words} {middle}{unit} ({inside}), {row['n']} pairs, {row['n_left_out']} left out")
     return out

@@ -42,7 +42,8 @@ def test_a_course_shows_each_attempt_and_the_path_of_the_hand():
     told = replace(made, attempts=attempts, record=replace(record, feed=feed, turn=np.zeros(len(feed))))
     figure = course_figure(told, SPEC, (1, 0, 5))
     *shapes, feeds, pushes = figure.axes
-    assert [ax.get_title().split("\n") for ax in shapes] == [
+    titles = [ax.get_title().split("\n") for ax in shapes]
+    assert titles == [
         ["attempt 1", "rule 1: curl seen"],
         ["attempt 2", "through"],
     ]
