@@ -2,13 +2,12 @@
 
 import ast
 from collections.abc import Callable
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from curl_record import curl_record
 from study.made_up import by_force, coin, make_spec
-from study.test_run_attempts import SPEC, coins, course, spec_of
+from study.test_run_attempts import SPEC, coins, course_on, spec_of
 from synthetic import make_case, make_outcome, make_record
 from unit.files.test_calibration_files import made_up_picture
 from unit.show.test_design_figures import front, stack, tornado
@@ -19,7 +18,6 @@ import tipmech
 from tipmech import CAUTION
 from tipmech.insertion.imaging import Imaging
 from tipmech.insertion.seen import Detector, look_from_all
-from tipmech.outcome import End
 from tipmech.show import design, style, wire
 from tipmech.show.animate import animate
 from tipmech.show.attempts import attempts_figure
@@ -76,9 +74,7 @@ FIGURES: dict[str, Callable[[Path], object]] = {
     "incidence_figure": lambda folder: incidence_figure(_map(folder)),
     "threshold_figure": lambda folder: threshold_figure(_threshold(folder)),
     "attempts_figure": lambda folder: attempts_figure(_attempts(folder)),
-    "course_figure": lambda folder: course_figure(
-        replace(course(1, End.TRUE_LUMEN), record=curl_record()), SPEC, (0, 0, 0)
-    ),
+    "course_figure": lambda folder: course_figure(course_on(curl_record(), 1), SPEC, (0, 0, 0)),
     "section_figure": lambda folder: section_figure(make_case()),
     "path_figure": lambda folder: path_figure([column_panel()]),
     "film_strip": lambda folder: film_strip(make_record(), make_outcome()),

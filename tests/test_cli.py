@@ -1,5 +1,6 @@
 """The command line: what it refuses, and how; help, version, layout of its answers."""
 
+import importlib
 import json
 import subprocess
 import sys
@@ -12,7 +13,7 @@ import numpy as np
 import pytest
 from curl_record import curl_record
 from study.made_up import make_spec
-from study.test_run_attempts import coins_with_failures, course, spec_of
+from study.test_run_attempts import coins_with_failures, course_on, spec_of
 from synthetic import make_outcome, make_record
 from typer.testing import CliRunner
 from unit.lab.written_posterior import normal_posterior
@@ -27,7 +28,7 @@ from tipmech.cli.validate import table_lines
 from tipmech.cli.wire import BEND_HEADING, bend_radii, bend_rows, told_apart
 from tipmech.files.wire import read_wire
 from tipmech.insertion.record_file import load
-from tipmech.outcome import End, Label
+from tipmech.outcome import Label
 from tipmech.study.run_attempts import run_attempts
 from tipmech.study.store import open_store
 from tipmech.units import UNITS
@@ -421,21 +422,19 @@ def test_cli_starts_as_a_module():
 
 
 def test_attempts_print_their_table_within_80_columns_and_go_on(tmp_path, monkeypatch):
-    told = replace(course(2, End.TRUE_LUMEN), record=curl_record())
+    told = course_on(curl_record(), 2)
     monkeypatch.setattr("tipmech.files.study.check_attempts", lambda file: None)
-    monkeypatch.setattr("tipmech.cli.attempts.read_attempts", lambda file, **asked: spec_of(scrambles=2, points=4))
-    monkeypatch.setattr("tipmech.cli.attempts.run_attempts", partial(run_attempts, evaluate=coins_with_failures))
-    monkeypatch.setattr("tipmech.cli.attempts.evaluate", lambda spec, case: told)
+    module = importlib.import_module("tipmech.cli.attempts")
+    monkeypatch.setattr(module, "read_attempts", lambda file, **asked: spec_of(scrambles=2, points=4))
+    monkeypatch.setattr(module, "run_attempts", partial(run_attempts, evaluate=coins_with_failures))
+    monkeypatch.setattr(module, "evaluate", lambda spec, case: told)
     asked = ["attempts", "made_up.toml", "--out", str(tmp_path / "a"), "--workers", "1"]
     first = run.invoke(app, asked)
     assert first.exit_code == 0, first.output
     table = [line for line in first.stdout.splitlines() if "gf" in line and "/" in line]
     assert len(table) == 2 and all(len(line) <= 80 for line in first.stdout.splitlines()[:12])
-    for words in (
-        "no equilibrium was found",
-        "2.04 gf less 0.51 gf, 29°: opened area +",
-        "attempts in the false lumen",
-    ):
+    paired = "2.04 gf less 0.51 gf, 29°: opened area +"
+    for words in ("no equilibrium was found", paired, "attempts in the false lumen"):
         assert words in first.stdout
     names = {p.name for p in (tmp_path / "a").iterdir()}
     assert {"attempts.png", "course.png", "cells.csv", "pairs.parquet", "manifest.json"} <= names

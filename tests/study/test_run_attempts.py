@@ -44,6 +44,13 @@ def course(made: int, end: End, area: float = 0.0) -> Course:
     return Course(attempts, int(end), 0.02 * made, 1.5, 0.01, 0.002, area, 1e-4 * made, 10, record)
 
 
+def course_on(record, made: int) -> Course:
+    """Attempts of equal travel on a made-up record."""
+    told = course(made, End.TRUE_LUMEN)
+    path = float(np.abs(np.diff(record.feed, prepend=0.0)).sum())
+    return replace(told, attempts=tuple(replace(a, travel=path / made) for a in told.attempts), record=record)
+
+
 def coins(spec: AttemptsSpec, case) -> Course:
     """Attempts by chance, the same for all wires at a point; the stiffer the wire, the more it opens."""
     draw = np.random.default_rng(case.seed).random(MOST)

@@ -108,7 +108,7 @@ def read_attempts(
         asked["points_per_scramble"] = points
     tables = tables.model_copy(update=asked)
     local = tables.local or LocalStudyTable()
-    study = _spec(path, tables, bench, tables.presentation, local)
+    study = _spec(path, tables, bench, None, tables.presentation, local)
     imaging, detector = looks_of(tables.imaging)
     with named(path):
         return AttemptsSpec(study, tables.policy.policy(), imaging, detector)

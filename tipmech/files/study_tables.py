@@ -230,6 +230,8 @@ class AttemptsTables(MapTables):
         for name in ("advance_past_tear_mm", "advance_past_curl_mm"):
             if name in self.model_fields_set:
                 raise FieldError(name, getattr(self, name), "nothing here: rules and [policy.stop] say when to stop")
+        if self.wire.posterior is not None:
+            raise FieldError("wire.posterior", self.wire.posterior, "left out: attempts take their wires by tip load")
         least = LONGEST_WINDOW / MM + self.policy.true_lumen_mm
         if self.feed_extra_mm < least:
             allowed = f"at least {least:g}, so that the wire reaches policy.true_lumen_mm past the longest tear"

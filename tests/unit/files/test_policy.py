@@ -61,6 +61,7 @@ BAD = [
         "feed_extra_mm = 16.0\nadvance_past_curl_mm = 1.0",
         ("advance_past_curl_mm", "nothing here"),
     ),
+    ("tip_loads_gf = [1.0]\n", "", ("tip_loads_gf", "at least one tip load")),
     ("[policy]", "[policies]", ("field 'policy' is missing", "tipmech attempts")),
 ]
 

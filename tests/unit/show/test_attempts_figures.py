@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from curl_record import curl_record
-from study.test_run_attempts import SPEC, coins_with_failures, course
+from study.test_run_attempts import SPEC, coins_with_failures, course_on
 
 from tipmech.outcome import END_WORDS, End
 from tipmech.show.attempts import END_COLOURS, SHORT, attempts_figure, rule_words
@@ -36,10 +36,7 @@ def test_a_course_shows_each_attempt_and_the_path_of_the_hand():
     record = curl_record()
     feed = record.feed.copy()
     feed[200:] = feed[199] - (feed[200:] - feed[199])  # drawn back in the end
-    path = np.abs(np.diff(feed, prepend=0.0)).sum()
-    made = course(2, End.TRUE_LUMEN)
-    attempts = (replace(made.attempts[0], travel=0.6 * path), replace(made.attempts[1], travel=0.4 * path))
-    told = replace(made, attempts=attempts, record=replace(record, feed=feed, turn=np.zeros(len(feed))))
+    told = course_on(replace(record, feed=feed, turn=np.zeros(len(feed))), 2)
     figure = course_figure(told, SPEC, (1, 0, 5))
     *shapes, feeds, pushes = figure.axes
     titles = [ax.get_title().split("\n") for ax in shapes]
