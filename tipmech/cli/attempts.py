@@ -85,20 +85,26 @@ def lines(table: dict[str, Any]) -> list[dict[str, Any]]:
 
 def _row(result: AttemptsResult, cell: dict[str, Any]) -> tuple[str, ...]:
     shares = [
-        f"{row['p']:.2f}\n{row['low']:.2f}-{row['high']:.2f}" if isfinite(row["p"]) else "-"
+        f"{row['p']:.2f}\n{short(row['low'])}-{short(row['high'])}" if isfinite(row["p"]) else "-"
         for row in lines(result.incidence)
         if (row["tip_load_index"], row["angle_index"]) == (cell["tip_load_index"], cell["angle_index"])
     ]
     shown = [*shares[:SHOWN], *["-"] * (SHOWN - len(shares))]
-    area = f"{cell['opened_area'] * 1e6:.2g}\n{cell['opened_area_low'] * 1e6:.2g}-{cell['opened_area_high'] * 1e6:.2g}"
+    areas = (cell[f"opened_area{end}"] * 1e6 for end in ("", "_low", "_high"))
+    area, low, high = (f"{float(f'{value:.2g}'):g}" for value in areas)
     return (
         f"{from_si(cell['tip_load'], 'gf'):.3g} gf\n{degrees(cell['angle']):.0f}°",
         f"{cell['n_solved']}/{cell['n']}",
         *shown,
         shares[-1],
-        area,
+        f"{area}\n{low}-{high}",
         f"{cell['largest_push_median'] * 1e3:.3g}\n{cell['largest_push_p90'] * 1e3:.3g}",
     )
+
+
+def short(share: float) -> str:
+    """A share without its leading zero: .25; 1 in full."""
+    return f"{share:.2f}".removeprefix("0")
 
 
 def ends(result: AttemptsResult) -> list[str]:
