@@ -74,7 +74,7 @@ FIGURES: dict[str, Callable[[Path], object]] = {
     "incidence_figure": lambda folder: incidence_figure(_map(folder)),
     "threshold_figure": lambda folder: threshold_figure(_threshold(folder)),
     "attempts_figure": lambda folder: attempts_figure(_attempts(folder)),
-    "course_figure": lambda folder: course_figure(course_on(curl_record(), 1), SPEC, (0, 0, 0)),
+    "course_figure": lambda folder: course_figure(course_on(curl_record(), 1), SPEC.policy, "made up"),
     "section_figure": lambda folder: section_figure(make_case()),
     "path_figure": lambda folder: path_figure([column_panel()]),
     "film_strip": lambda folder: film_strip(make_record(), make_outcome()),

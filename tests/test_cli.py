@@ -423,7 +423,7 @@ def test_cli_starts_as_a_module():
 
 def test_attempts_print_their_table_within_80_columns_and_go_on(tmp_path, monkeypatch):
     told = course_on(curl_record(), 2)
-    monkeypatch.setattr("tipmech.files.study.check_attempts", lambda file: None)
+    monkeypatch.setattr("tipmech.files.attempts.check_attempts", lambda file, **asked: None)
     module = importlib.import_module("tipmech.cli.attempts")
     monkeypatch.setattr(module, "read_attempts", lambda file, **asked: spec_of(scrambles=2, points=4))
     monkeypatch.setattr(module, "run_attempts", partial(run_attempts, evaluate=coins_with_failures))

@@ -25,10 +25,11 @@ from experiments.stability.run import BEYOND, FOUND, UNSOLVED, shift_of
 from experiments.stability.settings import SETTINGS
 from experiments.stability.summary import agreement_kappa
 from tipmech.cli.design import prepare
+from tipmech.files.attempts import check_attempts
 from tipmech.files.calibration import read_calibration
 from tipmech.files.design_task import read_design_task
 from tipmech.files.scene import read_case
-from tipmech.files.study import check_attempts, check_map, check_threshold
+from tipmech.files.study import check_map, check_threshold
 from tipmech.files.wire import read_wire
 from tipmech.profile import uniform
 from tipmech.study.uncertainty import NOT_MEASURED, uncertainty_text

@@ -244,13 +244,20 @@ def attempts(
     check: Check = False,
     overwrite: Overwrite = False,
 ) -> None:
-    """Attempts to the true lumen under an operator's policy, what they open, forces; wires side by side."""
-    from ..files.study import check_attempts
+    """Attempts to the true lumen under an operator's policy, what they open, forces; wires side by side.
 
-    check_attempts(file)
+    A study file gives a distribution, a case file one procedure.
+    """
+    from ..files.attempts import check_attempts
+
+    asked = check_attempts(file, seed=seed, samples=samples)
     if check:
         return _checked([str(file)], as_json)
     folder = out or _results(file)
+    if asked is not None:
+        from .attempts_case import run as run_case
+
+        return run_case(*asked, folder, as_json=as_json, overwrite=overwrite)
     from ..study.store import refuse_foreign
     from .terminal import resumable
 
@@ -258,7 +265,7 @@ def attempts(
     with resumable(folder, overwrite=overwrite):
         from .attempts import run
 
-        run(file, folder, workers, seed=seed, samples=samples, as_json=as_json, overwrite=overwrite)
+        return run(file, folder, workers, seed=seed, samples=samples, as_json=as_json, overwrite=overwrite)
 
 
 @app.command(epilog=CAUTION)

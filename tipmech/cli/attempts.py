@@ -6,13 +6,13 @@ from typing import Any
 
 from typer import echo
 
-from ..files.study import read_attempts
+from ..files.attempts import read_attempts
 from ..outcome import END_WORDS, End
 from ..show.attempts import attempts_figure
 from ..show.course import course_figure, telling
 from ..show.style import save
 from ..study.execute import Progress
-from ..study.run_attempts import AttemptsResult, case_of, evaluate, run_attempts
+from ..study.run_attempts import AttemptsResult, AttemptsSpec, case_of, evaluate, run_attempts
 from ..study.uncertainty import uncertainty_text
 from ..units import from_si
 from .terminal import finish, print_json, print_table, progress
@@ -51,7 +51,8 @@ def run(
     paths = [save(attempts_figure(result, note), out / "attempts.png")]
     if (place := telling(result)) is not None:
         course = evaluate(spec, case_of(spec, *place))
-        paths.append(save(course_figure(course, spec, place), out / "course.png"))
+        told = f"{spec.name}: one procedure, {place_words(spec, place)}"
+        paths.append(save(course_figure(course, spec.policy, told), out / "course.png"))
     paths += [*(out / f"{name}.{end}" for name in TABLES for end in ("csv", "parquet")), out / "manifest.json"]
     if as_json:
         tables = {name: getattr(result, name) for name in ("cells", "incidence", "pairs")}
@@ -63,6 +64,12 @@ def run(
     for line in [*ends(result), *differences(result)]:
         echo(line)
     finish(paths)
+
+
+def place_words(spec: AttemptsSpec, place: tuple[int, int, int]) -> str:
+    """Wire, angle and point of a procedure in words."""
+    load, angle = spec.study.tip_loads[place[0]], spec.study.angles[place[1]]
+    return f"{from_si(load, 'gf'):.3g} gf, {degrees(angle):.0f}°, point {place[2]}"
 
 
 def title(result: AttemptsResult) -> str:

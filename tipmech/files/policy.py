@@ -140,6 +140,13 @@ class PolicyTable(Model):
         self.policy()
         return self
 
+    def check_pushes(self, cap: float, field: str) -> None:
+        """Check that every push asked for lies below the hand's cap (N), the value of `field`."""
+        for number, rule in enumerate(self.rules, start=1):
+            if rule.push_mn is not None and rule.push_mn * 1e-3 >= cap:
+                allowed = f"less than the hand's largest push, {field}, {cap * 1e3:g} mN"
+                raise FieldError(f"policy.rules[{number}].push_mn", rule.push_mn, allowed)
+
     def policy(self) -> Policy:
         """The policy in SI; `FieldError` where it has no end, or a rule asks for the true state undeclared."""
         rules = []

@@ -1,4 +1,4 @@
-"""Study files: TOML in the user's units -> the spec of a map, of a threshold study or of attempts, in SI.
+"""Study files: TOML in the user's units -> the spec of a map or of a threshold study, in SI.
 
 `check_*` reads and checks a file; `read_*` also finds the softness factor of every tip load, which runs the bench.
 """
@@ -12,16 +12,14 @@ from typing import Literal, TypeVar
 from ..insertion.case import Numerics
 from ..profile import Profile
 from ..rod.errors import NotConvergedError
-from ..study.run_attempts import AttemptsSpec
 from ..study.run_threshold import ThresholdSpec
 from ..study.spec import Bench, Shared, StudySpec, soften_to
 from ..units import UNITS
 from ..wire.design import profile
 from .case_wire import bench_of
 from .common import FieldError, fail, load, named, read_toml
-from .imaging import looks_of
 from .scene_tables import NumericsTable
-from .study_tables import AttemptsTables, LocalStudyTable, MapTables, StudyTables, ThresholdTables
+from .study_tables import LocalStudyTable, MapTables, StudyTables, ThresholdTables
 from .wire import asked_wire
 
 MM, UM, GF = UNITS["mm"], UNITS["um"], UNITS["gf"]
@@ -31,17 +29,12 @@ LADDER_ALLOWED = (
     "shared.force_cap_n high, as experiments/threshold.toml does; a map's file goes to `tipmech map`)"
 )
 
-POLICY_ALLOWED = (
-    "a [policy] table, which makes a file one for `tipmech attempts` (as experiments/attempts/policy.toml; "
-    "a map's file goes to `tipmech map`)"
-)
-
 TablesT = TypeVar("TablesT", bound=StudyTables)
 
 
 def check_map(path: str | Path) -> MapTables:
     """Read and check a map file, wire and geometry included, without running the bench."""
-    return _check(path, MapTables)
+    return check_study(path, MapTables)
 
 
 def check_threshold(path: str | Path) -> ThresholdTables:
@@ -51,14 +44,7 @@ def check_threshold(path: str | Path) -> ThresholdTables:
     """
     if "ladder" not in read_toml(path):
         fail(path, "ladder", None, LADDER_ALLOWED)
-    return _check(path, ThresholdTables)
-
-
-def check_attempts(path: str | Path) -> AttemptsTables:
-    """Read and check a file of attempts, wire and geometry included, without running the bench."""
-    if "policy" not in read_toml(path):
-        fail(path, "policy", None, POLICY_ALLOWED)
-    return _check(path, AttemptsTables)
+    return check_study(path, ThresholdTables)
 
 
 def read_map(path: str | Path, bench: Bench | None = None, scales: Sequence[float] | None = None) -> StudySpec:
@@ -78,7 +64,7 @@ def read_map(path: str | Path, bench: Bench | None = None, scales: Sequence[floa
     """
     tables = check_map(path)
     local = tables.local or LocalStudyTable()
-    return _spec(path, tables, bench, scales, tables.presentation, local)
+    return spec_of(path, tables, bench, scales, tables.presentation, local)
 
 
 def read_threshold(
@@ -87,34 +73,12 @@ def read_threshold(
     """Spec of a threshold file; arguments as for `read_map`."""
     tables = check_threshold(path)
     ladder = tables.ladder
-    study = _spec(path, tables, bench, scales, "approach", LocalStudyTable())
+    study = spec_of(path, tables, bench, scales, "approach", LocalStudyTable())
     with named(path):
         return ThresholdSpec(study, ladder.low, ladder.high, ladder.count, ladder.tolerance)
 
 
-def read_attempts(
-    path: str | Path, bench: Bench | None = None, *, seed: int | None = None, samples: int | None = None
-) -> AttemptsSpec:
-    """Spec of a file of attempts; `bench` as for `read_map`.
-
-    seed, samples : in place of the file's seed, and of its points in all (the scrambles stay)
-    """
-    tables = check_attempts(path)
-    asked: dict[str, int] = {} if seed is None else {"seed": seed}
-    if samples is not None:
-        points, rest = divmod(samples, tables.scrambles)
-        if rest or points < 1 or points & (points - 1):
-            fail(path, "--samples", samples, f"{tables.scrambles} scrambles times a power of 2: 1, 2, 4, 8, ...")
-        asked["points_per_scramble"] = points
-    tables = tables.model_copy(update=asked)
-    local = tables.local or LocalStudyTable()
-    study = _spec(path, tables, bench, None, tables.presentation, local)
-    imaging, detector = looks_of(tables.imaging)
-    with named(path):
-        return AttemptsSpec(study, tables.policy.policy(), imaging, detector)
-
-
-def _check(path: str | Path, model: type[TablesT]) -> TablesT:
+def check_study(path: str | Path, model: type[TablesT]) -> TablesT:
     """Tables of a file after the checks that need the wire."""
     tables = load(path, model)
     with named(path):
@@ -145,7 +109,7 @@ def _check_wire(tables: StudyTables, base: Profile) -> None:
         raise FieldError("scene.lumen_diameter_mm", scene.lumen_diameter_mm, allowed)
 
 
-def _spec(
+def spec_of(
     path: str | Path,
     tables: StudyTables,
     bench: Bench | None,

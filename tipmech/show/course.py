@@ -9,9 +9,9 @@ from numpy.typing import NDArray
 
 from ..insertion.attempts import Course
 from ..insertion.classify import travel
+from ..insertion.policy import Policy
 from ..outcome import END_WORDS, End
-from ..study.run_attempts import AttemptsResult, AttemptsSpec
-from ..units import from_si
+from ..study.run_attempts import AttemptsResult
 from ..vessel.walls import FALSE
 from .style import FALSE_LUMEN, FALSE_OUTLINE, FLAP, INK, MUTED, SERIES, TRUE_LUMEN, WIRE, add_note, new_figure, tidy
 
@@ -44,7 +44,7 @@ def telling(result: AttemptsResult) -> tuple[int, int, int] | None:
     return best
 
 
-def course_figure(course: Course, spec: AttemptsSpec, place: tuple[int, int, int]) -> Figure:
+def course_figure(course: Course, policy: Policy, title: str) -> Figure:
     """Shapes at the end of each attempt's advance above, feed and push over the hand's travel below."""
     shown = course.attempts[:SHOWN]
     figure = new_figure(13.0, 7.2)
@@ -57,9 +57,7 @@ def course_figure(course: Course, spec: AttemptsSpec, place: tuple[int, int, int
         advance = rows[int(np.argmax(record.feed[rows]))]
         ax = figure.add_subplot(grid[0, k])
         _shape(ax, course, int(advance), first=k == 0)
-        why = (
-            f"rule {attempt.rule}: {spec.policy.rules[attempt.rule - 1].when.replace('_', ' ')}" if attempt.rule else ""
-        )
+        why = f"rule {attempt.rule}: {policy.rules[attempt.rule - 1].when.replace('_', ' ')}" if attempt.rule else ""
         ax.set_title(f"attempt {k + 1}\n{why or END_WORDS[End(course.end)].split(':')[0]}", fontsize=8, color=INK)
     feed, push = figure.add_subplot(grid[1, :]), figure.add_subplot(grid[2, :])
     for ax, values, label in ((feed, record.feed, "feed, mm"), (push, record.push, "push, mN")):
@@ -72,9 +70,7 @@ def course_figure(course: Course, spec: AttemptsSpec, place: tuple[int, int, int
         ax.set_xlim(0.0, path[-1] * MM)
         tidy(ax)
     push.set_xlabel("travel of the hand, mm (dotted: turned in place)", fontsize=9)
-    load, angle = spec.study.tip_loads[place[0]], spec.study.angles[place[1]]
-    words = f"{from_si(load, 'gf'):.3g} gf, {from_si(angle, 'deg'):.0f}°, point {place[2]}"
-    figure.suptitle(f"{spec.name}: one procedure, {words}", fontsize=12, x=0.06, ha="left", color=INK)
+    figure.suptitle(title, fontsize=12, x=0.06, ha="left", color=INK)
     text = (
         "Above: the wire at the farthest advance of each attempt, seen across the plane of the tear; pink: in the "
         "false lumen; red: flap at its first place. The model's true state, not an operator's. Newly opened in all: "

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from tipmech.checks import InputError
-from tipmech.files.study import check_attempts, read_attempts
+from tipmech.files.attempts import check_attempts, check_study_attempts, read_attempts
 from tipmech.insertion.policy import Action
 
 GOOD = """
@@ -46,7 +46,7 @@ BAD = [
     ('when = "curl_seen"', 'when = "curl"', ("policy.rules[1].when' is 'curl'", '"curl_seen"')),
     ('when = "curl_seen"', 'when = "buckled_seen"', ("policy.rules[1].beyond_deg' is missing", "buckled_seen")),
     ("push_mn = 80.0", "past_mm = 80.0", ("policy.rules[2].push_mn' is missing", "push_above")),
-    ("push_mn = 80.0", "push_mn = 300.0", ("policy.rules[2].push_mn' is 300", "force_cap_n, 300")),
+    ("push_mn = 80.0", "push_mn = 300.0", ("policy.rules[2].push_mn' is 300", "force_cap_n, 300 mN")),
     ("past_mm = 12.0", "past_mm = 17.0", ("policy.rules[3].past_mm' is 17", "feed_extra_mm, 16")),
     ("past_mm = 12.0", "past_mm = 12.0\npush_mn = 3.0", ("policy.rules[3].push_mn' is 3", "nothing here")),
     ("redirect_deg = 90.0", "redirect_deg = 90.0, turn_deg = 3.0", ("redirect_deg and turn_deg", "exactly one of")),
@@ -85,7 +85,7 @@ def test_a_mistake_is_one_sentence(old, new, words, tmp_path):
 
 
 def test_the_tables_become_si(tmp_path):
-    policy = check_attempts(written(tmp_path, GOOD)).policy.policy()
+    policy = check_study_attempts(written(tmp_path, GOOD)).policy.policy()
     assert (policy.look_every, policy.feed, policy.attempts) == (pytest.approx(0.5e-3), pytest.approx(0.2), 5)
     curl, push, past = policy.rules
     assert curl.then == (Action("withdraw_until_straight", 0.4), Action("turn", pi / 2))

@@ -37,7 +37,7 @@ def test_a_course_shows_each_attempt_and_the_path_of_the_hand():
     feed = record.feed.copy()
     feed[200:] = feed[199] - (feed[200:] - feed[199])  # drawn back in the end
     told = course_on(replace(record, feed=feed, turn=np.zeros(len(feed))), 2)
-    figure = course_figure(told, SPEC, (1, 0, 5))
+    figure = course_figure(told, SPEC.policy, "made up")
     *shapes, feeds, pushes = figure.axes
     titles = [ax.get_title().split("\n") for ax in shapes]
     assert titles == [
