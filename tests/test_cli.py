@@ -442,3 +442,21 @@ def test_attempts_print_their_table_within_80_columns_and_go_on(tmp_path, monkey
     answer = json.loads(run.invoke(app, [*asked, "--json"]).stdout)
     assert set(answer) >= {"manifest", "cells", "incidence", "pairs", "files"}
     assert {p: p.stat().st_mtime_ns for p in (tmp_path / "a" / "chunks").iterdir()} == chunks
+
+
+def test_one_procedure_of_a_case_file_is_written_once(tmp_path, monkeypatch):
+    told = course_on(make_record(), 2)
+    module = importlib.import_module("tipmech.cli.attempts_case")
+    monkeypatch.setattr(module, "follow", lambda case, policy, imaging, detector: told)
+    file, out = tmp_path / "case.toml", tmp_path / "out"
+    rule = '[[policy.rules]]\nwhen = "curl_seen"\nthen = [{ withdraw_mm = 2.0 }]\n'
+    file.write_text(GOOD + "[policy.stop]\nattempts = 3\nfeed_mm = 90.0\n" + rule)
+    asked = ["attempts", str(file), "--out", str(out)]
+    first = run.invoke(app, asked)
+    assert first.exit_code == 0, first.output
+    assert "through: in the true lumen beyond the tear" in first.stdout and "curl seen" in first.stdout
+    facts = json.loads((out / "course.json").read_text(encoding="utf-8"))
+    assert facts["through"] and len(facts["attempts"]) == 2 and facts["caution"] == CAUTION
+    assert {p.name for p in out.iterdir()} == {"course.json", "course.png", "record.nc"}
+    refused(run.invoke(app, asked), str(out), "--overwrite")
+    assert run.invoke(app, [*asked, "--overwrite", "--json"]).exit_code == 0

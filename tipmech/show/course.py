@@ -106,7 +106,7 @@ def _shape(ax: Axes, course: Course, row: int, *, first: bool) -> None:
     ax.plot(np.where(false, along, np.nan) * MM, depth * MM, color=FALSE_OUTLINE, linewidth=1.8)
     ax.plot(along[-1] * MM, depth[-1] * MM, "o", color=FALSE_OUTLINE if false[-1] else WIRE, markersize=3.5)
     ax.set_xlim(s[0] * MM, s[-1] * MM)
-    ax.set_ylim(-2.6, 3.2)
+    ax.set_ylim(-1.8 * float(radius.max()) * MM, 2.2 * float(radius.max()) * MM)
     tidy(ax)
     ax.grid(False)
     ax.set_xlabel("along the vessel, mm", fontsize=7)

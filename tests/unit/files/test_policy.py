@@ -108,3 +108,41 @@ def test_seed_and_samples_can_be_asked_for(tmp_path):
     assert (own.seed, own.count, other.seed, other.count) == (1, 8, 9, 16)
     with pytest.raises(InputError, match="'--samples' is 12; allowed: 4 scrambles times a power of 2"):
         read_attempts(path, bench, samples=12)
+
+
+CASE = """
+seed = 4
+[wire]
+preset = "workhorse"
+[vessel]
+lumen_diameter_mm = 3.0
+[tear]
+start_mm = 20.0
+[[moves]]
+advance_mm = 22.0
+[drive]
+force_cap_n = 0.2
+[policy.stop]
+attempts = 2
+feed_mm = 60.0
+[[policy.rules]]
+when = "push_above"
+push_mn = 150.0
+then = [{ redirect_deg = 90.0 }]
+"""
+
+
+def test_a_case_file_with_a_policy_is_one_procedure(tmp_path):
+    path = written(tmp_path, CASE)
+    asked, policy = check_attempts(path)
+    assert (asked.case.seed, policy.attempts, asked.policy) == (4, 2, policy)
+    assert check_attempts(path, seed=8)[0].case.seed == 8
+    with pytest.raises(InputError, match="'--samples' is 3; allowed: nothing here: a case file is one procedure"):
+        check_attempts(path, samples=3)
+    with pytest.raises(InputError, match=r"push_mn' is 150; allowed: less than .*drive.force_cap_n, 120 mN"):
+        check_attempts(written(tmp_path, CASE.replace("0.2", "0.12")))
+    with pytest.raises(InputError, match=r"stop.feed_mm' is missing.*never ends"):
+        check_attempts(written(tmp_path, CASE.replace("feed_mm = 60.0", "")))
+    without = CASE[: CASE.index("[policy.stop]")]
+    with pytest.raises(InputError, match="'policy' is missing"):
+        check_attempts(written(tmp_path, without))
