@@ -77,9 +77,9 @@ def title(result: AttemptsResult) -> str:
     spec = result.spec
     return "\n".join(
         (
-            f"{spec.name}: share through within 1, 2, 3 attempts (95 % intervals)",
-            f"wire: {spec.study.base.name}; area: newly opened in a procedure, mean;",
-            "peak push of a procedure: median, 90 % quantile",
+            f"{spec.name}: share through within 1, 2, 3 attempts",
+            f"wire: {spec.study.base.name}; 95 % intervals",
+            "of a procedure: area newly opened, mean; peak push, median and 90 % quantile",
         )
     )
 
