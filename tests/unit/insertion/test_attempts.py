@@ -32,9 +32,11 @@ def policy(*rules: Rule, **values) -> Policy:
     return Policy(rules, **{"look_every": 1e-3, "feed": 0.3, "true_lumen": 5e-3, "attempts": 3} | values)
 
 
-def test_a_policy_of_one_rule_without_its_sign_is_the_plain_insertion_to_the_last_bit():
+@pytest.mark.parametrize(("rule", "looks"), [(NO_SIGN, 0), (Rule("curl_seen", (BACK,)), 20)], ids=["felt", "looked"])
+def test_a_policy_of_one_rule_without_its_sign_is_the_plain_insertion_to_the_last_bit(rule, looks):
     case = replace(CASE, moves=(Move("advance", 14e-3),))
-    course = follow(case, policy(NO_SIGN, look_every=0.7e-3), IMAGING, DETECTOR)
+    course = follow(case, policy(rule, look_every=0.7e-3), IMAGING, Detector(threshold=1e9))
+    assert course.looks == looks
     plain = Insertion(replace(case, stop=StopRules(inf, None, at_breach=False)))
     plain.carry_out(*case.moves)
     assert course.end == End.WIRE_USED_UP and len(course.attempts) == 1
