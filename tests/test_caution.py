@@ -5,7 +5,9 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from curl_record import curl_record
 from study.made_up import by_force, coin, make_spec
+from study.test_run_attempts import SPEC, coins, course_on, spec_of
 from synthetic import make_case, make_outcome, make_record
 from unit.files.test_calibration_files import made_up_picture
 from unit.show.test_design_figures import front, stack, tornado
@@ -18,7 +20,9 @@ from tipmech.insertion.imaging import Imaging
 from tipmech.insertion.seen import Detector, look_from_all
 from tipmech.show import design, style, wire
 from tipmech.show.animate import animate
+from tipmech.show.attempts import attempts_figure
 from tipmech.show.calibration import calibration_figure
+from tipmech.show.course import course_figure
 from tipmech.show.curls import incidence_figure
 from tipmech.show.design import front_figure, stackup_figure, tornado_figure
 from tipmech.show.maps import map_figure
@@ -28,6 +32,7 @@ from tipmech.show.seen import save_seen, seen_figure
 from tipmech.show.strip import film_strip, save_strip
 from tipmech.show.thresholds import threshold_figure
 from tipmech.show.wire import wire_page
+from tipmech.study.run_attempts import run_attempts
 from tipmech.study.run_map import run_map
 from tipmech.study.run_threshold import ThresholdSpec, run_threshold
 
@@ -54,6 +59,11 @@ def _threshold(folder: Path):
     return run_threshold(spec, folder / "t", 1, evaluate=by_force)
 
 
+def _attempts(folder: Path):
+    spec = spec_of(loads=(1e-2,), scrambles=2, points=1)
+    return run_attempts(spec, folder / "a", 1, evaluate=coins)
+
+
 def _looks():
     return look_from_all(make_record(), Imaging(), Detector())
 
@@ -63,6 +73,8 @@ FIGURES: dict[str, Callable[[Path], object]] = {
     "map_figure": lambda folder: map_figure(_map(folder)),
     "incidence_figure": lambda folder: incidence_figure(_map(folder)),
     "threshold_figure": lambda folder: threshold_figure(_threshold(folder)),
+    "attempts_figure": lambda folder: attempts_figure(_attempts(folder)),
+    "course_figure": lambda folder: course_figure(course_on(curl_record(), 1), SPEC.policy, "made up"),
     "section_figure": lambda folder: section_figure(make_case()),
     "path_figure": lambda folder: path_figure([column_panel()]),
     "film_strip": lambda folder: film_strip(make_record(), make_outcome()),

@@ -1,15 +1,19 @@
 """The command line: what it refuses, and how; help, version, layout of its answers."""
 
+import importlib
 import json
 import subprocess
 import sys
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from curl_record import curl_record
 from study.made_up import make_spec
+from study.test_run_attempts import coins_with_failures, course_on, spec_of
 from synthetic import make_outcome, make_record
 from typer.testing import CliRunner
 from unit.lab.written_posterior import normal_posterior
@@ -25,6 +29,7 @@ from tipmech.cli.wire import BEND_HEADING, bend_radii, bend_rows, told_apart
 from tipmech.files.wire import read_wire
 from tipmech.insertion.record_file import load
 from tipmech.outcome import Label
+from tipmech.study.run_attempts import run_attempts
 from tipmech.study.store import open_store
 from tipmech.units import UNITS
 from tipmech.validation.row import relative
@@ -148,7 +153,7 @@ def test_a_local_angle_that_does_not_fit_is_refused(tmp_path):
     refused(run.invoke(app, ["advance", str(file)]), str(file), "local.angle_deg", "80", "3.75 to")
 
 
-@pytest.mark.parametrize("command", ["advance", "map", "threshold"])
+@pytest.mark.parametrize("command", ["advance", "map", "threshold", "attempts"])
 def test_files_that_are_not_there_or_not_text_are_refused(tmp_path, command):
     refused(run.invoke(app, [command, str(tmp_path / "none.toml")]), "none.toml", "no such file")
     refused(run.invoke(app, [command, str(tmp_path)]), str(tmp_path), "folder")
@@ -233,7 +238,7 @@ def test_wires_of_one_name_are_told_apart_by_their_files():
 
 def test_help_of_every_command_carries_the_caution():
     names = [c.name or c.callback.__name__ for c in app.registered_commands]
-    assert names == ["wire", "calibrate", "design", "advance", "map", "threshold", "validate"]
+    assert names == ["wire", "calibrate", "design", "advance", "map", "threshold", "attempts", "validate"]
     for arguments in ([], *([n] for n in names)):
         text = run.invoke(app, [*arguments, "--help"]).stdout
         assert CAUTION in " ".join(text.split()), arguments
@@ -414,3 +419,44 @@ def test_rows_of_bend_radii_compare_like_with_like():
 def test_cli_starts_as_a_module():
     done = subprocess.run([sys.executable, "-m", "tipmech", "--version"], capture_output=True, text=True)
     assert (done.returncode, done.stdout.strip()) == (0, f"tipmech {__version__}")
+
+
+def test_attempts_print_their_table_within_80_columns_and_go_on(tmp_path, monkeypatch):
+    told = course_on(curl_record(), 2)
+    monkeypatch.setattr("tipmech.files.attempts.check_attempts", lambda file, **asked: None)
+    module = importlib.import_module("tipmech.cli.attempts")
+    monkeypatch.setattr(module, "read_attempts", lambda file, **asked: spec_of(scrambles=2, points=4))
+    monkeypatch.setattr(module, "run_attempts", partial(run_attempts, evaluate=coins_with_failures))
+    monkeypatch.setattr(module, "evaluate", lambda spec, case: told)
+    asked = ["attempts", "made_up.toml", "--out", str(tmp_path / "a"), "--workers", "1"]
+    first = run.invoke(app, asked)
+    assert first.exit_code == 0, first.output
+    table = [line for line in first.stdout.splitlines() if "gf" in line and "/" in line]
+    assert len(table) == 2 and all(len(line) <= 80 for line in first.stdout.splitlines()[:12])
+    paired = "2.04 gf less 0.51 gf, 29°: opened area +"
+    for words in ("no equilibrium was found", paired, "attempts in the false lumen"):
+        assert words in first.stdout
+    names = {p.name for p in (tmp_path / "a").iterdir()}
+    assert {"attempts.png", "course.png", "cells.csv", "pairs.parquet", "manifest.json"} <= names
+    chunks = {p: p.stat().st_mtime_ns for p in (tmp_path / "a" / "chunks").iterdir()}
+    answer = json.loads(run.invoke(app, [*asked, "--json"]).stdout)
+    assert set(answer) >= {"manifest", "cells", "incidence", "pairs", "files"}
+    assert {p: p.stat().st_mtime_ns for p in (tmp_path / "a" / "chunks").iterdir()} == chunks
+
+
+def test_one_procedure_of_a_case_file_is_written_once(tmp_path, monkeypatch):
+    told = course_on(make_record(), 2)
+    module = importlib.import_module("tipmech.cli.attempts_case")
+    monkeypatch.setattr(module, "follow", lambda case, policy, imaging, detector: told)
+    file, out = tmp_path / "case.toml", tmp_path / "out"
+    rule = '[[policy.rules]]\nwhen = "curl_seen"\nthen = [{ withdraw_mm = 2.0 }]\n'
+    file.write_text(GOOD + "[policy.stop]\nattempts = 3\nfeed_mm = 90.0\n" + rule)
+    asked = ["attempts", str(file), "--out", str(out)]
+    first = run.invoke(app, asked)
+    assert first.exit_code == 0, first.output
+    assert "through: in the true lumen beyond the tear" in first.stdout and "curl seen" in first.stdout
+    facts = json.loads((out / "course.json").read_text(encoding="utf-8"))
+    assert facts["through"] and len(facts["attempts"]) == 2 and facts["caution"] == CAUTION
+    assert {p.name for p in out.iterdir()} == {"course.json", "course.png", "record.nc"}
+    refused(run.invoke(app, asked), str(out), "--overwrite")
+    assert run.invoke(app, [*asked, "--overwrite", "--json"]).exit_code == 0

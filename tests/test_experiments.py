@@ -25,6 +25,7 @@ from experiments.stability.run import BEYOND, FOUND, UNSOLVED, shift_of
 from experiments.stability.settings import SETTINGS
 from experiments.stability.summary import agreement_kappa
 from tipmech.cli.design import prepare
+from tipmech.files.attempts import check_attempts
 from tipmech.files.calibration import read_calibration
 from tipmech.files.design_task import read_design_task
 from tipmech.files.scene import read_case
@@ -45,7 +46,9 @@ def test_there_are_some() -> None:
 @pytest.mark.parametrize("path", FILES, ids=lambda p: p.name)
 def test_every_file_passes_its_check(path: Path) -> None:
     tables = tomllib.loads(path.read_text(encoding="utf-8"))
-    if "ladder" in tables:
+    if "policy" in tables:
+        check_attempts(path)
+    elif "ladder" in tables:
         check_threshold(path)
     elif "tip_loads_gf" in tables:
         check_map(path)

@@ -56,6 +56,21 @@ class Stop(IntEnum):
     WEAK_SPOT_PIERCED = 10
 
 
+class End(IntEnum):
+    """Why a procedure of several attempts ended."""
+
+    TRUE_LUMEN = 0
+    ATTEMPTS_USED_UP = 1
+    FEED_USED_UP = 2
+    WIRE_USED_UP = 3
+    PUSH_AT_FORCE_CAP = 4
+    PERFORATED = 5
+    PIERCED = 6
+    ROUND_THE_VESSEL = 7
+    REENTERED = 8
+    NOT_SOLVED = 9
+
+
 LABEL_WORDS: dict[Label, str] = {
     Label.NOT_SOLVED: "not solved",
     Label.THROUGH_OUTER_WALL: "through the outer wall",
@@ -81,4 +96,17 @@ STOP_WORDS: dict[Stop, str] = {
     Stop.PUSH_AT_FORCE_CAP: "the push reached the operator's force cap",
     Stop.ROUND_THE_VESSEL: "the wire in the false lumen lies round to the far side of the vessel",
     Stop.NOT_CONVERGED: "no equilibrium was found (reported as not solved)",
+}
+
+END_WORDS: dict[End, str] = {
+    End.TRUE_LUMEN: "through: in the true lumen beyond the tear",
+    End.ATTEMPTS_USED_UP: "the largest number of attempts was made",
+    End.FEED_USED_UP: "the largest total feed was made",
+    End.WIRE_USED_UP: "no more wire to advance, and no sign that a rule answers",
+    End.PUSH_AT_FORCE_CAP: "the push reached the operator's force cap, and no rule answers it",
+    End.PERFORATED: "the outer wall was pierced",
+    End.PIERCED: "the intact intima was pierced (what follows is not simulated)",
+    End.ROUND_THE_VESSEL: "the wire in the false lumen lay round to the far side of the vessel",
+    End.REENTERED: "in the true lumen beyond the tear, but by way of the false one, through a hole",
+    End.NOT_SOLVED: "no equilibrium was found (reported as not solved)",
 }

@@ -232,6 +232,43 @@ def threshold(
 
 
 @app.command(epilog=CAUTION)
+def attempts(
+    file: File,
+    out: Out = None,
+    workers: Workers = None,
+    seed: Annotated[int | None, typer.Option("--seed", min=0, help="In place of the file's seed.")] = None,
+    samples: Annotated[
+        int | None, typer.Option("--samples", min=1, help="Procedures for each wire and angle (default: the file's).")
+    ] = None,
+    as_json: Json = False,
+    check: Check = False,
+    overwrite: Overwrite = False,
+) -> None:
+    """Attempts to the true lumen under an operator's policy, what they open, forces; wires side by side.
+
+    A study file gives a distribution, a case file one procedure.
+    """
+    from ..files.attempts import check_attempts
+
+    asked = check_attempts(file, seed=seed, samples=samples)
+    if check:
+        return _checked([str(file)], as_json)
+    folder = out or _results(file)
+    if asked is not None:
+        from .attempts_case import run as run_case
+
+        return run_case(*asked, folder, as_json=as_json, overwrite=overwrite)
+    from ..study.store import refuse_foreign
+    from .terminal import resumable
+
+    refuse_foreign(folder, "attempts", overwrite)
+    with resumable(folder, overwrite=overwrite):
+        from .attempts import run
+
+        return run(file, folder, workers, seed=seed, samples=samples, as_json=as_json, overwrite=overwrite)
+
+
+@app.command(epilog=CAUTION)
 def validate(
     as_json: Json = False,
     out: Annotated[

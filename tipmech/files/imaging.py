@@ -54,6 +54,18 @@ class ImagingTable(Model):
 
 def imaging_of(table: ImagingTable, case: Case) -> tuple[Imaging, Detector]:
     """Imaging and detector in SI of a checked table; `FieldError` where the moves take too many frames."""
+    imaging, detector = looks_of(table)
+    rate = case.drive.rate if imaging.hand_rate is None else imaging.hand_rate
+    pace = {"advance": rate, "withdraw": rate, "turn": imaging.turn_rate}
+    try:
+        frame_count(sum(abs(m.amount) / pace[m.kind] for m in case.moves), imaging)
+    except FieldError as error:
+        raise FieldError("imaging.frames_per_s", error.value, error.allowed) from None
+    return imaging, detector
+
+
+def looks_of(table: ImagingTable) -> tuple[Imaging, Detector]:
+    """Imaging and detector in SI of a checked table, whatever the moves."""
     imaging = Imaging(
         views=tuple(View(radians(v.lao_deg), radians(v.cranial_deg)) for v in table.views),
         frame_rate=table.frames_per_s,
@@ -68,12 +80,6 @@ def imaging_of(table: ImagingTable, case: Case) -> tuple[Imaging, Detector]:
         ),
         seed=table.seed,
     )
-    rate = case.drive.rate if imaging.hand_rate is None else imaging.hand_rate
-    pace = {"advance": rate, "withdraw": rate, "turn": imaging.turn_rate}
-    try:
-        frame_count(sum(abs(m.amount) / pace[m.kind] for m in case.moves), imaging)
-    except FieldError as error:
-        raise FieldError("imaging.frames_per_s", error.value, error.allowed) from None
     detector = Detector(
         tip=table.tip_mm * MM,
         behind=table.behind_mm * MM,

@@ -10,6 +10,7 @@ from typing import Literal
 
 from ..insertion.case import Case, Drive, Move, Numerics, SecondTipBend, StopRules, TipShape
 from ..insertion.imaging import Imaging
+from ..insertion.policy import Policy
 from ..insertion.seen import Detector
 from ..profile import Profile
 from ..vessel.aim import aimed_support, bore_fits
@@ -53,6 +54,7 @@ class CaseFile:
     source: Path
     imaging: Imaging
     detector: Detector
+    policy: Policy | None
 
 
 def read_case(path: str | Path) -> CaseFile:
@@ -82,7 +84,8 @@ def read_case(path: str | Path) -> CaseFile:
         case = _case(tables, scene, stock, shape)
         imaging, detector = imaging_of(tables.imaging, case)
     asked = (wire.coupling, wire.softness, wire.tip_load_gf, tables.start, tables.title)
-    return CaseFile(case, design, *asked, path, imaging, detector)
+    policy = None if tables.policy is None else tables.policy.policy()
+    return CaseFile(case, design, *asked, path, imaging, detector, policy)
 
 
 def _tip_shape(tables: CaseTables, design: Design) -> TipShape:

@@ -9,6 +9,7 @@ from pydantic import Field, model_validator
 
 from .common import FieldError, Model, Name
 from .imaging import ImagingTable
+from .policy import PolicyTable
 
 Degrees = Annotated[float, Field(ge=-360, le=360)]
 
@@ -299,3 +300,10 @@ class CaseTables(SceneTables):
     stop: StopTable = StopTable()
     numerics: NumericsTable = NumericsTable()
     imaging: ImagingTable = ImagingTable()
+    policy: PolicyTable | None = None
+
+    @model_validator(mode="after")
+    def _push_below_the_cap(self) -> Self:
+        if self.policy is not None:
+            self.policy.check_pushes(self.drive.force_cap_n, "drive.force_cap_n")
+        return self

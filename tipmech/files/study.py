@@ -34,7 +34,7 @@ TablesT = TypeVar("TablesT", bound=StudyTables)
 
 def check_map(path: str | Path) -> MapTables:
     """Read and check a map file, wire and geometry included, without running the bench."""
-    return _check(path, MapTables)
+    return check_study(path, MapTables)
 
 
 def check_threshold(path: str | Path) -> ThresholdTables:
@@ -44,7 +44,7 @@ def check_threshold(path: str | Path) -> ThresholdTables:
     """
     if "ladder" not in read_toml(path):
         fail(path, "ladder", None, LADDER_ALLOWED)
-    return _check(path, ThresholdTables)
+    return check_study(path, ThresholdTables)
 
 
 def read_map(path: str | Path, bench: Bench | None = None, scales: Sequence[float] | None = None) -> StudySpec:
@@ -64,7 +64,7 @@ def read_map(path: str | Path, bench: Bench | None = None, scales: Sequence[floa
     """
     tables = check_map(path)
     local = tables.local or LocalStudyTable()
-    return _spec(path, tables, bench, scales, tables.presentation, local)
+    return spec_of(path, tables, bench, scales, tables.presentation, local)
 
 
 def read_threshold(
@@ -73,12 +73,12 @@ def read_threshold(
     """Spec of a threshold file; arguments as for `read_map`."""
     tables = check_threshold(path)
     ladder = tables.ladder
-    study = _spec(path, tables, bench, scales, "approach", LocalStudyTable())
+    study = spec_of(path, tables, bench, scales, "approach", LocalStudyTable())
     with named(path):
         return ThresholdSpec(study, ladder.low, ladder.high, ladder.count, ladder.tolerance)
 
 
-def _check(path: str | Path, model: type[TablesT]) -> TablesT:
+def check_study(path: str | Path, model: type[TablesT]) -> TablesT:
     """Tables of a file after the checks that need the wire."""
     tables = load(path, model)
     with named(path):
@@ -109,7 +109,7 @@ def _check_wire(tables: StudyTables, base: Profile) -> None:
         raise FieldError("scene.lumen_diameter_mm", scene.lumen_diameter_mm, allowed)
 
 
-def _spec(
+def spec_of(
     path: str | Path,
     tables: StudyTables,
     bench: Bench | None,

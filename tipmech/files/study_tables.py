@@ -1,4 +1,4 @@
-"""Tables of a map file and of a threshold file as the user writes them: fields with unit, range and default.
+"""Tables of files for maps, thresholds and attempts as the user writes them: fields with unit, range and default.
 
 Only lengths are turned to SI here, for the checks across fields; study.py makes the spec.
 """
@@ -13,6 +13,8 @@ from ..units import UNITS
 from ..vessel.scene import Centreline, Lumen
 from .centreline import centreline_of
 from .common import FieldError, Model, Name
+from .imaging import ImagingTable
+from .policy import PolicyTable
 from .scene_tables import LineTable, NumericsTable
 
 MM = UNITS["mm"]
@@ -215,3 +217,28 @@ class ThresholdTables(StudyTables):
     """A whole threshold file."""
 
     ladder: LadderTable
+
+
+class AttemptsTables(MapTables):
+    """A whole file of attempts: [policy] in place of what ends a single insertion, and [imaging], by which it sees."""
+
+    policy: PolicyTable
+    imaging: ImagingTable = ImagingTable()
+
+    @model_validator(mode="after")
+    def _policy(self) -> Self:
+        for name in ("advance_past_tear_mm", "advance_past_curl_mm"):
+            if name in self.model_fields_set:
+                raise FieldError(name, getattr(self, name), "nothing here: rules and [policy.stop] say when to stop")
+        if self.wire.posterior is not None:
+            raise FieldError("wire.posterior", self.wire.posterior, "left out: attempts take their wires by tip load")
+        least = LONGEST_WINDOW / MM + self.policy.true_lumen_mm
+        if self.feed_extra_mm < least:
+            allowed = f"at least {least:g}, so that the wire reaches policy.true_lumen_mm past the longest tear"
+            raise FieldError("feed_extra_mm", self.feed_extra_mm, allowed)
+        self.policy.check_pushes(self.shared.force_cap_n, "shared.force_cap_n")
+        for number, rule in enumerate(self.policy.rules, start=1):
+            if rule.when == "advance_past_tear" and (rule.past_mm or 0.0) > self.feed_extra_mm:
+                allowed = f"at most feed_extra_mm, {self.feed_extra_mm:g}, the wire there is beyond the tear"
+                raise FieldError(f"policy.rules[{number}].past_mm", rule.past_mm, allowed)
+        return self

@@ -41,10 +41,12 @@ class Drive:
 
 @dataclass(frozen=True)
 class Move:
-    """One move of the protocol: advance or withdraw by `amount` m, or turn by `amount` rad."""
+    """One move of the protocol: advance or withdraw by `amount` m, or turn in place by `amount` rad; `turn`: turned by
+    this much (rad) over an advance or a withdrawal."""
 
     kind: Literal["advance", "withdraw", "turn"]
     amount: float
+    turn: float = 0.0
 
 
 @dataclass(frozen=True)

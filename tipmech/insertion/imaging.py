@@ -114,7 +114,8 @@ def row_times(record: Record, imaging: Imaging) -> Array:
     """Time of each recorded row by the hand's speeds, s; a snap takes none."""
     rate = record.case.drive.rate if imaging.hand_rate is None else imaging.hand_rate
     fed = np.abs(np.diff(record.feed, prepend=0.0)) / rate
-    return np.asarray(np.cumsum(fed + np.abs(np.diff(record.turn, prepend=0.0)) / imaging.turn_rate))
+    turned = np.abs(np.diff(record.turn, prepend=0.0)) / imaging.turn_rate
+    return np.asarray(np.cumsum(np.maximum(fed, turned)))  # a hand that turns while it advances does both at once
 
 
 def frame_count(duration: float, imaging: Imaging) -> int:

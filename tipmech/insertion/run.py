@@ -49,6 +49,7 @@ SLOW_INCREMENTS, SLOW_PARTS = 4, 4  # the next ones in quarters: the dome leaves
 SELF = 1.0  # of EI/r^4: line stiffness of the wire against itself, far above that of its bending over a few diameters
 INSIDE = 200.0  # of EI/L^4: foundation in the support for stability counts
 FIRST_PARTS = (0.02, 0.03, 0.05, 0.1, 0.2, 0.6)  # of the first increment of a move
+TURN_STEP = pi / 60.0  # rad, largest turn in an increment
 FORCE_LENGTH = 10e-3  # m, length of the force scale EI/L^2
 
 
@@ -186,16 +187,16 @@ def increments(moves: Sequence[Move], step: float) -> Array:
     rows: list[tuple[float, float]] = []
     for move in moves:
         if move.kind == "turn":
-            count = max(1, ceil(abs(move.amount) / (pi / 60.0) - 1e-9))
+            count = max(1, ceil(abs(move.amount) / TURN_STEP - 1e-9))
             rows += [(0.0, move.amount / count)] * count
-        else:
-            sign = 1.0 if move.kind == "advance" else -1.0
-            count = max(1, ceil(abs(move.amount) / step - 1e-9))
-            full = sign * move.amount / count
-            # friction turns round within micrometres of feed: the first increment is taken in growing parts
-            slow = min(SLOW_INCREMENTS, count - 1)
-            rows += [(full * part, 0.0) for part in FIRST_PARTS] + [(full / SLOW_PARTS, 0.0)] * (slow * SLOW_PARTS)
-            rows += [(full, 0.0)] * (count - 1 - slow)
+            continue
+        sign = 1.0 if move.kind == "advance" else -1.0
+        count = max(1, ceil(abs(move.amount) / step - 1e-9), ceil(abs(move.turn) / TURN_STEP - 1e-9))
+        full, turn = sign * move.amount / count, move.turn / count
+        # friction turns round within micrometres of feed: the first increment is taken in growing parts
+        slow = min(SLOW_INCREMENTS, count - 1)
+        parts = [*FIRST_PARTS, *[1.0 / SLOW_PARTS] * (slow * SLOW_PARTS), *[1.0] * (count - 1 - slow)]
+        rows += [(full * part, turn * part) for part in parts]
     return np.array(rows).reshape(-1, 2)
 
 
@@ -225,9 +226,12 @@ class Insertion:
 
         A solve that failed ends the insertion: later moves are not carried out, and the answer stays NOT_CONVERGED.
         """
+        return self.carry_rows(increments(moves, self.case.numerics.increment))
+
+    def carry_rows(self, rows: Array) -> Stop:
+        """Carry out rows of `increments`: a move may be cut anywhere, and gives the same to the last bit."""
         if self.stop is Stop.NOT_CONVERGED:
             return self.stop
-        rows = increments(moves, self.case.numerics.increment)
         self._carry_out(rows)
         while self._pierced():
             rows = rows[len(self._done[-1].scalars) :]
@@ -295,9 +299,14 @@ class Insertion:
         """The last recorded increment, shape (feed.COLUMNS,): see the H_ indices of `feed`."""
         return self._done[-1].scalars[-1]
 
-    def record(self) -> Record:
-        """Everything carried out so far."""
-        parts = self._done
+    @property
+    def parts(self) -> int:
+        """How many times moves or increments were carried out."""
+        return len(self._done)
+
+    def record(self, first: int = 0) -> Record:
+        """Everything carried out so far; first : of `parts`, to leave out those before it."""
+        parts = self._done[first:]
         hist = loop.History(
             np.concatenate([h.scalars for h in parts]),
             np.concatenate([h.positions for h in parts]),

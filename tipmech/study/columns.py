@@ -5,7 +5,7 @@ from enum import IntEnum
 
 import numpy as np
 
-from ..outcome import LABEL_WORDS, STOP_WORDS, Label, Shape, Stop, Where
+from ..outcome import END_WORDS, LABEL_WORDS, STOP_WORDS, End, Label, Shape, Stop, Where
 from ..units import from_si
 from .table import Table
 from .threshold import Event, Status
@@ -18,7 +18,10 @@ UNITS: dict[str, tuple[str, str]] = {
     ),
     **dict.fromkeys(("x_mouth_gap", "x_unsupported_length", "x_flap_thickness", "x_room", "x_thickness"), ("mm", "mm")),
     **dict.fromkeys(("x_window_length", "x_lip_radius", "x_tip_radius"), ("mm", "mm")),
-    "opened_area": ("mm2", "mm2"),
+    **dict.fromkeys(("travel", "opened_length", "opened_length_median", "opened_length_p90"), ("mm", "mm")),
+    **dict.fromkeys(("turned", "bend_left"), ("deg", "deg")),
+    **dict.fromkeys(("opened_area", "opened_area_median", "opened_area_p90"), ("mm2", "mm2")),
+    **dict.fromkeys(("largest_push", "largest_push_median", "largest_push_p90", "median_push"), ("mN", "mn")),
     **dict.fromkeys(("max_push", "max_tip_force", "scale", "scale_median", "force", "p50"), ("mN", "mn")),
     "x_youngs_modulus": ("MPa", "mpa"),
     "x_pressure": ("kPa", "kpa"),
@@ -42,6 +45,7 @@ CODES: dict[str, dict[int, str]] = {
     "shape": _words(Shape),
     "label": {int(code): LABEL_WORDS[code] for code in Label},
     "stop": {int(code): STOP_WORDS[code] for code in Stop},
+    "end": {int(code): END_WORDS[code] for code in End},
     "status": _words(Status),
     "rung": _words(Event),
     "x_free_lip": LIPS,

@@ -3,7 +3,7 @@
 - manifest.json: kind, hash, spec, code version, packages, seeds, machine, status, wall time
 - chunks/KEY.parquet: rows of finished chunks
 - rows.parquet, rows.csv: all rows, once finished
-- cells.parquet, cells.csv: estimates by cell (and incidence of a map)
+- cells.parquet, cells.csv: estimates by cell (and incidence of a map; attempts and pairs of a study of attempts)
 
 Parquet is SI with the names of the code; CSV is for readers: users' units in the names, words beside codes.
 """
@@ -22,7 +22,7 @@ from .table import Table, concat, read_parquet, temporary_name, write_csv, write
 from .version import code_version, environment
 
 FORMAT = 1  # of the folder
-TABLES = ("rows", "cells", "incidence", "calibration")  # names of the result tables
+TABLES = ("rows", "cells", "incidence", "attempts", "pairs", "calibration")  # names of the result tables
 NAMED_FIELDS = 3  # fields named in the sentence that refuses another study
 FOLLOWING = {"factors", "wires"}  # mostly follow from other fields: named only where nothing else differs
 WHOLE = {"base"}  # tables of arrays, named without their parts

@@ -15,7 +15,8 @@ ROOTS = (
     "insertion/classify.py",
     "bench/tip_load.py",
     "wire/design.py",
-    *(f"study/{name}.py" for name in ("build", "events", "inputs", "run_map", "run_threshold", "spec", "threshold")),
+    *(f"study/{name}.py" for name in ("build", "events", "inputs", "spec", "threshold")),
+    *(f"study/run_{name}.py" for name in ("attempts", "map", "threshold")),
 )
 """Files that decide an outcome, with all they import from other rooms."""
 PACKAGES = ("numpy", "scipy", "numba", "pyarrow")
