@@ -36,3 +36,14 @@ def test_derivatives(locked: bool) -> None:
         assert (right[2] - left[2]) / (2 * h) == pytest.approx(pxy, rel=1e-4, abs=1e-4 / RHO)
         assert (up[2] - down[2]) / (2 * h) == pytest.approx(pyy, rel=1e-4, abs=1e-4 / RHO)
         assert p > 0.0 or min(x, y) < 0.0
+
+
+def test_its_direction_has_no_jump_for_a_disc_that_has_passed_it() -> None:
+    """A jump would hold a wire wedged across the lip as a kink of its energy."""
+    fine = np.linspace(-1.0, 2.0, 3001) * RHO
+    for at in np.linspace(-0.95, 1.95, 30) * RHO:
+        for slopes in (
+            np.array([corner(x, at, RHO, RADIUS, True)[1:3] for x in fine]),
+            np.array([corner(at, y, RHO, RADIUS, True)[1:3] for y in fine]),
+        ):
+            assert np.abs(np.diff(slopes, axis=0)).max() < 20.0 * (fine[1] - fine[0]) / RHO

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from ..outcome import End, Stop
 from ..vessel.walls import FALSE
 from .case import Case, Move, StopRules
-from .classify import ENTERED, curl_start
+from .classify import ENTERED, curl_start, plane_growth
 from .glance import Glance, glance
 from .imaging import Imaging
 from .policy import IMAGE, UNTIL, Action, Policy, Rule
@@ -75,8 +75,7 @@ class Course:
 
 def opened_so_far(record: Record) -> tuple[float, float]:
     """Plane newly opened since the start, at the record's last row: area, m2, and length past the first front, m."""
-    scene = record.case.scene
-    return float(record.opened_area[-1]), float(record.front[-1] - scene.tear.end - scene.channel.length)
+    return float(record.opened_area[-1]), float(plane_growth(record)[-1])
 
 
 def median_push(record: Record) -> float:

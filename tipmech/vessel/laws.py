@@ -110,18 +110,30 @@ def corner(
 
     x, y : depths of the disc's centre behind the two faces (negative: before them), m
     locked : the disc has passed the corner along the face y = 0: behind the rounding only that face acts, and over the
-        rounding it comes to act on a disc that is deeper than this (a wire beside the window's edge).
+        rounding it comes to act on a disc whose centre is behind it (a wire beside the window's edge). theory (18a)
     Returns penetration, its two first and three second derivatives (xx, xy, yy).
     """
     if x >= rho and (locked or y <= x):
         return radius + y, 0.0, 1.0, 0.0, 0.0, 0.0
     if y >= rho:
-        if not locked:
-            return radius + x, 1.0, 0.0, 0.0, 0.0, 0.0
-        w, w1, w2 = step5(x / rho)
-        w1, w2 = w1 / rho, w2 / (rho * rho)
-        return radius + x + w * (y - rho), 1.0 + w1 * (y - rho), w, w2 * (y - rho), w1, 0.0
-    u, v = rho - x, rho - y
-    d = sqrt(u * u + v * v)
-    d3 = d * d * d
-    return radius + rho - d, u / d, v / d, -v * v / d3, u * v / d3, -u * u / d3
+        p, px, py, pxx, pxy, pyy = radius + x, 1.0, 0.0, 0.0, 0.0, 0.0
+    else:
+        u, v = rho - x, rho - y
+        d = sqrt(u * u + v * v)
+        d3 = d * d * d
+        p, px, py, pxx, pxy, pyy = radius + rho - d, u / d, v / d, -v * v / d3, u * v / d3, -u * u / d3
+    if not locked or x <= 0.0 or y <= 0.0:
+        return p, px, py, pxx, pxy, pyy
+    w, w1, w2 = step5(x / rho)
+    v, v1, v2 = step5(y / rho)
+    w1, w2, v1, v2 = w1 / rho, w2 / (rho * rho), v1 / rho, v2 / (rho * rho)
+    more = radius + y - p
+    rest = 1.0 - w * v
+    return (
+        p + w * v * more,
+        rest * px + w1 * v * more,
+        rest * py + w * v + w * v1 * more,
+        rest * pxx + w2 * v * more - 2.0 * w1 * v * px,
+        rest * pxy + w1 * v1 * more + w1 * v * (1.0 - py) - w * v1 * px,
+        rest * pyy + w * v2 * more + 2.0 * w * v1 * (1.0 - py),
+    )
