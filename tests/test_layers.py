@@ -26,6 +26,7 @@ FLOORS = {
     "vessel": 2,
     "bench": 3,
     "insertion": 3,
+    "regime": 3,
     "study": 4,
     "validation": 4,
     "show": 5,
