@@ -269,6 +269,57 @@ def attempts(
 
 
 @app.command(epilog=CAUTION)
+def explain(
+    file: Annotated[Path, typer.Argument(help="Case file (TOML) or record (.nc).", show_default=False)],
+    out: Annotated[Path | None, typer.Option("--out", help="Folder (default: results/explain_NAME).")] = None,
+    as_json: Json = False,
+    check: Check = False,
+    overwrite: Overwrite = False,
+) -> None:
+    """Smallest single change (stiffness, roll, support, friction, front) that would have flipped an outcome."""
+    from ..files.asked import read_asked
+
+    asked = read_asked(file)
+    if check:
+        return _checked([str(file)], as_json)
+    from .explain import run
+
+    name = Path(file).resolve().parent.name if file.suffix == ".nc" else file.stem
+    folder = out or Path("results") / f"explain_{name}"
+    return run(asked.case(), str(file), folder, as_json=as_json, overwrite=overwrite)
+
+
+@app.command(epilog=CAUTION)
+def regime(
+    files: Annotated[
+        list[Path],
+        typer.Argument(help="Folders of finished maps or thresholds, case files, records.", show_default=False),
+    ],
+    out: Annotated[Path | None, typer.Option("--out", help="Folder (default: results/regime_NAMES).")] = None,
+    workers: Annotated[int | None, typer.Option("--workers", min=1, help="Threads (default: 2).")] = None,
+    as_json: Json = False,
+    check: Check = False,
+    overwrite: Overwrite = False,
+) -> None:
+    """Regime diagram: simulated runs in dimensionless numbers beside the reduced model, and their agreement."""
+    from ..files.asked import read_asked
+
+    studies = [f for f in files if f.is_dir()]
+    cases = [(str(f), read_asked(f)) for f in files if not f.is_dir()]
+    if check:
+        from ..study.overlay import check_study
+
+        for study in studies:
+            check_study(study)
+        return _checked([str(f) for f in files], as_json)
+    from .regime import run
+
+    folder = out or Path("results") / f"regime_{'_'.join(f.stem for f in files)}"[:80]
+    single = [(name, asked.case()) for name, asked in cases]
+    return run(studies, single, folder, workers, as_json=as_json, overwrite=overwrite)
+
+
+@app.command(epilog=CAUTION)
 def validate(
     as_json: Json = False,
     out: Annotated[

@@ -147,7 +147,7 @@ def case_to_json(case: Case) -> str:
 
 def case_from_json(text: str) -> Case:
     """Case from the text that `case_to_json` made."""
-    case = _build(Case, json.loads(text))
+    case = from_plain(Case, json.loads(text))
     assert isinstance(case, Case)
     return case
 
@@ -165,19 +165,19 @@ def _plain(value: Any) -> Any:
     return value
 
 
-def _build(kind: Any, value: Any) -> Any:
+def from_plain(kind: Any, value: Any) -> Any:
     """Value of type `kind` from plain data: the inverse of `_plain`."""
     if value is None:
         return None
     if is_dataclass(kind) and isinstance(kind, type):
         hints = get_type_hints(kind)
-        return kind(**{name: _build(hints[name], v) for name, v in value.items()})
+        return kind(**{name: from_plain(hints[name], v) for name, v in value.items()})
     origin, inside = get_origin(kind), get_args(kind)
     if origin in (Union, UnionType):
-        return _build(next(a for a in inside if a is not type(None)), value)
+        return from_plain(next(a for a in inside if a is not type(None)), value)
     if origin is tuple:
         each = inside[:1] * len(value) if inside[-1] is Ellipsis else inside
-        return tuple(_build(k, v) for k, v in zip(each, value, strict=True))
+        return tuple(from_plain(k, v) for k, v in zip(each, value, strict=True))
     if origin is np.ndarray:
         return np.array(value, dtype=float)
     return value

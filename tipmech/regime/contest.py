@@ -134,9 +134,14 @@ def verdict(p: Pocket, *, in_pocket: bool, fold: Fold | None = None) -> Verdict:
     forces = forces_of(p, fold.force)
     if not isfinite(fold.force):
         return Verdict(Regime.NOT_SOLVED, nan, numbers, forces)
-    regime = Regime.DRIVES_ON if p.front_force < fold.force else OF_WAY[push_wire(p).way]
-    if regime is Regime.DRIVES_ON and p.front_force >= fold.force:
-        regime = OF_WAY[fold.above]  # between the ends of the bracket
+    if p.front_force < fold.force:
+        way = Way.DRIVES_ON
+    elif p.front_force >= fold.peak:
+        way = fold.standing
+    else:
+        way = push_wire(p).way
+        way = fold.above if way is Way.DRIVES_ON else way  # between the ends of the bracket
+    regime = OF_WAY[way]
     return Verdict(regime, ratio(p.front_force, fold.force), numbers, forces)
 
 

@@ -58,11 +58,14 @@ class Fold:
     """Force between driving the front on (at low) and not (at high), N; nan: not solved.
 
     above: what the wire does at `high`: it curls, or bows aside so that neither happens within the feed.
+    peak, standing: the largest force that a front takes which nothing drives on (N), and what the wire does there
     """
 
     low: float
     high: float
     above: Way
+    peak: float
+    standing: Way
 
     @property
     def force(self) -> float:
@@ -92,18 +95,18 @@ def fold_force(p: Pocket, link: float = LINK, step: float = STEP, tolerance: flo
     """
     rigid = push_wire(replace(p, front_force=inf), link, step)
     if rigid.way is Way.NOT_SOLVED or rigid.peak <= 0.0:
-        return Fold(nan, nan, Way.NOT_SOLVED)
+        return Fold(nan, nan, Way.NOT_SOLVED, nan, rigid.way)
     low, high, above = LOWEST * rigid.peak, rigid.peak * (1.0 + tolerance), rigid.way
     while high / low > 1.0 + tolerance:
         middle = sqrt(low * high)
         way = push_wire(replace(p, front_force=middle), link, step).way
         if way is Way.NOT_SOLVED:
-            return Fold(nan, nan, way)
+            return Fold(nan, nan, way, rigid.peak, rigid.way)
         if way is Way.DRIVES_ON:
             low = middle
         else:
             high, above = middle, way
-    return Fold(low, high, above)
+    return Fold(low, high, above, rigid.peak, rigid.way)
 
 
 def _groove(p: Pocket) -> Groove:

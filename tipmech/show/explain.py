@@ -1,0 +1,143 @@
+"""What would have flipped an outcome, as bars and as a sentence. It draws a finished explanation."""
+
+from __future__ import annotations
+
+from math import degrees, log
+from typing import TYPE_CHECKING
+
+from ..outcome import LABEL_WORDS, Label
+from ..study.flip import FARTHEST, FARTHEST_ROLL, Explanation, Found, Kind, Run, Search
+from .style import INK, LABEL_COLOURS, MUTED, add_note, new_figure
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+NAMES: dict[Kind, str] = {
+    Kind.TIP_LOAD: "stiffness (tip load)",
+    Kind.ROLL: "roll of the tip",
+    Kind.SUPPORT: "support's distance",
+    Kind.FRICTION: "friction",
+    Kind.FRONT: "front's force",
+}
+DID: dict[Label, tuple[str, str]] = {
+    Label.THROUGH_OUTER_WALL: ("it went through the outer wall", "it would have gone through the outer wall"),
+    Label.FALSE_LUMEN_EXTENDED: ("it drove the front on", "it would have driven the front on"),
+    Label.FALSE_LUMEN_CURLED: ("it curled in the false lumen", "it would have curled in the false lumen"),
+    Label.FALSE_LUMEN_NEITHER: (
+        "it stayed in the false lumen and neither curled nor drove the front on",
+        "it would have stayed in the false lumen with neither",
+    ),
+    Label.REENTERED: ("it re-entered the true lumen", "it would have re-entered the true lumen"),
+    Label.TRUE_LUMEN_CURLED_OR_BUCKLED: (
+        "it curled or buckled in the true lumen",
+        "it would have curled or buckled in the true lumen",
+    ),
+    Label.TRUE_LUMEN: ("it went on in the true lumen", "it would have gone on in the true lumen"),
+    Label.NEVER_REACHED_THE_TEAR: ("it never reached the tear", "it would never have reached the tear"),
+}
+HATCHES: dict[Label, str] = {
+    Label.NOT_SOLVED: "",
+    Label.THROUGH_OUTER_WALL: "xx",
+    Label.FALSE_LUMEN_EXTENDED: "//",
+    Label.FALSE_LUMEN_CURLED: "..",
+    Label.FALSE_LUMEN_NEITHER: "",
+    Label.REENTERED: "++",
+    Label.TRUE_LUMEN_CURLED_OR_BUCKLED: "\\\\",
+    Label.TRUE_LUMEN: "--",
+    Label.NEVER_REACHED_THE_TEAR: "oo",
+}
+"""So that outcomes are told apart without colours."""
+
+
+def sentence(e: Explanation) -> str:
+    """The one sentence: what it did, and with what smallest change it would have done something else."""
+    did = DID[Label(e.outcome.label)][0]
+    best = e.smallest
+    if best is None or best.label is None:
+        return f"{did}; no single change tried would have flipped that"
+    return f"{did}; with {_with(best)} {DID[best.label][1]}"
+
+
+def _with(s: Search) -> str:
+    """The change in words."""
+    if s.kind is Kind.ROLL:
+        return f"the tip rolled by {degrees(s.middle):+.0f} degrees"
+    what = {Kind.TIP_LOAD: "stiffness", Kind.SUPPORT: "distance of the support from the tear",
+            Kind.FRICTION: "friction", Kind.FRONT: "force of the front"}[s.kind]  # fmt: skip
+    return f"{s.middle:.2g} times the {what}"
+
+
+def change_words(s: Search, change: float) -> str:
+    """A change as text."""
+    return f"{degrees(change):+.0f}°" if s.kind is Kind.ROLL else f"x {change:.3g}"
+
+
+def range_words(s: Search) -> str:
+    """What was searched in this direction."""
+    tried = [r.change for r in s.runs if r.allowed]
+    return f"up to {change_words(s, max(tried, key=lambda c: abs(_place(s.kind, c))))}" if tried else "nothing"
+
+
+def explanation_figure(e: Explanation) -> Figure:
+    """A bar for each kind of change: the outcome over the change, the flip between two marks."""
+    from matplotlib.patches import Patch
+
+    figure = new_figure(11.0, 5.0)
+    ax = figure.subplots()
+    rows = list(Kind)
+    seen = {Label(e.outcome.label)}
+    for y, kind in enumerate(rows):
+        searches = [s for s in e.searches if s.kind is kind]
+        if all(s.found is Found.DOES_NOT_APPLY for s in searches):
+            ax.text(0.0, y, searches[0].why, ha="center", va="center", fontsize=8, color=MUTED)
+            continue
+        seen |= _bar(ax, y, kind, searches, Label(e.outcome.label))
+    ax.axvline(0.0, color=INK, linewidth=1.4)
+    ax.set_yticks(range(len(rows)), [NAMES[k] for k in rows], fontsize=9)
+    ax.set_ylim(len(rows) - 0.4, -0.6)
+    ax.set_xlim(-1.05, 1.05)
+    places = [-1.0, -0.5, 0.0, 0.5, 1.0]
+    ax.set_xticks(places, [f"x {FARTHEST**p:.2g}\n{degrees(FARTHEST_ROLL * p):+.0f}°" for p in places], fontsize=8)
+    ax.set_xlabel("change: factor, or angle for the roll (line: as it was)", fontsize=9)
+    ax.spines[["top", "right", "left"]].set_visible(False)
+    handles = [
+        Patch(facecolor=LABEL_COLOURS[k], hatch=HATCHES[k], edgecolor="white", label=LABEL_WORDS[k])
+        for k in Label
+        if k in seen
+    ]
+    figure.legend(handles=handles, loc="upper left", bbox_to_anchor=(0.16, 0.93), ncols=4, frameon=False, fontsize=8)
+    text = sentence(e)
+    figure.suptitle(f"{text[0].upper()}{text[1:]}.", fontsize=11, x=0.02, ha="left", color=INK)
+    unsolved = sum(s.unsolved for s in e.searches)
+    note = add_note(
+        figure, f"{e.runs} insertions, {unsolved} not solved (left white). Bars change colour between two insertions."
+    )
+    figure.subplots_adjust(left=0.17, right=0.97, top=0.84, bottom=(note + 0.7) / 5.0)
+    return figure
+
+
+def _place(kind: Kind, change: float) -> float:
+    """Place of a change on the axis: -1 to 1."""
+    return change / FARTHEST_ROLL if kind is Kind.ROLL else log(change) / log(FARTHEST)
+
+
+def _bar(ax: Axes, y: int, kind: Kind, searches: list[Search], base: Label) -> set[Label]:
+    """One row; returns the labels in it. Each insertion colours the bar half way to its neighbours."""
+    runs = [r for s in searches for r in s.runs if r.allowed and r.label is not None]
+    zero = Run(0.0 if kind is Kind.ROLL else 1.0, base)
+    ordered = sorted([*runs, zero], key=lambda r: _place(kind, r.change))
+    at = [_place(kind, r.change) for r in ordered]
+    edges = [at[0], *[0.5 * (a + b) for a, b in zip(at, at[1:], strict=False)], at[-1]]
+    for left, right, run in zip(edges, edges[1:], ordered, strict=False):
+        label = run.label
+        if label is None or label is Label.NOT_SOLVED:
+            continue
+        ax.barh(y, right - left, left=left, height=0.62, color=LABEL_COLOURS[label], hatch=HATCHES[label],
+                edgecolor="white", linewidth=0.0)  # fmt: skip
+    for s in searches:
+        if s.found is Found.FLIPPED:
+            x = _place(kind, s.middle)
+            ax.plot([x, x], [y - 0.4, y + 0.4], color=INK, linewidth=1.6)
+            ax.text(x, y - 0.42, change_words(s, s.middle), ha="center", va="bottom", fontsize=8, color=INK)
+    return {r.label for r in ordered if r.label is not None}

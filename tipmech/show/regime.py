@@ -1,0 +1,138 @@
+"""The regime diagram: simulated runs in dimensionless numbers, with the reduced model's boundaries."""
+
+from __future__ import annotations
+
+from textwrap import wrap
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..regime.contest import WORDS, Regime
+from ..study.overlay import WITHIN, Overlay, agreement, confusion, inside, share_within
+from ..study.table import Table, length
+from ..units import from_si
+from .style import INK, MUTED, SERIES, add_note, new_figure, tidy
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+MARKS: dict[Regime, tuple[str, str, bool]] = {
+    Regime.STAYS_OUT: (".", SERIES[5], False),
+    Regime.DRIVES_ON: ("o", SERIES[1], True),
+    Regime.CURLS: ("^", SERIES[0], False),
+    Regime.BOWS: ("x", INK, False),
+    Regime.NOT_SOLVED: ("+", SERIES[5], False),
+}
+"""Marker, colour, filled: told apart without colours."""
+WIDTH, HEIGHT = 13.5, 6.2  # inches
+FACTS_WIDTH = 190
+EDGE = 1e-2  # least value drawn on a logarithmic axis
+
+
+def regime_figure(result: Overlay) -> Figure:
+    """Three panels: the contest at the lip; in the pocket by 2 EI/W_c^2; in the pocket by the force that folds."""
+    figure = new_figure(WIDTH, HEIGHT)
+    left, middle, right = figure.subplots(1, 3)
+    runs, within = result.runs, inside(result.runs)
+    _scatter(left, runs, "number_front", "number_lip")
+    left.axhline(1.0, color=MUTED, linestyle="--", linewidth=1.0)
+    left.set_xlabel("F_front W_c² / (2 EI)", fontsize=9)
+    left.set_ylabel("lip gap / wire diameter", fontsize=9)
+    left.set_title("all runs; dashed: a gap as high as the wire", fontsize=9)
+    _scatter(middle, within, "number_front", "number_reach")
+    middle.axvline(1.0, color=MUTED, linestyle="--", linewidth=1.0)
+    middle.set_xlabel("F_front W_c² / (2 EI)", fontsize=9)
+    middle.set_ylabel("way to the front / W_c", fontsize=9)
+    middle.set_title("in the pocket, by the scale alone", fontsize=9)
+    _scatter(right, within, "drive_over_fold", "number_reach")
+    right.axvline(1.0, color=INK, linewidth=1.4)
+    right.axvspan(1.0 - WITHIN, 1.0 + WITHIN, color="#d1d5db", alpha=0.5, linewidth=0.0)
+    right.set_xlabel("F_front / F_fold of the reduced model", fontsize=9)
+    right.set_title("in the pocket, by the reduced model: left drives on, right not", fontsize=9)
+    for ax in (left, middle, right):
+        tidy(ax)
+    figure.suptitle("Regimes: simulated runs and the reduced model", fontsize=12, x=0.05, ha="left", color=INK)
+    figure.text(0.05, 0.93, "\n".join(facts(result)), fontsize=8, color=MUTED, va="top")
+    _legend(figure, runs)
+    note = add_note(figure, "Wires, vessels and tissue values are invented or assumed.")
+    figure.subplots_adjust(left=0.055, right=0.985, top=0.77, bottom=(note + 0.85) / HEIGHT, wspace=0.22)
+    return figure
+
+
+def threshold_figure(result: Overlay) -> Figure:
+    """Predicted against simulated thresholds, beside what the scale alone says."""
+    figure = new_figure(10.0, 5.6)
+    left, right = figure.subplots(1, 2, sharex=True, sharey=True)
+    t, mn = result.thresholds, from_si(1.0, "mN")
+    for ax, column, title in ((left, "scale", "2 EI / W_c²"), (right, "predicted", "F_fold of the reduced model")):
+        x, y = mn * t["simulated"], mn * t[column]
+        ends = np.array([0.7 * min(x.min(), np.nanmin(y)), 1.4 * max(x.max(), np.nanmax(y))])
+        ax.fill_between(ends, ends * (1.0 - WITHIN), ends * (1.0 + WITHIN), color="#d1d5db", linewidth=0.0)
+        ax.plot(ends, ends, color=INK, linewidth=1.0)
+        ax.plot(x, y, "o", color=SERIES[0], markersize=5, markerfacecolor="none", markeredgewidth=1.2)
+        ax.set_xscale("log")
+        ax.set_yscale("log")
+        ax.set_xlabel("simulated F*, mN", fontsize=9)
+        ax.set_ylabel(f"{title}, mN", fontsize=9)
+        ax.set_title(f"{title}: {share_within(t, column):.0%} within {WITHIN:.0%} (grey band)", fontsize=10)
+        tidy(ax)
+    words = "F*: the front force above which the tip curls first, by bisection of insertions; reduced model: not fitted"
+    figure.suptitle(f"{length(t)} pockets. {words}", fontsize=9, x=0.07, ha="left", color=MUTED)
+    note = add_note(figure, "Wires, vessels and tissue values are invented or assumed.")
+    figure.subplots_adjust(left=0.08, right=0.98, top=0.87, bottom=(note + 0.6) / 5.6, wspace=0.16)
+    return figure
+
+
+def facts(result: Overlay) -> list[str]:
+    """Lines on agreement."""
+    runs, within, t = result.runs, inside(result.runs), result.thresholds
+    lines = [f"{length(runs)} runs, {int(np.sum(runs['simulated'] == int(Regime.NOT_SOLVED)))} not solved."]
+    for name, table in (("lip and pocket together", runs), ("in the pocket, of those that came in", within)):
+        if length(table):
+            same, kappa, n = agreement(counts(table))
+            lines[0] += f" Agreement {name}: {same:.0%} of {n} (kappa {kappa:.2f})."
+    if length(t):
+        lines.append(
+            f"Thresholds within {WITHIN:.0%}: {share_within(t):.0%} of {length(t)} by the reduced model, "
+            f"{share_within(t, 'scale'):.0%} by 2 EI/W_c²."
+        )
+    return [part for line in lines for part in wrap(line, FACTS_WIDTH)]
+
+
+def counts(table: Table) -> NDArray[np.int64]:
+    """Confusion of a table of runs."""
+    return confusion(table["simulated"].astype(np.int64), table["predicted"].astype(np.int64))
+
+
+def _scatter(ax: Axes, runs: Table, x: str, y: str) -> None:
+    """Runs by what was simulated."""
+    ax.set_xscale("log")
+    ax.set_yscale("log")
+    if not length(runs):
+        ax.text(0.5, 0.5, "no run came into the pocket", transform=ax.transAxes, ha="center", fontsize=9, color=MUTED)
+        return
+    for regime, (marker, colour, filled) in MARKS.items():
+        mask = (runs["simulated"] == int(regime)) & np.isfinite(runs[x])
+        if mask.any():
+            ax.scatter(
+                np.maximum(runs[x][mask], EDGE), np.maximum(runs[y][mask], EDGE), marker=marker, s=26, linewidths=1.0,
+                color=None if not filled and marker in "^o" else colour,
+                facecolors="none" if not filled and marker in "^o" else colour,
+                edgecolors=colour if marker in "^o" else None,
+            )  # fmt: skip
+
+
+def _legend(figure: Figure, runs: Table) -> None:
+    """Marks of what occurs."""
+    from matplotlib.lines import Line2D
+
+    there = [r for r in MARKS if np.any(runs["simulated"] == int(r))]
+    handles = [
+        Line2D([], [], linestyle="", marker=MARKS[r][0], color=MARKS[r][1], markersize=6, label=WORDS[r],
+               markerfacecolor=MARKS[r][1] if MARKS[r][2] else "none")
+        for r in there
+    ]  # fmt: skip
+    figure.legend(handles=handles, loc="lower center", ncols=len(there), frameon=False, fontsize=8,
+                  bbox_to_anchor=(0.5, 0.06), title="simulated", title_fontsize=8)  # fmt: skip
