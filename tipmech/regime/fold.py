@@ -13,7 +13,7 @@ from .pocket import Pocket
 
 Array = NDArray[np.float64]
 
-LINK = 0.15e-3  # m: half of it and half the feed's step move F_fold by some 3 %, most where the sides yield
+LINK = 0.15e-3  # m: two thirds of it and half the feed's step move F_fold by up to 8 %, most where the sides yield
 STEP = 0.1e-3  # m of feed, that of an insertion
 START = 0.2e-3  # m of feed at the first step
 MORE = 8e-3  # m of feed beyond the way to the front: curls in insertions begin 2 to 4 mm after touching it
