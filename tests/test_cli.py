@@ -12,7 +12,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 from curl_record import curl_record
-from study.made_up import make_spec
+from study.made_up import CURLED, make_spec
 from study.test_run_attempts import coins_with_failures, course_on, spec_of
 from synthetic import make_outcome, make_record
 from typer.testing import CliRunner
@@ -238,7 +238,8 @@ def test_wires_of_one_name_are_told_apart_by_their_files():
 
 def test_help_of_every_command_carries_the_caution():
     names = [c.name or c.callback.__name__ for c in app.registered_commands]
-    assert names == ["wire", "calibrate", "design", "advance", "map", "threshold", "attempts", "validate"]
+    expected = ["wire", "calibrate", "design", "advance", "map", "threshold", "attempts", "explain", "regime", "validate"]
+    assert names == expected
     for arguments in ([], *([n] for n in names)):
         text = run.invoke(app, [*arguments, "--help"]).stdout
         assert CAUTION in " ".join(text.split()), arguments
@@ -357,6 +358,36 @@ def test_a_foreign_folder_is_refused_before_the_bench_runs(tmp_path, monkeypatch
     other = {"map": "threshold", "threshold": "map"}[command]
     open_store(out, other, make_spec())
     refused(run.invoke(app, [command, str(file), "--out", str(out)]), str(out), f"a study of another kind ({other})")
+
+
+def test_explain_and_regime_refuse_what_they_cannot_read(tmp_path):
+    for command in ("explain", "regime"):
+        refused(run.invoke(app, [command, str(tmp_path / "none.toml")]), "none.toml", "no such file")
+        refused(run.invoke(app, [command, str(tmp_path / "none.nc")]), "none.nc", "no such record")
+        (tmp_path / "text.nc").write_text("hello")
+        refused(run.invoke(app, [command, str(tmp_path / "text.nc")]), "text.nc", "a record written by")
+    refused(run.invoke(app, ["explain", str(tmp_path)]), str(tmp_path), "folder")
+    refused(run.invoke(app, ["regime", str(tmp_path)]), str(tmp_path), "not a study's result folder")
+    study = tmp_path / "study"
+    open_store(study, "map", make_spec())
+    refused(run.invoke(app, ["regime", str(study), "--check"]), str(study), "not finished")
+
+
+def test_explain_and_regime_write_once(tmp_path, monkeypatch):
+    for name in ("explain", "regime"):
+        monkeypatch.setattr(importlib.import_module(f"tipmech.cli.{name}"), "evaluate", lambda case: CURLED)
+    file = tmp_path / "case.toml"
+    file.write_text(GOOD)
+    for command, names in (("explain", ["explain.json", "explain.png"]), ("regime", ["regime.json", "regime.png"])):
+        out = tmp_path / command
+        checked = run.invoke(app, [command, str(file), "--check", "--json", "--out", str(out)])
+        assert checked.exit_code == 0 and not out.exists()
+        first = run.invoke(app, [command, str(file), "--out", str(out), "--json"])
+        assert first.exit_code == 0, first.output
+        assert json.loads(first.stdout)["files"]
+        assert set(names) <= {p.name for p in out.iterdir()}
+        refused(run.invoke(app, [command, str(file), "--out", str(out)]), str(out), "already holds")
+        assert run.invoke(app, [command, str(file), "--out", str(out), "--overwrite"]).exit_code == 0
 
 
 def test_ctrl_c_says_that_finished_parts_are_kept(tmp_path, monkeypatch):
