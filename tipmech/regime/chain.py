@@ -1,4 +1,4 @@
-"""An elastica in a groove, fed out of a bore against a front: a chain of links solved for its angles. theory (41).
+"""An elastica in a groove, fed out of a bore against a front: a chain of links solved for its angles. theory (91).
 
 What is still in the bore beyond `HELD` is straight. Every contact is an energy of a link's outer end; friction is
 Coulomb's. Each step of feed is brought to the nearest minimum of the energy.

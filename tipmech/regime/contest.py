@@ -118,7 +118,7 @@ def enters(f: Forces) -> bool:
 
 
 def verdict(p: Pocket, *, in_pocket: bool, fold: Fold | None = None) -> Verdict:
-    """Regime of the reduced model. theory (45).
+    """Regime of the reduced model. theory (95).
 
     Parameters
     ----------

@@ -88,7 +88,7 @@ def push_wire(p: Pocket, link: float = LINK, step: float = STEP) -> Push:
 
 
 def fold_force(p: Pocket, link: float = LINK, step: float = STEP, tolerance: float = TOLERANCE) -> Fold:
-    """Largest front force that the wire drives on before it curls or bows aside. theory (42).
+    """Largest front force that the wire drives on before it curls or bows aside. theory (94).
 
     Bisection between a fraction of the largest force that a standing front takes and that force: beyond it the front
     does not move. It is taken that there is one crossing.

@@ -1,4 +1,4 @@
-"""A plane chain of rigid links in a groove: its arrays, and the contact of its links' ends. theory (41).
+"""A plane chain of rigid links in a groove: its arrays, and the contact of its links' ends. theory (91).
 
 Links are counted from the tip (0). The groove runs along x from the mouth of a bore (x < 0) to a front; y is across.
 """

@@ -162,7 +162,7 @@ def lying(profile: Profile, bend: float, length: float, roll: float, tissue: flo
     The part of the bend out of the surface is pressed flat by the floor (`tissue`, N/m2, outward) or by the flap in
     series with it (inward, beyond the clearance `clear`, m): 2 EI chi y^2/b^3, y = alpha b/2 cos(roll); chi:
     `PARABOLA`.
-    Against that stands the twist of the wire, (turn)^2/(2 C), C the integral of 1/GJ. The nearest minimum. theory (43).
+    Against that stands the twist of the wire, (turn)^2/(2 C), C the integral of 1/GJ. The nearest minimum. theory (92).
     """
     if bend == 0.0:
         return roll
@@ -191,7 +191,7 @@ def lying(profile: Profile, bend: float, length: float, roll: float, tissue: flo
 
 
 def hugging(rigidity: float, width: float, floor: float, flap: float, clear: float) -> float:
-    """Share (0 to 1) of the floor's curvature across that a wire lying across the pocket takes on. theory (44).
+    """Share (0 to 1) of the floor's curvature across that a wire lying across the pocket takes on. theory (93).
 
     Bending energy of a half wave of length `width` against a flap of line stiffness `flap` (N/m2): k/(k + EI (pi/w)^4)
     of the energy, the root of it of the curvature. A flap that stands off by `clear` (m) counts for the part of the

@@ -26,38 +26,45 @@ MARKS: dict[Regime, tuple[str, str, bool]] = {
     Regime.NOT_SOLVED: ("+", SERIES[5], False),
 }
 """Marker, colour, filled: told apart without colours."""
-WIDTH, HEIGHT = 13.5, 6.2  # inches
-FACTS_WIDTH = 190
+WIDTH, NARROW, HEIGHT = 13.5, 10.5, 6.2  # inches: with and without the contest at the lip
+CHARACTERS_PER_INCH = 14  # of 8-point type
+SCALED = "F_front W_c² / (2 EI)"
 EDGE = 1e-2  # least value drawn on a logarithmic axis
 
 
 def regime_figure(result: Overlay) -> Figure:
-    """Three panels: the contest at the lip; in the pocket by 2 EI/W_c^2; in the pocket by the force that folds."""
-    figure = new_figure(WIDTH, HEIGHT)
-    left, middle, right = figure.subplots(1, 3)
+    """By the contest at the lip (where there is one), in the pocket by 2 EI/W_c^2, then by the force that folds."""
     runs, within = result.runs, inside(result.runs)
-    _scatter(left, runs, "number_front", "number_lip")
-    left.axhline(1.0, color=MUTED, linestyle="--", linewidth=1.0)
-    left.set_xlabel("F_front W_c² / (2 EI)", fontsize=9)
-    left.set_ylabel("lip gap / wire diameter", fontsize=9)
-    left.set_title("all runs; dashed: a gap as high as the wire", fontsize=9)
-    _scatter(middle, within, "number_front", "number_reach")
-    middle.axvline(1.0, color=MUTED, linestyle="--", linewidth=1.0)
-    middle.set_xlabel("F_front W_c² / (2 EI)", fontsize=9)
-    middle.set_ylabel("way to the front / W_c", fontsize=9)
-    middle.set_title("in the pocket, by the scale alone", fontsize=9)
-    _scatter(right, within, "drive_over_fold", "number_reach")
-    right.axvline(1.0, color=INK, linewidth=1.4)
-    right.axvspan(1.0 - WITHIN, 1.0 + WITHIN, color="#d1d5db", alpha=0.5, linewidth=0.0)
-    right.set_xlabel("F_front / F_fold of the reduced model", fontsize=9)
-    right.set_title("in the pocket, by the reduced model: left drives on, right not", fontsize=9)
-    for ax in (left, middle, right):
-        tidy(ax)
-    figure.suptitle("Regimes: simulated runs and the reduced model", fontsize=12, x=0.05, ha="left", color=INK)
-    figure.text(0.05, 0.93, "\n".join(facts(result)), fontsize=8, color=MUTED, va="top")
-    _legend(figure, runs)
-    note = add_note(figure, "Wires, vessels and tissue values are invented or assumed.")
-    figure.subplots_adjust(left=0.055, right=0.985, top=0.77, bottom=(note + 0.85) / HEIGHT, wspace=0.22)
+    lip = bool(length(runs)) and not bool(np.all(runs["in_pocket"]))
+    width = WIDTH if lip else NARROW
+    figure = new_figure(width, HEIGHT)
+    axes = list(figure.subplots(1, 3 if lip else 2, squeeze=False)[0])
+    if lip:
+        ax = axes.pop(0)
+        _scatter(ax, runs, "number_front", "number_lip")
+        ax.axhline(1.0, color=MUTED, linestyle="--", linewidth=1.0)
+        _labels(ax, SCALED, "lip gap / wire diameter", "all runs (dashed: a gap as high as the wire)")
+    _scatter(axes[0], within, "number_front", "number_reach")
+    axes[0].axvline(1.0, color=MUTED, linestyle="--", linewidth=1.0)
+    _labels(axes[0], SCALED, "way to the front / W_c", "in the pocket, by the scale alone")
+    _scatter(axes[1], within, "drive_over_fold", "number_reach")
+    axes[1].axvline(1.0, color=INK, linewidth=1.4)
+    axes[1].axvspan(1.0 - WITHIN, 1.0 + WITHIN, color="#d1d5db", alpha=0.5, linewidth=0.0)
+    _labels(
+        axes[1],
+        "F_front / F_fold of the reduced model",
+        "way to the front / W_c",
+        "in the pocket, by the reduced model",
+    )
+    left = 0.8 / width
+    figure.suptitle("Regimes: simulated runs and the reduced model", fontsize=12, x=left, ha="left", color=INK)
+    lines = [part for line in facts(result) for part in wrap(line, int(CHARACTERS_PER_INCH * width))]
+    figure.text(left, 0.93, "\n".join(lines), fontsize=8, color=MUTED, va="top")
+    note = add_note(
+        figure, "Wires, vessels and tissue values are invented or assumed. Line: F_front = F_fold, band 20 %."
+    )
+    _legend(figure, runs, note)
+    figure.subplots_adjust(left=left, right=0.985, top=0.8, bottom=(note + 0.95) / HEIGHT, wspace=0.2)
     return figure
 
 
@@ -66,9 +73,10 @@ def threshold_figure(result: Overlay) -> Figure:
     figure = new_figure(10.0, 5.6)
     left, right = figure.subplots(1, 2, sharex=True, sharey=True)
     t, mn = result.thresholds, from_si(1.0, "mN")
+    every = mn * np.concatenate([t["simulated"], t["scale"], t["predicted"]])
+    ends = np.array([0.7 * np.nanmin(every), 1.4 * np.nanmax(every)])
     for ax, column, title in ((left, "scale", "2 EI / W_c²"), (right, "predicted", "F_fold of the reduced model")):
         x, y = mn * t["simulated"], mn * t[column]
-        ends = np.array([0.7 * min(x.min(), np.nanmin(y)), 1.4 * max(x.max(), np.nanmax(y))])
         ax.fill_between(ends, ends * (1.0 - WITHIN), ends * (1.0 + WITHIN), color="#d1d5db", linewidth=0.0)
         ax.plot(ends, ends, color=INK, linewidth=1.0)
         ax.plot(x, y, "o", color=SERIES[0], markersize=5, markerfacecolor="none", markeredgewidth=1.2)
@@ -98,7 +106,7 @@ def facts(result: Overlay) -> list[str]:
             f"Thresholds within {WITHIN:.0%}: {share_within(t):.0%} of {length(t)} by the reduced model, "
             f"{share_within(t, 'scale'):.0%} by 2 EI/W_c²."
         )
-    return [part for line in lines for part in wrap(line, FACTS_WIDTH)]
+    return lines
 
 
 def counts(table: Table) -> NDArray[np.int64]:
@@ -124,15 +132,33 @@ def _scatter(ax: Axes, runs: Table, x: str, y: str) -> None:
             )  # fmt: skip
 
 
-def _legend(figure: Figure, runs: Table) -> None:
+def _labels(ax: Axes, x: str, y: str, title: str) -> None:
+    """Labels, and plain numbers along logarithmic axes."""
+    from matplotlib.ticker import FuncFormatter, LogLocator
+
+    ax.set_xlabel(x, fontsize=9)
+    ax.set_ylabel(y, fontsize=9)
+    ax.set_title(title, fontsize=9)
+    plain = FuncFormatter(lambda v, _: f"{v:g}")
+    for axis, subs in ((ax.xaxis, ()), (ax.yaxis, (2.0, 5.0))):
+        axis.set_major_formatter(plain)
+        axis.set_minor_locator(LogLocator(subs=subs or "auto"))
+        if subs:
+            axis.set_minor_formatter(plain)
+    tidy(ax)
+    ax.tick_params(which="minor", labelsize=8, colors=INK)
+
+
+def _legend(figure: Figure, runs: Table, bottom: float) -> None:
     """Marks of what occurs."""
     from matplotlib.lines import Line2D
 
     there = [r for r in MARKS if np.any(runs["simulated"] == int(r))]
     handles = [
-        Line2D([], [], linestyle="", marker=MARKS[r][0], color=MARKS[r][1], markersize=6, label=WORDS[r],
+        Line2D([], [], linestyle="", marker=MARKS[r][0], color=MARKS[r][1], markersize=6,
+               label=f"simulated: {WORDS[r]}",
                markerfacecolor=MARKS[r][1] if MARKS[r][2] else "none")
         for r in there
     ]  # fmt: skip
     figure.legend(handles=handles, loc="lower center", ncols=len(there), frameon=False, fontsize=8,
-                  bbox_to_anchor=(0.5, 0.06), title="simulated", title_fontsize=8)  # fmt: skip
+                  bbox_to_anchor=(0.5, bottom / HEIGHT))  # fmt: skip

@@ -1,4 +1,4 @@
-"""The smallest single change that would have flipped an insertion's outcome, found by running it again. theory (46)."""
+"""The smallest single change that would have flipped an insertion's outcome, found by running it again. theory (96)."""
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
