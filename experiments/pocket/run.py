@@ -11,7 +11,7 @@ and OUT/regime.png.
 """
 
 from collections.abc import Sequence
-from math import cos, degrees, inf, isfinite, nan, sin, sqrt
+from math import cos, degrees, isfinite, nan, sin, sqrt
 from pathlib import Path
 from typing import Any
 
@@ -27,7 +27,7 @@ from tipmech.show.regime import counts, facts, regime_figure, threshold_figure
 from tipmech.show.style import save
 from tipmech.study.evaluate import evaluate
 from tipmech.study.execute import Task, run_tasks, tasks_of
-from tipmech.study.overlay import OF_EVENT, Job, Overlay, inside, numbers_of_case, overlay, share_within
+from tipmech.study.overlay import OF_EVENT, SHARP, Job, Overlay, inside, numbers_of_case, overlay, share_within
 from tipmech.study.store import open_store
 from tipmech.study.table import Table, from_rows, length, select
 from tipmech.study.threshold import Event, Status, ladder_about, threshold_of
@@ -35,7 +35,6 @@ from tipmech.study.threshold import Event, Status, ladder_about, threshold_of
 SEED = 32
 LADDER = (0.2, 12.8, 7)  # front forces over 2 EI/W_c^2, and how many
 RESOLUTION = 0.04  # relative width of a bracket of F*
-SHARP = 1.06  # a bracket wider than this (an insertion in it was not solved) gives no F* to compare with
 WANTED = 0.8  # share within 20 %
 CHUNK = 2
 FEATURES = {
@@ -77,7 +76,7 @@ def row_of(population: Population, index: int) -> dict[str, Any]:
 def predicted(case: Case, low: float, high: float) -> dict[str, Any]:
     """What the reduced model says (nan where F* is not bracketed: nothing to compare with); features of the pocket."""
     scene, tip = case.scene, case.tip_shape
-    sharp = low > 0.0 and high < inf and high / low <= SHARP
+    sharp = low > 0.0 and high <= SHARP * low
     fold = fold_force(numbers_of_case(case)) if sharp else None
     force = sqrt(low * high) if sharp else nan
     return {

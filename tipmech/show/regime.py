@@ -98,7 +98,7 @@ def facts(result: Overlay) -> list[str]:
     runs, within, t = result.runs, inside(result.runs), result.thresholds
     lines = [f"{length(runs)} runs, {int(np.sum(runs['simulated'] == int(Regime.NOT_SOLVED)))} not solved."]
     for name, table in (("lip and pocket together", runs), ("in the pocket, of those that came in", within)):
-        if length(table):
+        if length(table) and (table is within or length(within) < length(runs)):
             same, kappa, n = agreement(counts(table))
             lines[0] += f" Agreement {name}: {same:.0%} of {n} (kappa {kappa:.2f})."
     if length(t):

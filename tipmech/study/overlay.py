@@ -27,6 +27,7 @@ from .table import Table, from_rows, length, read_parquet, select
 from .threshold import Event, event_of
 
 WITHIN = 0.2  # of F*: what a threshold is wanted to be predicted within
+SHARP = 1.06  # high over low: a bracket that forces with neither, or an unsolved insertion, left wider gives no F*
 OF_EVENT = {
     Event.DROVE_ON: Regime.DRIVES_ON,
     Event.CURLED: Regime.CURLS,
@@ -58,8 +59,9 @@ class Job:
 
     @property
     def threshold(self) -> float:
-        """Geometric middle of the bracket, N (nan: none, or open)."""
-        return float((self.low * self.high) ** 0.5) if self.low > 0.0 and self.high < inf else nan
+        """Geometric middle of the bracket, N (nan: none, open, or wider than `SHARP`)."""
+        sharp = self.low > 0.0 and self.high <= SHARP * self.low
+        return float((self.low * self.high) ** 0.5) if sharp else nan
 
 
 @dataclass(frozen=True)
