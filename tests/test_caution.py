@@ -4,9 +4,10 @@ import ast
 from collections.abc import Callable
 from pathlib import Path
 
+import numpy as np
 import pytest
 from curl_record import curl_record
-from study.made_up import by_force, coin, make_spec
+from study.made_up import CURLED, by_force, coin, make_spec
 from study.test_run_attempts import SPEC, coins, course_on, spec_of
 from synthetic import make_case, make_outcome, make_record
 from unit.files.test_calibration_files import made_up_picture
@@ -25,13 +26,17 @@ from tipmech.show.calibration import calibration_figure
 from tipmech.show.course import course_figure
 from tipmech.show.curls import incidence_figure
 from tipmech.show.design import front_figure, stackup_figure, tornado_figure
+from tipmech.show.explain import explanation_figure
 from tipmech.show.maps import map_figure
 from tipmech.show.paths import path_figure
+from tipmech.show.regime import fold_figure, regime_figure
 from tipmech.show.section import save_section, section_figure
 from tipmech.show.seen import save_seen, seen_figure
 from tipmech.show.strip import film_strip, save_strip
 from tipmech.show.thresholds import threshold_figure
 from tipmech.show.wire import wire_page
+from tipmech.study.flip import explain
+from tipmech.study.overlay import Overlay, job_of, overlay
 from tipmech.study.run_attempts import run_attempts
 from tipmech.study.run_map import run_map
 from tipmech.study.run_threshold import ThresholdSpec, run_threshold
@@ -68,6 +73,11 @@ def _looks():
     return look_from_all(make_record(), Imaging(), Detector())
 
 
+def _overlaid() -> Overlay:
+    thresholds = {name: np.array([0.01, 0.02]) for name in ("simulated", "scale", "predicted")}
+    return Overlay(overlay([job_of(make_case(), make_outcome(), "made up")], workers=1).runs, thresholds)
+
+
 FIGURES: dict[str, Callable[[Path], object]] = {
     "calibration_figure": lambda folder: calibration_figure(made_up_picture()),
     "map_figure": lambda folder: map_figure(_map(folder)),
@@ -76,6 +86,9 @@ FIGURES: dict[str, Callable[[Path], object]] = {
     "attempts_figure": lambda folder: attempts_figure(_attempts(folder)),
     "course_figure": lambda folder: course_figure(course_on(curl_record(), 1), SPEC.policy, "made up"),
     "section_figure": lambda folder: section_figure(make_case()),
+    "explanation_figure": lambda folder: explanation_figure(explain(make_case(), lambda case: CURLED)),
+    "regime_figure": lambda folder: regime_figure(_overlaid()),
+    "fold_figure": lambda folder: fold_figure(_overlaid()),
     "path_figure": lambda folder: path_figure([column_panel()]),
     "film_strip": lambda folder: film_strip(make_record(), make_outcome()),
     "seen_figure": lambda folder: seen_figure(make_record(), _looks(), Imaging()),

@@ -238,7 +238,18 @@ def test_wires_of_one_name_are_told_apart_by_their_files():
 
 def test_help_of_every_command_carries_the_caution():
     names = [c.name or c.callback.__name__ for c in app.registered_commands]
-    expected = ["wire", "calibrate", "design", "advance", "map", "threshold", "attempts", "explain", "regime", "validate"]
+    expected = [
+        "wire",
+        "calibrate",
+        "design",
+        "advance",
+        "map",
+        "threshold",
+        "attempts",
+        "explain",
+        "regime",
+        "validate",
+    ]
     assert names == expected
     for arguments in ([], *([n] for n in names)):
         text = run.invoke(app, [*arguments, "--help"]).stdout

@@ -23,7 +23,7 @@ from experiments.population import Population, pocket
 from tipmech.insertion.case import Case
 from tipmech.regime.contest import Regime
 from tipmech.regime.fold import Way, fold_force
-from tipmech.show.regime import counts, facts, regime_figure, threshold_figure
+from tipmech.show.regime import counts, facts, fold_figure, regime_figure
 from tipmech.show.style import save
 from tipmech.study.evaluate import evaluate
 from tipmech.study.execute import Task, run_tasks, tasks_of
@@ -146,7 +146,7 @@ def jobs_of(rows: Table, seed: int = SEED) -> list[Job]:
 
 def pictures(rows: Table, out: Path, seed: int = SEED) -> Overlay:
     """Predicted against simulated thresholds; the regime diagram of all insertions of the ladders."""
-    save(threshold_figure(Overlay({}, known(rows))), out / "pocket.png")
+    save(fold_figure(Overlay({}, known(rows))), out / "pocket.png")
     result = overlay(jobs_of(rows, seed))
     save(regime_figure(result), out / "regime.png")
     return result

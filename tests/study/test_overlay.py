@@ -9,7 +9,7 @@ from study.made_up import CURLED, EXTENDED, NEVER, TRUE, UNSOLVED, by_force, coi
 
 from tipmech.checks import InputError
 from tipmech.regime.contest import Regime
-from tipmech.show.regime import facts, regime_figure, threshold_figure
+from tipmech.show.regime import facts, fold_figure, regime_figure
 from tipmech.study.build import build_pocket_case
 from tipmech.study.inputs import point_seed, sobol_points
 from tipmech.study.overlay import (
@@ -48,7 +48,7 @@ def test_a_threshold_study_is_read_back_and_laid_over(tmp_path):
     assert np.all(o.runs["number_front"] == pytest.approx(o.runs["force_drive"] / np.repeat(o.thresholds["scale"], 8)))
     below = o.runs["drive_over_fold"] < 1.0
     assert np.all((o.runs["predicted"] == int(Regime.DRIVES_ON)) == below) and 0 < below.sum() < 16
-    assert len(regime_figure(o).axes) == 2 and len(threshold_figure(o).axes) == 2
+    assert len(regime_figure(o).axes) == 2 and len(fold_figure(o).axes) == 2
     assert any("16 runs" in line for line in facts(o))
 
 

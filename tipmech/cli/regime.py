@@ -7,7 +7,7 @@ from typing import Any
 from ..checks import InputError
 from ..insertion.case import Case
 from ..regime.contest import WORDS, Regime, verdict, words
-from ..show.regime import counts, facts, regime_figure, threshold_figure
+from ..show.regime import counts, facts, fold_figure, regime_figure
 from ..show.style import save
 from ..study.evaluate import evaluate
 from ..study.overlay import (
@@ -84,7 +84,7 @@ def _write(result: Overlay, folder: Path) -> list[Path]:
     write_csv(result.runs, folder / RUNS)
     paths.append(folder / RUNS)
     if length(result.thresholds):
-        paths.append(save(threshold_figure(result), folder / THRESHOLDS))
+        paths.append(save(fold_figure(result), folder / THRESHOLDS))
         write_csv(result.thresholds, folder / CASES)
         paths.append(folder / CASES)
     return paths

@@ -68,7 +68,7 @@ def regime_figure(result: Overlay) -> Figure:
     return figure
 
 
-def threshold_figure(result: Overlay) -> Figure:
+def fold_figure(result: Overlay) -> Figure:
     """Predicted against simulated thresholds, beside what the scale alone says."""
     figure = new_figure(10.0, 5.6)
     left, right = figure.subplots(1, 2, sharex=True, sharey=True)
