@@ -6,6 +6,8 @@ The model's forces follow from its inputs G_c and J_c, which were chosen with th
 that no unit and no order of magnitude is wrong, nothing more. Only the loads of folding wires are not put in.
 """
 
+import argparse
+from collections.abc import Sequence
 from math import pi
 
 import numpy as np
@@ -59,8 +61,9 @@ def load_before_curl(name: str) -> float:
     return float("nan") if np.isnan(start) else float(np.max(record.push[travel(record) <= start]))
 
 
-def main() -> None:
+def main(arguments: Sequence[str] | None = None) -> None:
     """Print the tables."""
+    argparse.ArgumentParser(description=__doc__.splitlines()[0]).parse_args(arguments)
     print("| quantity | published | model |\n|---|---|---|")
     for name, energy, peel in (("circumferential", 51.0, "22.9 ± 2.9"), ("axial", 76.0, "34.8 ± 15.5")):
         force, _ = driven(energy)
