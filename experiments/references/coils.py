@@ -5,11 +5,12 @@ The wire at azimuth phi carries the moment m of a load about the axis; with its 
 """
 
 from dataclasses import dataclass
-from math import atan2, cos, pi, sin
+from math import atan2, cos, hypot, pi, sin
 
 import numpy as np
 
 STEPS = 720  # of the turn: trapezoid rule on a periodic integrand, exact to round-off
+SMALL = 1e-5  # relative change of a helix for central differences: truncation and rounding below 1e-9
 
 
 @dataclass(frozen=True)
@@ -72,12 +73,35 @@ def wound(wire: Wire) -> float:
 
 
 def rope(core: float, wire: Wire, count: int) -> dict[str, float]:
-    """Straight core of diameter `core`, `count` wires laid evenly: EI free and stuck, N m2; EA without turning, N."""
-    inner = wire.modulus * pi * core**4 / 64.0
+    """Straight core of diameter `core`, `count` wires laid evenly, which hold it straight.
+
+    EI with wires free to slide, N m2; GJ wound up at a held length, N m2; EA without turning, N. The latter two from the
+    energy of a whole turn of wire: its length and the integrals of curvature and torsion along it before and after.
+    """
+    bend = wire.modulus * pi * core**4 / 64.0
+    axial = wire.modulus * pi * core**2 / 4.0
+    lead = wire.pitch / (2.0 * pi)
+    return {
+        "EI": bend + count * float(rigidities(wire)["EI1"]),
+        "GJ": bend / (1.0 + wire.poisson) + count * lead**2 * _second(wire, 0.0, SMALL),
+        "EA": axial + count * _second(wire, SMALL, 0.0),
+    }
+
+
+def _second(wire: Wire, higher: float, further: float) -> float:
+    """Energy of one turn per axial length, twice over the square of a small relative change of its height or angle."""
+    before, less, more = (
+        np.array(_turn(wire.radius, wire.pitch * (1.0 + x * higher), 2.0 * pi * (1.0 + x * further)))
+        for x in (0.0, -1.0, 1.0)
+    )
     area = wire.modulus * pi * wire.diameter**2 / 4.0
-    free = inner + count * rigidities(wire)["EI1"]
-    phi = 2.0 * pi * np.arange(STEPS) / STEPS
-    # curvature k stretches a stuck wire by sin^2 a k R cos(phi); lengths 1/sin a
-    stuck = area * wire.radius**2 * sin(wire.angle) ** 3 * float(np.mean(np.cos(phi) ** 2))
-    axial = wire.modulus * pi * core**2 / 4.0 + count * area * sin(wire.angle) ** 3
-    return {"free": free, "stuck": free + count * stuck, "EA": axial}
+    stiffness = np.array([area, wire.bend, wire.bend / (1.0 + wire.poisson)])
+    rate = (more - less) / (2.0 * (higher + further))
+    return float(np.sum(stiffness * rate**2) / before[0] / wire.pitch)
+
+
+def _turn(radius: float, height: float, angle: float) -> tuple[float, float, float]:
+    """Length, total curvature and total torsion of a helix that climbs `height` over `angle`."""
+    rise = height / angle
+    length = angle * hypot(radius, rise)
+    return length, length * radius / (radius**2 + rise**2), length * rise / (radius**2 + rise**2)

@@ -111,7 +111,7 @@ def _coils() -> Iterator[Reference]:
     for name, wire in (("close coil", COIL), ("one of six filars", FILAR)):
         yield Reference(name, "EI, GJ, N m2; EA, GA, N", tuple(coils.rigidities(wire).values()), by)
     yield Reference("close coil, touching and wound up", "GJ, N m2", (coils.wound(COIL),), by)
-    yield Reference("rope of a core and six wires", "EI free, stuck, N m2; EA, N", tuple(ROPE.values()), by)
+    yield Reference("rope of a core and six wires", "EI, GJ, N m2; EA, N", tuple(ROPE.values()), by)
 
 
 def _tube() -> Iterator[Reference]:

@@ -149,6 +149,7 @@ def construction_facts(design: Design) -> dict[str, Any]:
         "EA_bounds_N": between("EA", "N"),
         "GA_bounds_N": between("GA", "N"),
         "GJ_turned_N_mm2": {k: [from_si(float(x), "N_mm2") for x in v] for k, v in turned.items()},
+        "EA_pulled_N": [float(x) for x in sense.pulled],
         "coils": coils,
         "stress_hysteresis_MPa": gaps,
     }
@@ -189,6 +190,7 @@ def construction_rows(facts: dict[str, Any]) -> tuple[tuple[str, str], ...]:
         rows.append((label, " / ".join(f"{v:.3g}" for v in values)))
     rows += [
         ("GJ at 10 mm, turned clockwise / counterclockwise, N mm²", " / ".join(f"{gj[k][ten]:.3g}" for k in gj)),
+        ("EA at 10 mm, pulled, N", f"{facts['EA_pulled_N'][ten]:.3g}"),
     ]
     for coil in facts["coils"]:
         meets = coil["turns_meet_below_radius_mm"]

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from ..checks import FieldError, Said, mm
 from ..profile import Profile
-from . import sections
+from . import sections, strand
 from .curvature import has_law, part_law
 from .parts import THINNING, Coil, Jacket, Part, Ribbon, Strand, Taper
 from .tip import Bend, SecondBend, Surface, Tip
@@ -184,13 +184,17 @@ class Design:
             reached = max(reached, part.end)
 
     def _check_thinning(self) -> None:
-        """Check that no core begins thinner than the one in front of it ends."""
+        """Check that no core thins behind the widest of those in front of it, up to a gap or a core that may thin."""
         cores = sorted((p for p in self.parts if isinstance(p, Taper)), key=lambda p: p.start)
+        most = 0.0
         for one, two in zip(cores, cores[1:], strict=False):
-            meant = one.may_thin or two.may_thin or two.start > one.end + SEAM
-            if not meant and two.diameters[0] < (1.0 - THINNING) * one.diameters[-1]:
-                step = Said(f"a step from {mm(one.diameters[-1])} down to {mm(two.diameters[0])} at {mm(two.start)}")
-                raise FieldError("core", step, "cores that get thicker toward the hand, or may_thin = true")
+            most = max(most, *one.diameters)
+            if one.may_thin or two.may_thin or two.start > one.end + SEAM:
+                most = 0.0
+            for s, here in zip(two.distances, two.diameters, strict=True):
+                if here < (1.0 - THINNING) * most:
+                    thin = Said(f"{mm(here)} at {mm(s)}, behind a core of {mm(most)}")
+                    raise FieldError("core", thin, "cores that get thicker toward the hand, or may_thin = true")
 
     def _check_room(self) -> None:
         """Check that no two parts fill the same room."""
@@ -261,7 +265,7 @@ def _sliding(design: Design, s: Array, *, touching: bool) -> Array:
 
 
 def _bonded(design: Design, s: Array, floor: Array) -> Array:
-    """Rigidities with every part bonded to one section, never below the sliding ones (`floor`, strands wound up)."""
+    """Rigidities with every part bonded to one section, never below the sliding ones (`floor`, strands held)."""
     base = np.zeros((len(sections.KEYS), len(s)))
     present = design._present(s)
     for part, here in present:
@@ -270,8 +274,9 @@ def _bonded(design: Design, s: Array, floor: Array) -> Array:
     gain = np.zeros_like(base)
     for part, here in present:
         if isinstance(part, Strand):
-            gain[:, here] += sections.bonded_strand(base[:, here], part.material, part.helix(s[here]))
-            floor[2, here] += sections.strand_torsion(part.material, part.helix(s[here]))
+            tied = strand.bonded_strand(base[:, here], part.material, part.helix(s[here]))
+            gain[:, here] += tied
+            floor[2:, here] += tied[2:]
     base[2:] += gain[2:]
     along = base.copy()  # bent in the plane of the strand's offset
     along[:2] += gain[:2]
@@ -281,7 +286,7 @@ def _bonded(design: Design, s: Array, floor: Array) -> Array:
             for table in (base, along):
                 table[:, here] = sections.bonded_coil(table[:, here], part.solid(s[here]), covered)
     turned = np.any(gain[:2] > 0.0, axis=0)
-    base[:2, turned] = sections.mean_direction(base[:2, turned], along[:2, turned])
+    base[:2, turned] = strand.mean_direction(base[:2, turned], along[:2, turned])
     table = np.maximum(base, floor)
     table[5] = floor[5]
     return table

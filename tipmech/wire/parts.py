@@ -146,8 +146,8 @@ class Ribbon:
 class Strand:
     """Second strand of a twin-strand core: one wire laid around the core with `pitch`, its centre at `offset` (m).
 
-    Joined to the core at its ends. Free to slide between: sections.laid_strand; bonded: sections.bonded_strand. Turned
-    in its winding sense it stretches even where it slides (sections.strand_torsion).
+    Joined to the core at its ends. Its own rigidities are those of a helix that lies nowhere on the core, as where turning
+    or pressing slackens it. Wound up or pulled it carries more (strand.laid_strand); bonded: strand.bonded_strand.
     """
 
     material: Material
@@ -183,8 +183,8 @@ class Strand:
         return np.full_like(s, self.offset - half), np.full_like(s, self.offset + half)
 
     def rigidity(self, s: Array) -> Array:
-        """Rows of sections.KEYS at s, sliding."""
-        return sections.laid_strand(self.material, self.helix(s))
+        """Rows of sections.KEYS at s, lifted off the core."""
+        return sections.open_coil(self.material, self.helix(s))
 
     def yield_curvature(self, s: Array) -> Array:
         """Curvature of the axis at which the strand's wire reaches its yield strain, 1/m."""

@@ -10,8 +10,9 @@ from numpy.typing import NDArray
 
 from ..profile import Profile
 from . import sections
-from .design import Design, profile
+from .design import FIT, Design, profile
 from .parts import Coil, Strand
+from .strand import laid_strand
 
 Array = NDArray[np.float64]
 
@@ -64,11 +65,13 @@ class Turning:
 
     distance : ndarray, shape (n,), from the tip, m
     clockwise, counterclockwise : ndarray, shape (n,), N m2, parts sliding
+    pulled : ndarray, shape (n,), axial rigidity under a pull, parts sliding, N
     """
 
     distance: Array
     clockwise: Array
     counterclockwise: Array
+    pulled: Array
 
 
 def bounds(design: Design) -> Bounds:
@@ -87,23 +90,39 @@ def coil_facts(design: Design) -> tuple[CoilFacts, ...]:
 
 
 def turning(design: Design, s: Array) -> Turning:
-    """GJ at distances s from the tip (m) in both senses, with what resists only while it is wound up.
+    """GJ at distances s from the tip (m) in both senses, with what resists only while it is wound up; EA under a pull.
 
-    That is a coil with touching turns (sections.wound_coil) and a strand joined at its ends (sections.strand_torsion).
-    Turning the proximal end clockwise, the tip held, unwinds a right-hand helix and winds up a left-hand one.
+    That is a coil with touching turns (sections.wound_coil) and a strand joined at its ends, which slackens the other way
+    (strand.laid_strand; each strand as if it were the only one). Turning the proximal end clockwise, the tip held, unwinds
+    a right-hand helix and winds up a left-hand one.
     """
-    plain = np.zeros_like(s)
+    plain, axial = np.zeros_like(s), np.zeros_like(s)
     gain = {"right": np.zeros_like(s), "left": np.zeros_like(s)}
     for part in design.parts:
         here = (s >= part.start) & (s <= part.end)
         at = s[here]
-        own = part.rigidity(at)[2]
-        plain[here] += own
+        own = part.rigidity(at)
+        plain[here] += own[2]
+        axial[here] += own[3]
         if isinstance(part, Coil):
-            gain[part.hand][here] += part.winding(at) - own
+            gain[part.hand][here] += part.winding(at) - own[2]
         elif isinstance(part, Strand):
-            gain[part.hand][here] += sections.strand_torsion(part.material, part.helix(at))
-    return Turning(s, plain + gain["left"], plain + gain["right"])
+            torsion, pull = laid_strand(_inside(design, part, at), part.material, part.helix(at))
+            gain[part.hand][here] += torsion - own[2]
+            axial[here] += pull - own[3]
+    return Turning(s, plain + gain["left"], plain + gain["right"], axial)
+
+
+def _inside(design: Design, strand: Strand, s: Array) -> Array:
+    """Rows of `sections.KEYS` at s of all that lies inside a strand: what it bows and shortens. Coils around it have play."""
+    table = np.zeros((len(sections.KEYS), len(s)))
+    for part in design.parts:
+        here = (s >= part.start) & (s <= part.end)
+        if isinstance(part, Strand) or not np.any(here):
+            continue
+        here[here] = part.room(s[here])[1] <= strand.room(s[here])[0] + FIT
+        table[:, here] += part.rigidity(s[here])
+    return table
 
 
 def _facts(name: str, coil: Coil) -> CoilFacts:

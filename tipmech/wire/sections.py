@@ -91,67 +91,6 @@ def open_coil(material: Material, helix: Helix, filars: int = 1) -> Array:
     return filars * np.stack([bending, bending, torsion, axial, shear, mass / sin])
 
 
-def laid_strand(material: Material, helix: Helix) -> Array:
-    """Second strand laid around a core and joined to it at both ends, free to slide between (lower bound).
-
-    Bending and torsion as an open helix. Axially it cannot unwind, being joined at its ends: E A sin^3 a (Costello).
-    Shear: as its own section.
-    """
-    table = open_coil(material, helix)
-    own = round_section(material, np.full_like(helix.radius, helix.wire))
-    table[3] = own[3] * np.sin(helix.angle) ** 3
-    table[4] = own[4]
-    return table
-
-
-def stuck_strand(material: Material, helix: Helix) -> Array:
-    """Gain of one of several strands laid evenly around a core (three or more) that cannot slide on it (Costello).
-
-    Bending E A R^2 sin^3 a/2, the mean over a turn: the strands together leave the neutral axis in the core. Torsion
-    E A R^2 sin a cos^2 a: turned by t per length, a strand whose ends are held stretches by R t sin a cos a.
-    """
-    own = round_section(material, np.full_like(helix.radius, helix.wire))
-    gain = np.zeros((len(KEYS), *helix.radius.shape))
-    sin = np.sin(helix.angle)
-    gain[0] = gain[1] = own[3] * helix.radius**2 * sin**3 / 2.0
-    gain[2] = strand_torsion(material, helix)
-    return gain
-
-
-def strand_torsion(material: Material, helix: Helix) -> Array:
-    """Gain in torsion of a strand joined to the core at its ends, N m2: E A R^2 sin a cos^2 a, as in `stuck_strand`.
-
-    It stretches when the wire is turned so that the strand winds up. Turned the other way it would be pressed, and
-    lifts off the core instead.
-    """
-    own = round_section(material, np.full_like(helix.radius, helix.wire))
-    return np.asarray(own[3] * helix.radius**2 * np.sin(helix.angle) * np.cos(helix.angle) ** 2)
-
-
-def bonded_strand(base: Array, material: Material, helix: Helix) -> Array:
-    """Gain of one strand bonded beside the axis of a section `base`, which counts the sliding strand already.
-
-    Bending in the plane of its offset: the neutral axis moves toward the strand, and the gain is R^2 A1 A2/(A1 + A2),
-    A1 = E A sin^3 a of the strand and A2 the rest of the axial rigidity (composite section of two bars). Across that
-    plane nothing is gained: see `mean_direction`. Torsion as `stuck_strand`.
-    """
-    own = round_section(material, np.full_like(helix.radius, helix.wire))
-    strand = own[3] * np.sin(helix.angle) ** 3
-    rest = np.maximum(base[3] - strand, 0.0)
-    gain = np.zeros_like(base)
-    gain[:2] = helix.radius**2 * strand * rest / (strand + rest)
-    gain[2] = strand_torsion(material, helix)
-    return gain
-
-
-def mean_direction(least: Array, most: Array) -> Array:
-    """Bending rigidity of a section whose two principal planes go round within a pitch that is short beside a bend.
-
-    A moment meets both alike, so their compliances add: 1/EI = (1/EI_least + 1/EI_most)/2.
-    """
-    return np.asarray(2.0 / (1.0 / least + 1.0 / most))
-
-
 def closing_gain(material: Material, helix: Helix, filars: int = 1) -> Array:
     """What a coil gains over `open_coil` while its touching turns are shut: each row for that deformation alone.
 

@@ -168,6 +168,21 @@ def test_a_core_may_thin_within_tolerances_or_where_it_is_meant() -> None:
     assert replace(CORE, diameters=(2e-4, 1e-4, 3e-4), may_thin=True).may_thin
 
 
+def cut(*diameters: float, may_thin: tuple[int, ...] = ()) -> Design:
+    """A core in uniform pieces of 10 mm; those numbered may thin."""
+    return design(*(Taper(STEEL, (i * 10e-3, (i + 1) * 10e-3), (d, d), i in may_thin) for i, d in enumerate(diameters)))
+
+
+def test_a_taper_the_wrong_way_is_seen_in_pieces() -> None:
+    """Each joint thins by 9 %, less than is allowed once: the widest in front counts, not the neighbour."""
+    with pytest.raises(FieldError, match=r"core is 0\.06[0-9]* mm at 20 mm, behind a core of 0\.08 mm"):
+        cut(*(0.08e-3 * 0.91**i for i in range(9)))
+    with pytest.raises(FieldError, match=r"0\.072[0-9]* mm at 80 mm, behind a core of 0\.08[0-9]* mm"):
+        cut(*[0.04e-3, 0.06e-3, 0.081e-3], *[0.076e-3] * 5, 0.0725e-3)
+    assert cut(*[0.08e-3] * 3, *[0.073e-3] * 6)
+    assert cut(*[0.08e-3] * 2, 0.05e-3, *[0.06e-3] * 6, may_thin=(2,))
+
+
 def test_a_step_is_two_cores_and_sharp() -> None:
     thin = Taper(STEEL, (0.0, 30e-3), (0.05e-3, 0.06e-3))
     thick = Taper(STEEL, (30e-3, 100e-3), (0.15e-3, 0.2e-3))

@@ -13,6 +13,7 @@ from sectionproperties.pre.library import circular_hollow_section, circular_sect
 from tipmech.validation import coils
 from tipmech.wire import materials as own
 from tipmech.wire import sections
+from tipmech.wire.strand import bonded_strand, mean_direction
 
 SIDES = 128
 CLOSE = 1e-6  # the library against its own values
@@ -103,11 +104,11 @@ def test_one_strand_moves_the_neutral_axis() -> None:
 
     across, along = bending(beside, (core.E, strand.E), 20.0)
     straight = sections.Helix(thin, np.array([offset]), 1.0)  # a pitch of 1 m: no helix angle left
-    base = sections.round_section(core, np.array([wide])) + sections.laid_strand(strand, straight)
-    both = base + sections.bonded_strand(base, strand, straight)
+    base = sections.round_section(core, np.array([wide])) + sections.open_coil(strand, straight)
+    both = base + bonded_strand(base, strand, straight)
     assert base[0, 0] == pytest.approx(across, rel=coils.SECTION_TOLERANCE)
     assert both[0, 0] == pytest.approx(along, rel=coils.SECTION_TOLERANCE)
-    mean = sections.mean_direction(base[0, 0], both[0, 0])
+    mean = mean_direction(base[0, 0], both[0, 0])
     assert mean == pytest.approx(2.0 / (1.0 / across + 1.0 / along), rel=coils.SECTION_TOLERANCE)
     assert along > 2.0 * across
 
