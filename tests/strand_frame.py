@@ -1,8 +1,8 @@
 """A straight wire and a helical one beside it as a linear space frame of Euler beams. Nothing of the package is used.
 
-Cubic beams (Przemieniecki, Theory of Matrix Structural Analysis, from memory). Nodes of the helical wire lie on rigid arms
-of the straight one's and slide along the helix without friction; at both ends they are joined. Rigidities come from the
-difference of two lengths, so that the ends drop out.
+Cubic beams (Przemieniecki, Theory of Matrix Structural Analysis, from memory). Nodes of the helical wire lie on rigid
+arms of the straight one's and slide along the helix without friction; at both ends they are joined. Rigidities come
+from the difference of two lengths, so that the ends drop out.
 """
 
 from dataclasses import dataclass

@@ -75,8 +75,8 @@ def wound(wire: Wire) -> float:
 def rope(core: float, wire: Wire, count: int) -> dict[str, float]:
     """Straight core of diameter `core`, `count` wires laid evenly, which hold it straight.
 
-    EI with wires free to slide, N m2; GJ wound up at a held length, N m2; EA without turning, N. The latter two from the
-    energy of a whole turn of wire: its length and the integrals of curvature and torsion along it before and after.
+    EI with wires free to slide, N m2; GJ wound up at a held length, N m2; EA without turning, N. The latter two from
+    the energy of a whole turn of wire: its length and the integrals of curvature and torsion along it.
     """
     bend = wire.modulus * pi * core**4 / 64.0
     axial = wire.modulus * pi * core**2 / 4.0

@@ -59,7 +59,7 @@ def coil() -> list[Row]:
 
 
 def rope() -> list[Row]:
-    """Straight core with six wires laid around it: they slide in a bend; turned or pulled they hold the core straight."""
+    """Straight core with six wires laid around it: they slide in a bend; else they hold the core straight."""
     shape = Helix(5e-5, np.array([5.5e-5]), 1.2e-3)
     core, (torsion, axial) = round_section(STEEL, np.array([6e-5]))[:, 0], held_strand(STEEL, shape)
     found = {

@@ -146,8 +146,9 @@ class Ribbon:
 class Strand:
     """Second strand of a twin-strand core: one wire laid around the core with `pitch`, its centre at `offset` (m).
 
-    Joined to the core at its ends. Its own rigidities are those of a helix that lies nowhere on the core, as where turning
-    or pressing slackens it. Wound up or pulled it carries more (strand.laid_strand); bonded: strand.bonded_strand.
+    Joined to the core at its ends. Its own rigidities are those of a helix that lies nowhere on the core, as where
+    turning or pressing slackens it. Wound up or pulled it carries more (strand.laid_strand); bonded:
+    strand.bonded_strand.
     """
 
     material: Material

@@ -21,7 +21,7 @@ Array = NDArray[np.float64]
 class Bounds:
     """The same wire with its parts free and tied.
 
-    sliding : parts slide on each other, coils open: the lower bound
+    sliding : parts slide on each other, coils open, strands lifted off their core: the lower bound
     touching : as before, but touching turns are shut (`sliding` where none touch): they do not close on the inner side
         of a bend (EI), are wound up (GJ), pressed solid (EA), do not close where shear leans on them (GA)
     bonded : all parts one section: the upper bound
@@ -92,9 +92,9 @@ def coil_facts(design: Design) -> tuple[CoilFacts, ...]:
 def turning(design: Design, s: Array) -> Turning:
     """GJ at distances s from the tip (m) in both senses, with what resists only while it is wound up; EA under a pull.
 
-    That is a coil with touching turns (sections.wound_coil) and a strand joined at its ends, which slackens the other way
-    (strand.laid_strand; each strand as if it were the only one). Turning the proximal end clockwise, the tip held, unwinds
-    a right-hand helix and winds up a left-hand one.
+    That is a coil with touching turns (sections.wound_coil) and a strand joined at its ends, which slackens the other
+    way (strand.laid_strand; each strand as if it were the only one). Turning the proximal end clockwise, the tip held,
+    unwinds a right-hand helix and winds up a left-hand one.
     """
     plain, axial = np.zeros_like(s), np.zeros_like(s)
     gain = {"right": np.zeros_like(s), "left": np.zeros_like(s)}
@@ -114,7 +114,7 @@ def turning(design: Design, s: Array) -> Turning:
 
 
 def _inside(design: Design, strand: Strand, s: Array) -> Array:
-    """Rows of `sections.KEYS` at s of all that lies inside a strand: what it bows and shortens. Coils around it have play."""
+    """Rows of `sections.KEYS` at s of all that lies inside a strand: what it bows. A coil around it has play."""
     table = np.zeros((len(sections.KEYS), len(s)))
     for part in design.parts:
         here = (s >= part.start) & (s <= part.end)

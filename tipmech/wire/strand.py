@@ -1,9 +1,9 @@
 """A second strand beside the core: one wire laid around it, joined to it at its ends. SI units.
 
-What it adds depends on what holds the core. One strand lies on one side: its tension shortens the core and bows it into a
-counter-helix, and both relieve the strand. Three states, each at least as stiff as the one before:
+What it adds depends on what holds the core. One strand lies on one side: its tension shortens the core and bows it into
+a counter-helix, and both relieve the strand. Three states, each at least as stiff as the one before:
 
-- lifted off the core: a helical spring of its own, `sections.open_coil`. So it is where turning or pressing slackens it.
+- lifted off the core: a helical spring of its own, `sections.open_coil`, as where turning or pressing slackens it
 - laid on a core that is free to shorten, to turn and to bow (`laid_strand`): turned so that it winds up, or pulled
 - the same with core and length held (`held_strand`): the upper bound
 
@@ -55,8 +55,8 @@ def held_strand(material: Material, helix: Helix) -> tuple[Array, Array]:
 def laid_strand(core: Array, material: Material, helix: Helix) -> tuple[Array, Array]:
     """What a strand adds in torsion, wound up (N m2), and axially, pulled (N), to a core that nothing holds.
 
-    `core`: rows of `sections.KEYS` of all that lies inside the strand, shape (6, n). The core shortens, turns and bows as
-    it likes: compliance of both together under a torque or a pull alone. Mostly the bow counts, about
+    `core`: rows of `sections.KEYS` of all that lies inside the strand, shape (6, n). The core shortens, turns and bows
+    as it likes: compliance of both together under a torque or a pull alone. Mostly the bow counts, about
     1/(1 + A1/A2 + A1 R^2/EI) of `held_strand`'s gain in torsion, A1 = E A sin^3 a, A2 and EI of the core.
     """
     radius, sin = helix.radius, np.sin(helix.angle)

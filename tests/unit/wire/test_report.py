@@ -67,8 +67,10 @@ def test_no_sense_of_turning_passes_the_bonded_bound() -> None:
     strand = Strand(STEEL, 0.0, 15e-3, 0.03e-3, 1.5e-3, 0.045e-3)
     for coil in (OPEN, CLOSED, replace(OPEN, pitch=3.0 * OPEN.pitch), replace(OPEN, hand="left")):
         one = design(thin, strand, coil)
-        sense, most = turning(one, AT), bounds(one).bonded.at("GJ", AT)
+        sense, bonded = turning(one, AT), bounds(one).bonded
+        most = bonded.at("GJ", AT)
         assert np.all(sense.clockwise <= most) and np.all(sense.counterclockwise <= most)
+        assert np.all(sense.pulled <= bonded.at("EA", AT))
 
 
 @pytest.mark.parametrize(("hand", "stiffer"), [("right", "counterclockwise"), ("left", "clockwise")])
@@ -82,7 +84,7 @@ def test_a_closed_coil_and_a_strand_resist_being_wound_up(hand: str, stiffer: st
         free = sum(part.rigidity(AT)[2, 0] for part in parts)
         assert getattr(t, other)[0] == pytest.approx(free)
         assert getattr(t, stiffer)[0] > free * (1.0 + 1e-4)
-    # E A R^2 sin a cos^2 a on a core held straight, a fifth of it on one that shortens and bows; wire's own bending beside
+    # E A R^2 sin a cos^2 a on a core held straight, a fifth of it on one that shortens and bows
     a = np.arctan2(1.5e-3, 2.0 * np.pi * 0.045e-3)
     wire, core = 193e9 * np.pi * 0.03e-3**2 / 4.0, thin.rigidity(AT)[:, 0]
     share = 1.0 / (1.0 + wire * np.sin(a) ** 3 * (1.0 / core[3] + 0.045e-3**2 / core[0]))

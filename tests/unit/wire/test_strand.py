@@ -15,7 +15,7 @@ TWINS = {
 }
 STEPS = (16, 32)  # beams a turn; their error falls with the square, so that the limit follows from two
 CLOSE = 5e-4  # of the extrapolated frame: what is left is of fourth order in the step
-BENT = 0.03  # of EI: held on the core the strand bends a little less freely than the open helix, 0.06 and 2.0 % here
+BENT = 0.03  # of EI: held on the core the strand bends a little less freely than the open helix, 0.02 and 2.0 % here
 
 
 def of_wires(twin: Twin) -> tuple[np.ndarray, sections.Helix]:
@@ -76,7 +76,7 @@ def test_what_holds_the_core_orders_the_states(pitch: float) -> None:
 
 
 def test_leading_terms_are_the_ropes() -> None:
-    """A thin wire neither bends nor twists: E A R^2 sin a cos^2 a, E A sin^3 a (Costello), and what the bow leaves of it."""
+    """A thin wire neither bends nor twists: E A R^2 sin a cos^2 a, E A sin^3 a (Costello), and what is left."""
     helix = sections.Helix(1e-6, np.array([0.046e-3]), 1.5e-3)
     sin, cos, radius = np.sin(helix.angle), np.cos(helix.angle), helix.radius
     wire = sections.round_section(STEEL, np.array([helix.wire]))[3]
