@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from ..checks import FieldError, Said, check_increasing, check_positive, check_range, mm
 from . import sections
 from .materials import Material
+from .strand import lifted_strand
 
 Array = NDArray[np.float64]
 
@@ -185,7 +186,7 @@ class Strand:
 
     def rigidity(self, s: Array) -> Array:
         """Rows of sections.KEYS at s, lifted off the core."""
-        return sections.open_coil(self.material, self.helix(s))
+        return lifted_strand(self.material, self.helix(s))
 
     def yield_curvature(self, s: Array) -> Array:
         """Curvature of the axis at which the strand's wire reaches its yield strain, 1/m."""

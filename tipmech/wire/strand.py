@@ -3,7 +3,7 @@
 What it adds depends on what holds the core. One strand lies on one side: its tension shortens the core and bows it into
 a counter-helix, and both relieve the strand. Three states, each at least as stiff as the one before:
 
-- lifted off the core: a helical spring of its own, `sections.open_coil`, as where turning or pressing slackens it
+- lifted off the core: a helical spring of its own (`lifted_strand`), as where turning or pressing slackens it
 - laid on a core that is free to shorten, to turn and to bow (`laid_strand`): turned so that it winds up, or pulled
 - the same with core and length held (`held_strand`): the upper bound
 
@@ -17,6 +17,16 @@ from .materials import Material
 from .sections import KEYS, Helix, open_coil, round_section
 
 Array = NDArray[np.float64]
+
+
+def lifted_strand(material: Material, helix: Helix) -> Array:
+    """Rows of `sections.KEYS` of a strand that lies nowhere on its core: `open_coil`, and the wire stretches as well.
+
+    A strand is laid steeply, so that the wire's stretch, sin a/E A of the axial compliance, counts: up to a fifth.
+    """
+    table = open_coil(material, helix)
+    table[3] = 1.0 / (1.0 / table[3] + np.sin(helix.angle) / round_section(material, np.array(helix.wire))[3])
+    return table
 
 
 def strand_stiffness(material: Material, helix: Helix) -> Array:
@@ -66,7 +76,7 @@ def laid_strand(core: Array, material: Material, helix: Helix) -> tuple[Array, A
 
 
 def bonded_strand(base: Array, material: Material, helix: Helix) -> Array:
-    """Gain of one strand bonded beside the axis of a section `base`, which counts the strand's `open_coil` already.
+    """Gain of one strand bonded beside the axis of a section `base`, which counts the `lifted_strand` already.
 
     Bending in the plane of its offset: the neutral axis moves toward the strand, and the gain is R^2 A1 A2/(A1 + A2),
     A1 = E A sin^3 a of the strand and A2 the rest of the axial rigidity (composite section of two bars). Across that
@@ -74,7 +84,7 @@ def bonded_strand(base: Array, material: Material, helix: Helix) -> Array:
     wire's own section.
     """
     wire = round_section(material, np.full_like(helix.radius, helix.wire))
-    free = open_coil(material, helix)
+    free = lifted_strand(material, helix)
     strand = wire[3] * np.sin(helix.angle) ** 3
     rest = np.maximum(base[3] - free[3], 0.0)
     torsion, axial = held_strand(material, helix)

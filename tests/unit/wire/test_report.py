@@ -71,6 +71,7 @@ def test_no_sense_of_turning_passes_the_bonded_bound() -> None:
         most = bonded.at("GJ", AT)
         assert np.all(sense.clockwise <= most) and np.all(sense.counterclockwise <= most)
         assert np.all(sense.pulled <= bonded.at("EA", AT))
+        assert np.all(sense.pulled > bounds(one).sliding.at("EA", AT))
 
 
 @pytest.mark.parametrize(("hand", "stiffer"), [("right", "counterclockwise"), ("left", "clockwise")])

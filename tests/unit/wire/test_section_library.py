@@ -13,7 +13,7 @@ from sectionproperties.pre.library import circular_hollow_section, circular_sect
 from tipmech.validation import coils
 from tipmech.wire import materials as own
 from tipmech.wire import sections
-from tipmech.wire.strand import bonded_strand, mean_direction
+from tipmech.wire.strand import bonded_strand, lifted_strand, mean_direction
 
 SIDES = 128
 CLOSE = 1e-6  # the library against its own values
@@ -104,7 +104,7 @@ def test_one_strand_moves_the_neutral_axis() -> None:
 
     across, along = bending(beside, (core.E, strand.E), 20.0)
     straight = sections.Helix(thin, np.array([offset]), 1.0)  # a pitch of 1 m: no helix angle left
-    base = sections.round_section(core, np.array([wide])) + sections.open_coil(strand, straight)
+    base = sections.round_section(core, np.array([wide])) + lifted_strand(strand, straight)
     both = base + bonded_strand(base, strand, straight)
     assert base[0, 0] == pytest.approx(across, rel=coils.SECTION_TOLERANCE)
     assert both[0, 0] == pytest.approx(along, rel=coils.SECTION_TOLERANCE)
