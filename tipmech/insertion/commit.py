@@ -60,8 +60,11 @@ L_PUSH, L_TORQUE, L_POSITION, L_FEED, L_TURN, L_ENERGY, L_LIP, L_CONTACT, SCALAR
 
 
 @kernel
-def lag_friction(m: Model, w: Work) -> float:
-    """Set friction limits and normals from the last assembly; returns their relative change."""
+def lag_friction(m: Model, w: Work, share: float) -> float:
+    """Set friction limits and normals from the last assembly; returns their relative change.
+
+    share : of the way to the new ones that limits and normals go (1: all of it)
+    """
     change, total = 0.0, 0.0
     for i in range(m.pts.element.shape[0]):
         for slot in range(SLOTS):
@@ -73,17 +76,34 @@ def lag_friction(m: Model, w: Work) -> float:
             limit = mu * m.mem.force[i, slot]
             change += abs(limit - m.mem.grip[i, slot])
             total += limit
-            m.mem.grip[i, slot] = limit
             if limit > 0.0:
-                for a in range(3):
-                    m.mem.normal[i, slot, a] = m.mem.direction[i, slot, a]
+                _turn_normal(
+                    m.mem.normal[i, slot], m.mem.direction[i, slot], share if m.mem.grip[i, slot] > 0.0 else 1.0
+                )
+            m.mem.grip[i, slot] = limit if share == 1.0 else m.mem.grip[i, slot] + share * (limit - m.mem.grip[i, slot])
         for limb in range(LIMBS):
             mu = m.surf.friction * (m.surf.static_ratio if w.fold.limb[i, limb, STAYED] == 1 else 1.0)
             limit = mu * w.fold.limb[i, limb, FORCE]
             change += abs(limit - w.fold.limb[i, limb, GRIP])
             total += limit
-            w.fold.limb[i, limb, GRIP] = limit
+            old = w.fold.limb[i, limb, GRIP]
+            w.fold.limb[i, limb, GRIP] = limit if share == 1.0 else old + share * (limit - old)
     return change / total if total > 0.0 else 0.0
+
+
+@inlined
+def _turn_normal(normal: Array, direction: Array, share: float) -> None:
+    """Turn a normal by `share` of the way to `direction`, in place."""
+    if share == 1.0:
+        for a in range(3):
+            normal[a] = direction[a]
+        return
+    square = 0.0
+    for a in range(3):
+        normal[a] += share * (direction[a] - normal[a])
+        square += normal[a] * normal[a]
+    for a in range(3):
+        normal[a] /= sqrt(square)
 
 
 @kernel

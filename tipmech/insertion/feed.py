@@ -69,6 +69,8 @@ from .start import put_into_support, stick
 
 FIRST_PASS = 100.0  # times the tolerance: so far the first pass is solved, whose friction is to change
 LAG_PASSES, LAG_CHANGE = 6, 0.01  # friction is iterated inside the increment until it changes by < 1 %
+DAMPED_PASSES, DAMPED = 4, 0.5  # where it then goes to and fro: half of the way in so many more passes,
+APART = 0.1  # unless it changes by more than this: then it has two states, and the step is cut
 VISCOUS_SHARE = 0.01  # of the push: above it the feed is held and the wire relaxes
 RELAX_AIM = 0.7  # of its longest travel: the step aimed at
 RELAX_STEPS = 400  # time steps of one relaxation
@@ -188,13 +190,16 @@ def turn_base(m: Model, base: Array, angle: float) -> None:
 def equilibrate(m: Model, w: Work, drag: float, tolerance: float, travel: float) -> int:
     """Newton with the lagged normal forces iterated; returns iterations, negative if not solved."""
     total = 0
-    for k in range(LAG_PASSES):
+    for k in range(LAG_PASSES + DAMPED_PASSES):
         n = newton(m, w, drag, tolerance if k > 0 else FIRST_PASS * tolerance, travel)
         if n < 0:
             return n - total
         total += n
-        if lag_friction(m, w) < LAG_CHANGE and k > 0:
+        change = lag_friction(m, w, 1.0 if k < LAG_PASSES - 1 else DAMPED)
+        if change < LAG_CHANGE and k > 0:
             return total
+        if change > APART and k >= LAG_PASSES - 1:
+            break
     return -1 - total
 
 
@@ -256,7 +261,7 @@ def restore(m: Model, w: Work) -> None:
     copy_rows(w.q, w.qs)
     w.state[S_LIP] = w.state[S_LIP_START]
     assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
-    lag_friction(m, w)
+    lag_friction(m, w, 1.0)
 
 
 @kernel
