@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -50,7 +51,7 @@ def straight_wire(case: Case, end_s: float, end_depth: float, angle: float, leng
     back = length - steps + case.profile.tip_radius
     s = end_s - back * np.cos(angle)
     depth = end_depth - back * np.sin(angle)
-    return Wire(s, depth, 0.0 * s, 0.0 * s, 0.0 * s, radius, np.zeros(len(s), dtype=np.int64))
+    return Wire(s, depth, depth, 0.0 * s, 0.0 * s, 0.0 * s, radius, np.zeros(len(s), dtype=np.int64))
 
 
 def local_radius(case: Case, back: float) -> float:
@@ -175,11 +176,7 @@ def mouth_detail(ax: Axes, case: Case) -> None:
     top = min(a_end - tall - max(0.75e-3, 2.4 * thickest), a_start - 2.4 * thickest)
     _setup(ax, "Detail of the mouth", (left * MM, right * MM), (top * MM, (a_end + h) * MM + draw.OUTER_LAYER + 0.35))
     wire = straight_wire(case, end, a_end + h, 0.0, end - left)
-    shown = Wire(
-        wire.s,
-        _resting(scene, wire, a_start),
-        *[getattr(wire, k) for k in ("lateral", "around", "strain", "radius", "side")],
-    )
+    shown = replace(wire, depth=_resting(scene, wire, a_start))
     draw.draw_wire(ax, shown, shown.depth, None, outline=0.004)
     _mouth_dimensions(ax, case, a_end, a_start, right)
 

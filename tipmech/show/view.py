@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation
 
 from ..insertion.case import Case
+from ..insertion.opened import floor_radius
 from ..insertion.record import Record
 from ..insertion.shape import natural_curvature
 from ..rod.mesh import graded_lengths
@@ -154,13 +155,16 @@ def _shoulders(top: Array, s: Array) -> Array:
 class Wire:
     """The wire at one instant in the vessel's coordinates; arrays over its nodes.
 
-    s, depth, lateral : m; around : circumferential position at the floor's radius, m, 0 at the tear's azimuth (outside
-    the false channel: the lateral position, a view from above);
-    strain : bending strain of the outer fibre beyond the shaped form, -; radius : m; side : channel (0, 1, 2).
+    s, depth, lateral : m; depth is that across the vessel toward the tear's azimuth, but in the false channel and in
+    holes the distance from the axis, as the flap and the floor over it are drawn; across : the first everywhere;
+    around : circumferential position at the floor's radius at the tear, m, 0 at its azimuth (in the true lumen and the
+    window: the lateral position, a view from above);
+    strain : bending strain of the outer fibre beyond the shaped form, -; radius : m; side : channel (0, 1, 2, 3).
     """
 
     s: Array
     depth: Array
+    across: Array
     lateral: Array
     around: Array
     strain: Array
@@ -177,10 +181,12 @@ def wires(record: Record, rows: list[int]) -> list[Wire]:
     for k, row in enumerate(rows):
         arc = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points[k], axis=0), axis=1))])
         radius = record.case.profile.at("radius", arc[-1] - arc)
-        floor = lumen_radius(scene, s[k]) + scene.wall.flap_thickness
-        around = np.where(record.side[row] != 2, lateral[k], floor * np.arctan2(lateral[k], depth[k]))
+        side = record.side[row]
+        behind = (side == 2) | (side == 3)
+        around = np.where(behind, floor_radius(scene) * np.arctan2(lateral[k], depth[k]), lateral[k])
+        drawn = np.where(behind, np.hypot(depth[k], lateral[k]), depth[k])
         strain = bending(record.case, record.quaternions[row]) * radius
-        out.append(Wire(s[k], depth[k], lateral[k], around, strain, radius, record.side[row]))
+        out.append(Wire(s[k], drawn, depth[k], lateral[k], around, strain, radius, side))
     return out
 
 
