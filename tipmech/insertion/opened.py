@@ -75,7 +75,7 @@ def floor_radius(scene: Scene) -> float:
     return float(scene.lumen.at(scene.tear.end)) + scene.wall.flap_thickness
 
 
-def azimuth(scene: Scene, s: Array, sigma: Array) -> Array:
+def azimuth(scene: Scene, s: Array, sigma: Array | float) -> Array:
     """Azimuth (rad) in the vessel's frame of places on the wall; it turns with a spiral tear."""
     tear = scene.tear
     return np.asarray(tear.azimuth + tear.spiral * (s - tear.end) + sigma / floor_radius(scene))
@@ -114,56 +114,69 @@ def areas(record: Record) -> Areas:
         inner = np.maximum(half, sign * centre - 0.5 * width)[:, None]
         outer = np.minimum(half + record.margins[:, row], (sign * centre + 0.5 * width)[:, None])
         twice += np.sum(ahead * np.clip(outer - inner, 0.0, None), axis=1)
-    return Areas((record.front - first) * width, STATION * np.sum(record.margins, axis=(1, 2)), twice)
+    by_margins = np.asarray(STATION * np.sum(record.margins, axis=(1, 2)))
+    return Areas(np.asarray((record.front - first) * width), by_margins, twice)
 
 
 def opened(record: Record) -> Opened:
     """Field of what is open and since when."""
     scene = record.case.scene
     tear, channel, length = scene.tear, scene.channel, len(record.feed)
-    floor, width, start = floor_radius(scene), _front_width(record), wall_open_since(record)
-    end = tear.end + channel.length
-    touched = np.flatnonzero(record.margins[-1].any(axis=0)) if length else np.array([], dtype=int)
-    last = max([end, *record.front[-1:], *(stations(record)[touched[-1:]])]) + AROUND
+    start, end = wall_open_since(record), tear.end + channel.length
+    field = _all_closed(record)
+    x, g = field.s[:, None], np.abs(field.sigma)[None, :]
+    if start != NEVER:
+        _open(field, (x > tear.start) & (x < tear.end) & (g < window_half(tear, channel)), np.array(start), WINDOW)
+        _open(field, (x > tear.end) & (x < end) & (g < 0.5 * channel.room), np.array(start), PLANE)
+    if length:
+        low, high = front_span(record, -1)
+        beside = (field.sigma > low) & (field.sigma < high)
+        when = np.searchsorted(record.front, field.s, side="left")
+        _open(field, (x > end) & beside[None, :], when[:, None].astype(np.int64), FRONT)
+        _open_margins(record, field)
+    field.since[field.since == length] = NEVER
+    field.by[field.since == NEVER] = NOT_OPEN
+    return field
+
+
+def _all_closed(record: Record) -> Opened:
+    """Raster over all that may be open, each cell opened after the last row."""
+    scene, length = record.case.scene, len(record.feed)
+    tear, floor = scene.tear, floor_radius(scene)
+    touched = np.flatnonzero(record.margins[-1].any(axis=0)) if length else np.array([], dtype=np.int64)
+    last = max([tear.end + scene.channel.length, *record.front[-1:], *(stations(record)[touched[-1:]])]) + AROUND
     before, after = (int(np.ceil(x / CELL)) for x in (tear.length + AROUND, last - tear.end))
-    s = tear.end + CELL * (np.arange(-before, after) + 0.5)
+    s = tear.end + CELL * (np.arange(-before, after, dtype=np.float64) + 0.5)
     count = int(np.ceil(2.0 * pi * floor / CELL))
     cell = 2.0 * pi * floor / count
-    sigma = cell * (np.arange(count) + 0.5) - pi * floor
+    sigma = cell * (np.arange(count, dtype=np.float64) + 0.5) - pi * floor
     since = np.full((len(s), count), length, dtype=np.int64)
-    by = np.zeros_like(since)
-
-    def fill(where: NDArray[np.bool_], row: Array | int, what: int) -> None:
-        """Open cells at `row`, where they are not open before."""
-        earlier = where & (row < since)
-        since[earlier] = np.broadcast_to(row, since.shape)[earlier]
-        by[earlier] = what
-
-    x, g = s[:, None], np.abs(sigma)[None, :]
-    if start != NEVER:
-        fill((x > tear.start) & (x < tear.end) & (g < window_half(tear, channel)), start, WINDOW)
-        fill((x > tear.end) & (x < end) & (g < 0.5 * channel.room), start, PLANE)
-    if length:
-        off = np.abs(sigma - float(np.nan_to_num(record.front_centre[-1])))
-        when = np.searchsorted(record.front, s, side="left")
-        fill((x > end) & (off < 0.5 * width)[None, :], when[:, None], FRONT)
-        _fill_margins(record, s, sigma, fill)
-    since[since == length] = NEVER
-    by[since == NEVER] = NOT_OPEN
-    return Opened(s, sigma, since, by, (CELL, cell))
+    return Opened(s, sigma, since, np.zeros_like(since), (CELL, cell))
 
 
-def _fill_margins(record: Record, s: Array, sigma: Array, fill: object) -> None:
+def _open(field: Opened, where: NDArray[np.bool_], row: IntArray, what: int) -> None:
+    """Open cells of the field, in place, at `row` where they are not open before."""
+    earlier = where & (row < field.since)
+    field.since[earlier] = np.broadcast_to(row, field.since.shape)[earlier]
+    field.by[earlier] = what
+
+
+def _open_margins(record: Record, field: Opened) -> None:
     """Open what the margins opened, station by station."""
-    assert callable(fill)
     half, start = 0.5 * record.case.scene.channel.room, record.case.scene.tear.end
-    nearest = np.floor((s - start) / STATION + 0.5).astype(int) + BEFORE
-    for row, side in ((0, sigma < 0.0), (1, sigma >= 0.0)):
-        depth = np.abs(sigma) - half
+    nearest = np.floor((field.s - start) / STATION + 0.5).astype(np.int64) + BEFORE
+    depth = np.abs(field.sigma) - half
+    for row, side in ((0, field.sigma < 0.0), (1, field.sigma >= 0.0)):
         beside = side & (depth > 0.0)
         for k in np.flatnonzero(record.margins[-1, row]):
-            when = np.searchsorted(record.margins[:, row, k], depth, side="left")
-            fill((nearest == k)[:, None] & beside[None, :], when[None, :], MARGIN)
+            when = np.searchsorted(record.margins[:, row, k], depth, side="left").astype(np.int64)
+            _open(field, (nearest == k)[:, None] & beside[None, :], when[None, :], MARGIN)
+
+
+def front_span(record: Record, row: int) -> tuple[float, float]:
+    """Between which sigma the front opens, m."""
+    centre, half = float(np.nan_to_num(record.front_centre[row])), 0.5 * _front_width(record)
+    return centre - half, centre + half
 
 
 def _front_width(record: Record) -> float:
@@ -190,21 +203,16 @@ def growth_by_move(record: Record) -> tuple[MoveGrowth, ...]:
     for i in np.flatnonzero(kind == 0):  # a wire that is let come to rest belongs to the move before
         kind[i] = kind[i - 1] if i else 1
     starts = [0, *(int(i) + 1 for i in np.flatnonzero(np.diff(kind)))]
-    found, out = areas(record), []
+    ends = [*(i - 1 for i in starts[1:]), len(kind) - 1]
+    found, pierced = areas(record), record.holes[:, 3]
     names: dict[int, Literal["advance", "withdraw", "turn"]] = {1: "advance", -1: "withdraw", 2: "turn"}
-    for first, beyond in zip(starts, [*starts[1:], len(kind)], strict=True):
-        last = beyond - 1
-
-        def grown(values: Array, first: int = first, last: int = last, before: float = 0.0) -> float:
-            return float(values[last] - (values[first - 1] if first else before))
-
-        amount = float(np.sum((turned if kind[first] == 2 else np.abs(fed))[first:beyond]))
-        end = record.case.scene.tear.end + record.case.scene.channel.length
-        holes = int(np.count_nonzero((record.holes[:, 3] >= first) & (record.holes[:, 3] <= last)))
-        length = grown(record.front, before=end)
-        out.append(
-            MoveGrowth(
-                names[int(kind[first])], amount, first, last, length, grown(found.front), grown(found.margins), holes
-            )
-        )
+    from_start = record.front - record.case.scene.tear.end - record.case.scene.channel.length
+    grown = [np.diff(v[ends], prepend=0.0) for v in (from_start, found.front, found.margins)]
+    out = []
+    for k, (first, last) in enumerate(zip(starts, ends, strict=True)):
+        what = names[int(kind[first])]
+        amount = float(np.sum((turned if what == "turn" else np.abs(fed))[first : last + 1]))
+        holes = int(np.count_nonzero((pierced >= first) & (pierced <= last)))
+        length, front, margins = (float(v[k]) for v in grown)
+        out.append(MoveGrowth(what, amount, first, last, length, front, margins, holes))
     return tuple(out)

@@ -20,6 +20,7 @@ from .view import wires
 
 if TYPE_CHECKING:
     from matplotlib.colors import Normalize
+    from matplotlib.figure import Figure
     from PIL.Image import Image
 
     from .view import Wire
@@ -45,7 +46,6 @@ def animate(
     on_progress : callable, optional
         called with (frames drawn, frames in all)
     """
-    path = Path(path)
     n = len(record.feed)
     rows = sorted({int(round(r)) for r in np.linspace(0, n - 1, min(FRAMES, n))})
     shown, frame = wires(record, rows), frame_of(record)
@@ -55,6 +55,12 @@ def animate(
         images.append(_image(record, outcome, row, wire, frame, norm))
         if on_progress is not None:
             on_progress(k + 1, len(rows))
+    return write_gif(images, path)
+
+
+def write_gif(images: list[Image], path: Path | str) -> Path:
+    """Write images as an endless GIF that stays on its last one, under a temporary name first; returns the path."""
+    path = Path(path)
     path.parent.mkdir(parents=True, exist_ok=True)
     temporary = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
@@ -75,8 +81,6 @@ def animate(
 
 def _image(record: Record, outcome: Outcome, row: int, wire: Wire, frame: Frame, norm: Normalize) -> Image:
     """One frame as a palette image."""
-    from PIL import Image
-
     scale = (WIDTH - 0.8) / (frame.right - frame.left)
     tall, low, curves = (frame.bottom - frame.top) * scale, 2 * frame.half * scale, 1.3
     height = 0.4 + tall + 0.1 + low + 0.35 + curves + 0.85
@@ -108,6 +112,13 @@ def _image(record: Record, outcome: Outcome, row: int, wire: Wire, frame: Frame,
     ax.tick_params(labelsize=7)
     ax.legend(fontsize=7, frameon=False, loc="upper left", ncol=3)
     style.add_note(figure, f"Colour: {STRAIN}, 0 to {norm.vmax:.3g}; magenta outline: part in the false lumen.")
+    return palette_image(figure, PIXELS_PER_INCH)
+
+
+def palette_image(figure: Figure, pixels_per_inch: int) -> Image:
+    """A figure as an image of at most 128 colours."""
+    from PIL import Image
+
     raw = BytesIO()
-    figure.savefig(raw, format="png", dpi=PIXELS_PER_INCH)
+    figure.savefig(raw, format="png", dpi=pixels_per_inch)
     return Image.open(raw).convert("RGB").quantize(128)

@@ -10,7 +10,7 @@ import numpy as np
 
 from ..insertion.case import Case
 from ..vessel.scene import Scene
-from . import draw, style
+from . import draw, style, walls
 from .view import Array, Wire, lumen_radius, rest_gap, stations, support_axis
 
 if TYPE_CHECKING:
@@ -76,10 +76,10 @@ def longitudinal(ax: Axes, case: Case) -> None:
     scene = case.scene
     tear, channel = scene.tear, scene.channel
     front = tear.end + channel.length
-    mouth_s, mouth_depth = (float(v[1]) for v in support_axis(case, 1e-3))
+    mouth_s, mouth_depth = (float(v[-1]) for v in support_axis(case, 1e-3))
     left, right = min(mouth_s, tear.start) - 2.5e-3, front + 4e-3
     s = stations(scene, left, right, front, 1200)
-    draw.draw_section(ax, scene, s, front, rest_gap(scene, s, front))
+    walls.draw_section(ax, scene, s, rest_gap(scene, s, front), walls.at_start(scene))
     draw.draw_support(ax, case, 2.5e-3)
     a0 = float(lumen_radius(scene, np.array(tear.start))) * MM
     h = scene.wall.flap_thickness * MM
@@ -168,7 +168,7 @@ def mouth_detail(ax: Axes, case: Case) -> None:
     left, right = tear.start - 1.0e-3, min(tear.end + 2.6e-3, front + 0.4e-3)
     s = stations(scene, left, right, front, 1600)
     gap = rest_gap(scene, s, front)
-    draw.draw_section(ax, scene, s, front, gap)
+    walls.draw_section(ax, scene, s, gap, walls.at_start(scene))
     a_end, a_start = (float(lumen_radius(scene, np.array(p))) for p in (tear.end, tear.start))
     tall = max(tear.gap, 0.0)
     end = tear.end - SHORT_OF

@@ -29,6 +29,7 @@ IntArray = NDArray[np.int64]
 
 TABLE_STEP = 2e-5  # m, the sagitta of a 5-mm bend over it is 1e-8 m
 TABLE_MARGIN = 30e-3  # m of straight continuation at both ends
+FOLLOWING = 20  # points of the axis of a support that is bent as the vessel is
 LIFT_SLOPE = 0.5  # -, steepest fall of the flap beside the wire that lifts it
 
 
@@ -73,8 +74,14 @@ def _frames(centreline: Centreline) -> tuple[Array, Array, Array, Array, Array, 
 
 
 def support_axis(case: Case, length: float) -> tuple[Array, Array]:
-    """The support's axis from `length` (m) behind its mouth to the mouth: s and depth (m), each of shape (2,)."""
+    """The support's axis from `length` (m) behind its mouth to the mouth: s and depth (m), each of shape (n,).
+
+    Two points; of a support that follows the vessel, more, along the vessel's own axis.
+    """
     scene = case.scene
+    if scene.support.follows:
+        mouth_s = scene.tear.start - scene.support.distance
+        return np.linspace(mouth_s - length, mouth_s, FOLLOWING), np.zeros(FOLLOWING)
     mouth, frame = support_mouth(scene, 2.0 * float(case.profile.radius[0]))
     points = np.array([mouth - length * frame[2], mouth])
     s, depth, _ = project(scene, points)
