@@ -93,7 +93,8 @@ def wall_open_since(record: Record) -> int:
 
 def stations(record: Record) -> Array:
     """Axial positions of the stations of the margins, m."""
-    return record.case.scene.tear.end + STATION * (np.arange(record.margins.shape[2]) - BEFORE)
+    numbers = np.arange(record.margins.shape[2], dtype=np.float64)
+    return np.asarray(record.case.scene.tear.end + STATION * (numbers - BEFORE))
 
 
 def areas(record: Record) -> Areas:
@@ -106,15 +107,14 @@ def areas(record: Record) -> Areas:
     first, width = scene.tear.end + scene.channel.length, _front_width(record)
     centre = np.nan_to_num(record.front_centre)
     at, half = stations(record), 0.5 * scene.channel.room
-    ahead = np.clip(
-        np.minimum(at + 0.5 * STATION, record.front[:, None]) - np.maximum(at - 0.5 * STATION, first), 0, None
-    )
+    ahead = np.minimum(at + 0.5 * STATION, record.front[:, None]) - np.maximum(at - 0.5 * STATION, first)
+    ahead = np.clip(ahead, 0.0, None)
     twice = np.zeros(len(record.feed))
     for row, sign in enumerate((-1.0, 1.0)):
         inner = np.maximum(half, sign * centre - 0.5 * width)[:, None]
         outer = np.minimum(half + record.margins[:, row], (sign * centre + 0.5 * width)[:, None])
         twice += np.sum(ahead * np.clip(outer - inner, 0.0, None), axis=1)
-    by_margins = np.asarray(STATION * np.sum(record.margins, axis=(1, 2)))
+    by_margins: Array = STATION * np.sum(record.margins, axis=(1, 2))
     return Areas(np.asarray((record.front - first) * width), by_margins, twice)
 
 

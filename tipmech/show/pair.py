@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
 from ..insertion.classify import travel
+from ..insertion.opened import NEVER, wall_open_since
 from ..insertion.record import Outcome, Record
 from ..outcome import LABEL_WORDS, Label
 from . import style
@@ -174,31 +175,33 @@ def _forces(ax: Axes, runs: Pair, end: float, until: float | None = None) -> Non
 def _leads(ax: Axes, runs: Pair, end: float, until: float | None = None) -> None:
     """Leading point and front beyond the downstream lip over the travel of the hand."""
     for run, dashes in zip(runs, LINES, strict=True):
-        lip = run.record.case.scene.tear.end
+        lip, whole = run.record.case.scene.tear.end, wall_open_since(run.record) == NEVER
+        front = np.full_like(run.record.front, np.nan) if whole else run.record.front
         for name, values, colour in (
             ("leading point", run.record.lead_s, style.SERIES[0]),
-            ("front", run.record.front, style.INK),
+            ("front", front, style.INK),
         ):
-            _line(ax, run, (values - lip) * MM, until, linestyle=dashes, color=colour, label=f"{name}, {run.name}")
+            if not np.all(np.isnan(values)):
+                _line(ax, run, (values - lip) * MM, until, linestyle=dashes, color=colour, label=f"{name}, {run.name}")
     ax.axhline(0.0, color=style.FLAP, linewidth=0.8, linestyle="-.")
     ax.set_ylabel("beyond the downstream lip (mm)", fontsize=7.5)
-    _finish(ax, end)
+    _finish(ax, end, "lower right")
 
 
-def _line(ax: Axes, run: Run, values: Array, until: float | None, **options: str) -> None:
+def _line(ax: Axes, run: Run, values: Array, until: float | None, **options: Any) -> None:
     """One history up to a travel (m)."""
     path = travel(run.record)
     shown = path <= (np.inf if until is None else until + 1e-9)
     ax.plot(path[shown] * MM, values[shown], linewidth=1.3, **options)
 
 
-def _finish(ax: Axes, end: float) -> None:
+def _finish(ax: Axes, end: float, legend: Literal["upper left", "lower right"] = "upper left") -> None:
     """Limits and words of a history."""
     style.tidy(ax)
     ax.set_xlim(0.0, end * MM * 1.01)
     ax.set_xlabel("travel of the hand (mm)", fontsize=7.5)
     ax.tick_params(labelsize=7)
-    ax.legend(fontsize=6.5, frameon=False, loc="upper left", ncol=2)
+    ax.legend(fontsize=6.5, frameon=False, loc=legend, ncol=2)
 
 
 def animate_pair(

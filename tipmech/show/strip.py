@@ -134,8 +134,10 @@ def draw_instant(axes: tuple[Axes, Axes], record: Record, row: int, wire: Wire, 
     side_view.text(
         frame.right * MM - 0.15, (frame.bottom - 0.5 * LABEL) * MM, text, color=style.FALSE_OUTLINE, **options
     )
-    if scene.plug is not None:
-        side_view.text(frame.right * MM - 0.15, 0.0, "plug", color="white", weight="bold", **options)
+    if scene.plug is not None and at.plug < frame.right:
+        box = {"boxstyle": "round,pad=0.15", "fc": "white", "ec": "none", "alpha": 0.85}
+        middle = 0.5 * (at.plug + min(frame.right, scene.plug.end)) * MM
+        side_view.text(middle, 0.0, "plug", color=style.INK, bbox=box, **(options | {"ha": "center"}))
 
 
 def film_strip(record: Record, outcome: Outcome) -> Figure:
