@@ -28,7 +28,7 @@ def opened_facts(record: Record, found: Areas) -> dict[str, Any]:
         "by_front_m2": float(found.front[-1]),
         "by_margins_m2": float(found.margins[-1]),
         "of_both_in_the_same_place_m2": float(found.twice[-1]),
-        "longer_m": float(record.front[-1]) - scene.tear.end - scene.channel.length,
+        "longer_m": float(record.front[-1]) - (scene.tear.end + scene.channel.length),
         "margins_widest_m": float(record.margins[-1].max(initial=0.0)),
         "holes_in_flap": [
             {"s_m": s, "sigma_m": sigma, "radius_m": radius, "feed_m": float(record.feed[int(row)])}

@@ -206,7 +206,7 @@ def growth_by_move(record: Record) -> tuple[MoveGrowth, ...]:
     ends = [*(i - 1 for i in starts[1:]), len(kind) - 1]
     found, pierced = areas(record), record.holes[:, 3]
     names: dict[int, Literal["advance", "withdraw", "turn"]] = {1: "advance", -1: "withdraw", 2: "turn"}
-    from_start = record.front - record.case.scene.tear.end - record.case.scene.channel.length
+    from_start = record.front - (record.case.scene.tear.end + record.case.scene.channel.length)
     grown = [np.diff(v[ends], prepend=0.0) for v in (from_start, found.front, found.margins)]
     out = []
     for k, (first, last) in enumerate(zip(starts, ends, strict=True)):

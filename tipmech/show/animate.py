@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable
-from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from .. import CAUTION
 from ..insertion.classify import travel
 from ..insertion.record import Outcome, Record
 from ..outcome import LABEL_WORDS, Label
@@ -20,15 +17,12 @@ from .view import wires
 
 if TYPE_CHECKING:
     from matplotlib.colors import Normalize
-    from matplotlib.figure import Figure
     from PIL.Image import Image
 
     from .view import Wire
 
 WIDTH = 9.0  # inch
 FRAMES = 48  # at most
-FRAME_MS = 90
-LAST_FRAME_MS = 1500
 PIXELS_PER_INCH = 90
 
 
@@ -55,28 +49,7 @@ def animate(
         images.append(_image(record, outcome, row, wire, frame, norm))
         if on_progress is not None:
             on_progress(k + 1, len(rows))
-    return write_gif(images, path)
-
-
-def write_gif(images: list[Image], path: Path | str) -> Path:
-    """Write images as an endless GIF that stays on its last one, under a temporary name first; returns the path."""
-    path = Path(path)
-    path.parent.mkdir(parents=True, exist_ok=True)
-    temporary = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        images[0].save(
-            temporary,
-            format="GIF",
-            save_all=True,
-            append_images=images[1:],
-            duration=[FRAME_MS] * (len(images) - 1) + [LAST_FRAME_MS],
-            loop=0,
-            comment=CAUTION.encode(),
-        )
-        os.replace(temporary, path)
-    finally:
-        temporary.unlink(missing_ok=True)
-    return path
+    return style.write_gif(images, path)
 
 
 def _image(record: Record, outcome: Outcome, row: int, wire: Wire, frame: Frame, norm: Normalize) -> Image:
@@ -112,13 +85,4 @@ def _image(record: Record, outcome: Outcome, row: int, wire: Wire, frame: Frame,
     ax.tick_params(labelsize=7)
     ax.legend(fontsize=7, frameon=False, loc="upper left", ncol=3)
     style.add_note(figure, f"Colour: {STRAIN}, 0 to {norm.vmax:.3g}; magenta outline: part in the false lumen.")
-    return palette_image(figure, PIXELS_PER_INCH)
-
-
-def palette_image(figure: Figure, pixels_per_inch: int) -> Image:
-    """A figure as an image of at most 128 colours."""
-    from PIL import Image
-
-    raw = BytesIO()
-    figure.savefig(raw, format="png", dpi=pixels_per_inch)
-    return Image.open(raw).convert("RGB").quantize(128)
+    return style.palette_image(figure, PIXELS_PER_INCH)

@@ -14,7 +14,6 @@ from ..insertion.opened import NEVER, wall_open_since
 from ..insertion.record import Outcome, Record
 from ..outcome import LABEL_WORDS, Label
 from . import style
-from .animate import palette_image, write_gif
 from .draw import MM
 from .strip import STRAIN, Frame, draw_instant, frame_of, strain_norm
 from .view import Array, Wire, wires
@@ -228,7 +227,7 @@ def animate_pair(
         images.append(_image(runs, look, i, at, end, title))
         if on_progress is not None:
             on_progress(i + 1, FRAMES)
-    return write_gif(images, path)
+    return style.write_gif(images, path)
 
 
 def _image(runs: Pair, look: _Look, i: int, at: float, end: float, title: str) -> Image:
@@ -248,7 +247,7 @@ def _image(runs: Pair, look: _Look, i: int, at: float, end: float, title: str) -
         words = f"{run.name}: {LABEL_WORDS[Label(run.outcome.label)]}" if ended else run.name
         figure.text((LEFT + k * COLUMN) / width, 1.0 - 0.52 / height, words, fontsize=10, color=style.INK)
     style.add_note(figure, note)
-    return palette_image(figure, PIXELS_PER_INCH)
+    return style.palette_image(figure, PIXELS_PER_INCH)
 
 
 def save_pair(runs: Pair, path: Path | str, title: str = "") -> Path:
