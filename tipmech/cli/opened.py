@@ -6,6 +6,7 @@ from math import degrees
 from pathlib import Path
 from typing import Any
 
+from ..insertion.classify import plane_growth
 from ..insertion.opened import NEVER, Areas, growth_by_move, wall_open_since
 from ..insertion.record import Record
 
@@ -21,14 +22,14 @@ def opened_facts(record: Record, found: Areas) -> dict[str, Any]:
     if not len(record.feed):
         return {}
     scene = record.case.scene
-    never = wall_open_since(record) == NEVER
+    never, first = wall_open_since(record) == NEVER, scene.channel.length + (scene.channel.retrograde or 0.0)
     return {
-        "plane_at_first_m2": 0.0 if never else scene.channel.room * scene.channel.length,
-        "plane_at_first_length_m": 0.0 if never else scene.channel.length,
+        "plane_at_first_m2": 0.0 if never else scene.channel.room * first,
+        "plane_at_first_length_m": 0.0 if never else first,
         "by_front_m2": float(found.front[-1]),
         "by_margins_m2": float(found.margins[-1]),
         "of_both_in_the_same_place_m2": float(found.twice[-1]),
-        "longer_m": float(record.front[-1]) - (scene.tear.end + scene.channel.length),
+        "longer_m": float(plane_growth(record)[-1]),
         "margins_widest_m": float(record.margins[-1].max(initial=0.0)),
         "holes_in_flap": [
             {"s_m": s, "sigma_m": sigma, "radius_m": radius, "feed_m": float(record.feed[int(row)])}

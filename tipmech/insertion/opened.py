@@ -15,6 +15,7 @@ from ..outcome import Stop
 from ..vessel.build import front_width, window_half
 from ..vessel.holes import HOLES, VALUES, pierce
 from ..vessel.scene import Scene
+from .classify import plane_growth
 from .points import BEFORE, STATION
 from .record import Array, IntArray, Record
 
@@ -58,7 +59,7 @@ class Areas:
 @dataclass(frozen=True)
 class MoveGrowth:
     """What one move opened. amount : m, or rad of a turn; first, last : its rows in the record; length : m by which the
-    plane grew; front, margins : areas, m2; holes : pierced in the flap."""
+    plane grew at its fronts; front, margins : areas, m2; holes : pierced in the flap."""
 
     kind: Literal["advance", "withdraw", "turn"]
     amount: float
@@ -92,7 +93,7 @@ def wall_open_since(record: Record) -> int:
 
 
 def stations(record: Record) -> Array:
-    """Axial positions of the stations of the margins, m."""
+    """Axial positions of the stations of the margins, m; of those behind the upstream lip: mirrored, s_u + s_d - s."""
     numbers = np.arange(record.margins.shape[2], dtype=np.float64)
     return np.asarray(record.case.scene.tear.end + STATION * (numbers - BEFORE))
 
@@ -101,39 +102,69 @@ def areas(record: Record) -> Areas:
     """Areas opened by front and margins up to each row, exact for the shapes that they open.
 
     The front opens its width about where it was first touched; a station of a margin opens a station's length. Their
-    sum is the record's `opened_area` to rounding.
+    sum is the record's `opened_area` to rounding. A front behind the upstream lip opens the same width about sigma = 0.
     """
-    scene = record.case.scene
-    first, width = scene.tear.end + scene.channel.length, _front_width(record)
-    centre = np.nan_to_num(record.front_centre)
-    at, half = stations(record), 0.5 * scene.channel.room
-    ahead = np.minimum(at + 0.5 * STATION, record.front[:, None]) - np.maximum(at - 0.5 * STATION, first)
-    ahead = np.clip(ahead, 0.0, None)
+    width = _front_width(record)
     twice = np.zeros(len(record.feed))
-    for row, sign in enumerate((-1.0, 1.0)):
-        inner = np.maximum(half, sign * centre - 0.5 * width)[:, None]
-        outer = np.minimum(half + record.margins[:, row], (sign * centre + 0.5 * width)[:, None])
-        twice += np.sum(ahead * np.clip(outer - inner, 0.0, None), axis=1)
+    for part in _ends(record):
+        low, high = part.span
+        at = STATION * (np.arange(record.margins.shape[2], dtype=np.float64) - BEFORE)
+        reach = np.minimum(at + 0.5 * STATION, part.front[:, None]) - np.maximum(at - 0.5 * STATION, part.first)
+        ahead, half = np.clip(reach, 0.0, None), 0.5 * record.case.scene.channel.room
+        for row, inner, outer in ((part.row, -high, -low), (part.row + 1, low, high)):
+            both = np.minimum(half + record.margins[:, row], outer) - max(half, inner)
+            twice += np.sum(ahead * np.clip(both, 0.0, None), axis=1)
     by_margins: Array = STATION * np.sum(record.margins, axis=(1, 2))
-    return Areas(np.asarray((record.front - first) * width), by_margins, twice)
+    return Areas(np.asarray(plane_growth(record) * width), by_margins, twice)
+
+
+@dataclass(frozen=True)
+class _End:
+    """A plane's end, lengths counted from its lip, m.
+
+    first, front : where its front stood first and stands at each row (n,); span : the sigma between which it opens;
+    row : of the margins of sigma < 0; lip : its s; way : which way the plane lies from there (1, -1)
+    """
+
+    first: float
+    front: Array
+    span: tuple[float, float]
+    row: int
+    lip: float
+    way: float
+
+
+def _ends(record: Record) -> list[_End]:
+    """Ends of the plane: downstream, and behind the upstream lip where there is one."""
+    tear, channel = record.case.scene.tear, record.case.scene.channel
+    half = 0.5 * _front_width(record)
+    span = front_span(record, -1) if len(record.feed) else (-half, half)
+    ends = [_End(channel.length, record.front - tear.end, span, 0, tear.end, 1.0)]
+    if channel.retrograde is not None:
+        ends.append(_End(channel.retrograde, tear.start - record.front_back, (-half, half), 2, tear.start, -1.0))
+    return ends
 
 
 def opened(record: Record) -> Opened:
     """Field of what is open and since when."""
     scene = record.case.scene
-    tear, channel, length = scene.tear, scene.channel, len(record.feed)
-    start, end = wall_open_since(record), tear.end + channel.length
+    tear, length, start = scene.tear, len(record.feed), wall_open_since(record)
     field = _all_closed(record)
-    x, g = field.s[:, None], np.abs(field.sigma)[None, :]
+    g = np.abs(field.sigma)[None, :]
     if start != NEVER:
-        _open(field, (x > tear.start) & (x < tear.end) & (g < window_half(tear, channel)), np.array(start), WINDOW)
-        _open(field, (x > tear.end) & (x < end) & (g < 0.5 * channel.room), np.array(start), PLANE)
-    if length:
-        low, high = front_span(record, -1)
-        beside = (field.sigma > low) & (field.sigma < high)
-        when = np.searchsorted(record.front, field.s, side="left")
-        _open(field, (x > end) & beside[None, :], when[:, None].astype(np.int64), FRONT)
-        _open_margins(record, field)
+        x = field.s[:, None]
+        half = window_half(tear, scene.channel)
+        _open(field, (x > tear.start) & (x < tear.end) & (g < half), np.array(start), WINDOW)
+    for end in _ends(record):
+        x = end.way * (field.s - end.lip)  # from the lip on
+        if start != NEVER:
+            inside = ((x > 0.0) & (x < end.first))[:, None] & (g < 0.5 * scene.channel.room)
+            _open(field, inside, np.array(start), PLANE)
+        if length:
+            beside = (field.sigma > end.span[0]) & (field.sigma < end.span[1])
+            when = np.searchsorted(end.front, x, side="left")
+            _open(field, (x > end.first)[:, None] & beside[None, :], when[:, None].astype(np.int64), FRONT)
+            _open_margins(record, field, end, x)
     field.since[field.since == length] = NEVER
     field.by[field.since == NEVER] = NOT_OPEN
     return field
@@ -142,11 +173,14 @@ def opened(record: Record) -> Opened:
 def _all_closed(record: Record) -> Opened:
     """Raster over all that may be open, each cell opened after the last row."""
     scene, length = record.case.scene, len(record.feed)
-    tear, floor = scene.tear, floor_radius(scene)
-    touched = np.flatnonzero(record.margins[-1].any(axis=0)) if length else np.array([], dtype=np.int64)
-    last = max([tear.end + scene.channel.length, *record.front[-1:], *(stations(record)[touched[-1:]])]) + AROUND
-    before, after = (int(np.ceil(x / CELL)) for x in (tear.length + AROUND, last - tear.end))
-    s = tear.end + CELL * (np.arange(-before, after, dtype=np.float64) + 0.5)
+    floor = floor_radius(scene)
+    reach = [AROUND, AROUND]
+    for k, end in enumerate(_ends(record)):
+        rows = record.margins[-1, end.row : end.row + 2].any(axis=0) if length else np.array([], dtype=bool)
+        touched = STATION * (np.flatnonzero(rows)[-1:] - BEFORE)
+        reach[k] += max([end.first, *end.front[-1:], *touched])
+    before, after = int(np.ceil((scene.tear.length + reach[1]) / CELL)), int(np.ceil(reach[0] / CELL))
+    s = scene.tear.end + CELL * (np.arange(-before, after, dtype=np.float64) + 0.5)
     count = int(np.ceil(2.0 * pi * floor / CELL))
     cell = 2.0 * pi * floor / count
     sigma = cell * (np.arange(count, dtype=np.float64) + 0.5) - pi * floor
@@ -161,12 +195,11 @@ def _open(field: Opened, where: NDArray[np.bool_], row: IntArray, what: int) -> 
     field.by[earlier] = what
 
 
-def _open_margins(record: Record, field: Opened) -> None:
-    """Open what the margins opened, station by station."""
-    half, start = 0.5 * record.case.scene.channel.room, record.case.scene.tear.end
-    nearest = np.floor((field.s - start) / STATION + 0.5).astype(np.int64) + BEFORE
-    depth = np.abs(field.sigma) - half
-    for row, side in ((0, field.sigma < 0.0), (1, field.sigma >= 0.0)):
+def _open_margins(record: Record, field: Opened, end: _End, x: Array) -> None:
+    """Open what the margins of one end opened, station by station; x : (m,) places from its lip on, m."""
+    nearest = np.floor(x / STATION + 0.5).astype(np.int64) + BEFORE
+    depth = np.abs(field.sigma) - 0.5 * record.case.scene.channel.room
+    for row, side in ((end.row, field.sigma < 0.0), (end.row + 1, field.sigma >= 0.0)):
         beside = side & (depth > 0.0)
         for k in np.flatnonzero(record.margins[-1, row]):
             when = np.searchsorted(record.margins[:, row, k], depth, side="left").astype(np.int64)
@@ -206,8 +239,7 @@ def growth_by_move(record: Record) -> tuple[MoveGrowth, ...]:
     ends = [*(i - 1 for i in starts[1:]), len(kind) - 1]
     found, pierced = areas(record), record.holes[:, 3]
     names: dict[int, Literal["advance", "withdraw", "turn"]] = {1: "advance", -1: "withdraw", 2: "turn"}
-    from_start = record.front - (record.case.scene.tear.end + record.case.scene.channel.length)
-    grown = [np.diff(v[ends], prepend=0.0) for v in (from_start, found.front, found.margins)]
+    grown = [np.diff(v[ends], prepend=0.0) for v in (plane_growth(record), found.front, found.margins)]
     out = []
     for k, (first, last) in enumerate(zip(starts, ends, strict=True)):
         what = names[int(kind[first])]

@@ -90,7 +90,7 @@ def draw_cut(ax: Axes, record: Record, row: int, wire: Wire, s: float) -> int:
         _plane(ax, record, row, s, at, found)
     for off, around, radius, side in found:
         x, y = _ring(off, np.array(toward + around))
-        rim = style.FALSE_OUTLINE if side == 2 else style.INK
+        rim = style.FALSE_OUTLINE if side in (2, 4) else style.INK
         disc = _ring(radius, turn)
         ax.fill(x + disc[0], y + disc[1], facecolor=style.WIRE, edgecolor=rim, linewidth=1.8, zorder=8)
     out = (even + 1.1 * OUTER_LAYER / MM) * MM

@@ -32,7 +32,7 @@ def draw_wire(
     over it. `faint_true` draws the part outside the false channel pale; `norm` None = one plain colour; `outline` in mm
     is drawn outside the wire's diameter.
     """
-    false = wire.side == 2
+    false = (wire.side == 2) | (wire.side == 4)
     for part, colour, order, pale in (
         (~false, style.INK, 5.0, PALE if faint_true else 0.0),
         (false, style.FALSE_OUTLINE, 3.0, 0.0),

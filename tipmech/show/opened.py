@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ..insertion.classify import travel
+from ..insertion.classify import plane_growth, travel
 from ..insertion.opened import FRONT, NEVER, Areas, Opened, azimuth, floor_radius, slits, wall_open_since
 from ..insertion.record import Record
 from ..vessel.build import window_half
@@ -74,8 +74,9 @@ def words(record: Record, found: Areas) -> str:
     scene = record.case.scene
     if wall_open_since(record) == NEVER:
         return "the wall is whole; nothing was opened"
-    new, start = record.opened_area[-1] * MM**2, scene.channel.room * scene.channel.length * MM**2
-    grown = (record.front[-1] - scene.tear.end - scene.channel.length) * MM
+    length = scene.channel.length + (scene.channel.retrograde or 0.0)
+    new, start = record.opened_area[-1] * MM**2, scene.channel.room * length * MM**2
+    grown = float(plane_growth(record)[-1]) * MM
     where, front, margins = "behind the weak spot" if scene.tear.intact else "at the start", found.front, found.margins
     text = (
         f"plane {where} {start:.1f} mm²; opened {new:.2f} mm² "
@@ -107,6 +108,8 @@ def draw_opened(ax: Axes, record: Record, field: Opened) -> QuadMesh | None:
         plane = "plane behind the weak spot" if tear.intact else "plane at the start"
         _box(ax, record, (tear.start, tear.end, half), label="window", hatch="////", linewidth=1.2)
         _box(ax, record, (tear.end, first, room), label=plane, linewidth=1.4)
+        if (back := scene.channel.retrograde) is not None and back > 0.0:
+            _box(ax, record, (tear.start - back, tear.start, room), linewidth=1.4)
     elif tear.weak_toughness is not None:
         half = window_half(tear, scene.channel)
         _box(ax, record, (tear.start, tear.end, half), GROUND, label="weak spot, whole", linestyle=":", linewidth=1.4)
@@ -158,7 +161,7 @@ def _wire(ax: Axes, record: Record) -> None:
     turned -= 2.0 * np.pi * np.round(turned[-1] / (2.0 * np.pi))  # the tip lies within half a turn of the tear
     y = np.degrees(azimuth(scene, s, floor_radius(scene) * turned))
     side = wire.side[np.round(fine).astype(int)]
-    hidden: NDArray[np.bool_] = ((side == 2) | (side == 3)) & (s > scene.tear.end)
+    hidden: NDArray[np.bool_] = np.isin(side, (2, 3, 4)) & ((s > scene.tear.end) | (s < scene.tear.start))
     drawn = off > NEAR_AXIS * scene.lumen.at(s)
     for part, dashes, label in (
         (hidden, "-", "wire at the end, in the false lumen"),
@@ -180,7 +183,7 @@ def _limits(record: Record, field: Opened) -> tuple[float, float, float, float]:
     """Limits of the map: s from, to (m), azimuth from, to (rad): all that is open or was weak, and AROUND."""
     scene = record.case.scene
     scale = floor_radius(scene)
-    left, right = scene.tear.start - AROUND, float(field.s[-1])
+    left, right = float(field.s[0]), float(field.s[-1])
     i, j = np.nonzero(field.since != NEVER)
     half = max(scene.tear.half_width, 0.5 * scene.channel.room)
     edge = azimuth(scene, np.array([scene.tear.start, scene.tear.end]), np.array([-half, half]))

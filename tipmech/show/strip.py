@@ -12,7 +12,7 @@ from ..insertion.classify import travel
 from ..insertion.record import Outcome, Record
 from ..outcome import LABEL_WORDS, STOP_WORDS, Label, Stop
 from . import draw, style, walls
-from .view import Wire, lifted_gap, lumen_radius, stations, support_axis, wires
+from .view import Wire, lifted_gap, lumen_radius, mirrored, stations, support_axis, wires
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -108,7 +108,11 @@ def draw_instant(axes: tuple[Axes, Axes], record: Record, row: int, wire: Wire, 
     s = stations(scene, frame.left, frame.right, front)
     side_view, plan = axes
     at = walls.at_row(record, row)
-    walls.draw_section(side_view, scene, s, lifted_gap(scene, s, front, wire, float(record.lip[row])), at)
+    gap, behind = lifted_gap(scene, s, front, wire, float(record.lip[row])), None
+    if at.back < scene.tear.start:  # the same, mirrored, with a firm lip
+        turned = scene.tear.start + scene.tear.end
+        behind = lifted_gap(scene, turned - s[::-1], turned - at.back, mirrored(scene, wire), 0.0)[::-1]
+    walls.draw_section(side_view, scene, s, gap, at, behind)
     draw.draw_support(side_view, record.case)
     draw.draw_wire(side_view, wire, wire.depth, norm)
     walls.draw_plan(plan, scene, at)

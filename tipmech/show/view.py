@@ -5,7 +5,7 @@ own diameter and the scales of s and depth are equal; along a bent vessel the le
 1 + curvature * y, which is not drawn.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
@@ -150,6 +150,16 @@ def lifted_gap(scene: Scene, s: Array, front: float, wire: "Wire", lip: float) -
     return np.where((s >= scene.tear.end) & (s <= front), np.maximum(gap, top), gap)
 
 
+def mirrored(scene: Scene, wire: "Wire") -> "Wire":
+    """The wire mirrored in the window's middle, so that a plane behind the upstream lip lies as the other one does.
+
+    theory, "Retrograde": as far from the wall there.
+    """
+    s = scene.tear.start + scene.tear.end - wire.s
+    depth = wire.depth + lumen_radius(scene, s) - lumen_radius(scene, wire.s)
+    return replace(wire, s=s, depth=depth, side=np.where(wire.side == 4, 2, np.where(wire.side == 2, 4, wire.side)))
+
+
 def _shoulders(top: Array, s: Array) -> Array:
     """Profile raised so that it falls from its heights no steeper than `LIFT_SLOPE`, as a bent flap would."""
     falls = LIFT_SLOPE * s
@@ -166,7 +176,7 @@ class Wire:
     holes the distance from the axis, as the flap and the floor over it are drawn; across : the first everywhere;
     around : circumferential position at the floor's radius at the tear, m, 0 at its azimuth (in the true lumen and the
     window: the lateral position, a view from above);
-    strain : bending strain of the outer fibre beyond the shaped form, -; radius : m; side : channel (0, 1, 2, 3).
+    strain : bending strain of the outer fibre beyond the shaped form, -; radius : m; side : channel (0 to 4).
     """
 
     s: Array
@@ -189,7 +199,7 @@ def wires(record: Record, rows: list[int]) -> list[Wire]:
         arc = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points[k], axis=0), axis=1))])
         radius = record.case.profile.at("radius", arc[-1] - arc)
         side = record.side[row]
-        behind = (side == 2) | (side == 3)
+        behind = np.isin(side, (2, 3, 4))
         around = np.where(behind, floor_radius(scene) * np.arctan2(lateral[k], depth[k]), lateral[k])
         drawn = np.where(behind, np.hypot(depth[k], lateral[k]), depth[k])
         strain = bending(record.case, record.quaternions[row]) * radius

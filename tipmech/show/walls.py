@@ -15,7 +15,7 @@ from ..vessel.build import window_half
 from ..vessel.scene import Scene
 from . import style
 from .draw import ATTACHED, MM, OUTER_LAYER
-from .view import Array, lumen_radius
+from .view import Array, lumen_radius, rest_gap
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -28,8 +28,9 @@ PLUG, PLAQUE = "#8d99a6", "#efe3d3"
 class Opening:
     """What is open in the wall at one instant.
 
-    front, plug : m (plug nan: none); whole : the wall has no opening; span : sigma between which the front has opened,
-    m; margins : (2, m) opening beyond W/2 at the stations, m; holes : (k, 5) see `opened.slits`.
+    front, back, plug : m (back, of the front behind the upstream lip, and plug nan: none); whole : the wall has no
+    opening; span : sigma between which the front has opened, m; margins : (2 or 4, m) opening beyond W/2 at the
+    stations, m; holes : (k, 5) see `opened.slits`.
     """
 
     front: float
@@ -39,12 +40,14 @@ class Opening:
     stations: Array | None = None
     margins: Array | None = None
     holes: Array | None = None
+    back: float = float("nan")
 
 
 def at_start(scene: Scene) -> Opening:
     """Walls before anything has touched them."""
     plug = scene.plug.start if scene.plug else float("nan")
-    return Opening(scene.tear.end + scene.channel.length, scene.tear.intact, plug)
+    back = float("nan") if scene.channel.retrograde is None else scene.tear.start - scene.channel.retrograde
+    return Opening(scene.tear.end + scene.channel.length, scene.tear.intact, plug, back=back)
 
 
 def at_row(record: Record, row: int) -> Opening:
@@ -61,10 +64,11 @@ def at_row(record: Record, row: int) -> Opening:
         stations(record),
         record.margins[row],
         slits(record, row),
+        float(record.front_back[row]),
     )
 
 
-def draw_section(ax: Axes, scene: Scene, s: Array, gap: Array, at: Opening) -> None:
+def draw_section(ax: Axes, scene: Scene, s: Array, gap: Array, at: Opening, behind: Array | None = None) -> None:
     """Longitudinal section in the plane of the tear's azimuth: depth (mm, downward) over s (mm).
 
     Parameters
@@ -75,6 +79,8 @@ def draw_section(ax: Axes, scene: Scene, s: Array, gap: Array, at: Opening) -> N
         clear height under the flap at the stations, m
     at : Opening
         front, plug, holes at the instant
+    behind : ndarray, shape (n,), optional
+        clear height under the flap behind the upstream lip at the stations mirrored in the window's middle, m (at rest)
     """
     h = scene.wall.flap_thickness * MM
     a, x = lumen_radius(scene, s) * MM, s * MM
@@ -102,11 +108,33 @@ def draw_section(ax: Axes, scene: Scene, s: Array, gap: Array, at: Opening) -> N
         _flap(ax, x[under], roof, h, scene.tear.lip_radius * MM)
         _holes_across(ax, x[under], roof, h, at)
         ax.plot(x[under], floor[under], color=style.FALSE_OUTLINE, linewidth=0.9, zorder=4.5)
-    for y in (-a, np.where(x <= start, a, np.nan)):
+    edge = at.back * MM if at.back < scene.tear.start else start
+    if edge < start:
+        _behind(ax, scene, x, behind, at)
+    for y in (-a, np.where(x <= edge, a, np.nan)):
         ax.plot(x, y, color=style.FLAP, linewidth=0.8, zorder=3)
     ax.plot(x[window], floor[window], color=style.FLAP, linewidth=0.8, zorder=3)
     here = float(np.interp(tip, x, floor))
     ax.plot([tip, tip], [here - max(h, scene.channel.thickness * MM), here], color=style.INK, linewidth=1.6, zorder=6)
+
+
+def _behind(ax: Axes, scene: Scene, x: Array, gap: Array | None, at: Opening) -> None:
+    """The plane behind the upstream lip: the other one mirrored in the window's middle."""
+    turned = (scene.tear.start + scene.tear.end) * MM
+    u = turned - x[::-1]
+    under = (u >= scene.tear.end * MM) & (u <= turned - at.back * MM)
+    if under.sum() < 2:
+        return
+    front, h = scene.tear.start + scene.tear.end - at.back, scene.wall.flap_thickness * MM
+    clear = rest_gap(scene, u / MM, front) if gap is None else gap[::-1]
+    floor = lumen_radius(scene, x[::-1] / MM) * MM + h
+    roof = (floor - clear * MM)[under]
+    back = turned - u[under]
+    ax.fill_between(back, floor[under] - h, floor[under], color=style.TRUE_LUMEN, linewidth=0, zorder=2.5)
+    ax.fill_between(back, roof, floor[under], color=style.FALSE_LUMEN, linewidth=0, zorder=2.6)
+    _flap(ax, u[under], roof, h, scene.tear.lip_radius * MM, turned)
+    ax.plot(back, floor[under], color=style.FALSE_OUTLINE, linewidth=0.9, zorder=4.5)
+    ax.plot([at.back * MM] * 2, [floor[under][-1] - h, floor[under][-1]], color=style.INK, linewidth=1.6, zorder=6)
 
 
 def _plug(ax: Axes, scene: Scene, x: Array, a: Array, at: Opening) -> None:
@@ -142,8 +170,11 @@ def _attached_lip(ax: Axes, x: Array, a: Array, h: float, start: float, radius: 
     ax.fill(xs, ys, color=ATTACHED, linewidth=0, zorder=2)
 
 
-def _flap(ax: Axes, x: Array, roof: Array, h: float, radius: float) -> None:
-    """Free flap between the lumen and the false channel, both edges of its lip rounded (mm)."""
+def _flap(ax: Axes, x: Array, roof: Array, h: float, radius: float, turned: float | None = None) -> None:
+    """Free flap between the lumen and the false channel, both edges of its lip rounded (mm).
+
+    turned : drawn at turned - x instead of x
+    """
     radius = min(radius, h / 2, float(x[-1] - x[0]) / 2)
     inner = x > x[0] + radius
     turn = np.linspace(0.0, np.pi / 2, CORNER_STEPS)
@@ -152,6 +183,7 @@ def _flap(ax: Axes, x: Array, roof: Array, h: float, radius: float) -> None:
     top_x, top_y = x[0] + radius - radius * np.cos(turn), at - h + radius - radius * np.sin(turn)
     xs = np.concatenate([low_x, top_x, x[inner], x[inner][::-1]])
     ys = np.concatenate([low_y, top_y, roof[inner] - h, roof[inner][::-1]])
+    xs = xs if turned is None else turned - xs
     ax.fill(xs, ys, facecolor=style.FLAP, edgecolor=style.INK, linewidth=0.6, zorder=4)
 
 
@@ -182,7 +214,13 @@ def draw_plan(ax: Axes, scene: Scene, at: Opening) -> None:
     ax.fill_between([end, tip], -half, half, color=style.FALSE_LUMEN, linewidth=0, zorder=1)
     for y in (-half, half):
         ax.plot([end, tip], [y, y], color=style.FALSE_OUTLINE, linewidth=1.0, zorder=2)
-    _opened_margins(ax, half, at)
+    if at.back < scene.tear.start:
+        ax.fill_between([at.back * MM, start], -half, half, color=style.FALSE_LUMEN, linewidth=0, zorder=1)
+        for y in (-half, half):
+            ax.plot([at.back * MM, start], [y, y], color=style.FALSE_OUTLINE, linewidth=1.0, zorder=2)
+        ax.plot([at.back * MM] * 2, [-half, half], color=style.INK, linewidth=1.6, zorder=6)
+        ax.plot([start, start], [-half, half], color=style.FLAP, linewidth=1.6, zorder=4)
+    _opened_margins(ax, half, scene.tear.start + scene.tear.end, at)
     ax.plot([tip, tip], [-half, half], color=style.INK, linewidth=1.6, zorder=6)
     if tip > first + 0.02:
         ax.plot([first, first], [-half, half], color=style.INK, linewidth=0.7, linestyle=":", zorder=2)
@@ -196,13 +234,14 @@ def draw_plan(ax: Axes, scene: Scene, at: Opening) -> None:
             ax.fill(*rim, facecolor="white", edgecolor=style.INK, linewidth=0.8, zorder=2.5)
 
 
-def _opened_margins(ax: Axes, half: float, at: Opening) -> None:
-    """What the margins have opened beyond W/2 (`half`, mm), station by station."""
+def _opened_margins(ax: Axes, half: float, turned: float, at: Opening) -> None:
+    """What the margins have opened beyond W/2 (`half`, mm) at the stations, behind the upstream lip at `turned` - s."""
     if at.margins is None or at.stations is None:
         return
-    for row, sign in ((0, -1.0), (1, 1.0)):
+    for row, sign in enumerate((-1.0, 1.0) * (len(at.margins) // 2)):
         for k in np.flatnonzero(at.margins[row]):
-            x = (at.stations[k] + np.array([-0.5, 0.5]) * STATION) * MM
+            place = at.stations[k] if row < 2 else turned - at.stations[k]
+            x = (place + np.array([-0.5, 0.5]) * STATION) * MM
             edge = sign * (half + at.margins[row, k] * MM)
             ax.fill_between(
                 x,

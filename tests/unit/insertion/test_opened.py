@@ -6,9 +6,12 @@ from math import pi, radians
 import numpy as np
 import pytest
 from insertion_cases import in_pocket, make_case
+from matplotlib.colors import to_rgb
 from synthetic import make_record
+from unit.insertion.test_retrograde import hooked
 
 from tipmech.insertion.case import Move, StopRules
+from tipmech.insertion.classify import classify
 from tipmech.insertion.opened import (
     CELL,
     FRONT,
@@ -28,6 +31,8 @@ from tipmech.insertion.opened import (
 from tipmech.insertion.points import BEFORE, STATION
 from tipmech.insertion.run import advance
 from tipmech.outcome import Stop
+from tipmech.show import style
+from tipmech.show.strip import film_strip
 from tipmech.vessel.build import front_width
 
 W = 2e-3  # room of the made-up record; its plane goes from 22 to 27 mm
@@ -158,3 +163,28 @@ def test_the_area_is_the_one_the_run_has_counted(spiral):
     touched = STATION * np.count_nonzero(record.margins[-1])
     edge = 0.5 * CELL * (touched + 2.0 * (record.front[-1] - record.front[0])) + CELL * 1e-3
     assert abs(field.new_area(last) - (record.opened_area[-1] - found.twice[-1])) < edge
+
+
+def test_a_plane_driven_back_behind_the_upstream_lip_is_part_of_the_field():
+    record = advance(hooked(1e-3))
+    tear, last = record.case.scene.tear, len(record.feed) - 1
+    found, field = areas(record), opened(record)
+    assert found.front[-1] > 0.3e-6 and record.front[-1] == record.front[0], "this case drives the one behind on"
+    np.testing.assert_allclose(found.front + found.margins, record.opened_area, rtol=1e-9, atol=1e-16)
+    driven = field.by == FRONT
+    s = np.broadcast_to(field.s[:, None], driven.shape)
+    assert s[driven].max() == pytest.approx(tear.start - 1e-3, abs=CELL)
+    assert s[driven].min() == pytest.approx(record.front_back[-1], abs=CELL)
+    touched = STATION * np.count_nonzero(record.margins[-1])
+    edge = CELL * (record.front_back[0] - record.front_back[-1] + 1e-3 + touched)
+    assert abs(field.new_area(last) - (record.opened_area[-1] - found.twice[-1])) < edge
+    behind = (field.by == PLANE) & (s < tear.start)
+    assert np.count_nonzero(behind) * field.cell[0] * field.cell[1] == pytest.approx(
+        1e-3 * record.case.scene.channel.room, rel=0.03
+    )
+    assert sum(m.length for m in growth_by_move(record)) == pytest.approx(record.front_back[0] - record.front_back[-1])
+    figure = film_strip(record, classify(record))
+    flaps = [p for p in figure.axes[0].patches if p.get_facecolor()[:3] == to_rgb(style.FLAP)]
+    reach = sorted((1e-3 * p.get_path().vertices[:, 0].min(), 1e-3 * p.get_path().vertices[:, 0].max()) for p in flaps)
+    assert len(flaps) == 2, "one on either side of the window"
+    assert reach[0][1] == pytest.approx(tear.start, abs=2e-5) and reach[1][0] == pytest.approx(tear.end, abs=2e-5)
