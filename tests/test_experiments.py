@@ -23,7 +23,7 @@ from experiments.population import Population, insertion, pocket
 from experiments.robustness.run import summary_text
 from experiments.scenes.run import main as scenes_main
 from experiments.scenes.run import run as run_scenes
-from experiments.scenes.summary import decided
+from experiments.scenes.summary import decided, through_flap
 from experiments.seen.figure import choose_looks, save_figure
 from experiments.seen.measure import AFTER, BEFORE, MM, curl_of, grid_rows, rate_rows
 from experiments.seen.summary import interval, is_seen, kappa
@@ -41,6 +41,7 @@ from tipmech.files.wire import read_wire
 from tipmech.insertion.record_file import load
 from tipmech.outcome import Stop, Where
 from tipmech.profile import uniform
+from tipmech.show.view import project
 from tipmech.study.uncertainty import NOT_MEASURED, uncertainty_text
 from tipmech.vessel.build import front_strength
 from tipmech.vessel.scene import Plug
@@ -318,3 +319,16 @@ def test_the_force_that_decided_is_named():
     occluded = replace(record, force_plug=np.full(n, 5e-3), plug=np.full(n, 25e-3))
     occluded = replace(occluded, case=replace(record.case, scene=replace(scene, plug=Plug(24e-3, 30e-3, 0.04))))
     assert "5.0 of 40 mN, pushed on by 1.00 mm" in decided(occluded, replace(outcome, where=int(Where.TRUE_LUMEN)))
+
+
+def test_a_wire_that_passes_through_the_flap_is_counted():
+    record = curl_record()
+    n, s = len(record.feed), project(record.case.scene, record.positions[-1])[0]
+    beyond = np.flatnonzero(s > record.case.scene.tear.end + 1e-3)
+    assert len(beyond) > 4 and through_flap(record) == 0
+    side = record.side.copy()
+    side[-2:, : beyond[2]] = 0
+    side[-2:, beyond[2] :] = 2
+    assert through_flap(replace(record, side=side)) == 2
+    pierced = replace(record, side=side, holes=np.array([[23e-3, 0.0, 1e-4, n - 3.0]]))
+    assert through_flap(pierced) == 0

@@ -9,6 +9,7 @@ from tipmech.insertion.classify import EXTENDED
 from tipmech.insertion.opened import areas
 from tipmech.insertion.record import Outcome, Record
 from tipmech.outcome import LABEL_WORDS, STOP_WORDS, Label, Shape, Stop, Where
+from tipmech.show.view import project
 from tipmech.vessel.build import breach_force, front_strength
 
 Row = dict[str, str | float | int]
@@ -42,6 +43,7 @@ def row_of(scene: str, wire: str, softness: float, record: Record, outcome: Outc
         "max_plug_mn": round(MN * float(record.force_plug.max()), 2),
         "flap_breaks_at_mn": round(MN * _breach(record, record.case.scene.wall.breach_toughness), 1),
         "audit_error_percent": round(100.0 * abs(outcome.audit_error), 3),
+        "through_flap_increments": through_flap(record),
         "decided_by": decided(record, outcome),
     }
 
@@ -79,6 +81,24 @@ def decided(record: Record, outcome: Outcome) -> str:
     return f"the wire {shape}: {front:.1f} of the {holds:.1f} mN at which the front gives way"
 
 
+def through_flap(record: Record) -> int:
+    """Increments in which the wire's line passes from the true lumen to the false one away from the window and without
+    a hole: what no wire can do, and a run in which it happens is not to be trusted from there on."""
+    scene, count = record.case.scene, 0
+    first = scene.tear.end
+    if scene.start == "pocket":  # in the support a wire has no channel
+        first += 2.0 * float(record.case.profile.radius[0])
+    if len(record.holes):
+        return 0
+    for row in range(len(record.feed)):
+        s = project(scene, record.positions[row])[0]
+        side = record.side[row]
+        beyond = (s[:-1] > first) & (s[1:] > first)
+        across = ((side[:-1] == 0) & (side[1:] == 2)) | ((side[:-1] == 2) & (side[1:] == 0))
+        count += bool(np.any(beyond & across))
+    return count
+
+
 def summary_text(rows: Sequence[Row]) -> str:
     """Table of outcomes and the forces that decided."""
     lines = [f"{'scene':20s} {'wire':6s} {'label':32s} {'longer':>7s} {'opened':>7s} {'push':>6s} {'tip':>6s}"]
@@ -91,6 +111,11 @@ def summary_text(rows: Sequence[Row]) -> str:
         )
     lines.append("")
     lines += [f"{r['scene']}, {r['wire']}: {r['decided_by']}" for r in rows]
+    lines += [
+        f"{r['scene']}, {r['wire']}: IN {r['through_flap_increments']} INCREMENTS THE WIRE PASSES THROUGH THE FLAP"
+        for r in rows
+        if int(r["through_flap_increments"])
+    ]
     worst = max(float(r["audit_error_percent"]) for r in rows)
     lines.append(f"\nlargest energy audit error: {worst:.2f} %")
     return "\n".join(lines)
