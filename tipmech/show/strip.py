@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 MM = 1e3
 LOOK_BACK = 10e-3  # m of vessel shown upstream of the tear, at most
 OUTSIDE, LABEL = 0.4e-3, 0.5e-3  # m: outer wall drawn, room under it for a label
+LABEL_SHARE = 0.025  # of the drawing's length, if more
 LOOK_AHEAD = 1.5e-3  # m shown beyond the front or the leading point
 INSTANTS = 6
 COLUMN = 7.3  # inch, width of one drawing
@@ -90,7 +91,12 @@ def frame_of(record: Record) -> Frame:
     outer = float(np.max(lumen_radius(scene, s))) + scene.wall.flap_thickness + OUTSIDE
     grown = float(np.max(record.margins, initial=0.0))
     half = max(scene.channel.room / 2 + grown, scene.tear.half_width, float(lumen_radius(scene, s).max())) + 0.35e-3
-    return Frame(left, right, -outer, outer + LABEL, half)
+    return Frame(left, right, -outer, outer + label_room(left, right), half)
+
+
+def label_room(left: float, right: float) -> float:
+    """Room for a label under the outer wall of a drawing from `left` to `right`, m."""
+    return max(LABEL, LABEL_SHARE * (right - left))
 
 
 def strain_norm(shown: list[Wire], frame: Frame) -> Normalize:
@@ -136,7 +142,11 @@ def draw_instant(axes: tuple[Axes, Axes], record: Record, row: int, wire: Wire, 
     else:
         text = "false lumen under the red flap"
     side_view.text(
-        frame.right * MM - 0.15, (frame.bottom - 0.5 * LABEL) * MM, text, color=style.FALSE_OUTLINE, **options
+        frame.right * MM - 0.15,
+        (frame.bottom - 0.5 * label_room(frame.left, frame.right)) * MM,
+        text,
+        color=style.FALSE_OUTLINE,
+        **options,
     )
     if scene.plug is not None and at.plug < frame.right:
         box = {"boxstyle": "round,pad=0.15", "fc": "white", "ec": "none", "alpha": 0.85}
