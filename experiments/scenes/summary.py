@@ -73,12 +73,12 @@ def decided(record: Record, outcome: Outcome) -> str:
         return f"the front gave way at {holds:.1f} mN, the largest push was {MN * outcome.max_push:.1f} mN"
     if front == 0.0:
         return f"the front was not touched, the largest push was {MN * outcome.max_push:.1f} mN"
-    what = {Shape.CURLED: "curled", Shape.BUCKLED: "buckled", Shape.BIGHT_LEADING: "led with a bight"}
-    shape = what.get(Shape(outcome.shape), "bent aside")
+    what = {Shape.CURLED: "the wire curled", Shape.BUCKLED: "the wire buckled", Shape.BIGHT_LEADING: "a bight led"}
+    shape = what.get(Shape(outcome.shape), "the advance ended")
     if front > AT_ITS_FORCE * holds:
         moved = MM * outcome.extension
-        return f"the front just gave way at {holds:.1f} mN and moved by {moved:.3f} mm; then the wire {shape}"
-    return f"the wire {shape}: {front:.1f} of the {holds:.1f} mN at which the front gives way"
+        return f"the front just gave way at {holds:.1f} mN and moved by {moved:.3f} mm; then {shape}"
+    return f"{shape}: {front:.1f} of the {holds:.1f} mN at which the front gives way"
 
 
 def through_flap(record: Record) -> int:
