@@ -80,6 +80,8 @@ def _looks():
 def _overlaid() -> Overlay:
     thresholds = {name: np.array([0.01, 0.02]) for name in ("simulated", "scale", "predicted")}
     return Overlay(overlay([job_of(make_case(), make_outcome(), "made up")], workers=1).runs, thresholds)
+
+
 def _pair() -> tuple[Run, Run]:
     one = Run("one", make_record(), make_outcome())
     return one, one
