@@ -18,16 +18,20 @@ from unit.show.test_wire_figure import entry
 import tipmech
 from tipmech import CAUTION
 from tipmech.insertion.imaging import Imaging
+from tipmech.insertion.opened import areas, opened
 from tipmech.insertion.seen import Detector, look_from_all
-from tipmech.show import design, style, wire
+from tipmech.show import design, pair, style, wire
 from tipmech.show.animate import animate
 from tipmech.show.attempts import attempts_figure
 from tipmech.show.calibration import calibration_figure
 from tipmech.show.course import course_figure
+from tipmech.show.cross import cross_figure, save_cross
 from tipmech.show.curls import incidence_figure
 from tipmech.show.design import front_figure, stackup_figure, tornado_figure
 from tipmech.show.explain import explanation_figure
 from tipmech.show.maps import map_figure
+from tipmech.show.opened import opened_figure, save_opened
+from tipmech.show.pair import Run, animate_pair, pair_strip, save_pair
 from tipmech.show.paths import path_figure
 from tipmech.show.regime import fold_figure, regime_figure
 from tipmech.show.section import save_section, section_figure
@@ -78,6 +82,11 @@ def _overlaid() -> Overlay:
     return Overlay(overlay([job_of(make_case(), make_outcome(), "made up")], workers=1).runs, thresholds)
 
 
+def _pair() -> tuple[Run, Run]:
+    one = Run("one", make_record(), make_outcome())
+    return one, one
+
+
 FIGURES: dict[str, Callable[[Path], object]] = {
     "calibration_figure": lambda folder: calibration_figure(made_up_picture()),
     "map_figure": lambda folder: map_figure(_map(folder)),
@@ -91,12 +100,21 @@ FIGURES: dict[str, Callable[[Path], object]] = {
     "fold_figure": lambda folder: fold_figure(_overlaid()),
     "path_figure": lambda folder: path_figure([column_panel()]),
     "film_strip": lambda folder: film_strip(make_record(), make_outcome()),
+    "cross_figure": lambda folder: cross_figure(make_record()),
+    "opened_figure": lambda folder: opened_figure(make_record(), opened(make_record()), areas(make_record())),
+    "pair_strip": lambda folder: pair_strip(_pair()),
     "seen_figure": lambda folder: seen_figure(make_record(), _looks(), Imaging()),
 }
 FILES: dict[str, Callable[[Path], Path]] = {
     "save_section": lambda folder: save_section(make_case(), folder / "section.png"),
     "save_strip": lambda folder: save_strip(make_record(), make_outcome(), folder / "strip.png"),
     "save_seen": lambda folder: save_seen(make_record(), _looks(), Imaging(), folder / "seen.png"),
+    "save_cross": lambda folder: save_cross(make_record(), folder / "cross.png"),
+    "save_opened": lambda folder: save_opened(
+        make_record(), opened(make_record()), areas(make_record()), folder / "opened.png"
+    ),
+    "save_pair": lambda folder: save_pair(_pair(), folder / "pair.png"),
+    "animate_pair": lambda folder: animate_pair(_pair(), folder / "pair.gif"),
     "animate": lambda folder: animate(make_record(), make_outcome(), folder / "film.gif"),
     "wire_page": lambda folder: style.save(wire_page([entry("a")]), folder / "wire.png"),
     "tornado_figure": lambda folder: tornado_figure("a", [tornado()], folder / "tornado.png", "made up"),
@@ -111,6 +129,11 @@ def test_every_figure_has_it_in_its_note(name: str, tmp_path: Path) -> None:
     assert CAUTION in one_line(" ".join(t.get_text() for t in figure.texts))
 
 
+@pytest.fixture(autouse=True)
+def _few_frames(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(pair, "FRAMES", 3)
+
+
 @pytest.mark.parametrize("name", FILES)
 def test_every_picture_file_carries_it(name: str, tmp_path: Path) -> None:
     from PIL import Image
@@ -119,7 +142,9 @@ def test_every_picture_file_carries_it(name: str, tmp_path: Path) -> None:
         assert CAUTION in str(image.info)
 
 
-@pytest.mark.parametrize("name", ["animate", "wire_page", "tornado_figure", "front_figure", "stackup_figure"])
+@pytest.mark.parametrize(
+    "name", ["animate", "animate_pair", "wire_page", "tornado_figure", "front_figure", "stackup_figure"]
+)
 def test_pictures_that_are_only_written_have_it_in_their_note_too(
     name: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -276,7 +276,9 @@ def test_advance_writes_a_complete_folder_once(tmp_path):
     done = run.invoke(app, ["advance", str(file), "--out", str(out), "--json"])
     assert done.exit_code == 0, done.output
     answer = json.loads(done.stdout)
-    names = ["outcome.json", "record.nc", "section.png", "seen.png", "strip.png"]
+    names = [
+        "cross.png", "moves.csv", "opened.png", "outcome.json", "record.nc", "section.png", "seen.png", "strip.png"
+    ]  # fmt: skip
     assert sorted(p.name for p in out.iterdir()) == names
     assert sorted(Path(p).name for p in answer["files"]) == names
     stored = json.loads((out / "outcome.json").read_text())
@@ -284,6 +286,13 @@ def test_advance_writes_a_complete_folder_once(tmp_path):
     assert stored["values"] == answer["values"]
     assert set(stored["units"]) <= set(stored["values"])
     assert stored["stability"] == {"count_stuck": 0, "count_released": 0, "unstable": False}
+    assert stored["opened"]["plane_at_first_m2"] == pytest.approx(5e-3 * 2e-3)
+    assert [m["kind"] for m in stored["opened"]["moves"]] == ["advance"]
+    head, move = (line.split(",") for line in (out / "moves.csv").read_text().splitlines())
+    assert dict(zip(head, move, strict=True)) == {
+        "move": "1", "kind": "advance", "amount_mm": "1", "amount_deg": "", "feed_from_mm": "0", "feed_to_mm": "1",
+        "longer_mm": "0", "opened_by_front_mm2": "0", "opened_by_margins_mm2": "0", "holes": "0",
+    }  # fmt: skip
     assert [s["view"] for s in stored["seen"]] == ["RAO 30, cranial 25", "LAO 45, cranial 25"]
     assert all(s["curl_seen_s"] is None and not s["hidden_by_view"] for s in stored["seen"])
     assert all(sum(s["frames"].values()) > 20 for s in stored["seen"])  # 1 mm at 1 mm/s, a second more, 15 a second

@@ -1,13 +1,17 @@
 """Every study and case file of experiments/ passes its check; every script imports and knows its own options."""
 
+import csv
 import importlib
 import tomllib
+from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from curl_record import curl_record
+from PIL import Image
+from synthetic import make_outcome
 
 import tipmech
 from experiments.folding.run import passages, segment_gap
@@ -17,6 +21,9 @@ from experiments.peers.code import Attempt, Code, search
 from experiments.peers.run import available, line_of, table_text
 from experiments.population import Population, insertion, pocket
 from experiments.robustness.run import summary_text
+from experiments.scenes.run import main as scenes_main
+from experiments.scenes.run import run as run_scenes
+from experiments.scenes.summary import decided, through_flap
 from experiments.seen.figure import choose_looks, save_figure
 from experiments.seen.measure import AFTER, BEFORE, MM, curl_of, grid_rows, rate_rows
 from experiments.seen.summary import interval, is_seen, kappa
@@ -31,8 +38,13 @@ from tipmech.files.design_task import read_design_task
 from tipmech.files.scene import read_case
 from tipmech.files.study import check_map, check_threshold
 from tipmech.files.wire import read_wire
+from tipmech.insertion.record_file import load
+from tipmech.outcome import Stop, Where
 from tipmech.profile import uniform
+from tipmech.show.view import project
 from tipmech.study.uncertainty import NOT_MEASURED, uncertainty_text
+from tipmech.vessel.build import front_strength
+from tipmech.vessel.scene import Plug
 
 FOLDER = Path(tipmech.__file__).parent.parent / "experiments"
 FILES = sorted(FOLDER.rglob("*.toml"))
@@ -267,3 +279,56 @@ def test_kappa_and_its_neighbours_on_counts_worked_by_hand():
     assert kappa(20, 5, 10, 15) == pytest.approx((0.7, 0.4))  # by hand: chance 0.5
     rows = [{"name": name, "hit": hit} for name, hit in (("a", True), ("a", True), ("b", False), ("b", False))]
     assert interval(rows, lambda r: r["hit"]).split(";")[0].strip() == "50% (0%-100%"  # of two insertions, not of four
+
+
+def test_a_scene_is_carried_out_once_and_told_in_words(tmp_path):
+    out = tmp_path / "scenes"
+    text = run_scenes(out, ["intact_straight"], gif=False, figures=tmp_path / "figures")
+    assert "largest energy audit error" in text and (out / "summary.txt").read_text().strip() == text.strip()
+    rows = list(csv.DictReader((out / "outcomes.csv").open()))
+    assert [(r["wire"], r["label_words"]) for r in rows] == [("soft", "true lumen"), ("stiff", "true lumen")]
+    assert all("nothing to enter" in r["decided_by"] for r in rows)
+    soft, stiff = (load(out / "intact_straight" / f"record_{name}.nc").case for name in ("soft", "stiff"))
+    assert soft.seed == stiff.seed and stiff.profile.EI1[0] == pytest.approx(10.0 * soft.profile.EI1[0])
+    with Image.open(tmp_path / "figures" / "scene_intact_straight.png") as image:
+        assert image.width == 1000 and image.info["Comment"] == tipmech.CAUTION
+    with pytest.raises(SystemExit) as stop:
+        scenes_main(["--out", str(out), "--only", "intact_straight"])
+    assert stop.value.code == 2
+
+
+def test_the_force_that_decided_is_named():
+    record, outcome = curl_record(), make_outcome()
+    scene = record.case.scene
+    strength = 1e3 * front_strength(scene, 2.0 * float(record.case.profile.radius[0]))
+    n = len(record.feed)
+
+    def said(force, extension=0.0, **changes):
+        row = replace(record, force_front=np.full(n, force * 1e-3 * strength))
+        return decided(row, replace(outcome, extension=extension, **changes))
+
+    assert "not touched" in said(0.0)
+    assert f"curled: {0.5 * strength:.1f} of the {strength:.1f} mN" in said(0.5)
+    assert "just gave way" in said(1.0, 0.1e-3) and "moved by 0.100 mm" in said(1.0, 0.1e-3)
+    assert f"the front gave way at {strength:.1f} mN" in said(1.0, 2e-3)
+    assert "stayed out" in said(0.0, where=int(Where.TRUE_LUMEN))
+    assert decided(replace(record, stop=int(Stop.NOT_CONVERGED)), outcome) == "not solved"
+    intact = replace(scene, tear=replace(scene.tear, intact=True, weak_toughness=0.8))
+    weak = replace(record, case=replace(record.case, scene=intact))
+    assert "stayed below" in decided(weak, replace(outcome, where=int(Where.TRUE_LUMEN)))
+    occluded = replace(record, force_plug=np.full(n, 5e-3), plug=np.full(n, 25e-3))
+    occluded = replace(occluded, case=replace(record.case, scene=replace(scene, plug=Plug(24e-3, 30e-3, 0.04))))
+    assert "5.0 of 40 mN, pushed on by 1.00 mm" in decided(occluded, replace(outcome, where=int(Where.TRUE_LUMEN)))
+
+
+def test_a_wire_that_passes_through_the_flap_is_counted():
+    record = curl_record()
+    n, s = len(record.feed), project(record.case.scene, record.positions[-1])[0]
+    beyond = np.flatnonzero(s > record.case.scene.tear.end + 1e-3)
+    assert len(beyond) > 4 and through_flap(record) == 0
+    side = record.side.copy()
+    side[-2:, : beyond[2]] = 0
+    side[-2:, beyond[2] :] = 2
+    assert through_flap(replace(record, side=side)) == 2
+    pierced = replace(record, side=side, holes=np.array([[23e-3, 0.0, 1e-4, n - 3.0]]))
+    assert through_flap(pierced) == 0

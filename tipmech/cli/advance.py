@@ -15,6 +15,7 @@ from ..checks import InputError
 from ..files.case_wire import at_tip_load
 from ..files.scene import CaseFile
 from ..insertion.classify import classify
+from ..insertion.opened import areas, opened
 from ..insertion.record import Outcome, Record
 from ..insertion.record_file import save
 from ..insertion.run import advance
@@ -24,16 +25,20 @@ from ..lab.scale import Scale, read_scale
 from ..outcome import LABEL_WORDS, STOP_WORDS, Label, Shape, Stop, Where
 from ..rod.mesh import graded_lengths
 from ..show.animate import animate
+from ..show.cross import save_cross
 from ..show.insertions import Line, insertions_figure
+from ..show.opened import save_opened
 from ..show.section import save_section
 from ..show.seen import SIDES, save_seen
 from ..show.seen import words as seen_words
 from ..show.strip import save_strip
 from ..show.view import bending
 from ..wire.design import Design
+from .opened import opened_facts, write_moves
 from .terminal import finish, guard, print_json, print_table, progress, write_json
 
 RECORD, STRIP, SECTION, OUTCOME, GIF = "record.nc", "strip.png", "section.png", "outcome.json", "animation.gif"
+OPENED, CROSS, MOVES = "opened.png", "cross.png", "moves.csv"
 OVER = "posterior.png"
 SEEN = "seen.png"
 MM = 1e3
@@ -61,7 +66,7 @@ def run(
 
     scale : from `scale_of`
     """
-    guard(folder, (RECORD, STRIP, SECTION, SEEN, OUTCOME, GIF, OVER), overwrite)
+    guard(folder, (RECORD, STRIP, SECTION, CROSS, OPENED, MOVES, SEEN, OUTCOME, GIF, OVER), overwrite)
     asked = at_tip_load(asked)
     over: Insertions | None = None
     if scale is not None:
@@ -73,10 +78,15 @@ def run(
             record = advance(asked.case, lambda share: report(share, 1.0))
         outcome = classify(record)
     # outcome.json goes first and comes back last: a folder that holds it is complete
-    for name in (OUTCOME, SEEN, GIF, OVER):
+    for name in (OUTCOME, CROSS, OPENED, MOVES, SEEN, GIF, OVER):
         (folder / name).unlink(missing_ok=True)
     paths = [save(record, folder / RECORD, overwrite=overwrite)]
     paths += [save_strip(record, outcome, folder / STRIP), save_section(record.case, folder / SECTION)]
+    found = areas(record)
+    if len(record.feed):
+        paths.append(save_cross(record, folder / CROSS))
+        paths.append(save_opened(record, opened(record), found, folder / OPENED))
+        paths.append(write_moves(record, folder / MOVES))
     looks = look_from_all(record, asked.imaging, asked.detector)
     if looks:
         paths.append(save_seen(record, looks, asked.imaging, folder / SEEN))
@@ -84,7 +94,8 @@ def run(
         with progress("animation", quiet=as_json) as report:
             paths.append(animate(record, outcome, folder / GIF, on_progress=report))
     bent = beyond_elastic(asked.design, record)
-    facts = outcome_facts(asked, record, outcome) | {"core_bending_over_elastic_limit": bent, "seen": seen_facts(looks)}
+    facts = outcome_facts(asked, record, outcome) | {"opened": opened_facts(record, found)}
+    facts |= {"core_bending_over_elastic_limit": bent, "seen": seen_facts(looks)}
     if over is not None and scale is not None:
         facts["over_posterior"] = over_facts(over, scale)
         paths.append(_draw_over(asked, over, scale, folder))

@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable
-from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from .. import CAUTION
 from ..insertion.classify import travel
 from ..insertion.record import Outcome, Record
 from ..outcome import LABEL_WORDS, Label
@@ -26,8 +23,6 @@ if TYPE_CHECKING:
 
 WIDTH = 9.0  # inch
 FRAMES = 48  # at most
-FRAME_MS = 90
-LAST_FRAME_MS = 1500
 PIXELS_PER_INCH = 90
 
 
@@ -45,7 +40,6 @@ def animate(
     on_progress : callable, optional
         called with (frames drawn, frames in all)
     """
-    path = Path(path)
     n = len(record.feed)
     rows = sorted({int(round(r)) for r in np.linspace(0, n - 1, min(FRAMES, n))})
     shown, frame = wires(record, rows), frame_of(record)
@@ -55,28 +49,11 @@ def animate(
         images.append(_image(record, outcome, row, wire, frame, norm))
         if on_progress is not None:
             on_progress(k + 1, len(rows))
-    path.parent.mkdir(parents=True, exist_ok=True)
-    temporary = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        images[0].save(
-            temporary,
-            format="GIF",
-            save_all=True,
-            append_images=images[1:],
-            duration=[FRAME_MS] * (len(images) - 1) + [LAST_FRAME_MS],
-            loop=0,
-            comment=CAUTION.encode(),
-        )
-        os.replace(temporary, path)
-    finally:
-        temporary.unlink(missing_ok=True)
-    return path
+    return style.write_gif(images, path)
 
 
 def _image(record: Record, outcome: Outcome, row: int, wire: Wire, frame: Frame, norm: Normalize) -> Image:
     """One frame as a palette image."""
-    from PIL import Image
-
     scale = (WIDTH - 0.8) / (frame.right - frame.left)
     tall, low, curves = (frame.bottom - frame.top) * scale, 2 * frame.half * scale, 1.3
     height = 0.4 + tall + 0.1 + low + 0.35 + curves + 0.85
@@ -108,6 +85,4 @@ def _image(record: Record, outcome: Outcome, row: int, wire: Wire, frame: Frame,
     ax.tick_params(labelsize=7)
     ax.legend(fontsize=7, frameon=False, loc="upper left", ncol=3)
     style.add_note(figure, f"Colour: {STRAIN}, 0 to {norm.vmax:.3g}; magenta outline: part in the false lumen.")
-    raw = BytesIO()
-    figure.savefig(raw, format="png", dpi=PIXELS_PER_INCH)
-    return Image.open(raw).convert("RGB").quantize(128)
+    return style.palette_image(figure, PIXELS_PER_INCH)

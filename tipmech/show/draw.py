@@ -1,4 +1,4 @@
-"""Pieces of the pictures of an insertion, drawn in mm on given axes: walls, flap, wire, support, dimensions."""
+"""Pieces of the pictures of an insertion, drawn in mm on given axes: wire, support, dimensions; walls: walls.py."""
 
 from __future__ import annotations
 
@@ -8,9 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..insertion.case import Case
-from ..vessel.scene import Scene
 from . import style
-from .view import Array, Wire, lumen_radius, support_axis
+from .view import Array, Wire, support_axis
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -22,89 +21,6 @@ ATTACHED = "#d9a79d"  # inner layer where it is attached
 PALE = 0.72  # whitening of what lies elsewhere
 OUTLINE = 0.035  # mm, drawn outside the wire's true diameter
 SUPPORT_WALL = 0.12  # mm, drawn (the support's outside is not modelled)
-CORNER_STEPS = 12
-
-
-def draw_section(ax: Axes, scene: Scene, s: Array, front: float, gap: Array) -> None:
-    """Longitudinal section in the plane of the tear's azimuth: depth (mm, downward) over s (mm).
-
-    Parameters
-    ----------
-    s : ndarray, shape (n,)
-        stations, m, increasing
-    front : float
-        axial position of the front, m
-    gap : ndarray, shape (n,)
-        clear height under the flap at the stations, m
-    """
-    h = scene.wall.flap_thickness * MM
-    a, x = lumen_radius(scene, s) * MM, s * MM
-    floor = a + h
-    start, end, tip = scene.tear.start * MM, scene.tear.end * MM, front * MM
-    ax.fill_between(x, -a, a, color=style.TRUE_LUMEN, linewidth=0, zorder=1)
-    ax.fill_between(x, -a - h - OUTER_LAYER, -a - h, color=style.WALL, linewidth=0, zorder=1)
-    ax.fill_between(x, -a - h, -a, color=ATTACHED, linewidth=0, zorder=1)
-    ax.fill_between(x, floor, floor + OUTER_LAYER, color=style.WALL, linewidth=0, zorder=1)
-    window = (x >= start) & (x <= end)
-    ax.fill_between(x[window], a[window], floor[window], color=style.TRUE_LUMEN, linewidth=0, zorder=1)
-    _attached_lip(ax, x, a, h, start, scene.tear.lip_radius * MM)
-    beyond = x >= tip
-    ax.fill_between(x[beyond], a[beyond], floor[beyond], color=ATTACHED, linewidth=0, zorder=2)
-    under = (x >= end) & (x <= tip)
-    if under.sum() >= 2:
-        roof = floor[under] - gap[under] * MM
-        ax.fill_between(x[under], roof, floor[under], color=style.FALSE_LUMEN, linewidth=0, zorder=2)
-        _flap(ax, x[under], roof, h, scene.tear.lip_radius * MM)
-        ax.plot(x[under], floor[under], color=style.FALSE_OUTLINE, linewidth=0.9, zorder=4.5)
-    for y in (-a, np.where(x <= start, a, np.nan)):
-        ax.plot(x, y, color=style.FLAP, linewidth=0.8, zorder=3)
-    ax.plot(x[window], floor[window], color=style.FLAP, linewidth=0.8, zorder=3)
-    here = float(np.interp(front, s, floor))
-    ax.plot([tip, tip], [here - max(h, scene.channel.thickness * MM), here], color=style.INK, linewidth=1.6, zorder=6)
-
-
-def _attached_lip(ax: Axes, x: Array, a: Array, h: float, start: float, radius: float) -> None:
-    """Inner layer upstream of the window, its edge toward the lumen rounded by the lip radius (mm)."""
-    radius = min(radius, h)
-    before = x < start - radius
-    if not before.any():
-        return
-    edge = float(np.interp(start, x, a))
-    turn = np.linspace(0.0, np.pi / 2, CORNER_STEPS)
-    corner_x = start - radius + radius * np.sin(turn)
-    corner_y = edge + radius - radius * np.cos(turn)
-    xs = np.concatenate([x[before], corner_x, [start], x[before][::-1]])
-    ys = np.concatenate([a[before], corner_y, [edge + h], a[before][::-1] + h])
-    ax.fill(xs, ys, color=ATTACHED, linewidth=0, zorder=2)
-
-
-def _flap(ax: Axes, x: Array, roof: Array, h: float, radius: float) -> None:
-    """Free flap between the lumen and the false channel, both edges of its lip rounded (mm)."""
-    radius = min(radius, h / 2, float(x[-1] - x[0]) / 2)
-    inner = x > x[0] + radius
-    turn = np.linspace(0.0, np.pi / 2, CORNER_STEPS)
-    at = float(np.interp(x[0] + radius, x, roof))
-    low_x, low_y = x[0] + radius - radius * np.sin(turn), at - radius + radius * np.cos(turn)
-    top_x, top_y = x[0] + radius - radius * np.cos(turn), at - h + radius - radius * np.sin(turn)
-    xs = np.concatenate([low_x, top_x, x[inner], x[inner][::-1]])
-    ys = np.concatenate([low_y, top_y, roof[inner] - h, roof[inner][::-1]])
-    ax.fill(xs, ys, facecolor=style.FLAP, edgecolor=style.INK, linewidth=0.6, zorder=4)
-
-
-def draw_plan(ax: Axes, scene: Scene, s: Array, front: float) -> None:
-    """The false channel's surface unrolled: circumferential position z (mm) over s (mm), margins at +-W/2."""
-    start, end, tip = scene.tear.start * MM, scene.tear.end * MM, front * MM
-    half, side = scene.channel.room * MM / 2, scene.tear.half_width * MM
-    first = (scene.tear.end + scene.channel.length) * MM
-    ax.axhspan(-10 * half - 10, 10 * half + 10, color=ATTACHED, linewidth=0, zorder=0)
-    ax.fill_between([start, end], -side, side, color=style.TRUE_LUMEN, linewidth=0, zorder=1)
-    ax.fill_between([end, tip], -half, half, color=style.FALSE_LUMEN, linewidth=0, zorder=1)
-    for y in (-half, half):
-        ax.plot([end, tip], [y, y], color=style.FALSE_OUTLINE, linewidth=1.0, zorder=2)
-    ax.plot([tip, tip], [-half, half], color=style.INK, linewidth=1.6, zorder=6)
-    if tip > first + 0.02:
-        ax.plot([first, first], [-half, half], color=style.INK, linewidth=0.7, linestyle=":", zorder=2)
-    ax.plot([end, end], [-max(half, side), max(half, side)], color=style.FLAP, linewidth=1.6, zorder=4)
 
 
 def draw_wire(
@@ -116,12 +32,12 @@ def draw_wire(
     over it. `faint_true` draws the part outside the false channel pale; `norm` None = one plain colour; `outline` in mm
     is drawn outside the wire's diameter.
     """
-    false = wire.side == 2
+    false = (wire.side == 2) | (wire.side == 4)
     for part, colour, order, pale in (
         (~false, style.INK, 5.0, PALE if faint_true else 0.0),
         (false, style.FALSE_OUTLINE, 3.0, 0.0),
     ):
-        _tube(ax, wire, height, part, norm, (colour, outline, order, pale))
+        _tube(ax, wire, height, part, norm, (colour, outline, order, pale), joined=part is false)
 
 
 def _tube(
@@ -131,10 +47,13 @@ def _tube(
     part: NDArray[np.bool_],
     norm: Normalize | None,
     look: tuple[str, float, float, float],
+    *,
+    joined: bool,
 ) -> None:
     """Discs at the nodes and quadrilaterals between them, outline first, for the nodes of `part`.
 
-    look : colour and width (mm) of the outline, drawing order, whitening 0 to 1
+    look : colour and width (mm) of the outline, drawing order, whitening 0 to 1; joined : with the pieces that lead to
+    the nodes of the other part
     """
     from matplotlib import colormaps
     from matplotlib.collections import PolyCollection
@@ -145,7 +64,7 @@ def _tube(
     if len(nodes) == 0:
         return
     x, y, r = wire.s * MM, height * MM, wire.radius * MM
-    segments = nodes[:-1][np.diff(nodes) == 1]
+    segments = np.flatnonzero(part[:-1] | part[1:] if joined else part[:-1] & part[1:])
     if norm is None:
         shades = np.tile(to_rgba(style.WIRE), (len(x), 1))
     else:
@@ -188,14 +107,13 @@ def _discs(x: Array, y: Array, r: Array) -> list[Array]:
 def draw_support(ax: Axes, case: Case, length: float = 2e-3) -> None:
     """The support's distal `length` (m) as two walls along its projected axis."""
     s, depth = (v * MM for v in support_axis(case, length))
-    back, mouth = np.array([s[0], depth[0]]), np.array([s[1], depth[1]])
-    along = (mouth - back) / max(float(np.hypot(*(mouth - back))), 1e-9)
-    across = np.array([-along[1], along[0]])
+    slope = np.gradient(np.array([s, depth]), axis=1)
+    across = np.array([-slope[1], slope[0]]) / np.maximum(np.hypot(*slope), 1e-9)
     bore = case.scene.support.inner_radius * MM
     for sign in (-1.0, 1.0):
-        near, far = sign * bore * across, sign * (bore + SUPPORT_WALL) * across
-        corners = np.array([mouth + near, mouth + far, back + far, back + near])
-        ax.fill(corners[:, 0], corners[:, 1], color=style.SUPPORT, linewidth=0, zorder=5.5)
+        near, far = (np.array([s, depth]) + sign * reach * across for reach in (bore, bore + SUPPORT_WALL))
+        x, y = np.concatenate([near, far[:, ::-1]], axis=1)
+        ax.fill(x, y, color=style.SUPPORT, linewidth=0, zorder=5.5)
 
 
 def dimension(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -9,7 +10,8 @@ import numpy as np
 
 from ..insertion.case import Case
 from ..vessel.scene import Scene
-from . import draw, style
+from . import draw, style, walls
+from .section_across import cross_section, local_radius
 from .view import Array, Wire, lumen_radius, rest_gap, stations, support_axis
 
 if TYPE_CHECKING:
@@ -27,13 +29,16 @@ def section_figure(case: Case) -> Figure:
         2, 2, height_ratios=[1, 1.25], width_ratios=[1.75, 1], left=0.05, right=0.985, top=0.93, bottom=0.1, hspace=0.24
     )
     longitudinal(figure.add_subplot(grid[0, :]), case)
-    mouth_detail(figure.add_subplot(grid[1, 0]), case)
+    if case.scene.tear.intact:
+        whole_wall(figure.add_subplot(grid[1, 0]), case)
+    else:
+        mouth_detail(figure.add_subplot(grid[1, 0]), case)
     cross_section(figure.add_subplot(grid[1, 1]), case)
     figure.suptitle("The tear as a dimensioned section (unloaded)", fontsize=13, color=style.INK, x=0.05, ha="left")
     style.add_note(
         figure,
         f"mm; equal scales in each drawing; invented demo geometry; wire: {case.profile.name}; "
-        "along a bent vessel s is unrolled along the centreline.",
+        f"along a bent vessel s is unrolled along the centreline.\n{_walls_in_words(case)}.",
     )
     return figure
 
@@ -50,12 +55,7 @@ def straight_wire(case: Case, end_s: float, end_depth: float, angle: float, leng
     back = length - steps + case.profile.tip_radius
     s = end_s - back * np.cos(angle)
     depth = end_depth - back * np.sin(angle)
-    return Wire(s, depth, 0.0 * s, 0.0 * s, 0.0 * s, radius, np.zeros(len(s), dtype=np.int64))
-
-
-def local_radius(case: Case, back: float) -> float:
-    """Radius of the wire at a distance (m) behind its tip's end, m. Profiles count from the dome's centre."""
-    return float(case.profile.at("radius", np.array([back - case.profile.tip_radius]))[0])
+    return Wire(s, depth, depth, 0.0 * s, 0.0 * s, 0.0 * s, radius, np.zeros(len(s), dtype=np.int64))
 
 
 def _setup(ax: Axes, title: str, s: tuple[float, float], depth: tuple[float, float]) -> None:
@@ -75,10 +75,10 @@ def longitudinal(ax: Axes, case: Case) -> None:
     scene = case.scene
     tear, channel = scene.tear, scene.channel
     front = tear.end + channel.length
-    mouth_s, mouth_depth = (float(v[1]) for v in support_axis(case, 1e-3))
+    mouth_s, mouth_depth = (float(v[-1]) for v in support_axis(case, 1e-3))
     left, right = min(mouth_s, tear.start) - 2.5e-3, front + 4e-3
     s = stations(scene, left, right, front, 1200)
-    draw.draw_section(ax, scene, s, front, rest_gap(scene, s, front))
+    walls.draw_section(ax, scene, s, rest_gap(scene, s, front), walls.at_start(scene))
     draw.draw_support(ax, case, 2.5e-3)
     a0 = float(lumen_radius(scene, np.array(tear.start))) * MM
     h = scene.wall.flap_thickness * MM
@@ -103,12 +103,14 @@ def longitudinal(ax: Axes, case: Case) -> None:
             mouth_s * MM + 0.15, mouth_depth * MM - 0.6, "support", fontsize=8, ha="left", color=style.INK, zorder=9
         )
     y = below + 0.6
-    for first, second, text in (
-        (tear.start, tear.end, f"window {tear.length * MM:.3g}"),
-        (tear.end, front, f"false channel {channel.length * MM:.3g}"),
-    ):
+    stretches = [(tear.start, tear.end, f"window {tear.length * MM:.3g}")]
+    if tear.intact:
+        stretches = [(tear.start, tear.end, "weak spot")] if tear.weak_toughness is not None else []
+    else:
+        stretches.append((tear.end, front, f"false channel {channel.length * MM:.3g}"))
+    for first, second, text in stretches:
         draw.dimension(ax, (first * MM, y), (second * MM, y), text)
-    for at in (tear.start, tear.end, front):
+    for at in {place for first, second, _ in stretches for place in (first, second)}:
         draw.extension(ax, (at * MM, a0 + h), (at * MM, y + 0.15))
     far = right * MM - 0.6
     there = float(lumen_radius(scene, np.array(far / MM))) * MM
@@ -121,7 +123,12 @@ def _name_channels(ax: Axes, case: Case, a0: float, below: float) -> None:
     tear, channel, h = case.scene.tear, case.scene.channel, case.scene.wall.flap_thickness * MM
     front = tear.end + channel.length
     middle = (tear.end + front) / 2 * MM
+    plug = case.scene.plug
+    if plug is not None and middle > (plug.start - 2e-3) * MM:
+        middle = (plug.start - 2e-3) * MM
     ax.text(middle, -0.3 * a0, "true lumen", fontsize=10, color="#31658f", ha="center", style="italic")
+    if tear.intact:
+        return
     ax.annotate(
         "false lumen" if channel.thickness > 0 else "false lumen (closed plane)",
         xy=(front * MM - 1.2, a0 + h - channel.thickness * MM / 2),
@@ -139,6 +146,7 @@ def _name_channels(ax: Axes, case: Case, a0: float, below: float) -> None:
         xytext=(front * MM + 1.2, a0 - 0.9),
         fontsize=8,
         ha="center",
+        bbox={"boxstyle": "round,pad=0.12", "fc": "white", "ec": "none", "alpha": 0.85},
         arrowprops={"arrowstyle": "-", "color": style.MUTED, "lw": 0.6},
         zorder=9,
     )
@@ -167,7 +175,7 @@ def mouth_detail(ax: Axes, case: Case) -> None:
     left, right = tear.start - 1.0e-3, min(tear.end + 2.6e-3, front + 0.4e-3)
     s = stations(scene, left, right, front, 1600)
     gap = rest_gap(scene, s, front)
-    draw.draw_section(ax, scene, s, front, gap)
+    walls.draw_section(ax, scene, s, gap, walls.at_start(scene))
     a_end, a_start = (float(lumen_radius(scene, np.array(p))) for p in (tear.end, tear.start))
     tall = max(tear.gap, 0.0)
     end = tear.end - SHORT_OF
@@ -175,13 +183,46 @@ def mouth_detail(ax: Axes, case: Case) -> None:
     top = min(a_end - tall - max(0.75e-3, 2.4 * thickest), a_start - 2.4 * thickest)
     _setup(ax, "Detail of the mouth", (left * MM, right * MM), (top * MM, (a_end + h) * MM + draw.OUTER_LAYER + 0.35))
     wire = straight_wire(case, end, a_end + h, 0.0, end - left)
-    shown = Wire(
-        wire.s,
-        _resting(scene, wire, a_start),
-        *[getattr(wire, k) for k in ("lateral", "around", "strain", "radius", "side")],
-    )
+    shown = replace(wire, depth=_resting(scene, wire, a_start))
     draw.draw_wire(ax, shown, shown.depth, None, outline=0.004)
     _mouth_dimensions(ax, case, a_end, a_start, right)
+
+
+def whole_wall(ax: Axes, case: Case) -> None:
+    """In place of the mouth, what there is in a wall that is whole."""
+    tear, channel = case.scene.tear, case.scene.channel
+    ax.set_axis_off()
+    ax.set_title("The wall is whole", fontsize=10, loc="left", color=style.INK)
+    if tear.weak_toughness is None:
+        text = f"no window and no plane; the mark at s = {tear.start * MM:.3g} is where the advance is counted from"
+    else:
+        text = (
+            f"weak spot (dotted) from {tear.start * MM:.3g} to {tear.end * MM:.3g}, "
+            f"{2 * tear.half_width * MM:.3g} wide:\n"
+            f"it opens at {tear.weak_toughness:.4g} J/m², the wall elsewhere at "
+            f"{case.scene.wall.breach_toughness:.4g};\n"
+            f"behind it a plane of {channel.length * MM:.3g} x {channel.room * MM:.3g}, "
+            f"mouth gap {tear.gap * MM:.3g} once it is open"
+        )
+    ax.text(0.0, 0.92, text, transform=ax.transAxes, fontsize=9, va="top", linespacing=1.5)
+
+
+def _walls_in_words(case: Case) -> str:
+    """Stiffness of flap and outer wall, narrowing, plug, spiral: what the drawing cannot dimension."""
+    scene = case.scene
+    wall, behind, n, plug = scene.wall, scene.wall.behind, scene.lumen.narrowing, scene.plug
+    parts = [f"flap {wall.youngs_modulus / 1e6:.3g} MPa, pierced at {wall.breach_toughness:.4g} J/m²"]
+    if wall.outer is not None:
+        parts.append(f"outer wall {behind.youngs_modulus / 1e6:.3g} MPa, {behind.breach_toughness:.4g} J/m²")
+    if n is not None:
+        parts.append(f"narrowing {n.first * MM:.3g} to {n.last * MM:.3g}, flanks {n.flank * MM:.3g}")
+    if plug is not None:
+        parts.append(f"plug {plug.start * MM:.3g} to {plug.end * MM:.3g}, yields at {plug.force * 1e3:.3g} mN")
+    if scene.tear.spiral:
+        parts.append(f"the tear turns by {np.degrees(scene.tear.spiral) / MM:.3g}°/mm, followed by the section")
+    if scene.support.follows:
+        parts.append("the support is bent as the vessel is")
+    return "; ".join(parts)
 
 
 def _resting(scene: Scene, wire: Wire, edge: float) -> Array:
@@ -230,83 +271,3 @@ def _mouth_dimensions(ax: Axes, case: Case, a_end: float, a_start: float, right:
     draw.dimension(ax, (x_wire, top), (x_wire, top + d), f"wire {d:.3g}", at=(x_wire, top - 0.22), colour="white")
     ax.text(start - 0.5, a_start * MM + h / 2, "upstream lip", fontsize=8, ha="center", va="center", zorder=9)
     ax.text((start + end) / 2, floor + draw.OUTER_LAYER / 2, "floor", fontsize=8, ha="center", va="center", zorder=9)
-
-
-def cross_section(ax: Axes, case: Case) -> None:
-    """Cross-section in the false channel, halfway to the front: room, half-width, azimuth, the wire on the floor."""
-    scene = case.scene
-    tear, channel = scene.tear, scene.channel
-    at = tear.end + channel.length / 2
-    a = float(lumen_radius(scene, np.array(at))) * MM
-    h, t = scene.wall.flap_thickness * MM, channel.thickness * MM
-    floor = a + h
-    angle = tear.azimuth
-    turn = np.linspace(0.0, 2 * np.pi, 400)
-
-    def ring(radius: Array | float, phi: Array) -> tuple[Array, Array]:
-        return np.asarray(radius * np.cos(phi)), np.asarray(radius * np.sin(phi))
-
-    for radius, colour in ((floor + draw.OUTER_LAYER, style.WALL), (floor, draw.ATTACHED), (a, style.TRUE_LUMEN)):
-        ax.fill(*ring(radius, turn), color=colour, linewidth=0)
-    half = channel.room * MM / 2 / floor
-    phi = angle + np.linspace(-half, half, 200)
-    wire = local_radius(case, channel.length / 2) * MM
-    # clamped along both margins; drawn resting on the wire where that is thicker than the channel
-    lift = max(t, 2 * wire) * np.cos(0.5 * np.pi * (phi - angle) / half) ** 2
-    outer, roof, inner = ring(floor, phi), ring(floor - lift, phi), ring(a - lift, phi)
-    ax.fill(
-        np.r_[inner[0], roof[0][::-1]],
-        np.r_[inner[1], roof[1][::-1]],
-        facecolor=style.FLAP,
-        edgecolor=style.INK,
-        lw=0.6,
-    )
-    ax.fill(np.r_[roof[0], outer[0][::-1]], np.r_[roof[1], outer[1][::-1]], color=style.FALSE_LUMEN, linewidth=0)
-    ax.plot(*outer, color=style.FALSE_OUTLINE, linewidth=1.4)
-    window = tear.half_width * MM / floor
-    ax.plot(*ring(floor + 0.12, angle + np.linspace(-window, window, 60)), color=style.INK, linewidth=2.2)
-    ax.fill(
-        *(c + wire * v for c, v in zip(ring(floor - wire, np.array(angle)), ring(1.0, turn), strict=True)),
-        color=style.WIRE,
-        zorder=8,
-    )
-    ax.fill(
-        *(c + wire * v for c, v in zip(ring(-a * 0.3, np.array(angle)), ring(1.0, turn), strict=True)),
-        facecolor="none",
-        ec=style.WIRE,
-    )
-    out = floor + draw.OUTER_LAYER
-    ax.plot([0, out * np.cos(angle)], [0, out * np.sin(angle)], color=style.MUTED, lw=0.7, ls="--")
-    ax.plot([0, out], [0, 0], color=style.MUTED, lw=0.7, ls=":")
-    ax.set_aspect("equal")
-    reach = out + 1.15
-    ax.set_xlim(-out - 0.3, reach + 1.6)
-    ax.set_ylim(-reach, reach)
-    ax.text(
-        0.99,
-        0.99,
-        _cross_section_facts(case),
-        transform=ax.transAxes,
-        fontsize=8,
-        ha="right",
-        va="top",
-        linespacing=1.35,
-    )
-    ax.set_title("Cross-section halfway to the front (looking downstream)", fontsize=10, loc="left", color=style.INK)
-    ax.tick_params(labelsize=8)
-    ax.set_xlabel("first frame axis (mm)", fontsize=8)
-    ax.set_ylabel("second frame axis (mm)", fontsize=8)
-    ax.spines[["top", "right"]].set_visible(False)
-
-
-def _cross_section_facts(case: Case) -> str:
-    """Text beside the cross-section, lengths in mm."""
-    tear, channel = case.scene.tear, case.scene.channel
-    t, angle, wire = channel.thickness * MM, tear.azimuth, local_radius(case, channel.length / 2) * MM
-    return (
-        f"room W {channel.room * MM:.3g} (along the floor)\n"
-        f"thickness t {t:.3g}{' (closed plane)' if t == 0 else ''}\n"
-        f"window half-width {tear.half_width * MM:.3g} (black arc)\n"
-        f"azimuth {np.degrees(angle):.3g}° from the frame's first axis\n"
-        f"filled disc: the wire, {2 * wire:.3g},\nits tip at the front, on the floor\n(the flap drawn resting on it)"
-    )

@@ -11,8 +11,8 @@ import numpy as np
 from ..insertion.classify import travel
 from ..insertion.record import Outcome, Record
 from ..outcome import LABEL_WORDS, STOP_WORDS, Label, Stop
-from . import draw, style
-from .view import Wire, lifted_gap, lumen_radius, stations, support_axis, wires
+from . import draw, style, walls
+from .view import Wire, lifted_gap, lumen_radius, mirrored, stations, support_axis, wires
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 
 MM = 1e3
 LOOK_BACK = 10e-3  # m of vessel shown upstream of the tear, at most
+OUTSIDE, LABEL = 0.4e-3, 0.5e-3  # m: outer wall drawn, room under it for a label
+LABEL_SHARE = 0.025  # of the drawing's length, if more
 LOOK_AHEAD = 1.5e-3  # m shown beyond the front or the leading point
 INSTANTS = 6
 COLUMN = 7.3  # inch, width of one drawing
@@ -58,7 +60,7 @@ def choose_instants(record: Record, outcome: Outcome) -> list[tuple[int, str]]:
         return int(np.argmin(np.abs(path - travelled)))
 
     if np.isfinite(outcome.reached):
-        note(at(outcome.reached), "reaches the tear")
+        note(at(outcome.reached), "reaches the mark" if record.case.scene.tear.intact else "reaches the tear")
         for value, text in (
             (outcome.entered, "enters the false lumen"),
             (outcome.extended, "plane extended by 0.5 mm"),
@@ -81,13 +83,20 @@ def choose_instants(record: Record, outcome: Outcome) -> list[tuple[int, str]]:
 def frame_of(record: Record) -> Frame:
     """Limits that hold all instants: from 10 mm before the tear (or the mouth) to beyond front and leading point."""
     scene = record.case.scene
-    mouth = float(support_axis(record.case, 1e-3)[0][1])
+    mouth = float(support_axis(record.case, 1e-3)[0][-1])
     left = max(mouth - 1.5e-3, scene.tear.start - LOOK_BACK)
     left = min(left, scene.tear.start - 1e-3)
     right = max(float(np.nanmax(record.front)), float(np.nanmax(record.lead_s))) + LOOK_AHEAD
-    outer = float(lumen_radius(scene, np.array(scene.tear.end))) + scene.wall.flap_thickness + 0.4e-3
-    half = max(scene.channel.room / 2, scene.tear.half_width) + 0.35e-3
-    return Frame(left, right, -outer, outer, half)
+    s = np.linspace(left, right, 200)
+    outer = float(np.max(lumen_radius(scene, s))) + scene.wall.flap_thickness + OUTSIDE
+    grown = float(np.max(record.margins, initial=0.0))
+    half = max(scene.channel.room / 2 + grown, scene.tear.half_width, float(lumen_radius(scene, s).max())) + 0.35e-3
+    return Frame(left, right, -outer, outer + label_room(left, right), half)
+
+
+def label_room(left: float, right: float) -> float:
+    """Room for a label under the outer wall of a drawing from `left` to `right`, m."""
+    return max(LABEL, LABEL_SHARE * (right - left))
 
 
 def strain_norm(shown: list[Wire], frame: Frame) -> Normalize:
@@ -104,11 +113,15 @@ def draw_instant(axes: tuple[Axes, Axes], record: Record, row: int, wire: Wire, 
     front = float(record.front[row])
     s = stations(scene, frame.left, frame.right, front)
     side_view, plan = axes
-    gap = lifted_gap(scene, s, front, wire, float(record.lip[row]))
-    draw.draw_section(side_view, scene, s, front, gap)
+    at = walls.at_row(record, row)
+    gap, behind = lifted_gap(scene, s, front, wire, float(record.lip[row])), None
+    if at.back < scene.tear.start:  # the same, mirrored, with a firm lip
+        turned = scene.tear.start + scene.tear.end
+        behind = lifted_gap(scene, turned - s[::-1], turned - at.back, mirrored(scene, wire), 0.0)[::-1]
+    walls.draw_section(side_view, scene, s, gap, at, behind)
     draw.draw_support(side_view, record.case)
     draw.draw_wire(side_view, wire, wire.depth, norm)
-    draw.draw_plan(plan, scene, s, front)
+    walls.draw_plan(plan, scene, at)
     draw.draw_wire(plan, wire, wire.around, norm, faint_true=True)
     for ax, low, high in ((side_view, frame.bottom, frame.top), (plan, frame.half, -frame.half)):
         ax.set_xlim(frame.left * MM, frame.right * MM)
@@ -122,14 +135,23 @@ def draw_instant(axes: tuple[Axes, Axes], record: Record, row: int, wire: Wire, 
     plan.set_xlabel("s along the vessel (mm)", fontsize=7, labelpad=1)
     a = float(lumen_radius(scene, np.array(frame.right))) * MM
     options: dict[str, Any] = {"fontsize": 7.5, "style": "italic", "ha": "right", "va": "center", "zorder": 9}
-    side_view.text(frame.right * MM - 0.15, -0.75 * a, "true lumen", color="#31658f", **options)
+    words_at = frame.right if scene.plug is None else max(frame.left + 2.5e-3, min(frame.right, scene.plug.start))
+    side_view.text(words_at * MM - 0.15, -0.75 * a, "true lumen", color="#31658f", **options)
+    if at.whole:
+        text = "wall whole" if scene.tear.weak_toughness is None else "wall whole; dotted: weak spot"
+    else:
+        text = "false lumen under the red flap"
     side_view.text(
         frame.right * MM - 0.15,
-        a + (scene.wall.flap_thickness * MM) + 0.22,
-        "false lumen under the red flap",
+        (frame.bottom - 0.5 * label_room(frame.left, frame.right)) * MM,
+        text,
         color=style.FALSE_OUTLINE,
         **options,
     )
+    if scene.plug is not None and at.plug < frame.right:
+        box = {"boxstyle": "round,pad=0.15", "fc": "white", "ec": "none", "alpha": 0.85}
+        middle = 0.5 * (at.plug + min(frame.right, scene.plug.end)) * MM
+        side_view.text(middle, 0.0, "plug", color=style.INK, bbox=box, **(options | {"ha": "center"}))
 
 
 def film_strip(record: Record, outcome: Outcome) -> Figure:
@@ -163,9 +185,10 @@ def film_strip(record: Record, outcome: Outcome) -> Figure:
         figure,
         "Equal scales, s unrolled along the centreline; the wire has its own diameter; the flap is drawn at rest "
         "plus the recorded lift of its lip, and on the wire where that stands higher (its own bending is not "
-        "recorded); magenta outline: part in the false lumen.\n"
-        "Lower rows: the pocket's surface, z along the circumference, margins at ±W/2 as at the start, dotted: first "
-        "front, pale: wire outside the false channel.",
+        "recorded); magenta outline: part in the false lumen; there depth is the distance from the vessel's axis."
+        f"{' The tear turns round the vessel; both rows follow it.' if record.case.scene.tear.spiral else ''}\n"
+        "Lower rows: the pocket's surface, z along the circumference, margins at ±W/2 and what they opened, dotted: "
+        "first front, dashed: width that the front opened, pale: wire outside the false channel (from above).",
     )
     return figure
 

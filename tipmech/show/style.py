@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from io import BytesIO
 from pathlib import Path
 from textwrap import wrap
 from typing import TYPE_CHECKING, Any
@@ -13,6 +14,7 @@ from ..outcome import Label
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+    from PIL.Image import Image
 
 INK = "#22272e"  # lines and text
 MUTED = "#6b7280"  # dimension lines, secondary text
@@ -41,6 +43,7 @@ LABEL_COLOURS: dict[Label, str] = {
 
 DPI = 130
 NOTE_CHARACTERS_PER_INCH = 16  # of 7-point type
+FRAME_MS, LAST_FRAME_MS = 90, 1500  # of animations
 NOTE_LINE = 0.125  # inch, height of a line of the note
 
 
@@ -96,6 +99,36 @@ def save(figure: Figure, path: Path | str) -> Path:
     temporary = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
         figure.savefig(temporary, format=suffix, metadata={key: CAUTION} if key else None)
+        os.replace(temporary, path)
+    finally:
+        temporary.unlink(missing_ok=True)
+    return path
+
+
+def palette_image(figure: Figure, pixels_per_inch: int) -> Image:
+    """A figure as an image of at most 128 colours."""
+    from PIL import Image as images
+
+    raw = BytesIO()
+    figure.savefig(raw, format="png", dpi=pixels_per_inch)
+    return images.open(raw).convert("RGB").quantize(128)
+
+
+def write_gif(images: list[Image], path: Path | str) -> Path:
+    """Write images as an endless GIF that stays on its last one, under a temporary name first; returns the path."""
+    path = Path(path)
+    path.parent.mkdir(parents=True, exist_ok=True)
+    temporary = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        images[0].save(
+            temporary,
+            format="GIF",
+            save_all=True,
+            append_images=images[1:],
+            duration=[FRAME_MS] * (len(images) - 1) + [LAST_FRAME_MS],
+            loop=0,
+            comment=CAUTION.encode(),
+        )
         os.replace(temporary, path)
     finally:
         temporary.unlink(missing_ok=True)

@@ -5,7 +5,7 @@ own diameter and the scales of s and depth are equal; along a bent vessel the le
 1 + curvature * y, which is not drawn.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation
 
 from ..insertion.case import Case
+from ..insertion.opened import floor_radius
 from ..insertion.record import Record
 from ..insertion.shape import natural_curvature
 from ..rod.mesh import graded_lengths
@@ -28,6 +29,7 @@ IntArray = NDArray[np.int64]
 
 TABLE_STEP = 2e-5  # m, the sagitta of a 5-mm bend over it is 1e-8 m
 TABLE_MARGIN = 30e-3  # m of straight continuation at both ends
+FOLLOWING = 20  # points of the axis of a support that is bent as the vessel is
 LIFT_SLOPE = 0.5  # -, steepest fall of the flap beside the wire that lifts it
 
 
@@ -72,8 +74,14 @@ def _frames(centreline: Centreline) -> tuple[Array, Array, Array, Array, Array, 
 
 
 def support_axis(case: Case, length: float) -> tuple[Array, Array]:
-    """The support's axis from `length` (m) behind its mouth to the mouth: s and depth (m), each of shape (2,)."""
+    """The support's axis from `length` (m) behind its mouth to the mouth: s and depth (m), each of shape (n,).
+
+    Two points; of a support that follows the vessel, more, along the vessel's own axis.
+    """
     scene = case.scene
+    if scene.support.follows:
+        mouth_s = scene.tear.start - scene.support.distance
+        return np.linspace(mouth_s - length, mouth_s, FOLLOWING), np.zeros(FOLLOWING)
     mouth, frame = support_mouth(scene, 2.0 * float(case.profile.radius[0]))
     points = np.array([mouth - length * frame[2], mouth])
     s, depth, _ = project(scene, points)
@@ -142,6 +150,16 @@ def lifted_gap(scene: Scene, s: Array, front: float, wire: "Wire", lip: float) -
     return np.where((s >= scene.tear.end) & (s <= front), np.maximum(gap, top), gap)
 
 
+def mirrored(scene: Scene, wire: "Wire") -> "Wire":
+    """The wire mirrored in the window's middle, so that a plane behind the upstream lip lies as the other one does.
+
+    theory, "Retrograde": as far from the wall there.
+    """
+    s = scene.tear.start + scene.tear.end - wire.s
+    depth = wire.depth + lumen_radius(scene, s) - lumen_radius(scene, wire.s)
+    return replace(wire, s=s, depth=depth, side=np.where(wire.side == 4, 2, np.where(wire.side == 2, 4, wire.side)))
+
+
 def _shoulders(top: Array, s: Array) -> Array:
     """Profile raised so that it falls from its heights no steeper than `LIFT_SLOPE`, as a bent flap would."""
     falls = LIFT_SLOPE * s
@@ -154,13 +172,16 @@ def _shoulders(top: Array, s: Array) -> Array:
 class Wire:
     """The wire at one instant in the vessel's coordinates; arrays over its nodes.
 
-    s, depth, lateral : m; around : circumferential position at the floor's radius, m, 0 at the tear's azimuth (outside
-    the false channel: the lateral position, a view from above);
-    strain : bending strain of the outer fibre beyond the shaped form, -; radius : m; side : channel (0, 1, 2).
+    s, depth, lateral : m; depth is that across the vessel toward the tear's azimuth, but in the false channel and in
+    holes the distance from the axis, as the flap and the floor over it are drawn; across : the first everywhere;
+    around : circumferential position at the floor's radius at the tear, m, 0 at its azimuth (in the true lumen and the
+    window: the lateral position, a view from above);
+    strain : bending strain of the outer fibre beyond the shaped form, -; radius : m; side : channel (0 to 4).
     """
 
     s: Array
     depth: Array
+    across: Array
     lateral: Array
     around: Array
     strain: Array
@@ -177,10 +198,12 @@ def wires(record: Record, rows: list[int]) -> list[Wire]:
     for k, row in enumerate(rows):
         arc = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points[k], axis=0), axis=1))])
         radius = record.case.profile.at("radius", arc[-1] - arc)
-        floor = lumen_radius(scene, s[k]) + scene.wall.flap_thickness
-        around = np.where(record.side[row] != 2, lateral[k], floor * np.arctan2(lateral[k], depth[k]))
+        side = record.side[row]
+        behind = np.isin(side, (2, 3, 4))
+        around = np.where(behind, floor_radius(scene) * np.arctan2(lateral[k], depth[k]), lateral[k])
+        drawn = np.where(behind, np.hypot(depth[k], lateral[k]), depth[k])
         strain = bending(record.case, record.quaternions[row]) * radius
-        out.append(Wire(s[k], depth[k], lateral[k], around, strain, radius, record.side[row]))
+        out.append(Wire(s[k], drawn, depth[k], lateral[k], around, strain, radius, side))
     return out
 
 

@@ -1,0 +1,141 @@
+"""Outcomes of experiments/scenes as rows and text: what happened and which force decided."""
+
+from collections.abc import Sequence
+from math import isnan
+
+import numpy as np
+
+from tipmech.insertion.classify import EXTENDED
+from tipmech.insertion.opened import areas
+from tipmech.insertion.record import Outcome, Record
+from tipmech.outcome import LABEL_WORDS, STOP_WORDS, Label, Shape, Stop, Where
+from tipmech.show.view import project
+from tipmech.vessel.build import breach_force, front_strength
+
+Row = dict[str, str | float | int]
+MM, MN = 1e3, 1e3
+AT_ITS_FORCE = 0.999  # of the front's force: it yields there, to the solver's tolerance
+
+
+def row_of(scene: str, wire: str, softness: float, record: Record, outcome: Outcome) -> Row:
+    """One insertion as a row in users' units."""
+    found = areas(record)
+    return {
+        "scene": scene,
+        "wire": wire,
+        "softness": softness,
+        "label_words": LABEL_WORDS[Label(outcome.label)],
+        "tip_in": Where(outcome.where).name.lower(),
+        "shape": Shape(outcome.shape).name.lower(),
+        "ended_because": STOP_WORDS[Stop(outcome.stop)],
+        "travel_mm": round(MM * float(np.abs(np.diff(record.feed, prepend=0.0)).sum()), 3),
+        "reached_mm": _mm(outcome.reached),
+        "entered_mm": _mm(outcome.entered),
+        "curled_mm": _mm(outcome.curled),
+        "extension_mm": _mm(outcome.extension),
+        "opened_by_front_mm2": round(MM**2 * float(found.front[-1]), 4),
+        "opened_by_margins_mm2": round(MM**2 * float(found.margins[-1]), 4),
+        "holes": len(record.holes),
+        "max_push_mn": round(MN * outcome.max_push, 2),
+        "max_tip_mn": round(MN * outcome.max_tip_force, 2),
+        "max_front_mn": round(MN * float(record.force_front.max()), 2),
+        "front_holds_mn": round(MN * _front(record), 2),
+        "max_plug_mn": round(MN * float(record.force_plug.max()), 2),
+        "flap_breaks_at_mn": round(MN * _breach(record, record.case.scene.wall.breach_toughness), 1),
+        "audit_error_percent": round(100.0 * abs(outcome.audit_error), 3),
+        "through_flap_increments": through_flap(record),
+        "decided_by": decided(record, outcome),
+    }
+
+
+def decided(record: Record, outcome: Outcome) -> str:
+    """Which force decided, in a sentence with the two numbers compared."""
+    scene = record.case.scene
+    tear, plug = scene.tear, scene.plug
+    if record.stop == Stop.NOT_CONVERGED:
+        return "not solved"
+    front, holds = MN * float(record.force_front.max()), MN * _front(record)
+    behind = Where(outcome.where) in (Where.FALSE_LUMEN, Where.REENTERED, Where.OUTER_WALL)
+    tip = MN * outcome.max_tip_force
+    if tear.intact:
+        if tear.weak_toughness is None:
+            return f"nothing to enter: largest tip force {tip:.1f} mN, the wall breaks at {_wall(record):.0f} mN"
+        weak = MN * _breach(record, tear.weak_toughness)
+        if not behind:
+            return f"tip force {tip:.2f} mN stayed below the {weak:.2f} mN at which the weak spot opens"
+    if plug is not None and not behind and float(record.force_plug.max()) > 0.0:
+        yielded, most = MM * float(record.plug[-1] - plug.start), MN * float(record.force_plug.max())
+        return f"plug: {most:.1f} of {MN * plug.force:.0f} mN, pushed on by {yielded:.2f} mm"
+    if not behind:
+        lip = MN * float(record.force_lip.max())
+        return f"it stayed out: largest force on the lips {lip:.2f} mN, in the mouth of {MM * tear.gap:.2f} mm"
+    if outcome.extension > EXTENDED:
+        return f"the front gave way at {holds:.1f} mN, the largest push was {MN * outcome.max_push:.1f} mN"
+    if front == 0.0:
+        return f"the front was not touched, the largest push was {MN * outcome.max_push:.1f} mN"
+    what = {Shape.CURLED: "the wire curled", Shape.BUCKLED: "the wire buckled", Shape.BIGHT_LEADING: "a bight led"}
+    shape = what.get(Shape(outcome.shape), "the advance ended")
+    if front > AT_ITS_FORCE * holds:
+        moved = MM * outcome.extension
+        return f"the front just gave way at {holds:.1f} mN and moved by {moved:.3f} mm; then {shape}"
+    return f"{shape}: {front:.1f} of the {holds:.1f} mN at which the front gives way"
+
+
+def through_flap(record: Record) -> int:
+    """Increments in which the wire's line passes from the true lumen to the false one away from the window and without
+    a hole: what no wire can do, and a run in which it happens is not to be trusted from there on."""
+    scene, count = record.case.scene, 0
+    first = scene.tear.end
+    if scene.start == "pocket":  # in the support a wire has no channel
+        first += 2.0 * float(record.case.profile.radius[0])
+    if len(record.holes):
+        return 0
+    for row in range(len(record.feed)):
+        s = project(scene, record.positions[row])[0]
+        side = record.side[row]
+        beyond = (s[:-1] > first) & (s[1:] > first)
+        across = ((side[:-1] == 0) & (side[1:] == 2)) | ((side[:-1] == 2) & (side[1:] == 0))
+        count += bool(np.any(beyond & across))
+    return count
+
+
+def summary_text(rows: Sequence[Row]) -> str:
+    """Table of outcomes and the forces that decided."""
+    lines = [f"{'scene':20s} {'wire':6s} {'label':32s} {'longer':>7s} {'opened':>7s} {'push':>6s} {'tip':>6s}"]
+    lines.append(f"{'':20s} {'':6s} {'':32s} {'mm':>7s} {'mm2':>7s} {'mN':>6s} {'mN':>6s}")
+    for r in rows:
+        area = float(r["opened_by_front_mm2"]) + float(r["opened_by_margins_mm2"])
+        lines.append(
+            f"{r['scene']:20s} {r['wire']:6s} {r['label_words']:32s} {float(r['extension_mm']):7.2f} {area:7.2f} "
+            f"{float(r['max_push_mn']):6.1f} {float(r['max_tip_mn']):6.1f}"
+        )
+    lines.append("")
+    lines += [f"{r['scene']}, {r['wire']}: {r['decided_by']}" for r in rows]
+    lines += [
+        f"{r['scene']}, {r['wire']}: IN {r['through_flap_increments']} INCREMENTS THE WIRE PASSES THROUGH THE FLAP"
+        for r in rows
+        if int(r["through_flap_increments"])
+    ]
+    worst = max(float(r["audit_error_percent"]) for r in rows)
+    lines.append(f"\nlargest energy audit error: {worst:.2f} %")
+    return "\n".join(lines)
+
+
+def _mm(value: float) -> float | str:
+    """Length in mm, empty where there is none."""
+    return "" if isnan(value) else round(MM * value, 3)
+
+
+def _front(record: Record) -> float:
+    """Force at which the front gives way, N."""
+    return front_strength(record.case.scene, 2.0 * float(record.case.profile.radius[0]))
+
+
+def _breach(record: Record, toughness: float) -> float:
+    """Force at which the tip pierces a layer, N."""
+    return breach_force(toughness, 2.0 * record.case.profile.tip_radius)
+
+
+def _wall(record: Record) -> float:
+    """Force at which the tip pierces the intima, mN."""
+    return MN * _breach(record, record.case.scene.wall.breach_toughness)

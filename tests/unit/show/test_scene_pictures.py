@@ -1,0 +1,253 @@
+"""Pictures of narrowing, plug, weak spot, spiral, holes, bent support; cross-sections, opened region, pairs."""
+
+from dataclasses import replace
+from math import pi, radians
+
+import numpy as np
+import pytest
+from matplotlib.colors import to_rgb, to_rgba
+from PIL import Image
+from synthetic import make_case, make_outcome, make_record
+
+from tipmech import CAUTION
+from tipmech.insertion.opened import areas, opened
+from tipmech.outcome import Label
+from tipmech.show import draw, pair, style, walls
+from tipmech.show.cross import cross_figure, crossings, cuts, flap_height, save_cross
+from tipmech.show.opened import opened_figure, save_opened
+from tipmech.show.pair import INSTANTS, Run, animate_pair, choose_travels, pair_strip, rows_at, save_pair
+from tipmech.show.section import section_figure
+from tipmech.show.strip import film_strip
+from tipmech.show.view import Wire, support_axis, wires
+from tipmech.vessel.scene import Lumen, Narrowing, OuterWall, Plug, Support
+
+SHORT = ("feed", "turn", "positions", "quaternions", "side", "front", "lead_s", "push", "force_front", "tip_force")
+
+
+def with_scene(record, **parts):
+    return replace(record, case=replace(record.case, scene=replace(record.case.scene, **parts)))
+
+
+def with_tear(record, **parts):
+    return with_scene(record, tear=replace(record.case.scene.tear, **parts))
+
+
+def words_of(figure):
+    return " ".join(t.get_text() for ax in figure.axes for t in [*ax.texts, ax.title, ax._left_title]) + " ".join(
+        t.get_text() for t in figure.texts
+    )
+
+
+def section_axis(record, row=-1):
+    """Axis on which the walls of a record are drawn, with nothing else."""
+    ax = style.new_figure(6, 3).add_subplot()
+    scene = record.case.scene
+    s = np.linspace(10e-3, 30e-3, 401)
+    walls.draw_section(ax, scene, s, np.zeros_like(s), walls.at_row(record, row))
+    return ax
+
+
+def filled(ax, colour):
+    """Vertices of what is filled with a colour, patches and collections."""
+    found = [p.get_path().vertices for p in ax.patches if p.get_facecolor()[:3] == to_rgb(colour)]
+    for c in ax.collections:
+        if len(c.get_facecolor()) and np.allclose(c.get_facecolor()[0], to_rgba(colour)):
+            found += [path.vertices for path in c.get_paths()]
+    return np.concatenate(found) if found else np.empty((0, 2))
+
+
+def test_a_narrowing_takes_the_lumen_and_leaves_the_vessel_s_outside():
+    lumen = Lumen(1.5e-3, narrowing=Narrowing(14e-3, 16e-3, 1e-3, 0.8e-3))
+    ax = section_axis(with_scene(make_record(), lumen=lumen))
+    blue = filled(ax, style.TRUE_LUMEN)
+    inside = blue[(blue[:, 0] > 14.2) & (blue[:, 0] < 15.8)]
+    assert np.abs(inside[:, 1]).max() == pytest.approx(0.7, abs=1e-6)
+    wall = filled(ax, style.WALL)
+    np.testing.assert_allclose(np.unique(np.abs(wall[:, 1]).round(6)), [1.85, 2.25])
+    assert len(filled(ax, walls.PLAQUE))
+
+
+def test_a_plug_is_drawn_from_where_it_has_yielded_to():
+    record = with_scene(make_record(), plug=Plug(24e-3, 28e-3, 0.04))
+    record = replace(record, plug=np.linspace(24e-3, 25.5e-3, len(record.feed)))
+    for row, start in ((0, 24.0), (-1, 25.5)):
+        x = filled(section_axis(record, row), walls.PLUG)[:, 0]
+        assert (x.min(), x.max()) == pytest.approx((start, 28.0), abs=0.051)
+    assert "plug" in words_of(film_strip(record, make_outcome()))
+
+
+def test_a_whole_wall_has_no_window_and_a_weak_spot_is_dotted_until_it_opens():
+    record = with_tear(make_record(), intact=True, weak_toughness=0.8)
+    first = int(np.flatnonzero(np.any(record.side != 0, axis=1))[0])
+    assert not len(filled(section_axis(record, first - 1), style.FALSE_LUMEN))
+    assert any(line.get_linestyle() == ":" for line in section_axis(record, first - 1).lines)
+    assert len(filled(section_axis(record, first), style.FALSE_LUMEN))
+    text = words_of(film_strip(record, make_outcome()))
+    assert "wall whole; dotted: weak spot" in text and "reaches the mark" in text
+    text = words_of(section_figure(record.case))
+    assert "weak spot" in text and "mouth gap 0.25 once" in text and "false channel" not in text
+
+
+def test_a_hole_is_a_gap_in_the_flap_from_the_increment_at_which_it_was_pierced():
+    record = replace(make_record(), holes=np.array([[24e-3, 0.0, 0.2e-3, 20.0]]))
+    assert not len(filled(section_axis(record, 19), "white"))
+    gap = filled(section_axis(record, 20), "white")
+    assert (gap[:, 0].min(), gap[:, 0].max()) == pytest.approx((23.8, 24.2), abs=0.051)
+
+
+def test_a_node_in_a_hole_is_drawn():
+    n = 30
+    side = np.zeros(n, dtype=np.int64)
+    side[10:20], side[20:22] = 2, 3
+    even = np.linspace(20e-3, 26e-3, n)
+    wire = Wire(even, 0 * even, 0 * even, 0 * even, 0 * even, 0 * even, np.full(n, 1e-4), side)
+    ax = style.new_figure(6, 3).add_subplot()
+    draw.draw_wire(ax, wire, wire.depth, None)
+    over = [c for c in ax.collections if c.get_zorder() > 5]  # over the flap
+    hole = even[20] * 1e3
+    assert any(np.any(np.all(np.abs(p.vertices - [hole, 0.0]) < 0.11, axis=1)) for c in over for p in c.get_paths())
+    under = [c for c in ax.collections if c.get_zorder() < 4]
+    reach = [p.vertices[:, 0] for c in under for p in c.get_paths()]
+    assert np.concatenate(reach).min() < even[10] * 1e3 - 0.15, "the piece through the mouth joins the two parts"
+
+
+def test_depth_in_the_false_channel_is_the_distance_from_the_axis():
+    record = make_record()
+    wire = wires(record, [-1])[0]
+    behind = wire.side == 2
+    assert behind.any() and np.abs(wire.lateral[behind]).max() > 0.3e-3
+    np.testing.assert_allclose(wire.depth[behind], np.hypot(wire.across, wire.lateral)[behind])
+    np.testing.assert_array_equal(wire.depth[~behind], wire.across[~behind])
+
+
+def test_a_support_that_follows_the_vessel_is_drawn_on_its_axis():
+    record = make_record()
+    scene = record.case.scene
+    support = Support(8e-3, 0.0, 0.0, (0.0, 0.0), 0.22e-3, follows=True)
+    s, depth = support_axis(replace(record.case, scene=replace(scene, support=support)), 2e-3)
+    assert (s[0], s[-1]) == pytest.approx((10e-3, 12e-3)) and not np.any(depth) and len(s) > 2
+
+
+def test_the_section_says_what_it_cannot_dimension():
+    scene = make_case().scene
+    scene = replace(
+        scene,
+        wall=replace(scene.wall, outer=OuterWall(0.9e6, 2000.0)),
+        plug=Plug(24e-3, 28e-3, 0.04),
+        lumen=Lumen(1.5e-3, narrowing=Narrowing(14e-3, 16e-3, 1e-3, 0.8e-3)),
+        tear=replace(scene.tear, spiral=radians(6.0) / 1e-3),
+    )
+    figure = section_figure(replace(make_case(), scene=scene))
+    text = " ".join(words_of(figure).split())
+    for word in (
+        "outer wall 0.9 MPa, 2000", "flap 0.6 MPa", "narrowing 14 to 16", "plug 24 to 28, yields at 40", "6°/mm",
+        "azimuth 15° from",  # 2.5 mm behind the lip
+    ):  # fmt: skip
+        assert word in text, word
+
+
+def test_cuts_show_the_wire_where_it_passes():
+    record = make_record()
+    wire = wires(record, [-1])[0]
+    s = 24e-3
+    found = crossings(wire, s)
+    assert len(found) == 1
+    off, around, radius, side = found[0]
+    assert side == 2 and around == pytest.approx(0.0, abs=1e-3) and radius == pytest.approx(0.178e-3)
+    on = int(np.argmax(wire.s)) + 1
+    assert off == pytest.approx(np.interp(s, wire.s[:on], wire.depth[:on]), abs=2e-5)
+    assert len(crossings(wire, 26.7e-3)) == 2  # the curl passes twice
+    assert crossings(wire, 29e-3) == []
+    g = np.linspace(-1e-3, 1e-3, 201)
+    height = flap_height(record, -1, s, walls.at_row(record, -1), found, g, (-1e-3, 1e-3))
+    assert height[0] == height[-1] == 0.0
+    floor = 1.5e-3 + record.case.scene.wall.flap_thickness
+    assert height[100] >= floor - off + radius - 1e-9, "the flap lies over the wire"
+
+
+def test_cross_sections_have_their_places_and_the_caution(tmp_path):
+    record = make_record()
+    figure = cross_figure(record, title="made up")
+    text = words_of(figure)
+    for word in ("middle of the window", "behind the downstream lip", "middle of the first plane", "made up"):
+        assert word in text
+    assert CAUTION in " ".join(text.split())
+    assert all(ax.get_aspect() == 1.0 for ax in figure.axes)
+    assert len(cuts(with_tear(record, intact=True))) == 2
+    assert "weak spot" in cuts(with_tear(record, intact=True, weak_toughness=1.0))[0][0]
+    spiral = with_tear(record, spiral=radians(6.0) / 1e-3)
+    plugged = with_scene(spiral, plug=Plug(21e-3, 28e-3, 0.04), lumen=Lumen(1.5e-3, -0.004))
+    plugged = replace(plugged, plug=np.full(len(record.feed), 22e-3), holes=np.array([[24.5e-3, 0.2e-3, 0.3e-3, 3.0]]))
+    with Image.open(save_cross(plugged, tmp_path / "cross.png")) as image:
+        assert image.info["Comment"] == CAUTION
+
+
+def test_the_opened_region_is_drawn_with_its_areas_and_the_caution(tmp_path):
+    record = make_record()
+    n = len(record.feed)
+    margins = np.zeros((n, 2, 60))
+    margins[12:, 1, 20:26] = 0.2e-3
+    record = replace(record, margins=margins, holes=np.array([[24e-3, 0.0, 0.2e-3, 20.0]]))
+    record = replace(record, opened_area=areas(record).front + areas(record).margins)
+    figure = opened_figure(record, opened(record), areas(record), "made up")
+    text = words_of(figure)
+    assert "plane at the start 10.0 mm²" in text and "margins 0.14" in text and "1 times through the flap" in text
+    assert CAUTION in " ".join(text.split())
+    labels = [t.get_text() for t in figure.axes[0].get_legend().get_texts()]
+    for word in ("window", "plane at the start", "hole in the flap", "wire at the end, in the false lumen", "tip"):
+        assert word in labels
+    whole = with_tear(replace(record, side=0 * record.side), intact=True)
+    assert "nothing was opened" in words_of(opened_figure(whole, opened(whole), areas(whole)))
+    with Image.open(save_opened(record, opened(record), areas(record), tmp_path / "opened.png")) as image:
+        assert image.info["Comment"] == CAUTION
+
+
+def two_runs():
+    record, outcome = make_record(), make_outcome()
+    other = replace(outcome, label=int(Label.TRUE_LUMEN), entered=float("nan"), curled=float("nan"), reached=6e-3)
+    shorter = replace(record, **{name: getattr(record, name)[:18] for name in (*SHORT, "margins", "front_centre")})
+    for name in ("lip", "plug", "tip_angle"):
+        shorter = replace(shorter, **{name: getattr(record, name)[:18]})
+    return Run("soft", record, outcome), Run("stiff", shorter, other)
+
+
+def test_two_insertions_are_shown_at_the_same_travel():
+    runs = two_runs()
+    travels = choose_travels(runs)
+    assert len(travels) == INSTANTS and travels == sorted(travels)
+    assert travels[-1] == pytest.approx(17.5e-3)
+    assert any(abs(at - (8.2e-3 + 3e-3)) < 1e-9 for at in travels), "entry of the one"
+    for run in runs:
+        rows = rows_at(run.record, travels)
+        for row, at in zip(rows, travels, strict=True):
+            last = len(run.record.feed) - 1
+            assert run.record.feed[row] >= at - 1e-9 or row == last
+            assert row == 0 or run.record.feed[row - 1] < at
+    figure = pair_strip(runs, "made up")
+    text = words_of(figure)
+    for word in ("made up", "soft: false lumen, curled", "stiff: true lumen", "ended"):
+        assert word in text
+    assert CAUTION in " ".join(text.split())
+    left, right = figure.axes[0], figure.axes[2]
+    assert left.get_xlim() == right.get_xlim() and left.get_ylim() == right.get_ylim()
+
+
+def test_the_animation_of_two_moves_stays_small_and_carries_the_caution(tmp_path, monkeypatch):
+    monkeypatch.setattr(pair, "FRAMES", 4)
+    done = []
+    path = animate_pair(two_runs(), tmp_path / "two.gif", "made up", on_progress=lambda k, n: done.append((k, n)))
+    with Image.open(path) as image:
+        assert image.n_frames == 4 and image.info["comment"] == CAUTION.encode()
+    assert done[-1] == (4, 4)
+    assert path.stat().st_size < 4 * 2e6 / 30  # of 30 frames in 2 MB
+    with Image.open(save_pair(two_runs(), tmp_path / "two.png")) as image:
+        assert image.info["Comment"] == CAUTION
+
+
+def test_azimuth_of_the_wire_on_the_opened_map_follows_the_vessel():
+    record = with_tear(make_record(azimuth=0.5 * pi), azimuth=0.5 * pi)
+    figure = opened_figure(record, opened(record), areas(record))
+    tip = next(line for line in figure.axes[0].lines if line.get_label() == "tip")
+    wire = wires(record, [-1])[0]
+    wanted = 90.0 + np.degrees(np.arctan2(wire.lateral[-1], wire.across[-1]))
+    assert tip.get_ydata()[0] == pytest.approx(wanted, abs=1e-6)

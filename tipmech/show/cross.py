@@ -1,0 +1,189 @@
+"""The vessel cut across at the tear at one instant: lumen, flap, plane, walls, plug, and where the wire passes."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from ..insertion.opened import azimuth, floor_radius
+from ..insertion.record import Record
+from ..vessel.build import window_half
+from . import style
+from .draw import ATTACHED, MM, OUTER_LAYER
+from .view import Array, Wire, lip_mode, lumen_radius, rest_gap, wires
+from .walls import PLAQUE, PLUG, Opening, at_row
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+BEHIND_LIP = 0.5e-3  # m, where the mouth is cut
+SIDE, HEAD, FOOT = 4.4, 0.8, 0.95  # inch
+FALL = 0.35e-3  # m of circumference over which a flap that stands off at rest comes down to a margin (drawn)
+FINE = 200  # points of an arc
+NOTE = (
+    "Looking downstream, vessel's frame, equal scales. Filled discs: the wire where it passes the cut (magenta rim: in "
+    "the false lumen), at its own diameter. The flap is drawn at rest plus the recorded lift of its lip, and on the "
+    "wire where that stands higher: its own bending is not recorded."
+)
+
+
+def cuts(record: Record) -> tuple[tuple[str, float], ...]:
+    """Where the vessel is cut: names and axial positions, m."""
+    tear, channel = record.case.scene.tear, record.case.scene.channel
+    if tear.intact and tear.weak_toughness is None:
+        return (("at the mark", tear.start), ("beyond it", tear.end + 0.5 * channel.length))
+    where = "weak spot" if tear.intact else "window"
+    return (
+        (f"middle of the {where}", tear.start + 0.5 * tear.length),
+        ("behind the downstream lip", tear.end + min(BEHIND_LIP, 0.25 * channel.length)),
+        ("middle of the first plane", tear.end + 0.5 * channel.length),
+    )
+
+
+def cross_figure(record: Record, row: int = -1, title: str = "") -> Figure:
+    """Cross-sections at an increment of a record (the last one, if not told)."""
+    where = cuts(record)
+    width = SIDE * len(where) + 0.5
+    height = HEAD + SIDE + FOOT
+    figure = style.new_figure(width, height)
+    wire = wires(record, [row])[0]
+    for k, (name, s) in enumerate(where):
+        ax = figure.add_axes(((0.6 + k * SIDE) / width, FOOT / height, (SIDE - 0.5) / width, (SIDE - 0.2) / height))
+        passes = draw_cut(ax, record, row, wire, s)
+        ax.set_title(f"{name}, s = {s * MM:.2f} mm", fontsize=9.5, loc="left", color=style.INK)
+        ax.text(
+            0.0, 1.0, "no wire here" if passes == 0 else f"wire passes {passes} times" if passes > 1 else "",
+            transform=ax.transAxes, fontsize=8, va="top", color=style.INK,
+        )  # fmt: skip
+        ax.set_xlabel("first frame axis (mm)", fontsize=8)
+        if k == 0:
+            ax.set_ylabel("second frame axis (mm)", fontsize=8)
+    when = f"feed {record.feed[row] * MM:.2f} mm"
+    figure.text(0.3 / width, 1.0 - 0.32 / height, f"Cross-sections at the tear, {when}", fontsize=13, color=style.INK)
+    figure.text(0.3 / width, 1.0 - 0.58 / height, title, fontsize=9, color=style.INK)
+    style.add_note(figure, NOTE)
+    return figure
+
+
+def draw_cut(ax: Axes, record: Record, row: int, wire: Wire, s: float) -> int:
+    """One cut at s (m) on given axes, mm; returns how often the wire passes it."""
+    scene, at = record.case.scene, at_row(record, row)
+    a, h = float(lumen_radius(scene, np.array(s))), scene.wall.flap_thickness
+    floor, even = a + h, scene.lumen.radius + scene.lumen.taper * s + h
+    toward = float(azimuth(scene, np.array(s), np.array(0.0)))
+    turn = np.linspace(0.0, 2.0 * np.pi, 2 * FINE)
+    for radius, colour in ((even + OUTER_LAYER / MM, style.WALL), (even, PLAQUE), (floor, ATTACHED)):
+        ax.fill(*_ring(radius, turn), color=colour, linewidth=0, zorder=1)
+    ax.fill(*_ring(a, turn), color=style.TRUE_LUMEN, linewidth=0, zorder=1.5)
+    if scene.plug is not None and at.plug <= s <= scene.plug.end:
+        ax.fill(*_ring(a, turn), facecolor=PLUG, edgecolor="white", hatch="xx", linewidth=0, zorder=1.6)
+    ax.plot(*_ring(a, turn), color=style.FLAP, linewidth=0.8, zorder=1.7)
+    found = crossings(wire, s)
+    if not at.whole and scene.tear.start < s < scene.tear.end:
+        phi = toward + np.linspace(-1.0, 1.0, FINE) * window_half(scene.tear, scene.channel) / floor_radius(scene)
+        _between(ax, a - 0.02e-3, floor, phi, style.TRUE_LUMEN, 2.0)
+        ax.plot(*_ring(floor, phi), color=style.FLAP, linewidth=1.0, zorder=2.1)
+    elif not at.whole and scene.tear.end < s < at.front:
+        _plane(ax, record, row, s, at, found)
+    for off, around, radius, side in found:
+        x, y = _ring(off, np.array(toward + around))
+        rim = style.FALSE_OUTLINE if side in (2, 4) else style.INK
+        disc = _ring(radius, turn)
+        ax.fill(x + disc[0], y + disc[1], facecolor=style.WIRE, edgecolor=rim, linewidth=1.8, zorder=8)
+    out = (even + 1.1 * OUTER_LAYER / MM) * MM
+    ax.plot([0.0, out * np.cos(toward)], [0.0, out * np.sin(toward)], color=style.MUTED, lw=0.7, ls="--", zorder=1.8)
+    ax.set_aspect("equal")
+    ax.set_xlim(-out, out)
+    ax.set_ylim(-out, out)
+    ax.tick_params(labelsize=7)
+    ax.spines[["top", "right"]].set_visible(False)
+    return len(found)
+
+
+def crossings(wire: Wire, s: float) -> list[tuple[float, float, float, int]]:
+    """Where the wire's line passes s (m): distance from the axis (m), angle from the tear's azimuth (rad), radius (m),
+    channel."""
+    out = []
+    for i in np.flatnonzero((wire.s[:-1] - s) * (wire.s[1:] - s) < 0.0):
+        t = (s - wire.s[i]) / (wire.s[i + 1] - wire.s[i])
+        x, y, radius = ((1.0 - t) * v[i] + t * v[i + 1] for v in (wire.across, wire.lateral, wire.radius))
+        side = int(wire.side[i] if t < 0.5 else wire.side[i + 1])
+        out.append((float(np.hypot(x, y)), float(np.arctan2(y, x)), float(radius), side))
+    return out
+
+
+def flap_height(record: Record, row: int, s: float, at: Opening, found: list[tuple[float, float, float, int]], g: Array,
+                edges: tuple[float, float]) -> Array:  # fmt: skip
+    """Clear height under the flap at sigma = g between the margins `edges` (m), m: at rest, over the wire where that
+    stands higher, down to 0 at the margins."""
+    scene = record.case.scene
+    here = np.array([s])
+    rest = float((rest_gap(scene, here, at.front) + record.lip[row] * lip_mode(scene, here))[0])
+    near = np.clip(np.minimum(g - edges[0], edges[1] - g) / FALL, 0.0, 1.0)
+    height = max(rest, 0.0) * near * near * (3.0 - 2.0 * near)
+    floor = float(lumen_radius(scene, np.array(s))) + scene.wall.flap_thickness
+    for off, around, radius, side in found:
+        if side != 2:
+            continue
+        middle = around * floor_radius(scene)
+        top = floor - off + radius
+        for edge in edges:
+            share = np.clip((g - edge) / (middle - edge), 0.0, None) if middle != edge else np.zeros_like(g)
+            own = (share <= 1.0) & (share >= 0.0)
+            height = np.where(own, np.maximum(height, top * np.sin(0.5 * np.pi * share) ** 2), height)
+    return height
+
+
+def _plane(
+    ax: Axes, record: Record, row: int, s: float, at: Opening, found: list[tuple[float, float, float, int]]
+) -> None:
+    """False channel and flap between the margins at s."""
+    scene = record.case.scene
+    half, floor = 0.5 * scene.channel.room, float(lumen_radius(scene, np.array(s))) + scene.wall.flap_thickness
+    low, high = -half, half
+    if at.stations is not None and at.margins is not None:
+        k = int(np.argmin(np.abs(at.stations - s)))
+        low, high = low - float(at.margins[0, k]), high + float(at.margins[1, k])
+    g = np.linspace(low, high, FINE)
+    phi = np.asarray(azimuth(scene, np.full(FINE, s), g))
+    roof = floor - flap_height(record, row, s, at, found, g, (low, high))
+    _between(ax, roof - scene.wall.flap_thickness, floor, phi, style.TRUE_LUMEN, 2.0)
+    _between(ax, roof, floor, phi, style.FALSE_LUMEN, 2.1)
+    for s1, g1, s2, g2, radius in at.holes if at.holes is not None else ():
+        if min(s1, s2) - radius <= s <= max(s1, s2) + radius:
+            middle = g1 if s1 == s2 else g1 + (g2 - g1) * np.clip((s - s1) / (s2 - s1), 0.0, 1.0)
+            kept = np.abs(g - middle) > radius
+            for part in (kept & (g < middle), kept & (g > middle)):
+                _flap_piece(ax, roof[part], scene.wall.flap_thickness, phi[part])
+            break
+    else:
+        _flap_piece(ax, roof, scene.wall.flap_thickness, phi)
+    ax.plot(*_ring(floor, phi), color=style.FALSE_OUTLINE, linewidth=1.4, zorder=2.3)
+
+
+def _flap_piece(ax: Axes, roof: Array, h: float, phi: Array) -> None:
+    """A piece of the flap whose underside is at radius `roof` (m)."""
+    if len(phi):
+        outer, inner = _ring(roof, phi), _ring(roof - h, phi)
+        x, y = (np.concatenate([one, two[::-1]]) for one, two in zip(outer, inner, strict=True))
+        ax.fill(x, y, facecolor=style.FLAP, edgecolor=style.INK, linewidth=0.6, zorder=2.2)
+
+
+def _between(ax: Axes, inner: Array | float, outer: Array | float, phi: Array, colour: str, order: float) -> None:
+    """Fill between two radii (m) over the angles phi."""
+    one, two = _ring(inner, phi), _ring(outer, phi)
+    x, y = (np.concatenate([p, q[::-1]]) for p, q in zip(one, two, strict=True))
+    ax.fill(x, y, color=colour, linewidth=0, zorder=order)
+
+
+def _ring(radius: Array | float, phi: Array) -> tuple[Array, Array]:
+    """Points at a radius (m) and angles, mm."""
+    return np.asarray(radius * np.cos(phi) * MM), np.asarray(radius * np.sin(phi) * MM)
+
+
+def save_cross(record: Record, path: Path | str, row: int = -1, title: str = "") -> Path:
+    """Write the cross-sections to `path`."""
+    return style.save(cross_figure(record, row, title), path)

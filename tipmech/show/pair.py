@@ -1,0 +1,255 @@
+"""Two insertions side by side at the same travel of the hand: film strip and animation, with the forces of both."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
+
+import numpy as np
+
+from ..insertion.classify import travel
+from ..insertion.opened import NEVER, wall_open_since
+from ..insertion.record import Outcome, Record
+from ..outcome import LABEL_WORDS, Label
+from . import style
+from .draw import MM
+from .strip import STRAIN, Frame, draw_instant, frame_of, strain_norm
+from .view import Array, Wire, wires
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.colors import Normalize
+    from matplotlib.figure import Figure
+    from PIL.Image import Image
+
+INSTANTS = 5
+NEAR = 0.6e-3  # m of travel: of two events as near as that one picture is enough
+COLUMN, LEFT = 6.2, 0.6  # inch
+HEAD, BETWEEN, CURVES = 1.15, 0.62, 1.7  # inch: above, between the rows, the forces
+FRAMES, PIXELS_PER_INCH = 30, 72
+LINES = ("-", "--")  # the two wires, told apart without colour
+NOTE = (
+    f"Colour: {STRAIN}, one scale for both, 0 to {{top:.3g}}; magenta outline: part in the false lumen. Upper: section "
+    "toward the tear; lower: the pocket's surface laid flat, pale: wire outside the false channel, seen from above."
+)
+
+
+@dataclass(frozen=True)
+class Run:
+    """One of the two: its name, record and classified outcome."""
+
+    name: str
+    record: Record
+    outcome: Outcome
+
+
+Pair = tuple[Run, Run]
+
+
+def choose_travels(runs: Pair) -> list[float]:
+    """Travels of the hand (m) worth a picture of both: when either reaches the tear, enters, curls or extends the
+    plane, and the end; even steps between the widest gaps fill up to INSTANTS."""
+    end = max(float(travel(run.record)[-1]) for run in runs)
+    chosen = [end]
+    for run in runs:
+        o = run.outcome
+        for since in (o.entered, o.curled, o.extended, 0.0):
+            if np.isfinite(at := o.reached + since) and all(abs(at - other) > NEAR for other in chosen):
+                chosen.append(at)
+    chosen = sorted(chosen)
+    while len(chosen) > INSTANTS:
+        gaps = np.diff(chosen)
+        chosen.pop(int(np.argmin(gaps)))
+    while len(chosen) < INSTANTS:
+        steps = [0.0, *chosen]
+        widest = int(np.argmax(np.diff(steps)))
+        chosen = sorted([*chosen, 0.5 * (steps[widest] + steps[widest + 1])])
+    return chosen
+
+
+def rows_at(record: Record, travels: list[float]) -> list[int]:
+    """Increments of a record at travels of the hand (m); a run that ended stays at its end."""
+    path = travel(record)
+    return [int(np.clip(np.searchsorted(path, at - 1e-9), 0, len(path) - 1)) for at in travels]
+
+
+@dataclass(frozen=True)
+class _Look:
+    """What all drawings share: limits, colour scale, and the wires of both runs at the chosen rows."""
+
+    frame: Frame
+    norm: Normalize
+    rows: tuple[list[int], list[int]]
+    wires: tuple[list[Wire], list[Wire]]
+
+    @property
+    def tall(self) -> float:
+        """Height of a section, inch."""
+        return (self.frame.bottom - self.frame.top) * self.scale
+
+    @property
+    def low(self) -> float:
+        """Height of a plan, inch."""
+        return 2.0 * self.frame.half * self.scale
+
+    @property
+    def scale(self) -> float:
+        """Inch per m."""
+        return (COLUMN - 0.75) / (self.frame.right - self.frame.left)
+
+
+def _look(runs: Pair, travels: list[float]) -> _Look:
+    """Limits that hold both runs, one colour scale."""
+    a, b = (frame_of(run.record) for run in runs)
+    frame = Frame(
+        min(a.left, b.left), max(a.right, b.right), min(a.top, b.top), max(a.bottom, b.bottom), max(a.half, b.half)
+    )
+    one, two = (rows_at(run.record, travels) for run in runs)
+    shown = wires(runs[0].record, one), wires(runs[1].record, two)
+    return _Look(frame, strain_norm([*shown[0], *shown[1]], frame), (one, two), shown)
+
+
+def pair_strip(runs: Pair, title: str = "") -> Figure:
+    """Film strip of two insertions, one a column, at the same travels of the hand."""
+    travels = choose_travels(runs)
+    look = _look(runs, travels)
+    block = look.tall + look.low + 0.1 + BETWEEN
+    width = 2 * COLUMN
+    note = NOTE.format(top=look.norm.vmax)
+    height = HEAD + INSTANTS * block + CURVES + 0.6 + style.note_height(note, width)
+    figure = style.new_figure(width, height)
+
+    def place(x: float, top: float, wide: float, size: float) -> Axes:
+        return figure.add_axes((x / width, 1.0 - (top + size) / height, wide / width, size / height))
+
+    for i in range(INSTANTS):
+        _draw_both(place, runs, look, i, HEAD + i * block)
+    top = HEAD + INSTANTS * block + 0.05
+    for k, draw in enumerate((_forces, _leads)):
+        ax = place(LEFT + k * COLUMN, top, COLUMN - 0.75, CURVES)
+        draw(ax, runs, max(travels))
+        for at in travels:
+            ax.axvline(at * MM, color=style.MUTED, linewidth=0.5, linestyle=":")
+    figure.text(0.3 / width, 1.0 - 0.3 / height, title, fontsize=13, color=style.INK)
+    for k, run in enumerate(runs):
+        x = (LEFT + k * COLUMN) / width
+        figure.text(x, 1.0 - 0.62 / height, f"{run.name}: {LABEL_WORDS[Label(run.outcome.label)]}", fontsize=11)
+    style.add_note(figure, note)
+    return figure
+
+
+def _draw_both(
+    place: Callable[[float, float, float, float], Axes], runs: Pair, look: _Look, i: int, top: float
+) -> None:
+    """Instant i of both runs."""
+    for k, run in enumerate(runs):
+        x, row = LEFT + k * COLUMN, look.rows[k][i]
+        axes = (
+            place(x, top, COLUMN - 0.75, look.tall),
+            place(x, top + look.tall + 0.08, COLUMN - 0.75, look.low),
+        )
+        draw_instant(axes, run.record, row, look.wires[k][i], look.frame, look.norm)
+        ended = row == len(run.record.feed) - 1
+        text = f"travel {travel(run.record)[row] * MM:.2f} mm{', ended' if ended else ''}"
+        axes[0].set_title(text, fontsize=8, loc="left", color=style.INK, pad=3)
+
+
+def _forces(ax: Axes, runs: Pair, end: float, until: float | None = None) -> None:
+    """Push at the hand and force on the tip over the travel of the hand."""
+    highest = 1e-3
+    for run, dashes in zip(runs, LINES, strict=True):
+        for name, values, colour in (
+            ("push", run.record.push, style.SERIES[0]),
+            ("tip", run.record.tip_force, style.SERIES[3]),
+        ):
+            _line(ax, run, values * MM, until, linestyle=dashes, color=colour, label=f"{name}, {run.name}")
+            highest = max(highest, float(values.max()) * MM)
+    ax.set_ylim(min(0.0, *(1.05 * MM * float(run.record.push.min()) for run in runs)), 1.05 * highest)
+    ax.set_ylabel("force (mN)", fontsize=7.5)
+    _finish(ax, end)
+
+
+def _leads(ax: Axes, runs: Pair, end: float, until: float | None = None) -> None:
+    """Leading point and front beyond the downstream lip over the travel of the hand."""
+    for run, dashes in zip(runs, LINES, strict=True):
+        lip, whole = run.record.case.scene.tear.end, wall_open_since(run.record) == NEVER
+        front = np.full_like(run.record.front, np.nan) if whole else run.record.front
+        for name, values, colour in (
+            ("leading point", run.record.lead_s, style.SERIES[0]),
+            ("front", front, style.INK),
+        ):
+            if not np.all(np.isnan(values)):
+                _line(ax, run, (values - lip) * MM, until, linestyle=dashes, color=colour, label=f"{name}, {run.name}")
+    ax.axhline(0.0, color=style.FLAP, linewidth=0.8, linestyle="-.")
+    ax.set_ylabel("beyond the downstream lip (mm)", fontsize=7.5)
+    _finish(ax, end, "lower right")
+
+
+def _line(ax: Axes, run: Run, values: Array, until: float | None, **options: Any) -> None:
+    """One history up to a travel (m)."""
+    path = travel(run.record)
+    shown = path <= (np.inf if until is None else until + 1e-9)
+    ax.plot(path[shown] * MM, values[shown], linewidth=1.3, **options)
+
+
+def _finish(ax: Axes, end: float, legend: Literal["upper left", "lower right"] = "upper left") -> None:
+    """Limits and words of a history."""
+    style.tidy(ax)
+    ax.set_xlim(0.0, end * MM * 1.01)
+    ax.set_xlabel("travel of the hand (mm)", fontsize=7.5)
+    ax.tick_params(labelsize=7)
+    ax.legend(fontsize=6.5, frameon=False, loc=legend, ncol=2)
+
+
+def animate_pair(
+    runs: Pair, path: Path | str, title: str = "", *, on_progress: Callable[[int, int], None] | None = None
+) -> Path:
+    """Write an animated GIF of two insertions side by side to `path` and return the path.
+
+    Parameters
+    ----------
+    runs : two of Run
+        finished insertions
+    path : path
+        where the GIF goes; written under a temporary name first
+    title : str
+        what stands above
+    on_progress : callable, optional
+        called with (frames drawn, frames in all)
+    """
+    end = max(float(travel(run.record)[-1]) for run in runs)
+    travels = [float(v) for v in np.linspace(0.0, end, FRAMES)]
+    look = _look(runs, travels)
+    images: list[Image] = []
+    for i, at in enumerate(travels):
+        images.append(_image(runs, look, i, at, end, title))
+        if on_progress is not None:
+            on_progress(i + 1, FRAMES)
+    return style.write_gif(images, path)
+
+
+def _image(runs: Pair, look: _Look, i: int, at: float, end: float, title: str) -> Image:
+    """One frame as a palette image."""
+    width, note = 2 * COLUMN, NOTE.format(top=look.norm.vmax)
+    height = 0.85 + look.tall + look.low + 0.5 + 1.2 + 0.5 + style.note_height(note, width)
+    figure = style.new_figure(width, height)
+
+    def place(x: float, top: float, wide: float, size: float) -> Axes:
+        return figure.add_axes((x / width, 1.0 - (top + size) / height, wide / width, size / height))
+
+    _draw_both(place, runs, look, i, 0.85)
+    _forces(place(LEFT, 0.85 + look.tall + look.low + 0.5, width - 0.75, 1.2), runs, end, at)
+    figure.text(0.3 / width, 1.0 - 0.25 / height, title, fontsize=11, color=style.INK)
+    for k, run in enumerate(runs):
+        ended = look.rows[k][i] == len(run.record.feed) - 1
+        words = f"{run.name}: {LABEL_WORDS[Label(run.outcome.label)]}" if ended else run.name
+        figure.text((LEFT + k * COLUMN) / width, 1.0 - 0.52 / height, words, fontsize=10, color=style.INK)
+    style.add_note(figure, note)
+    return style.palette_image(figure, PIXELS_PER_INCH)
+
+
+def save_pair(runs: Pair, path: Path | str, title: str = "") -> Path:
+    """Write the film strip of two insertions to `path`."""
+    return style.save(pair_strip(runs, title), path)
