@@ -8,9 +8,10 @@ import numpy as np
 from ..kernel import bundle, inlined, kernel
 from ..rod.elastic import clamp_moment, copy_rows
 from ..rod.self_contact import FORCE, GRIP, LIMBS, SLID, STAYED, anchor_slip
+from ..vessel.energy import beyond_opening
 from ..vessel.holes import nearest_rim
 from ..vessel.laws import penetration
-from ..vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW, Walls, flap_surface, mirror
+from ..vessel.walls import BACK, EDGE, FALSE, HOLE, TRUE, WINDOW, Walls, flap_surface, mirror
 from .points import BEFORE, E_CONTACT, F_END, F_FRONT, G_LIP, SLOTS, STATION, Array, edge_opening
 from .solve import (
     S_CENTRE,
@@ -370,7 +371,7 @@ def change_channels(m: Model, w: Work) -> bool:
     largest = 0.0
     if not w.state[S_CENTRE] == w.state[S_CENTRE]:
         for i in range(m.pts.element.shape[0]):
-            if mem.force[i, 3] > largest:
+            if mem.side[i] == FALSE and mem.force[i, 3] > largest:
                 largest = mem.force[i, 3]
                 w.state[S_CENTRE] = mem.place[i, 2]
                 changed = True
@@ -391,13 +392,34 @@ def change_channels(m: Model, w: Work) -> bool:
         elif (
             old == FALSE
             or old == HOLE
-            or (old == BACK and s > walls.start)
+            or ((old == BACK or old == EDGE) and s > walls.start)
             or (old == TRUE and s > walls.start and abs(mem.place[i, 2]) < walls.half)
         ):
             new = WINDOW
         elif s <= walls.start and old == WINDOW:
             new = _side_behind_lip(m, w, i, n, True) if walls.middle > 0.0 else TRUE
         if new != old:
+            mem.side[i] = new
+            changed = True
+    return hold_at_edges(m) or changed
+
+
+@kernel
+def hold_at_edges(m: Model) -> bool:
+    """Mark the points in the false channel whose neighbour is in the true lumen, where that is beyond the edge of every
+    opening: there the edge holds the wire. True where a mark has changed."""
+    walls, mem = m.walls, m.mem
+    n = m.pts.element.shape[0]
+    changed = False
+    for i in range(n):
+        side, s = mem.side[i], mem.place[i, 0]
+        if s < 0.0 or not (side == FALSE or side == BACK or side == EDGE):
+            continue
+        across = (i > 0 and mem.side[i - 1] == TRUE) or (i + 1 < n and mem.side[i + 1] == TRUE)
+        new = FALSE if s > walls.start else BACK
+        if across and beyond_opening(walls, s, mem.place[i, 2])[0] > 0.0:
+            new = EDGE
+        if new != side:
             mem.side[i] = new
             changed = True
     return changed

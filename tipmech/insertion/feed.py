@@ -14,7 +14,7 @@ from ..rod.elastic import apply_step, copy_rows, elastic_energy
 from ..rod.self_contact import NORMAL, RELEASED, STUCK, approach, watch
 from ..rod.small import rotation
 from ..vessel.bore import ahead_of_mouth
-from ..vessel.walls import BACK, FALSE, HOLE, WINDOW, locate, lumen_radius
+from ..vessel.walls import BACK, EDGE, FALSE, HOLE, WINDOW, locate, lumen_radius
 from .commit import (
     L_CONTACT,
     L_ENERGY,
@@ -481,19 +481,22 @@ def record(m: Model, w: Work, led: Ledger, turn: float, counts: IntArray, hist: 
         end = s + m.pts.radius[i]
         lead = max(lead, end)
         f = m.mem.force[i, 0] if m.mem.tube[i] == 0 else 0.0
-        if m.mem.side[i] == BACK:
+        side = m.mem.side[i]
+        if side == EDGE:
+            side = FALSE if s > m.walls.start else BACK
+        if side == BACK:
             h[H_LEAD_BACK_S] = np.fmin(h[H_LEAD_BACK_S], s - m.pts.radius[i])
             h[H_F_FALSE] += f + m.mem.force[i, 1] + m.mem.force[i, 2]
-        elif m.mem.side[i] == FALSE:
+        elif side == FALSE:
             if not lead_false >= end:
                 lead_false = end
             h[H_F_FALSE] += f + m.mem.force[i, 1] + m.mem.force[i, 2]
-        elif m.mem.side[i] == WINDOW or m.mem.side[i] == HOLE:
+        elif side == WINDOW or side == HOLE:
             h[H_F_LIP] += f + m.mem.force[i, 1]
         else:
             h[H_F_TRUE] += f + m.mem.force[i, 1]
         j = m.pts.element[i] + (1 if m.pts.xi[i] > 0.5 else 0)
-        hist.side[row, j] = m.mem.side[i]
+        hist.side[row, j] = side
     h[H_TIP_FORCE] = max(m.mem.force[last, 0], m.mem.force[last, 1], m.mem.force[last, 2], m.mem.force[last, 3])
     h[H_TIP_ANGLE] = np.arccos(min(1.0, max(-1.0, tip_tangent(m, w))))
     h[H_TIP_S] = m.mem.place[last, 0] + m.pts.radius[last] if m.mem.place[last, 0] > 0.0 else np.nan
@@ -607,7 +610,7 @@ def pierced(m: Model, s: Settings, dome: int) -> int:
     """Wall that the tip has pierced (code of outcome.Stop), -1: none; the flap apart."""
     at, r, g = m.mem.place[dome, 0], m.mem.place[dome, 1], m.mem.place[dome, 2]
     force, side = m.mem.force[dome, 0], m.mem.side[dome]
-    if side == FALSE or side == BACK or (side == WINDOW and r > lumen_radius(m.walls, at)[0]):
+    if side == FALSE or side == BACK or side == EDGE or (side == WINDOW and r > lumen_radius(m.walls, at)[0]):
         return OUTER if force >= s.outer_breach else -1
     if force >= s.weak_breach and m.walls.half < 0.0 and m.walls.start <= at <= m.walls.stop and abs(g) <= s.weak_half:
         return WEAK

@@ -15,11 +15,11 @@ from ..rod.band import HALF
 from ..rod.self_contact import RELEASED, STUCK
 from ..smooth import ramp
 from ..vessel.bore import Tube, ahead_of_mouth, bore_wall, mouth_direction
-from ..vessel.energy import along_spiral, false_side, from_mirror, hole_side, local_by_foot, true_side
+from ..vessel.energy import along_spiral, edge_side, false_side, from_mirror, hole_side, local_by_foot, true_side
 from ..vessel.front import front_position, notch
 from ..vessel.laws import step5
 from ..vessel.place import Place, by_foot, to_axes, to_world
-from ..vessel.walls import BACK, FALSE, HOLE, Walls, locate, lumen_radius, mirror
+from ..vessel.walls import BACK, EDGE, FALSE, HOLE, Walls, locate, lumen_radius, mirror
 
 Array = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -339,7 +339,7 @@ def _tube_point(
 @inlined
 def _is_clear(walls: Walls, side: int, s: float, r: float, radius: float, length: float, reach: float) -> bool:
     """Whether a piece of wire of `length` (m) about (s, r) is out of reach of lumen and flap."""
-    if side == FALSE or side == HOLE or side == BACK:
+    if side == FALSE or side == HOLE or side == BACK or side == EDGE:
         return False
     margin = reach if walls.middle > 0.0 or s + length > walls.start - walls.lip_length else walls.eps
     return (
@@ -409,6 +409,9 @@ def _wall_point(
     if side == FALSE or side == BACK:
         edge = edge_opening(mem.edges, walls.stop, s, g, mirrored)
         loc = false_side(walls, s, r, g, lift, front, edge, radius, size, tip, mirrored)
+    elif side == EDGE:
+        loc = edge_side(walls, p.s, g, radius)
+        mirrored = False
     elif side == HOLE:
         loc = hole_side(walls, p.s, p.r, g, lip, previous, radius, size, tip)
     else:

@@ -365,6 +365,56 @@ def hole_side(
 
 
 @inlined
+def edge_side(w: Walls, s: float, g: float, radius: float) -> Local:
+    """Energy of the point with which a wire passes from the true lumen to the false channel beyond the edges of every
+    opening: one wire diameter of it pressed across the nearest edge."""
+    d, d_s, d_g, d_ss, d_sg, d_gg = beyond_opening(w, s, g)
+    u, f, k, _ = line(d - w.eps, 2.0 * radius * w.line, w.eps)
+    return Local(
+        u,
+        0.0,
+        0.0,
+        0.0,
+        f * d_s,
+        0.0,
+        f * d_g,
+        0.0,
+        0.0,
+        0.0,
+        k * d_s * d_s + f * d_ss,
+        0.0,
+        k * d_s * d_g + f * d_sg,
+        0.0,
+        0.0,
+        k * d_g * d_g + f * d_gg,
+        0.0,
+        0.0,
+        0.0,
+        0.0,
+        0.0,
+        0.0,
+    )
+
+
+@inlined
+def beyond_opening(w: Walls, s: float, g: float) -> tuple[float, float, float, float, float, float]:
+    """Distance of (s, sigma = g) from the nearest opening, the window or a hole (0: within one), with its derivatives
+    by s, g, ss, sg, gg."""
+    x, way = (s - w.stop, 1.0) if s > w.stop else (w.start - s, -1.0) if s < w.start else (0.0, 0.0)
+    side = 1.0 if g >= 0.0 else -1.0
+    y = max(0.0, side * g - w.half)
+    d = sqrt(x * x + y * y)
+    rim = nearest_rim(w.holes, s, g)
+    if rim[0] - rim[6] < d:
+        return max(0.0, rim[0] - rim[6]), rim[1], rim[2], rim[3], rim[4], rim[5]
+    if d == 0.0:
+        return 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
+    x, y = way * x / d, side * y / d
+    bend = 1.0 / d if x != 0.0 and y != 0.0 else 0.0
+    return d, x, y, bend * y * y, -bend * x * y, bend * x * x
+
+
+@inlined
 def from_mirror(c: Local, shift: float, bend: float) -> Local:
     """Derivatives by s and r from those by the mirrored position and r shifted there, see `mirror` (shift, bend: the
     derivatives of what is added to r); the upstream lip is firm, the downstream one's lift knows nothing of it."""

@@ -17,8 +17,9 @@ from .place import Array, Place, V, foot
 V4 = tuple[float, float, float, float]
 
 HUGE = 1e9  # m, a front that is nowhere near
-# side of a point: true lumen, window, false channel, hole in the flap, false channel behind the upstream lip
-TRUE, WINDOW, FALSE, HOLE, BACK = 0, 1, 2, 3, 4
+# side of a point: true lumen, window, false channel, hole in the flap, false channel behind the upstream lip, held at
+# the edge of an opening while its neighbour is in the true lumen
+TRUE, WINDOW, FALSE, HOLE, BACK, EDGE = 0, 1, 2, 3, 4, 5
 
 
 @bundle
