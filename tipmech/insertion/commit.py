@@ -8,7 +8,6 @@ import numpy as np
 from ..kernel import bundle, inlined, kernel
 from ..rod.elastic import clamp_moment, copy_rows
 from ..rod.self_contact import FORCE, GRIP, LIMBS, SLID, STAYED, anchor_slip
-from ..vessel.energy import beyond_opening
 from ..vessel.holes import nearest_rim
 from ..vessel.laws import penetration
 from ..vessel.walls import BACK, EDGE, FALSE, HOLE, TRUE, WINDOW, Walls, flap_surface, mirror
@@ -406,9 +405,9 @@ def change_channels(m: Model, w: Work) -> bool:
 
 @kernel
 def hold_at_edges(m: Model) -> bool:
-    """Mark the points in the false channel whose neighbour is in the true lumen, where that is beyond the edge of every
-    opening: there the edge holds the wire. True where a mark has changed."""
-    walls, mem = m.walls, m.mem
+    """Mark the points in the false channel whose neighbour is in the true lumen: beyond the edge of an opening the edge
+    holds them. True where a mark has changed."""
+    mem = m.mem
     n = m.pts.element.shape[0]
     changed = False
     for i in range(n):
@@ -416,9 +415,7 @@ def hold_at_edges(m: Model) -> bool:
         if s < 0.0 or not (side == FALSE or side == BACK or side == EDGE):
             continue
         across = (i > 0 and mem.side[i - 1] == TRUE) or (i + 1 < n and mem.side[i + 1] == TRUE)
-        new = FALSE if s > walls.start else BACK
-        if across and beyond_opening(walls, s, mem.place[i, 2])[0] > 0.0:
-            new = EDGE
+        new = EDGE if across else FALSE if s > m.walls.start else BACK
         if new != side:
             mem.side[i] = new
             changed = True

@@ -15,7 +15,7 @@ from ..rod.band import HALF
 from ..rod.self_contact import RELEASED, STUCK
 from ..smooth import ramp
 from ..vessel.bore import Tube, ahead_of_mouth, bore_wall, mouth_direction
-from ..vessel.energy import along_spiral, edge_side, false_side, from_mirror, hole_side, local_by_foot, true_side
+from ..vessel.energy import along_spiral, false_side, from_mirror, held_at_edge, hole_side, local_by_foot, true_side
 from ..vessel.front import front_position, notch
 from ..vessel.laws import step5
 from ..vessel.place import Place, by_foot, to_axes, to_world
@@ -406,22 +406,21 @@ def _wall_point(
     if mirrored:
         s, more, shift, bend = mirror(walls, p.s)
         r, lift, front = p.r + more, 0.0, second
-    if side == FALSE or side == BACK:
+    if side == FALSE or side == BACK or side == EDGE:
         edge = edge_opening(mem.edges, walls.stop, s, g, mirrored)
         loc = false_side(walls, s, r, g, lift, front, edge, radius, size, tip, mirrored)
-    elif side == EDGE:
-        loc = edge_side(walls, p.s, g, radius)
-        mirrored = False
     elif side == HOLE:
         loc = hole_side(walls, p.s, p.r, g, lip, previous, radius, size, tip)
     else:
         if _is_clear(walls, side, p.s, p.r, radius, 0.0, reach):
             return
         loc = true_side(walls, s, r, g, lift, front, side, radius, size, tip, mirrored)
-    if loc.u == 0.0:
-        return
     if mirrored:
         loc = from_mirror(loc, shift, bend)
+    if side == EDGE:
+        loc = held_at_edge(walls, loc, p.s, g, radius)
+    if loc.u == 0.0:
+        return
     if walls.spiral != 0.0:
         loc = along_spiral(walls, loc)
     if p.slopes[0] != 1.0 or p.s != p.foot:  # near a joint of the centreline's arcs

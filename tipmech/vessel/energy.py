@@ -365,48 +365,51 @@ def hole_side(
 
 
 @inlined
-def edge_side(w: Walls, s: float, g: float, radius: float) -> Local:
-    """Energy of the point with which a wire passes from the true lumen to the false channel beyond the edges of every
-    opening: one wire diameter of it pressed across the nearest edge."""
-    d, d_s, d_g, d_ss, d_sg, d_gg = beyond_opening(w, s, g)
+def held_at_edge(w: Walls, c: Local, s: float, g: float, radius: float) -> Local:
+    """Energy of a point with which a wire passes from the true lumen to the false channel (c: its energy there), with
+    the edge of the nearest opening that holds it: one wire diameter of it pressed across that edge."""
+    d, d_s, d_g, d_ss, d_sg, d_gg = beyond_opening(w, s, g, radius)
     u, f, k, _ = line(d - w.eps, 2.0 * radius * w.line, w.eps)
     return Local(
-        u,
-        0.0,
-        0.0,
-        0.0,
-        f * d_s,
-        0.0,
-        f * d_g,
-        0.0,
-        0.0,
-        0.0,
-        k * d_s * d_s + f * d_ss,
-        0.0,
-        k * d_s * d_g + f * d_sg,
-        0.0,
-        0.0,
-        k * d_g * d_g + f * d_gg,
-        0.0,
-        0.0,
-        0.0,
-        0.0,
-        0.0,
-        0.0,
+        c.u + u,
+        c.a_s,
+        c.a_r,
+        c.a_g,
+        c.b_s + f * d_s,
+        c.b_r,
+        c.b_g + f * d_g,
+        c.c_s,
+        c.c_r,
+        c.c_g,
+        c.ss + k * d_s * d_s + f * d_ss,
+        c.sr,
+        c.sg + k * d_s * d_g + f * d_sg,
+        c.rr,
+        c.rg,
+        c.gg + k * d_g * d_g + f * d_gg,
+        c.w,
+        c.ww,
+        c.sw,
+        c.rw,
+        c.gw,
+        c.flap_force,
     )
 
 
 @inlined
-def beyond_opening(w: Walls, s: float, g: float) -> tuple[float, float, float, float, float, float]:
-    """Distance of (s, sigma = g) from the nearest opening, the window or a hole (0: within one), with its derivatives
-    by s, g, ss, sg, gg."""
-    x, way = (s - w.stop, 1.0) if s > w.stop else (w.start - s, -1.0) if s < w.start else (0.0, 0.0)
+def beyond_opening(w: Walls, s: float, g: float, radius: float) -> tuple[float, float, float, float, float, float]:
+    """How far (s, sigma = g) lies farther from the nearest opening, the window or a hole, than a wire of `radius` goes
+    over its edge (0: not farther), with its derivatives by s, g, ss, sg, gg."""
+    over = w.rho + radius
+    ahead, behind = s - w.stop - over, w.start - over - s
+    x, way = (ahead, 1.0) if ahead > 0.0 else (behind, -1.0) if behind > 0.0 else (0.0, 0.0)
     side = 1.0 if g >= 0.0 else -1.0
-    y = max(0.0, side * g - w.half)
+    y = max(0.0, side * g - w.half - radius)
     d = sqrt(x * x + y * y)
     rim = nearest_rim(w.holes, s, g)
-    if rim[0] - rim[6] < d:
-        return max(0.0, rim[0] - rim[6]), rim[1], rim[2], rim[3], rim[4], rim[5]
+    free = rim[0] - rim[6] - over
+    if free < d:
+        return max(0.0, free), rim[1], rim[2], rim[3], rim[4], rim[5]
     if d == 0.0:
         return 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
     x, y = way * x / d, side * y / d

@@ -17,8 +17,8 @@ from .place import Array, Place, V, foot
 V4 = tuple[float, float, float, float]
 
 HUGE = 1e9  # m, a front that is nowhere near
-# side of a point: true lumen, window, false channel, hole in the flap, false channel behind the upstream lip, held at
-# the edge of an opening while its neighbour is in the true lumen
+# side of a point: true lumen, window, false channel, hole in the flap, false channel behind the upstream lip, in one of
+# these while its neighbour is in the true lumen: held at the edge of an opening
 TRUE, WINDOW, FALSE, HOLE, BACK, EDGE = 0, 1, 2, 3, 4, 5
 
 
