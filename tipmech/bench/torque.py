@@ -186,7 +186,7 @@ def in_tube(
         one, two = profile.at("EI1", s[-1:]), profile.at("EI2", s[-1:])
         series = _series(energies, 0.0 if one[0] <= two[0] else 0.5 * pi)
         energy = 0.5 * float(np.ptp(energies))
-        size = np.hypot(*natural_curvature(threaded, shape).T) * share
+        size = np.hypot(*shape.at_nodes(threaded.distance).T) * share
         waves += (size / np.sum(size))[:, None, None] * series
     middle = 0.5 * (s[1:] + s[:-1])
     spring = profile.at("GJ", middle) / threaded.rod.lengths
@@ -200,7 +200,7 @@ def rolled(threaded: Threaded, shape: Shape) -> tuple[Array, Array]:
     The wire does not twist, so that every roll is met; what the energy gains per roll is the torque the shape needs.
     """
     stiff = _untwisted(threaded)
-    one, two = natural_curvature(threaded, shape).T
+    one, two = shape.at_nodes(threaded.distance).T
     energies, total = np.empty(ROLLS), np.zeros(len(one))
     state: Equilibrium | None = None
     before = np.zeros((len(one), 3))
@@ -245,13 +245,6 @@ def _untwisted(threaded: Threaded) -> Threaded:
     half = threaded.rod.half.copy()
     half[:, :, 2] /= UNTWISTED
     return replace(threaded, rod=replace(threaded.rod, half=half))
-
-
-def natural_curvature(threaded: Threaded, shape: Shape) -> Array:
-    """Natural curvature of a shaped tip at each node, shape (N + 1, 2), 1/m; over the nodes' lengths the angles."""
-    distance = threaded.distance
-    edges = np.concatenate([[distance[0]], 0.5 * (distance[1:] + distance[:-1]), [0.0]])
-    return shape.curvature(edges[1:], edges[:-1])
 
 
 def _ribbon(profile: Profile, s: Array, share: Array, straight: Equilibrium) -> Array:
