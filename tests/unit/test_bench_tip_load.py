@@ -144,7 +144,7 @@ def stepped(at: float) -> Profile:
 
 
 def euler_stepped(at: float, length: float = 10e-3) -> float:
-    """Buckling load of the two pieces, pinned at the tip, clamped at `length`: where their conditions' determinant is 0.
+    """Buckling load of the two pieces, pinned at the tip, clamped at `length`: their conditions' determinant is 0.
 
     Deflection A sin(k s) + B s in the distal piece, C sin(q s) + D cos(q s) + B s in the other (Timoshenko & Gere,
     ch. 2, from memory).

@@ -188,8 +188,7 @@ def in_tube(
         energy = 0.5 * float(np.ptp(energies))
         size = np.hypot(*shape.at_nodes(threaded.distance).T) * share
         waves += (size / np.sum(size))[:, None, None] * series
-    middle = 0.5 * (s[1:] + s[:-1])
-    spring = profile.at("GJ", middle) / threaded.rod.lengths
+    spring = 1.0 / threaded.rod.half[:, :, 2].sum(axis=1)
     return Twist(spring, waves, friction * profile.at("radius", s) * pressed), pressed, energy
 
 
