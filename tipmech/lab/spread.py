@@ -6,10 +6,10 @@ from pathlib import Path
 
 import numpy as np
 
-from ..bench.tip_shape import Shape
 from ..wire.design import Design
+from .figure import Figure
+from .figures import figures_of
 from .posterior_file import posterior_profiles
-from .reduced import Figure, figures_of
 from .scale import read_scale
 
 DRAWS, SEED = 32, 1  # wires, one from each equal share of probability: medians to 1/64 of it, ends of 95 % to 1/64 too
@@ -40,7 +40,7 @@ def spread(path: Path, design: Design, on_progress: Callable[[float, float], Non
     """
     read_scale(path, design)
     wires = posterior_profiles(path, DRAWS, SEED)
-    asked = [f for f in figures_of(design.length, Shape.of(design)) if f.simulated is not None and f.fast]
+    asked = [f for f in figures_of(design) if f.simulated is not None and f.fast]
     found = []
     for k, figure in enumerate(asked):
         values = np.array([figure.simulate(wire) for wire in wires])

@@ -19,8 +19,8 @@ from ..profile import Array
 from ..wire.design import Coupling, Design
 from ..wire.dimensions import Dimension
 from .evaluate import buildable, reduced_values, simulated_values
+from .figure import Figure
 from .ratios import ENDS, ratios_over
-from .reduced import Figure
 from .scale import Scale
 from .variance import CONFIDENCE, intervals_of, shares_of
 
@@ -137,7 +137,7 @@ def stack_up(
     tolerances : sequence of Tolerance
         at least one
     figure : Figure
-        row of `reduced.FIGURES`
+        that is searchable
     band : tuple of float, optional
         allowed values, SI
     points : int

@@ -310,6 +310,6 @@ def least_bend_radii(design: Design, within: float = 10e-3) -> dict[str, float]:
     A part absent there is left out. Keys as in `Design.named_parts`.
     """
     s = design.knots()
-    s = s[s <= within]
+    s = np.append(s[s < within], within)  # the end itself need not be a knot
     curvatures = design.yield_curvature(s)
     return {name: 1.0 / float(np.nanmin(k)) for name, k in curvatures.items() if np.any(np.isfinite(k))}

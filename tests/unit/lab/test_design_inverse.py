@@ -9,8 +9,9 @@ from unit.lab.bare import D, bare
 
 from tipmech.checks import FieldError
 from tipmech.files.wire import read_wire
+from tipmech.lab.figures import FIGURES
 from tipmech.lab.inverse import inverse
-from tipmech.lab.reduced import FIGURES, column_load
+from tipmech.lab.reduced import column_load
 from tipmech.lab.search import AIM, Model, front_of, spread_of, tolerances_of
 from tipmech.lab.wanted import Bounds, OutOfReachError, Wanted
 from tipmech.profile import Profile

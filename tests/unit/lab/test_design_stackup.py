@@ -6,7 +6,8 @@ from unit.lab.bare import D, bare
 
 from tipmech.checks import FieldError
 from tipmech.files.wire import read_wire
-from tipmech.lab.reduced import FIGURES, Figure
+from tipmech.lab.figure import Figure
+from tipmech.lab.figures import FIGURES
 from tipmech.lab.stackup import Distribution, StackUp, Tolerance, stack_up
 from tipmech.wire.design import profile
 from tipmech.wire.dimensions import find_dimension
