@@ -51,6 +51,9 @@ class Figure:
         design -> value, SI, in closed form: neither reduced nor simulated
     fast : bool
         whether the simulated test is quick enough (0.1 s) for the 32 wires of a posterior in `tipmech wire`
+    rough : bool
+        whether the reduced function leaves out what the figure hangs on (clearance, shape): a search and a stack-up
+        then add the difference of the slopes (`gap.slope_gaps`)
     group : str
         key of `GROUPS`: the picture it is drawn in
     """
@@ -65,6 +68,7 @@ class Figure:
     says: str = ""
     closed: Callable[[Design], float] | None = None
     fast: bool = True
+    rough: bool = False
     group: Group = "tip"
 
     @property

@@ -82,7 +82,7 @@ def _shaped_load(shape: Shape) -> Figure:
     words = f"buckling load at {FREE_LENGTH * 1e3:g} mm free length, clamped, tip pinned, straight"
     return Figure(
         f"tip_load_{FREE_LENGTH * 1e3:g}mm_with_its_shape", "gf", words, FREE_LENGTH,
-        lambda p: column_load(p, FREE_LENGTH), lambda p: tip_load(p, shape=shape), lambda r, p: r.force,
+        lambda p: column_load(p, FREE_LENGTH), lambda p: tip_load(p, shape=shape), lambda r, p: r.force, rough=True,
     )  # fmt: skip
 
 
@@ -158,11 +158,11 @@ def _torque(shape: Shape) -> tuple[Figure, ...]:
     return (
         Figure(
             "torque_lag", "deg", f"largest lag, {path}, without friction and clearance", PATH,
-            lambda p: torque_lag(p, shape), run, lambda r, p: r.lag, "lag", fast=False, group="tube",
+            lambda p: torque_lag(p, shape), run, lambda r, p: r.lag, "lag", fast=False, rough=True, group="tube",
         ),
         Figure(
             "torque_ratio", "percent", f"{ratio}, {path}, without friction and clearance", PATH,
-            lambda p: torque_ratio(p, shape), run, lambda r, p: r.ratio, "ratio", fast=False, group="tube",
+            lambda p: torque_ratio(p, shape), run, lambda r, p: r.ratio, "ratio", fast=False, rough=True, group="tube",
         ),
         Figure(
             "torque_whip", "deg", "no reduced figure", PATH, None,
@@ -170,7 +170,8 @@ def _torque(shape: Shape) -> tuple[Figure, ...]:
         ),
         Figure(
             "whip_number", "percent", f"{number}; {path}, without friction and clearance", PATH,
-            lambda p: torque_lag(p, shape), run, lambda r, p: r.whip_number, number, fast=False, group="tube",
+            lambda p: torque_lag(p, shape), run, lambda r, p: r.whip_number, number,
+            fast=False, rough=True, group="tube",
         ),
     )  # fmt: skip
 
@@ -185,11 +186,11 @@ def _straight_torque() -> tuple[Figure, ...]:
     return (
         Figure(
             "torque_lag_straight_tip", "deg", f"largest lag, {path}", PATH,
-            friction_lag, run, lambda r, p: r.lag, "lag", fast=False, group="tube",
+            friction_lag, run, lambda r, p: r.lag, "lag", fast=False, rough=True, group="tube",
         ),
         Figure(
             "torque_ratio_straight_tip", "percent", f"rotation of the tip over the base's, {TURNS:g} turns, {path}",
-            PATH, friction_ratio, run, lambda r, p: r.ratio, "ratio", fast=False, group="tube",
+            PATH, friction_ratio, run, lambda r, p: r.ratio, "ratio", fast=False, rough=True, group="tube",
         ),
         Figure(
             "torque_whip_straight_tip", "deg", "no reduced figure", PATH, None,
@@ -204,7 +205,7 @@ def _track() -> tuple[Figure, ...]:
     return (
         Figure(
             "track_drag", "mN", "friction of a uniform wire in a long bend", reach,
-            track_drag, advance, lambda r, p: r.drag, "drag", fast=False, group="tube",
+            track_drag, advance, lambda r, p: r.drag, "drag", fast=False, rough=True, group="tube",
         ),
         Figure(
             "track_gain", "percent", "no reduced figure", reach, None,
@@ -235,7 +236,7 @@ def _least(part: str, within: float) -> Figure:
     where = f"{within * 1e3:g}"
     words = f"bend radius of the axis at which {part} reaches its limit, distal {where} mm"
     return Figure(
-        f"least_bend_radius_{part.replace(' ', '_')}_{where}mm", "mm", words, within, None,
+        f"least_bend_radius_{part.replace(' ', '_')}_distal_{where}mm", "mm", words, within, None,
         closed=lambda d: least_bend_radii(d, within).get(part, nan), group="bends",
     )  # fmt: skip
 

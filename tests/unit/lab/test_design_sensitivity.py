@@ -161,7 +161,7 @@ def test_closed_forms_have_the_slopes_of_their_formulas() -> None:
     design = bare()
     figures = [f for f in figures_of(design) if f.group == "bends" and f.key != "shape_kept"]
     found = sensitivities(design, [find_dimension(design, "core 1 diameter")], figures)
-    assert [f.key for f in figures[:2]] == ["kink_radius", "least_bend_radius_core_1_1mm"]
+    assert [f.key for f in figures[:2]] == ["kink_radius", "least_bend_radius_core_1_distal_1mm"]
     assert found.slopes[:, 0] == pytest.approx(1.0, abs=1e-9) and set(found.by) == {"closed form"}
 
 
