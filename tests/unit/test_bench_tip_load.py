@@ -1,11 +1,14 @@
+from collections.abc import Callable
 from math import inf, isnan
 
 import numpy as np
 import pytest
+from scipy.optimize import brentq
 
 from tipmech import closed_forms as cf
 from tipmech.bench import press
 from tipmech.bench.tip_load import FRICTION, LONG_TRAVEL, TRAVEL, TipLoad, tip_load
+from tipmech.bench.tip_shape import Arc, Shape, one_bend
 from tipmech.profile import Profile, uniform
 from tipmech.rod.errors import NotConvergedError
 
@@ -77,9 +80,7 @@ def test_the_onset_of_slip_does_not_hang_on_the_travel_asked_for() -> None:
 
 
 def test_a_tip_that_never_sticks_slips_from_its_first_touch() -> None:
-    aside = tip_load(
-        wire(), 10e-3, friction=0.02, shape=lambda s: np.column_stack([np.where(s <= 2e-3, 400.0, 0.0), 0.0 * s])
-    )
+    aside = tip_load(wire(), 10e-3, friction=0.02, shape=one_bend(0.8, 2e-3))
     assert aside.slipped_at == 0.0 and aside.displacement[-1] == pytest.approx(TRAVEL)
 
 
@@ -115,6 +116,68 @@ def test_a_ribbon_folds_over_its_flat_side() -> None:
 def test_elements_do_not_decide() -> None:
     coarse, fine = tip_load(wire(), elements=30).force, tip_load(wire(), elements=120).force
     assert coarse == pytest.approx(fine, rel=3e-3)
+
+
+@pytest.mark.parametrize(("degrees", "length"), [(45.0, 2e-3), (90.0, 1e-3), (45.0, 1.5e-3), (60.0, 0.5e-3)])
+def test_a_shape_s_whole_angle_enters_at_any_mesh(degrees: float, length: float) -> None:
+    """At rest the tip's tangent is turned by the bend's angle and the offset's; the load hardly knows the mesh."""
+    shape = one_bend(np.radians(degrees), length)
+    found = [tip_load(wire(), shape=shape, elements=n) for n in (60, 61, 480)]
+    for test in found:
+        assert test.angle[0] == pytest.approx(np.radians(degrees) + test.natural * 10e-3, abs=1e-6)
+    assert [t.force for t in found] == pytest.approx([found[2].force] * 3, rel=5e-3)
+
+
+def test_two_bends_turn_the_tip_about_their_own_axes() -> None:
+    """The far end of a second bend in the same plane adds its angle, in the opposite one takes it off."""
+    one = Arc(0.5, 2e-3)
+    for roll, angle in ((0.0, 0.8), (np.pi, 0.2)):
+        test = tip_load(wire(), shape=Shape((one, Arc(0.3, 1.55e-3, 4.02e-3, roll))))
+        assert test.angle[0] == pytest.approx(angle + test.natural * 10e-3, abs=1e-6)
+
+
+def stepped(at: float) -> Profile:
+    """A wire sixteen times as stiff from `at` (m from the tip) on, as a design's profile steps."""
+    s = np.array([0.0, at - 2e-6, at + 2e-6, 50e-3])
+    bend, one = EI * np.array([1.0, 1.0, 16.0, 16.0]), np.ones(4)
+    return Profile(s, bend, bend, bend, 300.0 * one, 120.0 * one, 1e-4 * one, one, 1e-4, 0.1, "stepped")
+
+
+def euler_stepped(at: float, length: float = 10e-3) -> float:
+    """Buckling load of the two pieces, pinned at the tip, clamped at `length`: their conditions' determinant is 0.
+
+    Deflection A sin(k s) + B s in the distal piece, C sin(q s) + D cos(q s) + B s in the other (Timoshenko & Gere,
+    ch. 2, from memory).
+    """
+
+    def determinant(load: float) -> float:
+        k, q = np.sqrt(load / EI), np.sqrt(load / (16.0 * EI))
+        rows = [
+            [np.sin(k * at), 0.0, -np.sin(q * at), -np.cos(q * at)],
+            [k * np.cos(k * at), 0.0, -q * np.cos(q * at), q * np.sin(q * at)],
+            [0.0, length, np.sin(q * length), np.cos(q * length)],
+            [0.0, 1.0, q * np.cos(q * length), -q * np.sin(q * length)],
+        ]
+        return float(np.linalg.det(np.array(rows)))
+
+    loads = np.linspace(1.01, 15.9, 800) * cf.euler_load(EI, length, "clamped-pinned")
+    signs = np.sign([determinant(p) for p in loads])
+    first = int(np.flatnonzero(signs[1:] != signs[:-1])[0])
+    return float(brentq(determinant, loads[first], loads[first + 1]))
+
+
+@pytest.mark.parametrize("at", [6e-3, 7.1e-3, 8e-3])
+def test_a_step_moves_the_load_as_it_moves_a_column(at: float) -> None:
+    """Slope in the step's position by +- 1 %, less than half an element: it was 0 with a section for each element."""
+    low, high = at * np.exp(-0.01), at * np.exp(0.01)
+
+    def slope(load: Callable[[float], float]) -> float:
+        return float(np.log(load(high) / load(low)) / 0.02)
+
+    bench = slope(lambda s: tip_load(stepped(s)).force)
+    assert bench == pytest.approx(slope(euler_stepped), rel=0.05)  # the bench's force lies 1 % above, where it rises
+    assert bench == pytest.approx(slope(lambda s: tip_load(stepped(s), elements=480).force), rel=0.02)
+    assert tip_load(stepped(at)).force == pytest.approx(tip_load(stepped(at), elements=480).force, rel=2e-3)
 
 
 def test_a_smaller_offset_comes_nearer_to_the_perfect_column() -> None:
@@ -153,8 +216,6 @@ def test_a_wire_that_finds_no_equilibrium_says_so(monkeypatch: pytest.MonkeyPatc
 def test_a_preshaped_tip_gives_way_sooner() -> None:
     """The test is made without the preshape; with it the tip meets the plate aside and bends from the start."""
     straight = tip_load(wire(), 10e-3)
-    none = tip_load(wire(), 10e-3, shape=lambda s: np.zeros((len(s), 2)))
-    bent = tip_load(wire(), 10e-3, shape=lambda s: np.column_stack([np.where(s <= 2e-3, 400.0, 0.0), 0.0 * s]))
-    assert none.force == pytest.approx(straight.force, rel=1e-9)
+    bent = tip_load(wire(), 10e-3, shape=one_bend(0.8, 2e-3))
     assert bent.force < 0.6 * straight.force
     assert "without its preshape" in straight.definition and "with its preshape" in bent.definition

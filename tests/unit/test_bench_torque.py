@@ -9,7 +9,7 @@ import pytest
 
 from tipmech.bench.threaded import Threaded
 from tipmech.bench.tip_shape import STRAIGHT, Arc, Shape, one_bend
-from tipmech.bench.torque import ROLLS, Torque, _series, in_tube, natural_curvature, rolled, torque_response, turned
+from tipmech.bench.torque import ROLLS, Torque, _series, in_tube, rolled, torque_response, turned
 from tipmech.bench.tube import Piece, Route, bend
 from tipmech.bench.twist import Held, Twist, _energy, _system
 from tipmech.checks import FieldError
@@ -196,7 +196,7 @@ def test_a_second_bend_counts_with_its_plane() -> None:
 def test_a_shape_covers_its_angle_whatever_the_mesh() -> None:
     shape = Shape((Arc(0.7, 2e-3), Arc(0.5, 3e-3, 5e-3, radians(90.0))))
     threaded = Threaded.along(wire(), SHORT, 0.5e-3, SHORT.total, shape=shape)
-    angles = threaded.rod.tributary @ natural_curvature(threaded, shape)
+    angles = threaded.rod.tributary @ shape.at_nodes(threaded.distance)
     np.testing.assert_allclose(angles, (0.7, 0.5), rtol=1e-4)  # the tube's chords for its arcs
     assert shape.reach == 8e-3 and STRAIGHT.reach == 0.0 and Shape.of(read_wire("workhorse")) == STRAIGHT
     shaped = read_wire("stranded_shaped")

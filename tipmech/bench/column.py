@@ -33,6 +33,7 @@ BISECTIONS = 60  # more than the halvings of the widest bracket down to BRACKET
 STRAIGHT = 1e-9  # of the length: a state further aside is no longer the straight one
 ELEMENTS = 80  # error of the clamped-clamped load, the largest of the four: 6e-4 (measured), of second order
 LEAST_ELEMENTS = 16
+CRITICAL = "critical axial load of the straight wire, no weight, in its plane of easy bending, proximal end clamped"
 
 FAR_END: dict[Ends, tuple[str, str]] = {
     "clamped-free": ("", ""),
@@ -126,6 +127,29 @@ def column(
     )
 
 
+@dataclass(frozen=True)
+class Strength:
+    """Critical loads of the distal `free_length` (m) with its tip pinned and clamped, N; the test in words."""
+
+    free_length: float
+    pinned: float
+    clamped: float
+    definition: str
+
+
+def strength(profile: Profile, free_length: float = FREE_LENGTH, *, elements: int = ELEMENTS) -> Strength:
+    """Two loads of `column` alone; arguments and errors as there."""
+    check_free_length(profile, free_length, name="free_length")
+    check_elements(elements, LEAST_ELEMENTS)
+    rod = piece(profile, 0.0, free_length, elements, linear=True)
+    return Strength(
+        free_length,
+        critical_load(rod, "clamped-pinned"),
+        critical_load(rod, "clamped-clamped"),
+        f"{CRITICAL}: distal {free_length * 1e3:g} mm, its tip pinned or clamped",
+    )
+
+
 def critical_load(rod: Rod, ends: Ends, *, bound: float | None = None) -> float:
     """Axial force at which a straight rod along +z, clamped at node 0, can leave its axis in its easy plane, N.
 
@@ -196,7 +220,7 @@ def _increasing(values: Sequence[float]) -> list[float]:
 def _definition(free_length: float, distal: float, lengths: Sequence[float]) -> str:
     far = "the tip itself" if distal == 0.0 else f"{distal * 1e3:g} mm from the tip"
     return (
-        "critical axial load of the straight wire, no weight, in its plane of easy bending, proximal end clamped: "
-        f"distal {free_length * 1e3:g} mm under four end conditions; between supports {lengths[0] * 1e3:g} to "
-        f"{lengths[-1] * 1e3:g} mm apart, the distal one at {far}, clamped (a tight mouth) or pinned (a loose one)"
+        f"{CRITICAL}: distal {free_length * 1e3:g} mm under four end conditions; between supports "
+        f"{lengths[0] * 1e3:g} to {lengths[-1] * 1e3:g} mm apart, the distal one at {far}, clamped (a tight mouth) or "
+        "pinned (a loose one)"
     )

@@ -53,17 +53,23 @@ def piece(profile: Profile, low: float, high: float, elements: int, *, linear: b
     if not high <= longest + NEAR:
         raise FieldError("high", mm(high), f"at most the wire's length ({mm(longest)})")
     length = high - low
-    grid = np.linspace(
-        0.0, length, 2 * elements + 1
-    )  # nodes and middles: the section may differ in an element's halves
-    knots = high - profile.distance
-    arc = np.unique(np.concatenate([grid, knots[(knots > NEAR) & (knots < length - NEAR)]]))
-    arc = arc[np.concatenate([[True], np.diff(arc) > NEAR])]
-    values = np.stack([_means(profile.at(key, high - arc)) for key in KEYS], axis=1)
+    grid = np.linspace(0.0, length, 2 * elements + 1)  # nodes and middles: the section may differ in halves of elements
+    arc = cuts(profile, high, grid)
+    values = np.stack([means(profile.at(key, high - arc)) for key in KEYS], axis=1)
     points = np.zeros((elements + 1, 3))
     points[:, 2] = grid[::2]
     rod = rod_along(points, [Section(*row) for row in values.tolist()], breaks=arc[1:-1].tolist())
     return rod if linear else replace(rod, law=profile.law_at(high - grid[1::2]))
+
+
+def cuts(profile: Profile, end: float, grid: Array) -> Array:
+    """Ends of stretches in which every rigidity is linear: a grid of arc lengths and the profile's knots, m.
+
+    end : arc length at which the wire's tip lies, m; grid : increasing; of two closer than `NEAR` the first counts.
+    """
+    knots = end - profile.distance
+    arc = np.unique(np.concatenate([grid, knots[(knots > grid[0] + NEAR) & (knots < grid[-1] - NEAR)]]))
+    return np.asarray(arc[np.concatenate([[True], np.diff(arc) > NEAR])])
 
 
 def planes(rod: Rod) -> tuple[Plane, Plane]:
@@ -94,8 +100,8 @@ def check_elements(elements: int, least: int) -> int:
     return elements
 
 
-def _means(ends: Array) -> Array:
-    """Logarithmic mean of each two neighbouring values, shape (n - 1,) of (n,)."""
+def means(ends: Array) -> Array:
+    """Logarithmic mean of each two neighbouring values, shape (n - 1,) of (n,): 1 over the mean of 1/linear."""
     a, b = ends[:-1], ends[1:]
     alike = np.abs(b - a) <= ALIKE * a
     return np.where(alike, 0.5 * (a + b), (b - a) / np.where(alike, 1.0, np.log(b / a)))

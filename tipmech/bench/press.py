@@ -8,18 +8,18 @@ from dataclasses import dataclass, replace
 from math import inf, isnan, pi
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import brentq
 
 from ..profile import Profile
-from ..rod.build import profile_rod
 from ..rod.elastic import Array
 from ..rod.errors import NotConvergedError
 from ..rod.loads import Potential
 from ..rod.solve import Equilibrium, solve
 from ..rod.structure import Structure
 from ..rod.supports import clamp
+from .piece import piece, planes
 from .plate import Plate
+from .tip_shape import STRAIGHT, Shape
 
 PENETRATION = 0.01  # of the tip's radius at the largest load expected: the plate's stiffness follows from it
 PENETRATION_LIMIT = 0.05  # of the tip's radius; beyond it the run is refused
@@ -99,19 +99,16 @@ class Press:
         travel: float,
         offset: float,
         elements: int,
-        shape: Array | None = None,
+        shape: Shape = STRAIGHT,
     ) -> "Press":
-        """Clamp the wire, let it take its natural shape, and put the plate at its tip.
-
-        shape : natural curvature of the preshape at the nodes, shape (N + 1, 2), 1/m
-        """
+        """Clamp the wire, let it take its natural shape, and put the plate at its tip."""
         curvature = 2.0 * offset / length
         natural = np.zeros((elements + 1, 2, 3))
-        axis = _soft_axis(profile, length)
+        rod = piece(profile, 0.0, length, elements)
+        axis = int(planes(rod)[0].turn) - 1
         natural[:, :, axis] = curvature
-        if shape is not None:
-            natural[:, :, :2] += shape[:, None, :]
-        rod = replace(profile_rod(profile, np.full(elements, length / elements)), natural=natural)
+        natural[:, :, :2] += shape.at_nodes(length - rod.arc)[:, None, :]
+        rod = replace(rod, natural=natural)
         rest = solve(Structure(rod, [clamp(0)]), 0.0)
         bend = rest.structure.model.rod.bend
         tip = rest.x[-1].copy()
@@ -131,7 +128,7 @@ class Press:
         wire = Structure(rod, [clamp(0)], potential=acting)
         return cls(
             wire, acting, rest, plate, expected, 0.0, first, travel, float(tip[2]), profile.tip_radius, curvature,
-            [(0.0, 0.0, 0.0, 0.0, float(curvature * length))], [rest.x], float("nan"), 0.0,
+            [(0.0, 0.0, 0.0, 0.0, _tip_angle(rest.q))], [rest.x], float("nan"), 0.0,
         )  # fmt: skip
 
     def advance(self, goal: float) -> None:
@@ -268,12 +265,6 @@ def _dragged(potential: Potential, x0: Array, line: Array) -> Potential:
         return value + 0.5 * float(np.sum(line * away * away)), g + line * away, h + eye
 
     return energy
-
-
-def _soft_axis(profile: Profile, length: float) -> int:
-    """Section axis (0 or 1) of the lower bending rigidity over the free length."""
-    middle: NDArray[np.float64] = np.array([0.25, 0.5, 0.75]) * length
-    return 0 if np.sum(profile.at("EI1", middle)) <= np.sum(profile.at("EI2", middle)) else 1
 
 
 def _tip_angle(q: Array) -> float:

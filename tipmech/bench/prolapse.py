@@ -143,6 +143,28 @@ def prolapse(
 
 
 @dataclass(frozen=True)
+class Onset:
+    """Push at which a wire begins to bow out of a gap, N; the test in words."""
+
+    critical: float
+    definition: str
+
+
+def onset(
+    profile: Profile, unsupported: float = UNSUPPORTED, *, distal: float = 0.0, elements: int = ELEMENTS
+) -> Onset:
+    """The first push of `prolapse` alone; arguments and errors as there."""
+    check_range(distal, name="distal", low=0.0)
+    check_free_length(profile, unsupported, name="unsupported")
+    check_elements(elements, LEAST_ELEMENTS)
+    _, critical, _ = _Gap.of(profile, unsupported, distal, elements).bowing()
+    words = (
+        f"push at which it begins to bow: wire {_mouths(unsupported, distal)}; in its plane of easy bending, no weight"
+    )
+    return Onset(critical, words)
+
+
+@dataclass(frozen=True)
 class _Gap:
     """A wire in the gap between two mouths; lengths as in `Prolapse`."""
 
@@ -245,9 +267,12 @@ def _grown(state: Equilibrium, column: Structure) -> Equilibrium:
 
 
 def _definition(unsupported: float, distal: float, fed: float) -> str:
-    far = "at the tip" if distal == 0.0 else f"{distal * 1e3:g} mm from the tip"
     return (
-        f"wire clamped in two mouths {unsupported * 1e3:g} mm apart, the distal one {far}, {fed * 1e3:g} mm more of it "
-        "fed in at the proximal one without friction; it bows in its plane of easy bending, no weight; push: behind "
-        "the proximal mouth"
+        f"wire {_mouths(unsupported, distal)}, {fed * 1e3:g} mm more of it fed in at the proximal one without "
+        "friction; it bows in its plane of easy bending, no weight; push: behind the proximal mouth"
     )
+
+
+def _mouths(unsupported: float, distal: float) -> str:
+    far = "at the tip" if distal == 0.0 else f"{distal * 1e3:g} mm from the tip"
+    return f"clamped in two mouths {unsupported * 1e3:g} mm apart, the distal one {far}"

@@ -80,7 +80,7 @@ def run_suite(design: Design, on_progress: Callable[[float], None] | None = None
     free, pinned = (tip_load(stock, friction=friction).force for friction in (0.0, inf))
     shaped_load = None
     if shape.arcs:
-        shaped_load = made("tip load with its preshape", lambda: tip_load(stock, shape=design.natural_curvature).force)
+        shaped_load = made("tip load with its preshape", lambda: tip_load(stock, shape=shape).force)
     report(0.1)
     sideways, bending = tuple(lateral(stock, length) for length in LATERAL_LENGTHS), bend(design)
     flexed = made("three-point flexure", lambda: flexure(stock))

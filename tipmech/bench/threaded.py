@@ -14,6 +14,7 @@ from ..rod.errors import NotConvergedError
 from ..rod.solve import Equilibrium, solve
 from ..rod.structure import Structure
 from ..rod.supports import clamp
+from .piece import KEYS, cuts, means
 from .tip_shape import STRAIGHT, Shape
 from .tube import Route, Wall
 
@@ -78,13 +79,8 @@ class Threaded:
         distance = end - arc
         room = 0.5 * bore - profile.at("radius", distance)
         middle = 0.5 * (distance[1:] + distance[:-1])
-        keys = ["EI1", "EI2", "GJ", "GA", "GA", "EA"]
-        table = np.stack([profile.at(key, middle) for key in keys], axis=1)
-        inside = shape.inside(middle)
-        soft, mean = np.min(table[:, :2], axis=1), np.mean(table[:, :2], axis=1)
-        law = sideless(profile, middle, inside)
-        table[:, :2] = np.where(inside, soft, mean)[:, None]
-        rod = replace(rod_along(route.points(arc), [Section(*row) for row in table.tolist()]), law=law)
+        rod = _sideless_rod(profile, route.points(arc), arc, shape)
+        rod = replace(rod, law=sideless(profile, middle, shape.inside(middle)))
         stiff = np.mean([profile.at("EI1", distance), profile.at("EI2", distance)], axis=0)
         curved = np.full(len(arc), max(float(np.max(route.curvature)), 1.0 / route.total))
         for one in shape.arcs:
@@ -140,6 +136,23 @@ class Threaded:
             message = f"the tube's wall gives way by {deep:.2g} of the clearance, more than {INDENT_LIMIT:g}"
             raise NotConvergedError(message, state.x)
         return state
+
+
+def _sideless_rod(profile: Profile, points: Array, arc: Array, shape: Shape) -> Rod:
+    """Rod through points (N + 1, 3) at arc lengths (N + 1,) of the axis, sections exact between the profile's knots.
+
+    Without laws; arc lengths within an element go with its chord.
+    """
+    ends = [s for one in shape.arcs for s in (arc[-1] - one.end, arc[-1] - one.start) if arc[0] < s < arc[-1]]
+    cut = cuts(profile, arc[-1], np.unique(np.concatenate([arc, 0.5 * (arc[1:] + arc[:-1]), ends])))
+    at = arc[-1] - cut
+    one, two, *others = (profile.at(key, at) for key in KEYS)
+    inside = shape.inside(0.5 * (at[1:] + at[:-1]))
+    bend = np.where(inside, means(np.minimum(one, two)), means(0.5 * (one + two)))
+    table = np.stack([bend, bend, *(means(row) for row in others)], axis=1)
+    chord = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
+    breaks = np.interp(cut[1:-1], arc, chord)
+    return rod_along(points, [Section(*row) for row in table.tolist()], breaks=breaks.tolist())
 
 
 def sideless(profile: Profile, distance: Array, soft: NDArray[np.bool_]) -> MomentLaw | None:

@@ -5,7 +5,6 @@ stuck one at 20.19 EI/L^2. theory, section "Bench tests". Length: common practic
 the plate's friction (0.2), the travel (0.25 mm) or the offset (0.1 %): assumptions (J).
 """
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from math import inf
 
@@ -14,6 +13,7 @@ import numpy as np
 from ..profile import Profile
 from ..rod.elastic import Array
 from .press import Press
+from .tip_shape import STRAIGHT, Shape
 
 FREE_LENGTH = 10e-3  # m
 FREE_LENGTHS = (5e-3, 10e-3, 15e-3)  # m, usual free lengths; FREE_LENGTH is the one meant when none is said
@@ -81,7 +81,7 @@ def tip_load(
     travel: float = TRAVEL,
     offset: float = OFFSET,
     elements: int = 60,
-    shape: Callable[[Array], Array] | None = None,
+    shape: Shape = STRAIGHT,
 ) -> TipLoad:
     """Tip load of a wire: largest axial force while a plate approaches the clamp by `travel`.
 
@@ -103,9 +103,9 @@ def tip_load(
         tip offset over free length, -
     elements : int
         rod elements
-    shape : callable, optional
-        preshape: distances from the tip (n,), m -> natural curvature about the section's axes (n, 2), 1/m; default:
-        a straight wire, as the test is usually made. The plate meets the tip of the shaped wire, which points aside.
+    shape : Shape
+        preshape; default: a straight wire, as the test is usually made. The plate meets the tip of the shaped wire,
+        which points aside.
 
     Raises
     ------
@@ -115,9 +115,7 @@ def tip_load(
         when no equilibrium is found
     """
     _check(profile, free_length, friction, travel, offset, elements)
-    nodes = np.linspace(free_length, 0.0, elements + 1)
-    bent = None if shape is None else shape(nodes)
-    press = Press.start(profile, free_length, friction, travel, offset, elements, bent)
+    press = Press.start(profile, free_length, friction, travel, offset, elements, shape)
     goals = [t for t in (TRAVEL,) if t < travel] + [travel]
     for goal in goals:
         while press.displacement < goal * (1.0 - 1e-12):
@@ -138,8 +136,8 @@ def tip_load(
         free_length=free_length,
         offset=offset,
         natural=press.natural,
-        shaped=shape is not None,
-        definition=_definition(free_length, friction, travel, offset, shape is not None),
+        shaped=bool(shape.arcs),
+        definition=_definition(free_length, friction, travel, offset, bool(shape.arcs)),
     )
 
 

@@ -70,6 +70,15 @@ class Shape:
             out += (covered * arc.angle / arc.length)[:, None] * np.array([np.cos(arc.roll), np.sin(arc.roll)])
         return out
 
+    def at_nodes(self, distance: Array) -> Array:
+        """Mean natural curvature of each node's share of a rod, shape (N + 1, 2), 1/m.
+
+        distance : ndarray, shape (N + 1,), of the nodes from the tip's end, m, the base first. A share goes from the
+        middle of the element before to that of the one behind: over the shares' lengths the bends' angles are whole.
+        """
+        edges = np.concatenate([[distance[0]], 0.5 * (distance[1:] + distance[:-1]), [distance[-1]]])
+        return self.curvature(edges[1:], edges[:-1])
+
     def words(self) -> str:
         """The shape in words."""
         if not self.arcs:

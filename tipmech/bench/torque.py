@@ -6,7 +6,7 @@ own, as is the bore: no standard fixes them. theory, section "Torque and track i
 """
 
 from dataclasses import dataclass, replace
-from math import degrees, inf, pi, radians
+from math import degrees, inf, nan, pi, radians
 
 import numpy as np
 from scipy.optimize import minimize_scalar
@@ -35,6 +35,7 @@ SMALLEST_STEP = radians(1.0) / 64.0  # of the base, within which a jump is locat
 JUMP = radians(1.0)  # of the tip within the smallest step: faster than 64 to 1 counts as a jump
 ROLLS = 16  # of a shape, at which the rod gives its energy
 SAMPLES = 32  # of a section's roll, at which its law gives the energy of a ribbon
+ANGLES = 720  # of a rotation, at which the energy is looked up: half a degree
 WAVES = 6  # harmonics kept of that energy over the roll
 UNTWISTED = 1e3  # times GJ: the rod that tells the energy of a roll does not twist out of it
 
@@ -55,6 +56,8 @@ class Torque:
     pressed : ndarray, shape (N + 1,), force of the wall on each node, N, mean over the rolls of a shape
     twist : ndarray, shape (N + 1,), rotation along the wire at the end, rad
     shape_energy : half the difference of bending energy between the worst and the best roll of the shape, J
+    whip_number : steepest torque per roll of the shape over the torque per turn of the wire in the tube: a shape in one
+        point at the end of a wire without friction jumps beyond 1, one of some length a little later; nan: straight
     friction, shape, bore : as given, -, Shape, m
     route : the tube's axis
     definition : the test in words
@@ -73,6 +76,7 @@ class Torque:
     pressed: Array
     twist: Array
     shape_energy: float
+    whip_number: float
     friction: float
     shape: Shape
     bore: float
@@ -161,6 +165,7 @@ def torque_response(
         pressed=pressed,
         twist=states[-1].rotation - states[0].tip,
         shape_energy=energy,
+        whip_number=_whip_number(wire) if shape.arcs else nan,
         friction=friction,
         shape=shape,
         bore=bore,
@@ -186,10 +191,9 @@ def in_tube(
         one, two = profile.at("EI1", s[-1:]), profile.at("EI2", s[-1:])
         series = _series(energies, 0.0 if one[0] <= two[0] else 0.5 * pi)
         energy = 0.5 * float(np.ptp(energies))
-        size = np.hypot(*natural_curvature(threaded, shape).T) * share
+        size = np.hypot(*shape.at_nodes(threaded.distance).T) * share
         waves += (size / np.sum(size))[:, None, None] * series
-    middle = 0.5 * (s[1:] + s[:-1])
-    spring = profile.at("GJ", middle) / threaded.rod.lengths
+    spring = 1.0 / threaded.rod.half[:, :, 2].sum(axis=1)
     return Twist(spring, waves, friction * profile.at("radius", s) * pressed), pressed, energy
 
 
@@ -200,7 +204,7 @@ def rolled(threaded: Threaded, shape: Shape) -> tuple[Array, Array]:
     The wire does not twist, so that every roll is met; what the energy gains per roll is the torque the shape needs.
     """
     stiff = _untwisted(threaded)
-    one, two = natural_curvature(threaded, shape).T
+    one, two = shape.at_nodes(threaded.distance).T
     energies, total = np.empty(ROLLS), np.zeros(len(one))
     state: Equilibrium | None = None
     before = np.zeros((len(one), 3))
@@ -247,13 +251,6 @@ def _untwisted(threaded: Threaded) -> Threaded:
     return replace(threaded, rod=replace(threaded.rod, half=half))
 
 
-def natural_curvature(threaded: Threaded, shape: Shape) -> Array:
-    """Natural curvature of a shaped tip at each node, shape (N + 1, 2), 1/m; over the nodes' lengths the angles."""
-    distance = threaded.distance
-    edges = np.concatenate([[distance[0]], 0.5 * (distance[1:] + distance[:-1]), [0.0]])
-    return shape.curvature(edges[1:], edges[:-1])
-
-
 def _ribbon(profile: Profile, s: Array, share: Array, straight: Equilibrium) -> Array:
     """Harmonics of the bending energy of each node's share where EI1 and EI2 differ, shape (N + 1, WAVES, 2), J.
 
@@ -296,6 +293,15 @@ def _series(energies: Array, ahead: float) -> Array:
     return np.column_stack([found.real, -found.imag])
 
 
+def _whip_number(wire: Twist) -> float:
+    """Largest negative curvature of the bending energy over the wire's rotation, times its twist per torque, -."""
+    total = np.sum(wire.waves, axis=0)
+    h = np.arange(1, len(total) + 1)
+    turn = np.linspace(0.0, 2.0 * pi, ANGLES, endpoint=False)[:, None] * h
+    curved = np.cos(turn) @ (h**2 * total[:, 0]) + np.sin(turn) @ (h**2 * total[:, 1])
+    return float(np.max(curved) * np.sum(1.0 / wire.spring))
+
+
 def _wanted(wire: Twist) -> float:
     """Rotation at which an untwisted wire has the least bending energy, rad: 0 where it has no such wish."""
     total = np.sum(wire.waves, axis=0)
@@ -306,7 +312,7 @@ def _wanted(wire: Twist) -> float:
     def energy(angle: float) -> float:
         return float(total[:, 0] @ np.cos(h * angle) + total[:, 1] @ np.sin(h * angle))
 
-    coarse = np.linspace(0.0, 2.0 * pi, 720, endpoint=False)
+    coarse = np.linspace(0.0, 2.0 * pi, ANGLES, endpoint=False)
     best = float(coarse[int(np.argmin([energy(a) for a in coarse]))])
     step = float(coarse[1])
     found = minimize_scalar(energy, bounds=(best - step, best + step), method="bounded", options={"xatol": 1e-9})

@@ -144,6 +144,28 @@ class Pushed:
         self.acting.dead[:] = 0.0
 
 
+@dataclass(frozen=True)
+class Advance:
+    """Drag and gain of `Track` alone, N and -, and the test in words."""
+
+    drag: float
+    gain: float
+    definition: str
+
+
+def advance(profile: Profile, *, friction: float | None = None, bore: float = BORE) -> Advance:
+    """Drag and gain of `trackability` alone, in the standard bend; arguments and errors as there."""
+    friction = profile.friction if friction is None else friction
+    check_range(friction, name="friction", low=0.0)
+    _check_length(profile, STRAIGHT_IN + RADIUS * ANGLE + BEYOND)
+    route = Route((Piece(STRAIGHT_IN), bend(RADIUS, ANGLE), Piece(BEYOND)))
+    end = STRAIGHT_IN + RADIUS * ANGLE + BEYOND
+    wire = Pushed(Threaded.along(profile, route, bore, end, load=RESISTANCE))
+    drag = wire.push(friction, 0.0)
+    gain = (wire.push(friction, RESISTANCE) - drag) / RESISTANCE
+    return Advance(drag, gain, _definition(RADIUS, ANGLE, STRAIGHT_IN, BEYOND, friction, RESISTANCE, bore))
+
+
 def trackability(
     profile: Profile,
     *,
@@ -265,7 +287,11 @@ def _check(
         for value in values:
             check_range(value, name=name, low=0.0, above=name != "frictions")
     check_positive(beyond, name="beyond")
-    need, longest = straight_in + radius * angle + max(beyond, *ways), float(profile.distance[-1])
+    _check_length(profile, straight_in + radius * angle + max(beyond, *ways))
+
+
+def _check_length(profile: Profile, need: float) -> None:
+    longest = float(profile.distance[-1])
     if need > longest:
         raise FieldError("wire in the tube", mm(need), f"at most the wire's length ({mm(longest)})")
 

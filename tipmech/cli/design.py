@@ -7,15 +7,14 @@ from typing import Any
 
 import numpy as np
 
-from ..bench.tip_shape import Shape
 from ..checks import InputError
 from ..files.common import named
 from ..files.design_task import DesignTask
 from ..files.wire import write_wire
-from ..lab.evaluate import find_figure
+from ..lab.evaluate import find_figure, pick_figures
+from ..lab.figure import Figure
 from ..lab.inverse import inverse
 from ..lab.over_scale import OverScale, over_scale
-from ..lab.reduced import Figure, figures_of
 from ..lab.scale import Scale, read_scale
 from ..lab.sensitivity import Sensitivities, scale_effect, sensitivities
 from ..lab.stackup import SCALE, StackUp, Tolerance, stack_up
@@ -23,7 +22,7 @@ from ..lab.wanted import Bounds, Found, Inverse, Wanted
 from ..wire.design import Design
 from ..wire.dimensions import BENDS, Dimension, dimensions, same_dimension
 from .design_facts import FACTS, WIRES, inverse_facts, scale_facts, slope_facts, stack_facts
-from .design_pictures import FRONT, STACK, TORNADO, draw_front, draw_stack, draw_tornado, percents, said, spread_of
+from .design_pictures import FRONT, STACK, TORNADOES, draw_front, draw_stack, draw_tornadoes, percents, said, spread_of
 from .terminal import finish, guard, print_json, print_table, progress, write_json
 
 NAME, NOTE = 60, 250  # characters of the given wire's name and note that a found one's keeps: a wire file has limits
@@ -79,9 +78,11 @@ def prepare(task: DesignTask) -> Asked:
             stacked = find_figure(task.design, task.stack.figure)
         if task.stack.band is not None:
             band = (task.stack.band[0] * stacked.factor, task.stack.band[1] * stacked.factor)
+    with named(task.path, "sensitivities."):
+        figures = pick_figures(task.design, task.figures)
     lengths = tuple(d for d in dimensions(task.design).values() if d.place not in BENDS and d.value > 0.0)
     return Asked(
-        figures_of(task.design.length, Shape.of(task.design)),
+        figures,
         lengths,
         tuple(wanted),
         tuple(Bounds(b.dimension, b.low, b.high) for b in task.bounds),
@@ -93,7 +94,7 @@ def prepare(task: DesignTask) -> Asked:
 
 def run(task: DesignTask, folder: Path, *, as_json: bool, overwrite: bool) -> None:
     """Do all that a design file asks, then write figures, JSON and wire files."""
-    guard(folder, [TORNADO, FRONT, STACK, FACTS, *WIRES], overwrite)
+    guard(folder, [*TORNADOES.values(), FRONT, STACK, FACTS, *WIRES], overwrite)
     asked = prepare(task)
     found, stack, stacked, effect = None, None, task.design, None
     over: tuple[OverScale, ...] = ()
@@ -120,9 +121,9 @@ def run(task: DesignTask, folder: Path, *, as_json: bool, overwrite: bool) -> No
                 checks=task.stack.checks, seed=task.seed, scale=asked.scale, report=report,
             )  # fmt: skip
     if overwrite:
-        for name in (TORNADO, FRONT, STACK, FACTS, *WIRES):
+        for name in (*TORNADOES.values(), FRONT, STACK, FACTS, *WIRES):
             (folder / name).unlink(missing_ok=True)
-    paths = [draw_tornado(task, slopes, effect, folder)]
+    paths = draw_tornadoes(task, slopes, effect, folder)
     facts: dict[str, Any] = {"title": task.title, "wire": task.design.name, "sensitivities": slope_facts(slopes)}
     if asked.scale is not None and effect is not None:
         facts["calibration"] = scale_facts(asked.scale, effect)
@@ -167,11 +168,15 @@ def _print(
     """Tables of everything."""
     table = []
     for i, figure in enumerate(slopes.figures):
+        if figure.key in slopes.missing:
+            continue
         row = np.nan_to_num(slopes.slopes[i])
         order = [k for k in np.argsort(-np.abs(row))[:LARGEST] if abs(row[k]) >= SMALLEST]
         value = f"{slopes.values[i] / figure.factor:.3g}\n{slopes.by[i]}"
         table.append((said(figure), value, "\n".join(f"{slopes.dimensions[k].name} {row[k]:+.2f}" for k in order)))
     print_table(f"{task.design.name}: what one dimension does", ("", "value", "d ln(figure)/d ln(dimension)"), table)
+    if slopes.missing:
+        print(f"no slope (see {FACTS}): {', '.join(slopes.missing)}")
     if found is not None:
         print_table(*_found_table(found))
         print(f"{'all wanted figures met' if found.found[0].met else 'not all wanted figures can be met together'}")

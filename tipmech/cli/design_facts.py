@@ -24,12 +24,13 @@ def slope_facts(slopes: Sensitivities) -> dict[str, Any]:
         "slope": "d ln(figure)/d ln(dimension)",
         "step_percent": 100.0 * slopes.step,
         "remarks": slopes.remarks,
+        "without_slopes": {f.name: slopes.missing[f.key] for f in slopes.figures if f.key in slopes.missing},
         "dimensions_mm": {d.name: from_si(d.value, "mm") for d in slopes.dimensions},
         "figures": {
             f.name: {
                 "value": slopes.values[i] / f.factor,
                 "by": slopes.by[i],
-                "definition": f.words,
+                "definition": slopes.definitions[i],
                 "slopes": dict(zip(names, slopes.slopes[i].tolist(), strict=True)),
             }
             for i, f in enumerate(slopes.figures)

@@ -8,7 +8,7 @@ from re import sub
 import numpy as np
 
 from ..files.design_task import DesignTask
-from ..lab.reduced import Figure
+from ..lab.figure import GROUPS, Figure, Group
 from ..lab.scale import Scale
 from ..lab.sensitivity import ScaleEffect, Sensitivities
 from ..lab.stackup import SCALE, StackUp
@@ -19,7 +19,8 @@ from ..wire.design import Design
 from ..wire.dimensions import Dimension
 from .design_facts import FACTS
 
-TORNADO, FRONT, STACK = "tornado.png", "front.png", "stackup.png"
+FRONT, STACK = "front.png", "stackup.png"
+TORNADOES = {group: f"tornado_{group}.png" for group in GROUPS}
 REDUCED = "reduced figures by beam theory"
 
 
@@ -41,12 +42,14 @@ def _plain(figure: Figure) -> str:
     return sub(r"(\d)mm", r"\1 mm", figure.key.replace("_", " "))
 
 
-def draw_tornado(task: DesignTask, slopes: Sensitivities, effect: ScaleEffect | None, folder: Path) -> Path:
-    """Tornado plots of all figures."""
+def draw_tornadoes(task: DesignTask, slopes: Sensitivities, effect: ScaleEffect | None, folder: Path) -> list[Path]:
+    """Tornado plots of all figures that have slopes, a picture for each group of them."""
     changes, words = changes_of(task, slopes.dimensions)
     less, more = slopes.effect(changes)
-    panels = []
+    panels: dict[Group, list[Tornado]] = {}
     for i, figure in enumerate(slopes.figures):
+        if figure.key in slopes.missing:
+            continue
         rows: tuple[tuple[str, float, float], ...] = tuple(
             (f"{d.name} {words[k]}", 100.0 * float(less[i, k]), 100.0 * float(more[i, k]))
             for k, d in enumerate(slopes.dimensions)
@@ -56,15 +59,22 @@ def draw_tornado(task: DesignTask, slopes: Sensitivities, effect: ScaleEffect | 
             low, _, high = effect.scales
             less_stiff, stiffer = (100.0 * float(e[i]) for e in effect.effect)
             rows = (*rows, (f"{SCALE}\n{low:.3g} to {high:.3g}", less_stiff, stiffer))
-        panels.append(Tornado(f"{said(figure)}: {slopes.values[i] / figure.factor:.3g} ({slopes.by[i]})", rows))
+        title = f"{said(figure)}: {slopes.values[i] / figure.factor:.3g} ({slopes.by[i]})"
+        panels.setdefault(figure.group, []).append(Tornado(title, rows))
     note = (
         "Effect of each dimension alone, by its tolerance where one is stated, else by the same percentage; power law "
         "with the slope of a central difference of ±1 %; a core's diameter "
         f"without a station moves all its diameters. reduced: {REDUCED}. "
         + ("" if effect is None else f"{at_median(effect.scales[1])}; its bar goes to the ends of its 95 % interval. ")
-        + (f"One-sided or missing slopes: {len(slopes.remarks)}, see {FACTS}." if slopes.remarks else "")
+        + (f"One-sided or missing slopes: {len(slopes.remarks)}, see {FACTS}. " if slopes.remarks else "")
+        + (f"Figures without slopes: {len(slopes.missing)}, see there." if slopes.missing else "")
     )
-    return tornado_figure(f"What one dimension does: {task.design.name}", panels, folder / TORNADO, note)
+    return [
+        tornado_figure(
+            f"What one dimension does to {GROUPS[group]}: {task.design.name}", own, folder / TORNADOES[group], note
+        )
+        for group, own in panels.items()
+    ]
 
 
 def at_median(median: float) -> str:

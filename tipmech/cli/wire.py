@@ -14,6 +14,7 @@ from ..bench.suite import Suite, run_suite
 from ..bench.tip_load import FREE_LENGTH, FREE_LENGTHS, TRAVEL, tip_load
 from ..checks import InputError
 from ..files.wire import write_wire
+from ..lab.figures import BENT
 from ..lab.spread import DRAWS, LEVELS, Spread, spread
 from ..show.bench.bend import draw_bend, draw_springback
 from ..show.bench.column import draw_column
@@ -41,7 +42,6 @@ PICTURE, PAGE, FIGURES = "wire.png", "wire.pdf", "wire.json"
 BEND_HEADING = "least bend radius before a part's limit, distal 1 / 10 / 30 mm, mm"
 FLEXED = (20e-3, 50e-3, 100e-3, 200e-3)  # m from the tip, where the flexure profile is listed
 STATIONS = (1e-3, 10e-3, 30e-3, 100e-3)  # m from the tip, where the bending stiffness is listed
-BENT = (1e-3, 10e-3, 30e-3)  # m, distal lengths over which the least bend radius is listed
 
 
 def run(
@@ -350,11 +350,7 @@ def bend_radii(design: Design) -> dict[str, dict[str, float]]:
     """Least bend radius (mm) each part survives without yield, over the distal 1, 10 and 30 mm; absent: left out."""
     out: dict[str, dict[str, float]] = {}
     for within in BENT:
-        radii = least_bend_radii(design, within)
-        for name, k in design.yield_curvature(np.array([within])).items():  # the end itself need not be a knot
-            if isfinite(k[0]):
-                radii[name] = max(radii.get(name, 0.0), 1.0 / float(k[0]))
-        for name, radius in radii.items():
+        for name, radius in least_bend_radii(design, within).items():
             out.setdefault(name, {})[f"distal_{within * 1e3:g}_mm"] = from_si(radius, "mm")
     return out
 
@@ -394,6 +390,7 @@ def bench_figures(suite: Suite) -> dict[str, float]:
     for x, test in zip(LATERAL_LENGTHS, suite.lateral, strict=True):
         values[f"lateral_stiffness_{x * 1e3:g}mm_N_m"] = test.stiffness
         values[f"lateral_force_45deg_{x * 1e3:g}mm_mN"] = from_si(test.force_45, "mN")
+        values[f"lateral_force_90deg_{x * 1e3:g}mm_mN"] = from_si(test.force_90_normal, "mN")
     if suite.flexure is not None:
         inside = [s for s in FLEXED if suite.flexure.station[0] <= s <= suite.flexure.station[-1]]
         values |= {f"flexure_EI_{s * 1e3:g}mm_N_mm2": from_si(suite.flexure.apparent_at(s), "N_mm2") for s in inside}
@@ -408,6 +405,8 @@ def bench_figures(suite: Suite) -> dict[str, float]:
             values[f"torque_ratio{word}"] = torque.ratio
             values[f"torque_lag{word}_deg"] = degrees(torque.lag)
             values[f"torque_whip{word}_deg"] = degrees(torque.whip)
+            if isfinite(torque.whip_number):
+                values["whip_number"] = torque.whip_number
     if suite.track is not None:
         values |= {"track_drag_mN": from_si(suite.track.drag, "mN"), "track_gain": suite.track.gain}
     values |= {

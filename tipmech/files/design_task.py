@@ -10,6 +10,7 @@ A design file::
     [sensitivities]                     # optional, all fields too
     by = "simulated"                    # or "reduced": beam theory only
     change_percent = 1.0                # of every dimension without a [[tolerance]]: length of the bars
+    figures = ["tip", "side", "bends"]  # groups (also "tube": a minute) or names of figures; default: all
     [[vary]]                            # bounds of a dimension, for [[wanted]]
     dimension = "core 1 diameter at 0 mm"
     low_mm = 0.03
@@ -78,6 +79,7 @@ class SensitivitiesTable(Model):
 
     by: Literal["simulated", "reduced"] = "simulated"
     change_percent: float = Field(default=1.0, gt=0, le=50)
+    figures: tuple[Name, ...] = Field(default=(), max_length=60)
 
 
 class VaryTable(Model):
@@ -212,7 +214,7 @@ class AskedStack:
 @dataclass(frozen=True)
 class DesignTask:
     """What a design file asks. change : relative, of a dimension without tolerance; stack : None without tolerances;
-    posterior : file of a calibration, or None."""
+    posterior : file of a calibration, or None; figures : groups or names of the sensitivities, none: all."""
 
     path: Path
     title: str
@@ -225,6 +227,7 @@ class DesignTask:
     tolerances: tuple[AskedTolerance, ...]
     stack: AskedStack | None
     posterior: Path | None = None
+    figures: tuple[str, ...] = ()
 
 
 def read_design_task(path: str | Path) -> DesignTask:
@@ -265,6 +268,7 @@ def read_design_task(path: str | Path) -> DesignTask:
         tolerances=tolerances,
         stack=None if stack is None else AskedStack(stack.figure, stack.band, stack.of, stack.points, stack.checks),
         posterior=None if file.calibration is None else Path(path).parent / file.calibration.posterior,
+        figures=file.sensitivities.figures,
     )
 
 

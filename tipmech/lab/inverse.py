@@ -1,6 +1,7 @@
 """Wanted bench figures -> designs: dimensions within bounds whose simulated figures are the wanted ones. SI units.
 
-The search runs on the reduced figures, each times its ratio simulated/reduced at a design near by; the designs it
+The search runs on the reduced figures, each times its ratio simulated/reduced at a design near by (which changes with
+the dimensions where the reduced figure is rough, as the slopes there say); the designs it
 chooses are simulated, the ratios taken anew and the search repeated, until the simulated figures meet what is wanted.
 """
 
@@ -12,6 +13,7 @@ import numpy as np
 from ..profile import Array
 from ..wire.design import Coupling, Design
 from .evaluate import reduced_values, simulated_values
+from .gap import slope_gaps
 from .search import AIM, HARD, Model, cost_of, front_of, in_tolerances, solve, spread_of, starts_of, tolerances_of
 from .wanted import Bounds, Found, Inverse, OutOfReachError, Wanted
 
@@ -60,7 +62,7 @@ def inverse(
     model = Model(design, wanted, bounds, coupling, scale)
     starts = starts_of(model, seed)
     simulated = simulated_values(design, model.figures, coupling, scale)
-    _take_ratios(model, reduced_values(design, model.figures, coupling, scale), simulated)
+    _take_ratios(model, model.given, design, reduced_values(design, model.figures, coupling, scale), simulated)
     best: tuple[Array, Found] | None = None
     rounds = 0
     while rounds < ROUNDS:
@@ -72,9 +74,9 @@ def inverse(
         found = _simulated(model, u)
         if best is None or _merit(model, found) < _merit(model, best[1]):
             best = (u, found)
-        if _settled(model, found):
+        if _settled(model, u, found):
             break
-        _take_ratios(model, found.reduced, found.simulated)
+        _take_ratios(model, u, found.design, found.reduced, found.simulated)
     assert best is not None
     report(ROUNDS, ROUNDS + 1)
     points = front_of(model, best[0], seed)
@@ -119,11 +121,16 @@ def _least_change(model: Model, starts: Sequence[Array]) -> Array:
     return min(ends, key=lambda u: cost_of(model, u, HARD * shape))
 
 
-def _take_ratios(model: Model, reduced: dict[str, float], simulated: dict[str, float]) -> None:
-    """Set the ratios simulated/reduced of a design; a figure that was not solved keeps its last one."""
-    for key, value in simulated.items():
-        if isfinite(value):
-            model.ratios[key] = value / reduced[key]
+def _take_ratios(
+    model: Model, u: Array, design: Design, reduced: dict[str, float], simulated: dict[str, float]
+) -> None:
+    """Set the ratios simulated/reduced of the design at u; a figure that was not solved keeps its last one."""
+    solved = [f for f in model.figures if isfinite(simulated.get(f.key, nan))]
+    gaps = slope_gaps(design, model.dimensions, solved, model.coupling, model.scale)
+    for figure in solved:
+        model.ratios[figure.key] = simulated[figure.key] / reduced[figure.key]
+        if figure.key in gaps:
+            model.gaps[figure.key] = (u, gaps[figure.key])
 
 
 def _simulated(model: Model, u: Array) -> Found:
@@ -143,10 +150,10 @@ def _merit(model: Model, found: Found) -> tuple[bool, float]:
     return not found.met, max(w.missed(found.figure(w.figure.key)) for w in model.wanted)
 
 
-def _settled(model: Model, found: Found) -> bool:
+def _settled(model: Model, u: Array, found: Found) -> bool:
     """Whether new ratios would change nothing that matters: what was searched for is what the bench gives."""
     drift = [
-        abs(log(found.simulated[f.key] / (found.reduced[f.key] * model.ratios[f.key])))
+        abs(log(found.simulated[f.key] / (found.reduced[f.key] * model.ratio(f.key, u))))
         for f in model.figures
         if isfinite(found.simulated.get(f.key, nan))
     ]
@@ -161,11 +168,12 @@ def _refuse_out_of_reach(model: Model, u: Array, starts: Sequence[Array]) -> Non
         weights = np.zeros(len(model.wanted))
         weights[k] = HARD
         for _ in range(REACHES):
-            found = _simulated(model, _nearest(model, k, [u, *starts]))
+            nearest = _nearest(model, k, [u, *starts])
+            found = _simulated(model, nearest)
             value = found.figure(wanted.figure.key)
             if isfinite(value) and wanted.missed(value) <= FAR:
                 break
-            _take_ratios(model, found.reduced, found.simulated)
+            _take_ratios(model, nearest, found.design, found.reduced, found.simulated)
         else:
             raise OutOfReachError(wanted, value, model.scale)
 

@@ -8,7 +8,7 @@ import numpy as np
 from ..profile import Array
 from ..wire.design import Coupling, Design
 from .evaluate import reduced_values, simulated_values
-from .reduced import Figure
+from .figure import Figure
 from .scale import Scale
 
 ENDS = np.array([0.025, 0.5, 0.975])  # of the scale's distribution, where both are evaluated

@@ -1,87 +1,32 @@
-"""Bench figures of a profile, reduced to beam theory: what a search evaluates thousands of times.
+"""Bench figures of a profile by beam theory: what a search evaluates thousands of times.
 
-Every figure has a row in `FIGURES`: its reduced function and, where there is one, the simulated test that decides.
-A new bench test is one line there. Reduced figures are integrals of the compliance 1/EI (1/GJ) over the distance
-from the tip, small deflections, without shear; theory, section "Design exploration". SI units.
+Integrals of the compliance 1/EI (1/GJ) over the distance from the tip, small deflections, without shear; theory,
+section "Design exploration". SI units.
 """
 
-from collections.abc import Callable
-from dataclasses import dataclass
-from math import nan, pi, radians
+from typing import Literal
 
 import numpy as np
 
 from ..bench.flexure import SPAN as FLEXURE_SPAN
-from ..bench.flexure import flexure as flexure_test
 from ..bench.lateral import FREE_LENGTH as LATERAL_LENGTH
-from ..bench.lateral import lateral as lateral_test
-from ..bench.tip_load import FREE_LENGTHS, tip_load
-from ..bench.tip_shape import STRAIGHT, Shape, one_bend
-from ..bench.torque import TIGHT_ANGLE, TIGHT_RADIUS, TURNS, torque_response, tortuous_path
+from ..bench.tip_shape import Shape, one_bend
+from ..bench.torque import BORE, TIGHT_ANGLE, TIGHT_RADIUS, TURNS, tortuous_path
+from ..bench.track import ANGLE, BEYOND, RADIUS
+from ..closed_forms import bend_wall_force
 from ..profile import Array, Profile
-from ..rod.errors import NotConvergedError
-from ..units import UNITS
 
 CELLS = 200  # of an integral: the tip load of a uniform wire is then 5e-5 off, the other figures less
-POWER_STEPS = 40  # of the inverse iteration; the second eigenvalue is 3 times the first: error below 1e-9 long before
+POWER_STEPS = (
+    40  # of the inverse iteration; the second eigenvalue is 2 to 9 times the first: error below 1e-9 long before
+)
 POWER_TOLERANCE = 1e-10  # relative change of the eigenvalue at which it ends
-FLEXURE_STATIONS = (20e-3, 50e-3, 100e-3, 200e-3)  # m from the tip: assumed; the distal 300 mm are usual
 TORQUE_LENGTH = 100e-3  # m, distal length twisted
-STANDARD_TIP = one_bend(radians(45.0), 2e-3)  # of a wire that has no shape: usual ones are bent by 30 to 60 degrees
-PATH = tortuous_path().total  # m, of the standard path
+STANDARD_TIP = one_bend(np.radians(45.0), 2e-3)  # of a wire that has no shape: usual ones are bent by 30 to 60 degrees
+ROUTE = tortuous_path()
+PATH = ROUTE.total  # m, of the standard path
 
-Test = Callable[[Profile], float]
-
-
-@dataclass(frozen=True)
-class Figure:
-    """One bench figure.
-
-    Parameters
-    ----------
-    key : str
-        its name without unit
-    unit : str
-        users' unit, key of `units.UNITS`
-    words : str
-        definition of the reduced figure
-    reach : float
-        shortest wire that has it, m
-    reduced : callable
-        profile -> value, SI, by beam theory
-    simulated : callable or None
-        profile -> value, SI, by the simulated bench; None: only the reduced figure exists
-    fast : bool
-        whether the simulated test is quick enough (0.1 s) for sensitivities, which run it some 50 times; else their
-        slopes come from the reduced figure
-    """
-
-    key: str
-    unit: str
-    words: str
-    reach: float
-    reduced: Test
-    simulated: Test | None = None
-    fast: bool = True
-
-    @property
-    def name(self) -> str:
-        """Name with its unit, as files and tables write it."""
-        return f"{self.key}_{self.unit}"
-
-    @property
-    def factor(self) -> float:
-        """SI value of one of its unit."""
-        return UNITS[self.unit]
-
-    def simulate(self, profile: Profile) -> float:
-        """Value by simulation; nan where the bench found no equilibrium or there is no simulated test."""
-        if self.simulated is None:
-            return nan
-        try:
-            return self.simulated(profile)
-        except NotConvergedError:
-            return nan
+Ends = Literal["free", "pinned", "clamped"]
 
 
 def _compliance(profile: Profile, key: str, edges: Array) -> Array:
@@ -104,12 +49,13 @@ def _soft_key(profile: Profile, start: float, end: float) -> str:
     return "EI1" if easy >= other else "EI2"
 
 
-def column_load(profile: Profile, length: float) -> float:
-    """Smallest buckling load of the distal `length` (m), clamped proximally, the tip pinned, N.
+def column_load(profile: Profile, length: float, tip: Ends = "pinned") -> float:
+    """Smallest buckling load of the distal `length` (m), clamped proximally, its tip free, pinned or clamped, N.
 
     Rotations t(x) of an inextensible column make the energy 1/2 int EI t'^2 - P/2 int t^2 stationary with t = 0 at the
-    clamp and int t = 0 (the tip stays on the axis): inverse iteration, whose linear problem is two running sums.
-    Timoshenko & Gere, Theory of Elastic Stability, 1961, ch. 2; from memory. Uniform: 20.19 EI/L^2.
+    clamp, int t = 0 where the tip stays on the axis and t = 0 there where it is clamped: inverse iteration, whose
+    linear problem is two running sums. Timoshenko & Gere, Theory of Elastic Stability, 1961, ch. 2; from memory.
+    Uniform: 2.467, 20.19, 39.48 EI/L^2.
     """
     edges = np.linspace(0.0, length, CELLS + 1)  # from the tip
     cells = _compliance(profile, _soft_key(profile, 0.0, length), edges)[::-1]  # from the clamp
@@ -122,13 +68,15 @@ def column_load(profile: Profile, length: float) -> float:
 
     weight = np.full(CELLS + 1, step)
     weight[[0, -1]] = step / 2.0
-    lever = answer(weight)
+    held = np.stack([weight, np.eye(CELLS + 1)[-1]])[: {"free": 0, "pinned": 1, "clamped": 2}[tip]]  # what must be 0
+    levers = np.array([answer(row) for row in held]).reshape(len(held), CELLS + 1)
     t = np.sin(4.493 * np.linspace(0.0, 1.0, CELLS + 1) / 1.3)
-    value = nan
+    value = np.nan
     for _ in range(POWER_STEPS):
         load = weight * t
         new = answer(load)
-        new = new - lever * (weight @ new) / (weight @ lever)
+        if len(held):
+            new = new - np.linalg.solve(held @ levers.T, held @ new) @ levers
         last, value = value, float((load @ new) / (weight @ new**2))
         t = new / np.max(np.abs(new))
         if abs(last - value) <= POWER_TOLERANCE * value:
@@ -141,6 +89,13 @@ def lateral_stiffness(profile: Profile, length: float = LATERAL_LENGTH) -> float
     edges = np.linspace(0.0, length, CELLS + 1)
     middle = (edges[1:] + edges[:-1]) / 2.0
     return float(1.0 / np.sum(middle**2 * _compliance(profile, _soft_key(profile, 0.0, length), edges)))
+
+
+def lateral_force(profile: Profile, length: float, angle: float) -> float:
+    """Side force at the tip that turns it by `angle` (rad), clamped at `length` (m): angle/int s/EI ds, N."""
+    edges = np.linspace(0.0, length, CELLS + 1)
+    middle = (edges[1:] + edges[:-1]) / 2.0
+    return float(angle / np.sum(middle * _compliance(profile, _soft_key(profile, 0.0, length), edges)))
 
 
 def flexure(profile: Profile, station: float, span: float = FLEXURE_SPAN) -> float:
@@ -178,89 +133,42 @@ def torque_lag(profile: Profile, shape: Shape = STANDARD_TIP) -> float:
 
 def torque_ratio(profile: Profile, shape: Shape = STANDARD_TIP) -> float:
     """Rotation of that tip over that of the base after `bench.torque.TURNS` turns, `torque_lag` behind it, -."""
-    return 1.0 - torque_lag(profile, shape) / (2.0 * pi * TURNS)
+    return 1.0 - torque_lag(profile, shape) / (2.0 * np.pi * TURNS)
 
 
-def _tip_load(length: float) -> Figure:
-    """Tip load at a free length."""
-    where = f"{length * 1e3:g}"
-    return Figure(
-        f"tip_load_{where}mm",
-        "gf",
-        f"buckling load at {where} mm free length, clamped, tip pinned",
-        length,
-        lambda p: column_load(p, length),
-        lambda p: tip_load(p, length).force,
-    )
+def friction_lag(profile: Profile) -> float:
+    """Lag of a straight tip in the standard tortuous path, turned all along, rad: friction alone.
 
-
-def _flexure(station: float) -> Figure:
-    """Apparent rigidity at a station."""
-    where = f"{station * 1e3:g}"
-    words = f"apparent EI of three-point bending over {FLEXURE_SPAN * 1e3:g} mm centred at {where} mm"
-    reach = station + FLEXURE_SPAN / 2.0
-
-    def tested(profile: Profile) -> float:
-        """Last station of a test that goes just so far, with no station between it and the first."""
-        return flexure_test(profile, distal=reach, step=station).apparent_at(station)
-
-    return Figure(f"flexure_EI_{where}mm", "N_mm2", words, reach, lambda p: flexure(p, station), tested)
-
-
-def _torque(shape: Shape) -> tuple[Figure, Figure]:
-    """Lag and ratio in the standard tortuous path of a tip of this shape."""
-    path = f"{shape.words()}, in the standard tortuous path"
-    return (
-        Figure(
-            "torque_lag", "deg", f"largest lag, {path}", PATH,
-            lambda p: torque_lag(p, shape), lambda p: torque_response(p, shape=shape).lag, fast=False,
-        ),
-        Figure(
-            "torque_ratio", "percent", f"rotation of the tip over the base's, {TURNS:g} turns, {path}", PATH,
-            lambda p: torque_ratio(p, shape), lambda p: torque_response(p, shape=shape).ratio, fast=False,
-        ),
-    )  # fmt: skip
-
-
-FIGURES: dict[str, Figure] = {
-    figure.key: figure
-    for figure in (
-        *(_tip_load(length) for length in FREE_LENGTHS),
-        Figure(
-            "tip_pressure_10mm",
-            "kPa",
-            "tip load at 10 mm over the tip's projected area",
-            10e-3,
-            lambda p: column_load(p, 10e-3) / (pi * p.tip_radius**2),
-            lambda p: tip_load(p, 10e-3).force / (pi * p.tip_radius**2),
-        ),
-        Figure(
-            "lateral_stiffness_10mm",
-            "N_per_m",
-            "side force over deflection of the tip, clamped at 10 mm",
-            LATERAL_LENGTH,
-            lateral_stiffness,
-            lambda p: lateral_test(p).stiffness,
-        ),
-        *(_flexure(station) for station in FLEXURE_STATIONS),
-        Figure(
-            "torsional_stiffness_100mm",
-            "mN_mm_per_rad",
-            "torque over twist of the distal 100 mm, straight, without friction",
-            TORQUE_LENGTH,
-            torsional_stiffness,
-        ),
-        *_torque(STANDARD_TIP),
-    )
-}
-"""Figure -> reduced function -> simulated test. To plug in a test: give `simulated` in its row."""
-
-
-def figures_of(length: float, shape: Shape = STRAIGHT) -> tuple[Figure, ...]:
-    """Figures that a wire of `length` (m) has; those of torque with its own shape, STANDARD_TIP where it is straight.
-
-    A shape that reaches beyond the tortuous path has none of torque.
+    In each bend the wall presses as on a uniform wire in a long bend (`bend_wall_force`); the torque of its friction
+    twists the wire from the base to the bend's middle. The simulated lag is 1.0 to 1.8 of it (example wires; with a
+    ribbon, whose flat section makes it lag, a hundred times).
     """
-    own = {figure.key: figure for figure in _torque(shape)} if shape.arcs else {}
-    found = (own.get(figure.key, figure) for figure in FIGURES.values())
-    return tuple(f for f in found if f.reach <= length and (f.key not in own or shape.reach <= PATH))
+    total = 0.0
+    for low, high, curvature in zip(ROUTE.knots[:-1], ROUTE.knots[1:], ROUTE.curvature[1:-1], strict=True):
+        if curvature > 0.0:
+            middle = PATH - 0.5 * (low + high)
+            force = _wall_force(profile, PATH - high, PATH - low, 1.0 / curvature)
+            torque = profile.friction * float(profile.at("radius", np.array([middle]))[0]) * force
+            total += torque * float(_compliance(profile, "GJ", np.array([middle, PATH]))[0])
+    return total
+
+
+def friction_ratio(profile: Profile) -> float:
+    """Rotation of that tip over that of the base after `bench.torque.TURNS` turns, -."""
+    return 1.0 - friction_lag(profile) / (2.0 * np.pi * TURNS)
+
+
+def track_drag(profile: Profile) -> float:
+    """Push that slides the wire round the standard bend without resistance, N: friction of `bend_wall_force`.
+
+    The simulated drag is 1.1 to 3.0 of it (example wires).
+    """
+    return profile.friction * _wall_force(profile, BEYOND, BEYOND + RADIUS * ANGLE, RADIUS)
+
+
+def _wall_force(profile: Profile, low: float, high: float, radius: float) -> float:
+    """Sum of the wall's forces on the wire from `low` to `high` (m from the tip) in a bend of the standard bore, N."""
+    edges = np.array([low, high])
+    one, two = ((high - low) / float(_compliance(profile, key, edges)[0]) for key in ("EI1", "EI2"))
+    clearance = 0.5 * BORE - float(np.max(profile.at("radius", edges)))
+    return bend_wall_force(0.5 * (one + two), radius, clearance) if clearance > 0.0 else np.nan

@@ -29,7 +29,11 @@ SOLVER_STEPS = 60  # of one search: a smooth one takes 5 to 20; one that creeps 
 
 
 class Model:
-    """Reduced figures over the logarithms of the dimensions, with ratios, counted."""
+    """Reduced figures over the logarithms of the dimensions, with ratios, counted.
+
+    ratios : simulated over reduced at the design where it was last taken, by key
+    gaps : that place (D,) and how the ratio's logarithm grows from there (D,), of figures whose reduced form is rough
+    """
 
     def __init__(
         self,
@@ -45,6 +49,8 @@ class Model:
         self.low, self.high = np.log([b.low for b in bounds]), np.log([b.high for b in bounds])
         self.figures = tuple({w.figure.key: w.figure for w in wanted}.values())
         self.ratios = {figure.key: 1.0 for figure in self.figures}
+        self.dimensions = [b.dimension for b in bounds]
+        self.gaps: dict[str, tuple[Array, Array]] = {}
         self.evaluations = 0
         self.known: dict[bytes, dict[str, float] | None] = {}
 
@@ -63,17 +69,24 @@ class Model:
             )
         return self.known[key]
 
+    def ratio(self, key: str, u: Array) -> float:
+        """Simulated over reduced figure at u, as known."""
+        if key not in self.gaps:
+            return self.ratios[key]
+        place, gap = self.gaps[key]
+        return float(self.ratios[key] * np.exp(gap @ (u - place)))
+
     def misses(self, u: Array) -> Array:
         """Signed misses of the wanted figures (K,), in logarithms; inf where the parts do not fit."""
         values = self.reduced(u)
         if values is None:
             return np.full(len(self.wanted), np.inf)
-        return np.array([w.miss(values[w.figure.key] * self.ratios[w.figure.key]) for w in self.wanted])
+        return np.array([w.miss(values[w.figure.key] * self.ratio(w.figure.key, u)) for w in self.wanted])
 
     def figures_at(self, u: Array) -> list[float]:
         """Reduced figures times their ratios at u, one per wanted figure; nan where the parts do not fit."""
         values = self.reduced(u) or {}
-        return [values.get(w.figure.key, nan) * self.ratios[w.figure.key] for w in self.wanted]
+        return [values.get(w.figure.key, nan) * self.ratio(w.figure.key, u) for w in self.wanted]
 
     def slopes(self, u: Array) -> Array:
         """Derivatives of the misses (K, D): forward differences, backward at the edge of what fits.

@@ -6,10 +6,10 @@ from pathlib import Path
 
 import numpy as np
 
-from ..bench.tip_shape import Shape
 from ..wire.design import Design
+from .figure import Figure, simulate
+from .figures import figures_of
 from .posterior_file import posterior_profiles
-from .reduced import Figure, figures_of
 from .scale import read_scale
 
 DRAWS, SEED = 32, 1  # wires, one from each equal share of probability: medians to 1/64 of it, ends of 95 % to 1/64 too
@@ -40,13 +40,18 @@ def spread(path: Path, design: Design, on_progress: Callable[[float, float], Non
     """
     read_scale(path, design)
     wires = posterior_profiles(path, DRAWS, SEED)
-    asked = [f for f in figures_of(design.length, Shape.of(design)) if f.simulated is not None and f.fast]
-    found = []
-    for k, figure in enumerate(asked):
-        values = np.array([figure.simulate(wire) for wire in wires])
-        solved = values[np.isfinite(values)]
-        quantiles = np.quantile(solved, LEVELS) if len(solved) else np.full(len(LEVELS), np.nan)
-        found.append(Spread(figure, quantiles, len(values) - len(solved)))
+    asked = [f for f in figures_of(design) if f.simulated is not None and f.fast]
+    rows = []
+    for k, wire in enumerate(wires):
+        tested = simulate(asked, wire)
+        rows.append([tested[figure.key].value for figure in asked])
         if on_progress is not None:
-            on_progress(k + 1, len(asked))
-    return found
+            on_progress(k + 1, len(wires))
+    return [_over(figure, values) for figure, values in zip(asked, np.array(rows).T, strict=True)]
+
+
+def _over(figure: Figure, values: np.ndarray) -> Spread:
+    """Quantiles of a figure over the wires that were solved."""
+    solved = values[np.isfinite(values)]
+    quantiles = np.quantile(solved, LEVELS) if len(solved) else np.full(len(LEVELS), np.nan)
+    return Spread(figure, quantiles, len(values) - len(solved))

@@ -19,8 +19,9 @@ from ..profile import Array
 from ..wire.design import Coupling, Design
 from ..wire.dimensions import Dimension
 from .evaluate import buildable, reduced_values, simulated_values
+from .figure import Figure
+from .gap import slope_gaps
 from .ratios import ENDS, ratios_over
-from .reduced import Figure
 from .scale import Scale
 from .variance import CONFIDENCE, intervals_of, shares_of
 
@@ -137,7 +138,7 @@ def stack_up(
     tolerances : sequence of Tolerance
         at least one
     figure : Figure
-        row of `reduced.FIGURES`
+        that is searchable
     band : tuple of float, optional
         allowed values, SI
     points : int
@@ -168,6 +169,7 @@ def stack_up(
     ends = [] if scale is None or band is None else [float(s) for s in scale.at(ENDS)]
     columns = np.vstack([scales, *(np.full(points, s) for s in ends)])
     factors = _factors(design, figure, ratio, scale, columns, coupling)
+    factors = factors * _gaps(design, tolerances, figure, table, coupling, middle)
     found = factors * _reduced(design, [dict(zip(names, r.tolist(), strict=True)) for r in table], figure, columns,
                                coupling, report)  # fmt: skip
     values, given = found[0], found[1:]
@@ -262,6 +264,23 @@ def _factors(
         allowed = "a figure for which the bench finds an equilibrium at both ends of the calibrated scale"
         raise FieldError("figure", figure.name, allowed)
     return ratios.at(figure.key, columns)
+
+
+def _gaps(
+    design: Design,
+    tolerances: Sequence[Tolerance],
+    figure: Figure,
+    table: Array,
+    coupling: Coupling | None,
+    scale: float,
+) -> Array:
+    """How simulated over reduced changes with the dimensions (points, T) where the latter is rough, shape (points,)."""
+    found = slope_gaps(design, [t.dimension for t in tolerances], [figure], coupling, scale)
+    if figure.key not in found:
+        return np.ones(len(table))
+    nominal = np.array([t.dimension.value for t in tolerances])
+    moved = nominal > 0.0
+    return np.asarray(np.exp(np.log(table[:, moved] / nominal[moved]) @ found[figure.key][moved]))
 
 
 def _reduced(

@@ -8,7 +8,7 @@ from ..checks import FieldError, Said
 from ..profile import Array
 from ..wire.design import Design
 from ..wire.dimensions import Dimension
-from .reduced import Figure
+from .figure import Figure
 
 Kind = Literal["target", "at_least", "at_most"]
 

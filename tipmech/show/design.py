@@ -92,7 +92,7 @@ def tornado_figure(title: str, panels: Sequence[Tornado], path: str | Path, note
     each = 0.95 + 0.2 * BARS
     height = NOTE + 0.55 + each * lines
     figure = new_figure(WIDTH, height)
-    figure.text(0.5, 1.0 - 0.22 / height, title, ha="center", fontsize=12, color=INK)
+    figure.text(0.02, 1.0 - 0.22 / height, title, ha="left", fontsize=12, color=INK)
     for i, panel in enumerate(panels):
         left, bottom = (0.0 if i % 2 == 0 else 0.5), height - 0.85 - each * (i // 2) - 0.2 * BARS
         ax = figure.add_axes((left + 0.215, bottom / height, 0.27, 0.2 * BARS / height))
@@ -122,6 +122,8 @@ def draw_tornado(ax: "Axes", panel: Tornado) -> "Axes":
     ax.axvline(0.0, color=INK, linewidth=0.8)
     ax.set_yticks(place, [r[0] for r in rows], fontsize=7)
     ax.set_ylim(-0.6, BARS - 0.4)
+    if not rows:
+        ax.text(0.5, 0.5, f"no bar of {LEAST:g} %", ha="center", transform=ax.transAxes, fontsize=8, color=MUTED)
     most = max((abs(v) for r in rows for v in r[1:]), default=1.0)
     ax.set_xlim(-1.1 * most, 1.1 * most)
     ax.tick_params(axis="x", labelsize=7)

@@ -10,7 +10,7 @@ from scipy.optimize import bisect
 from .. import closed_forms as cf
 from ..bench.threaded import Threaded
 from ..bench.tip_shape import one_bend
-from ..bench.torque import STEP, in_tube, natural_curvature, rolled, torque_response, tortuous_path, turned
+from ..bench.torque import STEP, in_tube, rolled, torque_response, tortuous_path, turned
 from ..bench.track import Track, trackability
 from ..bench.tube import Piece, Route, bend
 from ..bench.twist import Turned, Twist
@@ -119,7 +119,7 @@ def whole_rod() -> list[Row]:
         twist, _, _ = in_tube(threaded, wire, 0.0, SHAPED)
         base, states, _ = turned(twist, radians(120.0))
         natural = np.zeros((len(threaded.distance), 3))
-        natural[:, 1] = natural_curvature(threaded, SHAPED)[:, 0]  # toward the bend's centre
+        natural[:, 1] = SHAPED.at_nodes(threaded.distance)[:, 0]  # toward the bend's centre
         rod = threaded.structure(natural).rod
         start = threaded.lay(natural)
         held = Structure(rod, [Support(0, turn=(0.0, 0.0, 1.0))], potential=threaded.wall)

@@ -126,18 +126,6 @@ class Design:
         cone = self.tip.room(s)
         return np.where(np.isfinite(cone), cone, self._part_radius(s))
 
-    def natural_curvature(self, s: Array) -> Array:
-        """Curvature of the preshaped tip at distances s, about the section axes 1 and 2, shape (n, 2), 1/m.
-
-        The first bend turns about axis 1, a ribbon's easy way; the second one about an axis `roll` from it.
-        """
-        out = np.zeros((len(s), 2))
-        out[s <= self.bend.length, 0] = self.bend.curvature
-        if (second := self.second_bend) is not None:
-            inside = (s >= second.distance) & (s <= second.distance + second.length)
-            out[inside] += second.curvature * np.array([np.cos(second.roll), np.sin(second.roll)])
-        return out
-
     def _part_radius(self, s: Array) -> Array:
         """Outer radius of the outermost part at s, m."""
         out = np.zeros_like(s)
@@ -322,6 +310,6 @@ def least_bend_radii(design: Design, within: float = 10e-3) -> dict[str, float]:
     A part absent there is left out. Keys as in `Design.named_parts`.
     """
     s = design.knots()
-    s = s[s <= within]
+    s = np.append(s[s < within], within)  # the end itself need not be a knot
     curvatures = design.yield_curvature(s)
     return {name: 1.0 / float(np.nanmin(k)) for name, k in curvatures.items() if np.any(np.isfinite(k))}

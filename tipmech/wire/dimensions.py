@@ -6,13 +6,14 @@ are applied to, so that several add up in any order. SI units.
 Some things follow a change instead of breaking the wire:
 
 - "core 1 diameter" (no station) moves every diameter of that core by the same amount, as a grinder's offset does;
-- a part that begins where another ends moves with that end, else each joint would become a gap or an overlap;
+- what ends and begins at one place is a joint and moves as one, whichever part of it is named, else it would become
+  a gap or an overlap; only the first end there is listed. Two of its names at once move each by its own value;
 - a tip as wide as the wire stays as wide as the wire; a tip's corner radius stays in proportion to its diameter.
 """
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 
@@ -28,7 +29,6 @@ FIELDS: dict[type[Part], tuple[str, ...]] = {
     Jacket: ("outer_diameter", "outer_diameter_end", "inner_diameter", "start", "end"),
 }
 """Lengths of each kind of part, as its fields; a core (Taper) has stations instead."""
-ENDS = {"start": 0, "end": -1}  # ends of a core as indices of its stations
 BENDS = ("bend", "second_bend")  # places of the preshape, which searches and sensitivities keep as it is
 TIP_END = np.array([0.0, 1e-3])  # m, stations whose outer radius a tip may not exceed: as Design checks it
 
@@ -67,7 +67,13 @@ class Dimension:
 
 
 def dimensions(design: Design) -> dict[str, Dimension]:
-    """Dimensions of a design by name, in the order of its parts, then tip and bend."""
+    """Dimensions of a design by name, in the order of its parts, then tip and bend; one for each joint of parts."""
+    doubles = {d.name for joint in _joints(design) for d in joint[1:]}
+    return {name: d for name, d in _named(design).items() if name not in doubles}
+
+
+def _named(design: Design) -> dict[str, Dimension]:
+    """All dimensions, those that are another name of a joint included."""
     found: list[Dimension] = []
     for place, part in design.named_parts():
         found += _core(place, part) if isinstance(part, Taper) else _fields(place, part, FIELDS[type(part)])
@@ -84,23 +90,23 @@ def dimensions(design: Design) -> dict[str, Dimension]:
 
 
 def find_dimension(design: Design, name: str) -> Dimension:
-    """Dimension of this name.
+    """Dimension of this name; any end or start at a joint is a name of it.
 
     Raises
     ------
     FieldError
         naming those that there are
     """
-    known = dimensions(design)
+    known = _named(design)
     if name not in known:
-        raise FieldError("dimension", name, f"one of {', '.join(known)}")
+        raise FieldError("dimension", name, f"one of {', '.join(dimensions(design))}")
     return known[name]
 
 
 def same_dimension(design: Design, dimension: Dimension) -> Dimension:
     """The same dimension in another design of the same parts, where a station's name may differ."""
     place = (dimension.place, dimension.field, dimension.index)
-    return next(d for d in dimensions(design).values() if (d.place, d.field, d.index) == place)
+    return next(d for d in _named(design).values() if (d.place, d.field, d.index) == place)
 
 
 def changed(design: Design, values: Mapping[str, float]) -> Design:
@@ -159,34 +165,41 @@ def _fields(place: str, thing: Any, names: tuple[str, ...]) -> list[Dimension]:
     return [Dimension(f"{place} {name}", place, name, None, value) for name, value in values if value is not None]
 
 
-def _ends(dimension: Dimension, part: Part) -> bool:
-    """Whether a dimension is the proximal end of its part."""
-    if isinstance(part, Taper):
-        return dimension.field == "distances" and dimension.index == len(part.distances) - 1
-    return dimension.field == "end"
+def _joints(design: Design) -> list[list[Dimension]]:
+    """Places where some parts end and others begin: all ends and starts there, the ends first."""
+    parts = design.named_parts()
+    ends, starts = [_edge(place, part, -1) for place, part in parts], [_edge(place, part, 0) for place, part in parts]
+    found: list[list[Dimension]] = []
+    for end in ends:
+        if any(end in joint for joint in found):
+            continue
+        here = [[d for d in edges if abs(d.value - end.value) <= SEAM] for edges in (ends, starts)]
+        if here[1]:
+            found.append([*here[0], *here[1]])
+    return found
 
 
 def _follow(design: Design, steps: dict[str, list[tuple[Dimension, float]]]) -> None:
-    """Add to `steps` the starts that move with an end; a start that is changed by its own name does not follow."""
-    named = dict(design.named_parts())
-    moves = [(named[place].end, s) for place, own in list(steps.items()) for d, s in own if _is_end(named, place, d)]
-    for end, step in moves:
-        for place, part in named.items():
-            start = _start_of(place, part)
-            taken = any((d.field, d.index) == (start.field, start.index) for d, _ in steps.get(place, []))
-            if abs(part.start - end) <= SEAM and not taken:
-                steps.setdefault(place, []).append((start, step))
+    """Add to `steps` the ends and starts that move with another of their joint; those named do not follow."""
+    for joint in _joints(design):
+        moved = [(d, step) for d in joint for own, step in steps.get(d.place, []) if _same(own, d)]
+        if moved:
+            named = [d for d, _ in moved]
+            for d in joint:
+                if d not in named:
+                    steps.setdefault(d.place, []).append((d, moved[0][1]))
 
 
-def _is_end(named: dict[str, Part], place: str, dimension: Dimension) -> bool:
-    return place in named and _ends(dimension, named[place])
+def _same(one: Dimension, other: Dimension) -> bool:
+    return (one.place, one.field, one.index) == (other.place, other.field, other.index)
 
 
-def _start_of(place: str, part: Part) -> Dimension:
-    """The distal end of a part as a dimension."""
+def _edge(place: str, part: Part, index: Literal[0, -1]) -> Dimension:
+    """Distal (0) or proximal (-1) end of a part as a dimension."""
+    word, value = ("start", part.start) if index == 0 else ("end", part.end)
     if isinstance(part, Taper):
-        return Dimension(f"{place} start", place, "distances", 0, part.start)
-    return Dimension(f"{place} start", place, "start", None, part.start)
+        return Dimension(f"{place} {word}", place, "distances", index % len(part.distances), value)
+    return Dimension(f"{place} {word}", place, word, None, value)
 
 
 def _moved(place: str, part: Part, steps: list[tuple[Dimension, float]]) -> Part:

@@ -138,7 +138,7 @@ def test_design_writes_its_folder_once_and_its_wires_can_be_read(tmp_path: Path)
     assert result.exit_code == 0, result.stderr
     assert result.stdout.strip().endswith(CAUTION) and "all wanted figures met" in result.stdout
     names = {p.name for p in out.iterdir()}
-    assert {"design.json", "tornado.png", "front.png", "stackup.png", "found_1.toml"} <= names
+    assert {"design.json", "tornado_tip.png", "tornado_tube.png", "front.png", "stackup.png", "found_1.toml"} <= names
     facts = json.loads((out / "design.json").read_text(encoding="utf-8"))
     assert facts["caution"] == CAUTION and facts["inverse"]["all_met"]
     first = facts["inverse"]["found"][0]
@@ -161,7 +161,41 @@ def test_a_file_without_wishes_gives_sensitivities_alone(tmp_path: Path) -> None
     out = tmp_path / "out"
     result = run.invoke(app, ["design", str(write(tmp_path, text)), "--out", str(out)])
     assert result.exit_code == 0, result.stderr
-    assert {p.name for p in out.iterdir()} == {"design.json", "tornado.png"}
+    pictures = {f"tornado_{group}.png" for group in ("tip", "side", "tube", "bends")}
+    assert {p.name for p in out.iterdir()} == {"design.json", *pictures}
+    facts = json.loads((out / "design.json").read_text(encoding="utf-8"))["sensitivities"]
+    assert facts["without_slopes"]["track_gain_percent"] == "no reduced figure: it is simulated only"
+
+
+def test_figures_are_picked_by_group_and_by_name(tmp_path: Path) -> None:
+    text = (
+        'title = "some"\n[wire]\npreset = "very_soft"\n[sensitivities]\nfigures = ["bends", "column_10mm_pinned_mN"]\n'
+    )
+    out = tmp_path / "out"
+    result = run.invoke(app, ["design", str(write(tmp_path, text)), "--out", str(out)])
+    assert result.exit_code == 0, result.stderr
+    assert {p.name for p in out.iterdir()} == {"design.json", "tornado_tip.png", "tornado_bends.png"}
+    figures = json.loads((out / "design.json").read_text(encoding="utf-8"))["sensitivities"]["figures"]
+    assert (
+        figures["column_10mm_pinned_mN"]["by"] == "simulated"
+        and "critical" in figures["column_10mm_pinned_mN"]["definition"]
+    )
+    others = [name for name in figures if name != "column_10mm_pinned_mN"]
+    assert (
+        others[:2] == ["kink_radius_mm", "shape_kept_percent"] and "least_bend_radius_ribbon_1_distal_10mm_mm" in others
+    )
+    wrong = text.replace("bends", "bend")
+    result = run.invoke(app, ["design", str(write(tmp_path, wrong)), "--out", str(tmp_path / "no")])
+    assert (
+        result.exit_code == 2
+        and "field 'sensitivities.figures' is 'bend'; allowed: tip, side, tube, bends, " in result.stderr
+    )
+
+
+def test_what_cannot_be_searched_for_is_refused(tmp_path: Path) -> None:
+    wrong = GOOD.replace("tip_load_10mm_gf", "track_gain_percent")
+    result = run.invoke(app, ["design", str(write(tmp_path, wrong)), "--out", str(tmp_path / "no")])
+    assert result.exit_code == 2 and "'track_gain_percent'; allowed: one of tip_load_5mm_gf" in result.stderr
 
 
 def test_check_reads_and_stops(tmp_path: Path) -> None:

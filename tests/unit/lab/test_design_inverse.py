@@ -9,8 +9,10 @@ from unit.lab.bare import D, bare
 
 from tipmech.checks import FieldError
 from tipmech.files.wire import read_wire
+from tipmech.lab.evaluate import find_figure, reduced_values
+from tipmech.lab.figures import FIGURES
 from tipmech.lab.inverse import inverse
-from tipmech.lab.reduced import FIGURES, column_load
+from tipmech.lab.reduced import column_load
 from tipmech.lab.search import AIM, Model, front_of, spread_of, tolerances_of
 from tipmech.lab.wanted import Bounds, OutOfReachError, Wanted
 from tipmech.profile import Profile
@@ -91,7 +93,7 @@ def test_a_bench_that_differs_from_its_reduced_figure_is_still_met() -> None:
     def other(p: Profile) -> float:
         return float(1.7 * scale * (column_load(p, 10e-3) / scale) ** 1.2)
 
-    figure = replace(FIGURES["tip_load_10mm"], key="made_up", simulated=other)
+    figure = replace(FIGURES["tip_load_10mm"], key="made_up", simulated=other, read=lambda result, stock: result)
     design = bare()
     wish = Wanted(figure, "target", 4.0 * scale, 0.01)
     found = inverse(design, [wish], [bounds(design, "core 1 diameter", 0.05, 0.2)])
@@ -188,3 +190,21 @@ def test_designs_to_show_hold_the_cheapest_within_tolerance() -> None:
     assert shown[0] == 0 and 2 in shown and len(shown) == 5
     assert list(changes[list(shown)]) == sorted(changes[list(shown)], reverse=True)
     assert spread_of([np.zeros(1)], misses[:1], changes[:1]) == (0,)
+
+
+def test_figures_of_the_tube_and_closed_forms_can_be_wanted() -> None:
+    """A straight tip's lag, whose reduced figure is off by two thirds, and a kink radius, which needs no simulation."""
+    design = read_wire("workhorse")
+    lag, kink = (find_figure(design, name) for name in ("torque_lag_straight_tip_deg", "kink_radius_mm"))
+    names = ("coil 1 mean_diameter", "core 1 diameter at 40 mm")
+    target = changed(design, {names[0]: 0.290e-3, names[1]: 0.115e-3})
+    wanted = [
+        Wanted(lag, "target", lag.simulate(profile(target)), 0.005),
+        Wanted(kink, "target", reduced_values(target, [kink])[kink.key], 0.005),
+    ]
+    sides = [(0.28e-3, 0.305e-3), (0.1e-3, 0.14e-3)]
+    ranges = [Bounds(find_dimension(design, n), *side) for n, side in zip(names, sides, strict=True)]
+    found = inverse(design, wanted, ranges).found[0]
+    assert found.met and set(found.simulated) == {lag.key}
+    assert found.values[names[0]] == pytest.approx(0.290e-3, rel=5e-3)
+    assert found.values[names[1]] == pytest.approx(0.115e-3, rel=1e-2)

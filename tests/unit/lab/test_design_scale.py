@@ -12,9 +12,9 @@ from unit.lab.written_posterior import normal_posterior
 
 from tipmech.files.wire import read_wire
 from tipmech.lab.evaluate import reduced_values, simulated_values
+from tipmech.lab.figures import FIGURES
 from tipmech.lab.inverse import inverse
 from tipmech.lab.over_scale import over_scale
-from tipmech.lab.reduced import FIGURES
 from tipmech.lab.scale import Scale, read_scale
 from tipmech.lab.sensitivity import scale_effect, sensitivities
 from tipmech.lab.stackup import SCALE, Tolerance, stack_up

@@ -1,15 +1,26 @@
 """Slopes against closed forms: a uniform core's figures are powers of its diameter."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from unit.lab.bare import bare
 
+from tipmech.bench.suite import run_suite
+from tipmech.bench.tip_load import tip_load
+from tipmech.bench.torque import torque_response
 from tipmech.checks import FieldError
+from tipmech.cli.wire import bench_figures
 from tipmech.files.wire import read_wire
-from tipmech.lab.reduced import FIGURES, Figure
+from tipmech.lab.figure import Figure
+from tipmech.lab.figures import FIGURES, figures_of
+from tipmech.lab.reduced import STANDARD_TIP
 from tipmech.lab.sensitivity import sensitivities
+from tipmech.profile import Profile
 from tipmech.rod.errors import NotConvergedError
-from tipmech.wire.dimensions import dimensions, find_dimension
+from tipmech.wire.design import profile
+from tipmech.wire.dimensions import changed, dimensions, find_dimension
+from tipmech.wire.parts import Taper
 
 SIMULATED = 5e-3  # absolute, of a slope of 4: the bench's largest force depends a little on its increments
 
@@ -61,7 +72,35 @@ def test_what_is_not_solved_is_said() -> None:
     figure = Figure("made_up", "gf", "made up", 1e-3, lambda p: 1.0, lost)
     design = bare()
     found = sensitivities(design, [find_dimension(design, "core 1 diameter")], [figure])
-    assert np.isnan(found.slopes[0, 0]) and "no equilibrium for made_up" in found.remarks["core 1 diameter"]
+    assert np.isnan(found.slopes[0, 0]) and found.missing == {"made_up": "made up"} and found.remarks == {}
+
+
+def test_what_is_lost_on_one_side_is_one_sided() -> None:
+    here = profile(bare()).EI1[0]
+
+    def lost(stock: Profile) -> float:
+        if stock.EI1[0] > here:
+            raise NotConvergedError("made up", np.zeros((2, 3)))
+        return float(stock.EI1[0])
+
+    figure = Figure("made_up", "gf", "made up", 1e-3, lambda p: 1.0, lost)
+    design = bare()
+    found = sensitivities(design, [find_dimension(design, "core 1 diameter")], [figure])
+    assert found.slopes[0, 0] == pytest.approx(4.0)
+    assert "no equilibrium on one side, so one-sided, for made_up" in found.remarks["core 1 diameter"]
+
+
+def test_what_is_nothing_has_no_slope() -> None:
+    design = bare()
+    zero = Figure("made_up", "gf", "made up", 1e-3, lambda p: 1.0, lambda p: 0.0)
+    simulated_only = replace(zero, key="simulated_only", reduced=None)
+    whole = [find_dimension(design, "core 1 diameter")]
+    found = sensitivities(design, whole, [zero, FIGURES["tip_load_10mm"]])
+    assert found.missing == {"made_up": "it is 0, which has no logarithm"} and found.slopes[1, 0] == pytest.approx(
+        4, abs=SIMULATED
+    )
+    found = sensitivities(design, whole, [simulated_only], simulate=False)
+    assert found.missing == {"simulated_only": "no reduced figure: it is simulated only"}
 
 
 def test_a_dimension_of_nothing_has_no_slope() -> None:
@@ -70,8 +109,82 @@ def test_a_dimension_of_nothing_has_no_slope() -> None:
         sensitivities(design, [dimensions(design)["core 1 start"]], [FIGURES["tip_load_10mm"]])
 
 
-def test_a_slow_bench_is_left_to_its_reduced_figure() -> None:
-    figure = Figure("made_up", "gf", "made up", 1e-3, lambda p: float(p.EI1[0]), lambda p: 1.0, fast=False)
+def test_figures_of_one_test_share_its_run() -> None:
+    runs = []
+
+    def run(stock: Profile) -> float:
+        runs.append(1)
+        return float(stock.EI1[0])
+
+    one = Figure("one", "gf", "made up", 1e-3, None, run)
+    two = replace(one, key="two", read=lambda result, stock: result**2)
     design = bare()
-    found = sensitivities(design, [find_dimension(design, "core 1 diameter")], [figure])
-    assert found.by == ("reduced",) and found.slopes[0, 0] == pytest.approx(4.0)
+    found = sensitivities(design, [find_dimension(design, "core 1 diameter")], [one, two])
+    assert found.slopes[:, 0] == pytest.approx([4.0, 8.0]) and len(runs) == 3
+
+
+def test_every_figure_that_the_bench_prints_has_slopes() -> None:
+    """By the names in wire.json; lag and ratio of a straight tip have that in their name here."""
+    design = read_wire("stranded_shaped")
+    printed = set(bench_figures(run_suite(design)))
+    known = {f.name for f in figures_of(design)}
+    others = {
+        "tip_pressure_kPa": "tip_pressure_10mm_kPa", "torque_ratio": "torque_ratio_straight_tip_percent",
+        "torque_lag_deg": "torque_lag_straight_tip_deg", "torque_whip_deg": "torque_whip_straight_tip_deg",
+        "torque_ratio_shaped_tip": "torque_ratio_percent", "torque_lag_shaped_tip_deg": "torque_lag_deg",
+        "torque_whip_shaped_tip_deg": "torque_whip_deg", "whip_number": "whip_number_percent",
+        "track_gain": "track_gain_percent", "shape_kept_best": "shape_kept_percent",
+    }  # fmt: skip
+    given = {"tip_load_10mm_travel_mm", "tip_diameter_mm", "diameter_mm", "friction"}  # of the wire or the test itself
+    for name in printed - given:
+        if not name.startswith("EI_"):
+            assert others.get(name, name.removesuffix("_N_m") + "_N_per_m" * name.endswith("_N_m")) in known, name
+
+
+def test_the_lag_s_slope_knows_the_clearance() -> None:
+    """A wider coil leaves less room: more lag, of which the reduced figure knows nothing."""
+    design = read_wire("workhorse")
+    wide = find_dimension(design, "coil 1 mean_diameter")
+    figures = [FIGURES["torque_lag"], FIGURES["torque_ratio"]]
+    found = sensitivities(design, [wide], figures)
+    assert found.by == ("simulated", "simulated")
+    step = 0.03  # another difference, of the test itself
+    ends = [torque_response(profile(changed(design, {wide.name: wide.value * np.exp(h)})), shape=STANDARD_TIP)
+            for h in (-step, step)]  # fmt: skip
+    assert found.slopes[0, 0] == pytest.approx(np.log(ends[1].lag / ends[0].lag) / (2.0 * step), rel=0.05)
+    assert found.slopes[1, 0] == pytest.approx(np.log(ends[1].ratio / ends[0].ratio) / (2.0 * step), rel=0.05)
+    assert found.slopes[0, 0] > 1.0
+
+
+def test_closed_forms_have_the_slopes_of_their_formulas() -> None:
+    """A round core yields at R = d/(2 strain): slope 1 in its diameter."""
+    design = bare()
+    figures = [f for f in figures_of(design) if f.group == "bends" and f.key != "shape_kept"]
+    found = sensitivities(design, [find_dimension(design, "core 1 diameter")], figures)
+    assert [f.key for f in figures[:2]] == ["kink_radius", "least_bend_radius_core_1_distal_1mm"]
+    assert found.slopes[:, 0] == pytest.approx(1.0, abs=1e-9) and set(found.by) == {"closed form"}
+
+
+def test_a_joint_s_slope_is_the_same_by_either_name_and_that_of_a_column() -> None:
+    design = read_wire("workhorse")
+    core, *others = design.parts
+    assert isinstance(core, Taper)
+    one = Taper(core.material, (0.0, 8e-3), (0.04e-3, 0.04e-3))
+    two = Taper(core.material, (8e-3, 0.3), (0.08e-3, 0.08e-3))
+    split = replace(design, parts=(one, two, *others))
+    rows = [find_dimension(split, name) for name in ("core 1 end", "core 2 start")]
+    figures = [FIGURES["tip_load_10mm"], FIGURES["column_10mm_pinned"]]
+    bench = sensitivities(split, rows, figures).slopes
+    assert bench[:, 0] == pytest.approx(bench[:, 1])
+    assert bench == pytest.approx(sensitivities(split, rows, figures, simulate=False).slopes, rel=0.05)
+    assert bench[0, 0] < -1.5
+
+
+def test_the_definition_is_that_of_the_value() -> None:
+    design = bare()
+    rows = [find_dimension(design, "core 1 diameter")]
+    figures = [FIGURES["tip_load_10mm"], FIGURES["torsional_stiffness_100mm"]]
+    found = sensitivities(design, rows, figures)
+    assert found.definitions == (tip_load(profile(design)).definition, figures[1].words)
+    assert found.by == ("simulated", "reduced")
+    assert sensitivities(design, rows, figures, simulate=False).definitions == tuple(f.words for f in figures)

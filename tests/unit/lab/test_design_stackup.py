@@ -6,7 +6,8 @@ from unit.lab.bare import D, bare
 
 from tipmech.checks import FieldError
 from tipmech.files.wire import read_wire
-from tipmech.lab.reduced import FIGURES, Figure
+from tipmech.lab.figure import Figure
+from tipmech.lab.figures import FIGURES
 from tipmech.lab.stackup import Distribution, StackUp, Tolerance, stack_up
 from tipmech.wire.design import profile
 from tipmech.wire.dimensions import find_dimension
@@ -89,3 +90,13 @@ def test_a_figure_whose_bench_fails_at_the_nominal_wire_is_refused() -> None:
     figure = Figure("made_up", "gf", "made up", 1e-3, lambda p: 1.0, lambda p: float("nan"))
     with pytest.raises(FieldError, match="figure is 'made_up_gf'; allowed: a figure for which the bench finds"):
         stack_up(bare(), [core(0.01)], figure)
+
+
+def test_a_rough_reduced_figure_is_stacked_up_with_the_bench_s_slopes() -> None:
+    """The clearance, of which the reduced lag knows nothing, makes nearly all of this one's variance."""
+    design = read_wire("workhorse")
+    rows = [Tolerance(find_dimension(design, name), share) for name, share in
+            (("coil 1 mean_diameter", 6e-6), ("core 1 diameter at 40 mm", 1e-6))]  # fmt: skip
+    found = stack_up(design, rows, FIGURES["torque_lag"], points=64, checks=4)
+    assert found.worst_check < 5e-3 and found.shares[0] > 0.9
+    assert found.log_sd == pytest.approx(1.49 * 2e-6 / 0.3e-3, rel=0.1)  # slope of the bench, as by a wider difference

@@ -1,5 +1,7 @@
 """Dimensions by name: all of a wire's are listed, each can be set, and what no longer fits is refused by name."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -14,7 +16,7 @@ from tipmech.wire.presets import PRESETS
 def test_every_length_of_a_wire_file_has_a_name() -> None:
     names = list(dimensions(read_wire("workhorse")))
     for name in ("core 1 diameter", "core 1 diameter at 12 mm", "core 1 station at 40 mm", "core 1 end", "tip diameter",
-                 "coil 1 pitch", "coil 2 wire_diameter", "coil 2 start"):  # fmt: skip
+                 "coil 1 pitch", "coil 2 wire_diameter", "coil 1 end"):  # fmt: skip
         assert name in names
     for preset in PRESETS:
         design = read_wire(preset)
@@ -30,7 +32,8 @@ def test_every_length_of_a_wire_file_has_a_name() -> None:
                 expected += 4 + (part.outer_diameter_end is not None)
             else:
                 expected += count[type(part)]
-        assert len(dimensions(design)) == expected, preset
+        joints = {"very_soft": 2, "stiff_tapered": 2, "stranded_shaped": 0}.get(preset, 1)  # two ends of parts each
+        assert len(dimensions(design)) == expected - joints, preset
 
 
 @pytest.mark.parametrize("preset", PRESETS)
@@ -64,6 +67,36 @@ def test_what_begins_at_an_end_moves_with_it() -> None:
     assert starts["core 1"] == pytest.approx(18e-3) and starts["coil 2"] == pytest.approx(33e-3)
     own = changed(read_wire("very_soft"), {"coil 1 end": 29e-3, "coil 2 start": 31e-3})
     assert dict(own.named_parts())["coil 2"].start == pytest.approx(31e-3)
+
+
+def test_a_joint_is_one_dimension_by_either_name() -> None:
+    """The start of the second alone once opened a gap in the core."""
+    design = read_wire("workhorse")
+    core, *others = design.parts
+    assert isinstance(core, Taper)
+    one = Taper(core.material, (0.0, 8e-3), (0.04e-3, 0.04e-3))
+    two = Taper(core.material, (8e-3, 0.3), (0.08e-3, 0.08e-3))
+    split = replace(design, parts=(one, two, *others))
+    names = dimensions(split)
+    assert "core 1 end" in names and "core 2 start" not in names and "coil 2 start" not in names
+    for moved in (7e-3, 9e-3):
+        assert changed(split, {"core 2 start": moved}) == changed(split, {"core 1 end": moved})
+        first, second = changed(split, {"core 2 start": moved}).parts[:2]
+        assert first.end == pytest.approx(moved) and second.start == pytest.approx(moved)
+    assert find_dimension(split, "core 2 start").value == 8e-3
+    same = changed(split, {"core 2 start": 7e-3})
+    assert same_dimension(same, find_dimension(split, "core 2 start")).value == pytest.approx(7e-3)
+
+
+def test_all_that_meets_at_a_place_moves_together() -> None:
+    """Core, ribbon and both coils: the first coil's end stayed where it was when the ribbon's moved."""
+    design = read_wire("very_soft")
+    meeting = changed(design, {"coil 1 end": 20e-3})
+    assert "coil 1 end" not in dimensions(meeting) and "ribbon 1 end" in dimensions(meeting)
+    for name in ("ribbon 1 end", "core 1 start", "coil 1 end", "coil 2 start"):
+        parts = dict(changed(meeting, {name: 21e-3}).named_parts())
+        places = (parts["ribbon 1"].end, parts["core 1"].start, parts["coil 1"].end, parts["coil 2"].start)
+        assert places == pytest.approx((21e-3,) * 4), name
 
 
 def test_a_tip_as_wide_as_the_wire_stays_so() -> None:
