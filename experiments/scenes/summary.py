@@ -14,6 +14,7 @@ from tipmech.vessel.build import breach_force, front_strength
 
 Row = dict[str, str | float | int]
 MM, MN = 1e3, 1e3
+GIVES = 0.1e-3  # m by which an edge may give way and a node lie off the place of crossing
 AT_ITS_FORCE = 0.999  # of the front's force: it yields there, to the solver's tolerance
 
 
@@ -82,10 +83,11 @@ def decided(record: Record, outcome: Outcome) -> str:
 
 
 def through_flap(record: Record) -> int:
-    """Increments in which the wire's line passes from the true lumen to the false one away from the window and without
-    a hole: what no wire can do, and a run in which it happens is not to be trusted from there on."""
+    """Increments in which the wire's line passes from the true lumen to the false one farther behind the lip than a
+    wire goes round its edge (theory (18b)), without a hole: what no wire can do."""
     scene, count = record.case.scene, 0
-    first = scene.tear.end
+    rounding = min(scene.tear.lip_radius, 0.5 * scene.wall.flap_thickness)
+    first = scene.tear.end + rounding + record.case.profile.tip_radius + GIVES
     if scene.start == "pocket":  # in the support a wire has no channel
         first += 2.0 * float(record.case.profile.radius[0])
     if len(record.holes):

@@ -2,18 +2,22 @@
 
 from dataclasses import replace
 from math import pi
+from pathlib import Path
 
 import numpy as np
 import pytest
 from insertion_cases import CHANNEL, TEAR, in_pocket, make_case, make_scene
 
+from tipmech.files.scene import read_case
 from tipmech.insertion.case import Move, StopRules
 from tipmech.insertion.classify import classify
 from tipmech.insertion.run import Insertion, advance
 from tipmech.outcome import Stop, Where
+from tipmech.show.view import project
 from tipmech.vessel.holes import HOLES, VALUES, pierce
 from tipmech.vessel.scene import OuterWall
 
+SCENES = Path(__file__).parents[3] / "experiments" / "scenes"
 STRONG = OuterWall(0.6e6, 600.0)
 GO_ON = StopRules(30e-3, advance_past_curl=None, at_breach=False)
 
@@ -126,3 +130,17 @@ def test_a_hole_reached_by_the_next_becomes_a_slit():
     assert not holes[1:].any()
     assert all(pierce(holes, 10.0 * k, 0.0, 0.2) for k in range(1, HOLES))
     assert not pierce(holes, 100.0, 0.0, 0.2)
+
+
+def test_a_wire_that_goes_round_the_lip_s_corner_is_held_there_not_drawn_through_the_flap():
+    case = read_case(SCENES / "balloon_tear.toml").case
+    record = advance(replace(case, profile=case.profile.softened(0.3)))
+    tear = case.scene.tear
+    reach = min(tear.lip_radius, 0.5 * case.scene.wall.flap_thickness) + case.profile.tip_radius
+    nodes = 0.2e-3  # between the two nodes across, and what the edge gives way
+    crossings = []
+    for x, side in zip(record.positions, record.side, strict=True):
+        for k in np.flatnonzero(np.abs(np.diff(side)) == 2):
+            crossings.append(min(project(case.scene, x[k : k + 2])[0]) - tear.end)
+    assert len(crossings) > 10  # the soft wire does go round the corner
+    assert max(crossings) < reach + nodes

@@ -14,11 +14,19 @@ from tipmech.insertion.solve import S_END, S_FRONT, S_LIP, assemble, end_moves, 
 from tipmech.rod.band import HALF
 from tipmech.rod.elastic import apply_step
 from tipmech.vessel.build import build_walls
-from tipmech.vessel.energy import along_spiral, false_side, from_mirror, hole_side, local_by_foot, true_side
+from tipmech.vessel.energy import (
+    along_spiral,
+    false_side,
+    from_mirror,
+    held_at_edge,
+    hole_side,
+    local_by_foot,
+    true_side,
+)
 from tipmech.vessel.holes import pierce
 from tipmech.vessel.place import to_world
 from tipmech.vessel.scene import Centreline, Lumen, Narrowing, Plug
-from tipmech.vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW, locate, mirror
+from tipmech.vessel.walls import BACK, EDGE, FALSE, HOLE, TRUE, WINDOW, locate, mirror
 
 RADIUS = 0.178e-3
 LINE = Centreline(
@@ -26,7 +34,7 @@ LINE = Centreline(
 )  # with joints where curvature and plane jump
 FRONT = 20e-3
 FRONT_BACK = TEAR.end + 3e-3  # mirrored
-EDGE = (1e-4, 0.0, 0.0)  # m and its derivatives in s: how far the margin is opened already
+MARGIN = (1e-4, 0.0, 0.0)  # m and its derivatives in s: how far the margin is opened already
 STEP, STEP2 = 2e-8, 1e-9  # m: of the differences of energy and of gradient
 
 
@@ -37,13 +45,14 @@ def local(walls, x, lip, side, tip):
     back = p.s < walls.middle
     t, more, shift, bend = mirror(walls, p.s) if back else (p.s, 0.0, 0.0, 0.0)
     lift, front = (0.0, FRONT_BACK) if back else (lip, FRONT)
-    if side in (FALSE, BACK):
-        e = false_side(walls, t, p.r + more, g, lift, front, EDGE, RADIUS, size, tip, back)
+    if side in (FALSE, BACK, EDGE):
+        e = false_side(walls, t, p.r + more, g, lift, front, MARGIN, RADIUS, size, tip, back)
     elif side == HOLE:
         e = hole_side(walls, p.s, p.r, g, lip, FRONT, RADIUS, size, tip)
     else:
         e = true_side(walls, t, p.r + more, g, lift, front, side, RADIUS, size, tip, back)
     e = from_mirror(e, shift, bend) if back else e
+    e = held_at_edge(walls, e, p.s, g, RADIUS) if side == EDGE else e
     e = local_by_foot(walls.floor, p.slopes, along_spiral(walls, e))
     first = (e.a_s + e.b_s + e.c_s, e.a_r + e.b_r + e.c_r, e.a_g + e.b_g + e.c_g)
     axes = np.array([p.t, p.er, p.ep]).T
@@ -64,6 +73,7 @@ def local(walls, x, lip, side, tip):
         *((vessel, side) for vessel in ("even", "spiral and narrowed", "pierced") for side in (TRUE, WINDOW, FALSE)),
         ("pierced", HOLE),
         *(("retrograde", side) for side in (TRUE, WINDOW, BACK)),
+        *((vessel, EDGE) for vessel in ("spiral and narrowed", "pierced")),
     ],
 )
 def test_wall_energies_gradients_and_hessians_agree(vessel, side, free_lip, tip):
@@ -82,7 +92,7 @@ def test_wall_energies_gradients_and_hessians_agree(vessel, side, free_lip, tip)
         pierce(walls.holes, TEAR.end + 1.9e-3, -0.6e-3, 0.3e-3)
     first, second = [], []
     for _ in range(1500):
-        low, high = (TEAR.end if side in (FALSE, HOLE) else TEAR.start - 2e-3), FRONT
+        low, high = (TEAR.end if side in (FALSE, HOLE, EDGE) else TEAR.start - 2e-3), FRONT
         if vessel == "retrograde":
             low, high = TEAR.start - 3e-3, TEAR.start if side == BACK else TEAR.end
         s, r, phi = rng.uniform(low, high), rng.uniform(1.0e-3, 2.0e-3), 0.4 + rng.uniform(-1.3, 1.3)
