@@ -71,15 +71,16 @@ def test_withdrawn_and_not_turned_it_enters_again_and_the_attempts_are_used_up()
     assert course.turned == 0.0
 
 
-def test_what_the_attempts_opened_and_travelled_adds_up(redirected):
-    area, length = opened_so_far(redirected.record)
+def test_what_the_attempts_opened_and_travelled_adds_up():
+    """A wire stiff enough to open margins on its false way."""
+    rule = Rule("advance_past_tear", (BACK, Action("turn", pi)), level=9e-3)
+    course = follow(replace(make_case(2e-7), moves=CASE.moves), policy(rule), IMAGING, DETECTOR)
+    area, length = opened_so_far(course.record)
     assert area > 0.0
-    assert sum(a.opened_area for a in redirected.attempts) == pytest.approx(area, rel=1e-12)
-    assert sum(a.opened_length for a in redirected.attempts) == pytest.approx(length, abs=1e-15)
-    path = np.abs(np.diff(redirected.record.feed, prepend=0.0)).sum()
-    assert sum(a.travel for a in redirected.attempts) == pytest.approx(path) == pytest.approx(redirected.travel)
-    assert redirected.largest_push == max(a.largest_push for a in redirected.attempts) == redirected.record.push.max()
-    assert 0.0 < redirected.record.audit_error[-1] < 0.01
+    assert sum(a.opened_area for a in course.attempts) == pytest.approx(area, rel=1e-12)
+    assert sum(a.opened_length for a in course.attempts) == pytest.approx(length, abs=1e-15)
+    path = np.abs(np.diff(course.record.feed, prepend=0.0)).sum()
+    assert sum(a.travel for a in course.attempts) == pytest.approx(path) == pytest.approx(course.travel)
 
 
 def test_the_median_push_is_over_feed_not_rows():
