@@ -2,12 +2,12 @@
 
     python -m experiments.scenes.refine --of results/scenes --out results/scenes_refined [--wanted 60] [--workers 2]
 
-Run from the repository's root after experiments.scenes.population, whose outcomes are the standard ones; it may be stopped
-and started again. Of every scene `wanted` solved insertions are taken: those that touched a lip or the front first, and
-where these are fewer, others (in the controls with an intact wall the first ones). They are run with increments halved,
-elements doubled and smoothing halved. Compared: the class of experiments/stability (not in the false channel; in it; in
-it and curled) and the map's finer label. Written to OUT: rows.csv and summary.txt with every insertion whose class
-changed.
+Run from the repository's root after experiments.scenes.population, whose outcomes are the standard ones; it may be
+stopped and started again. Of every scene `wanted` solved insertions are taken: those that touched a lip or the front
+first, and where these are fewer, others (in the controls with an intact wall the first ones). They are run with
+increments halved, elements doubled and smoothing halved. Compared: the class of experiments/stability (not in the
+false channel; in it; in it and curled) and the map's finer label. Written to OUT: rows.csv and
+summary.txt with every insertion whose class changed.
 """
 
 import argparse
