@@ -95,7 +95,7 @@ def mirrored(case: Case) -> Case:
         scene=replace(
             s,
             centreline=Centreline(c.lengths, c.curvatures, tuple(-a for a in c.planes)),
-            tear=replace(s.tear, azimuth=-s.tear.azimuth),
+            tear=replace(s.tear, azimuth=-s.tear.azimuth, spiral=-s.tear.spiral),
             support=replace(
                 s.support,
                 offset=(s.support.offset[0], -s.support.offset[1]),

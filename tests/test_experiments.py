@@ -21,6 +21,8 @@ from experiments.peers.code import Attempt, Code, search
 from experiments.peers.run import available, line_of, table_text
 from experiments.population import Population, insertion, pocket
 from experiments.robustness.run import summary_text
+from experiments.scenes import draw, refine
+from experiments.scenes.population import summary_text as scenes_text
 from experiments.scenes.run import main as scenes_main
 from experiments.scenes.run import run as run_scenes
 from experiments.scenes.summary import decided, through_flap
@@ -332,3 +334,39 @@ def test_a_wire_that_passes_through_the_flap_is_counted():
     assert through_flap(replace(record, side=side)) == 2
     pierced = replace(record, side=side, holes=np.array([[23e-3, 0.0, 1e-4, n - 3.0]]))
     assert through_flap(pierced) == 0
+
+
+def test_a_random_scene_is_the_same_again_and_reads_back_from_its_case_file(tmp_path: Path) -> None:
+    for index in range(len(draw.SCENES)):
+        drawn = draw.insertion(index)
+        assert drawn.scene == draw.SCENES[index]
+        path = tmp_path / f"{index}.toml"
+        path.write_text(draw.toml_text(drawn.tables), encoding="utf-8")
+        assert repr(read_case(path).case) == repr(drawn.case) == repr(draw.insertion(index).case)
+    assert repr(draw.insertion(0).case) != repr(draw.insertion(len(draw.SCENES)).case)
+
+
+def scene_rows(n: int) -> dict[str, np.ndarray]:
+    rows = {name: np.zeros(n) for name in ("refused", "curled", "touched", "stop", "seconds")}
+    return rows | {
+        "index": np.arange(n),
+        "scene": np.arange(n) % 2,
+        "solved": np.array([1, 1, 0, 1]),
+        "label": np.array([7, 2, 0, 3]),
+        "class": np.array([0, 1, -1, 2]),
+        "audit_error": np.array([0.001, 0.02, 0.5, 0.002]),
+    }
+
+
+def test_the_table_of_the_scenes_names_what_failed() -> None:
+    text = scenes_text(scene_rows(4), "1+a")
+    assert f"not solved before any curl (1), --case:\n  {draw.SCENES[0]}: 2" in text
+    assert f"audit above 1 % (1), --case:\n  {draw.SCENES[1]}: 1" in text
+    assert "pooled                   4   75.00%   75.00%   66.67%" in text
+
+
+def test_insertions_that_touched_are_compared_first_and_unsolved_ones_never() -> None:
+    rows = scene_rows(4) | {"touched": np.array([0, 0, 1, 1])}
+    picks = refine.picked(rows, 1)
+    assert picks[:2] == ((0,), (3,))
+    assert refine.picked(rows, 2)[:2] == ((0,), (3, 1))

@@ -146,33 +146,35 @@ def touched(record: Record) -> bool:
 
 def outcome_rows(population: Population, task: Task) -> Table:
     """Rows of the insertions of one task; those that touched neither lip nor front have the standard row only."""
-    return concat([from_rows(_outcome_case(population, k)) for k in range(task.first, task.last)])
+    return concat([from_rows(outcome_case(k, insertion(population, k))) for k in range(task.first, task.last)])
 
 
-def _outcome_case(population: Population, index: int) -> list[dict[str, Any]]:
-    case = insertion(population, index)
-    rows = []
-    for number, change in [(BASE, lambda c: c), *((k, s.change) for k, s in enumerate(SETTINGS))]:
-        begin = time.perf_counter()
-        record = advance(change(case))
-        outcome = classify(record)
-        touch = touched(record)
-        rows.append(
-            {
-                "index": index,
-                "setting": number,
-                "class": class_of(outcome),
-                "label": outcome.label,
-                "touched": int(touch),
-                "jammed": int(outcome.jammed),
-                "extension": outcome.extension,
-                "audit_error": outcome.audit_error,
-                "seconds": time.perf_counter() - begin,
-            }
-        )
-        if number == BASE and not touch:
-            break
-    return rows
+def outcome_case(
+    index: int, case: Case, numbers: Sequence[int] = tuple(range(len(SETTINGS))), standard: bool = True
+) -> list[dict[str, Any]]:
+    """Rows of one insertion: with the standard settings, and with each of the numbered ones if it touched a lip or the
+    front. Not standard: without that row and whatever it touched."""
+    rows = [_outcome_row(index, BASE, case)] if standard else []
+    if rows and not rows[0]["touched"]:
+        return rows
+    return rows + [_outcome_row(index, number, SETTINGS[number].change(case)) for number in numbers]
+
+
+def _outcome_row(index: int, number: int, case: Case) -> dict[str, Any]:
+    begin = time.perf_counter()
+    record = advance(case)
+    outcome = classify(record)
+    return {
+        "index": index,
+        "setting": number,
+        "class": class_of(outcome),
+        "label": outcome.label,
+        "touched": int(touched(record)),
+        "jammed": int(outcome.jammed),
+        "extension": outcome.extension,
+        "audit_error": outcome.audit_error,
+        "seconds": time.perf_counter() - begin,
+    }
 
 
 def run(out: Path, cases: int, outcomes: int, workers: int, overwrite: bool = False) -> None:

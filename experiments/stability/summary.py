@@ -62,9 +62,9 @@ def threshold_summary(rows: Table) -> dict[str, Any]:
     }
 
 
-def outcome_summary(rows: Table) -> dict[str, Any]:
+def outcome_summary(rows: Table, numbers: Sequence[int] = tuple(range(len(SETTINGS)))) -> dict[str, Any]:
     """Agreement of the class with the standard one, and Cohen's kappa, over insertions that touched a lip or the front;
-    and agreement of the finer label of the map.
+    and agreement and kappa of the finer label of the map, with each of the numbered settings.
 
     An insertion not solved with either setting is left out of that setting's figures and counted.
     """
@@ -72,19 +72,21 @@ def outcome_summary(rows: Table) -> dict[str, Any]:
     keep = (base["touched"] == 1) & (base["class"] != NO_CLASS)
     index, standard, label = base["index"][keep], base["class"][keep], base["label"][keep]
     settings = {}
-    for number, setting in enumerate(SETTINGS):
-        mine = select(rows, rows["setting"] == number)
+    for number in numbers:
+        setting, mine = SETTINGS[number], select(rows, rows["setting"] == number)
         where = {int(i): k for k, i in enumerate(mine["index"])}
         rows_of_mine = [where[int(i)] for i in index]
         other = np.array(mine["class"][rows_of_mine], dtype=int)
         solved = other != NO_CLASS
         agreement, kappa = agreement_kappa(standard[solved], other[solved])
+        same, finer = agreement_kappa(label[solved], mine["label"][rows_of_mine][solved])
         settings[setting.key] = {
             "n": int(solved.sum()),
             "not_solved": int((~solved).sum()),
             "agreement": _number(agreement),
             "kappa": _number(kappa),
-            "label_agreement": _number(np.mean(label[solved] == mine["label"][rows_of_mine][solved])),
+            "label_agreement": _number(same),
+            "label_kappa": _number(finer),
         }
     shares = [float(np.mean(standard == k)) if len(standard) else 0.0 for k in range(IN_CURLED + 1)]
     return {

@@ -65,8 +65,17 @@ def read_case(path: str | Path) -> CaseFile:
     InputError
         one sentence: file, field, value, what is allowed
     """
-    path = Path(path)
-    tables = load(path, CaseTables)
+    return case_file(load(path, CaseTables), Path(path))
+
+
+def case_file(tables: CaseTables, path: Path) -> CaseFile:
+    """Case of tables already read from the file at `path` (or made as if from there), checked across fields.
+
+    Raises
+    ------
+    InputError
+        one sentence: file, field, value, what is allowed
+    """
     wire = tables.wire
     design = asked_wire(path, wire.preset, wire.file)
     with named(path, "wire."):

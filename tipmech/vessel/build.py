@@ -153,7 +153,10 @@ def build_walls(scene: Scene, diameter: float, eps: float) -> Walls:
 
 
 def support_mouth(scene: Scene, diameter: float) -> tuple[Array, Array]:
-    """The support's mouth (3,), m, and its frame (3, 3): rows d1 (toward azimuth 0), d2, axis. diameter: the wire's."""
+    """The support's mouth (3,), m, and its frame (3, 3): rows d1 (toward azimuth 0), d2, axis. diameter: the wire's.
+
+    A tilted support's frame is the vessel's, turned as little as can be: a roll then means the same at every azimuth.
+    """
     support, tear = scene.support, scene.tear
     if scene.start != "pocket":
         point, t, e1, e2 = (v[0] for v in scene.centreline.frame(np.array([tear.start - support.distance])))
@@ -162,11 +165,13 @@ def support_mouth(scene: Scene, diameter: float) -> tuple[Array, Array]:
         axis = cos(support.tilt) * t + sin(support.tilt) * side
     else:
         s = tear.end + diameter
-        point, axis, e1, e2 = (v[0] for v in scene.centreline.frame(np.array([s])))
+        point, t, e1, e2 = (v[0] for v in scene.centreline.frame(np.array([s])))
+        axis = t
         floor = float(scene.lumen.at(s)) + scene.wall.flap_thickness
         depth = floor - support.inner_radius
         mouth = point + depth * (cos(tear.azimuth) * e1 + sin(tear.azimuth) * e2)
-    d1 = e1 - np.dot(e1, axis) * axis
+    d1 = e1 - np.dot(e1, axis) / (1.0 + np.dot(t, axis)) * (t + axis)
+    d1 -= np.dot(d1, axis) * axis
     d1 /= np.linalg.norm(d1)
     return mouth, np.array([d1, np.cross(axis, d1), axis])
 
