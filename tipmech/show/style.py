@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Sequence
 from io import BytesIO
 from pathlib import Path
 from textwrap import wrap
@@ -85,6 +86,23 @@ def tidy(ax: Axes) -> None:
     ax.tick_params(labelsize=8, colors=INK)
     ax.grid(True, color="#e5e7eb", linewidth=0.6)
     ax.set_axisbelow(True)
+
+
+def save_pages(figures: Sequence[Figure], path: Path | str) -> Path:
+    """Write figures as the pages of one PDF, with the caution in its metadata, under a temporary name first."""
+    from matplotlib.backends.backend_pdf import PdfPages
+
+    path = Path(path)
+    path.parent.mkdir(parents=True, exist_ok=True)
+    temporary = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        with PdfPages(temporary, metadata={"Subject": CAUTION}) as pages:
+            for figure in figures:
+                pages.savefig(figure)
+        os.replace(temporary, path)
+    finally:
+        temporary.unlink(missing_ok=True)
+    return path
 
 
 def save(figure: Figure, path: Path | str) -> Path:

@@ -151,7 +151,11 @@ def test_wrong_laws_get_one_sentence(tmp_path: Path, fields: str, words: str) ->
         ('"steel_304"', '"stell"', r"field 'core\[1\]\.material' is 'stell'; allowed: one of steel_304"),
         ("diameter_mm = 0.356", "diameter_mm = nan", r"field 'tip\.diameter_mm' is nan; allowed: .* at least 0\.1"),
         ("diameter_mm = 0.356", "diameter_mm = 3.56", r"'tip\.diameter_mm' is 3\.56; allowed: .* at most 2"),
-        ("diameter_mm = 0.356", "diameter_mm = 0.5", r"field 'tip\.diameter_mm' is 0\.5 mm; allowed: at most .*0\.356 mm"),
+        (
+            "diameter_mm = 0.356",
+            "diameter_mm = 0.5",
+            r"field 'tip\.diameter_mm' is 0\.5 mm; allowed: at most .*0\.356 mm",
+        ),
         ("diameter_mm = 0.356", "diametre_mm = 0.356", r"'tip\.diametre_mm'"),
         ('kind = "hydrophilic"', 'kind = "wet"', r"'surface\.kind' is 'wet'; allowed: one of \"bare\""),
         ('kind = "hydrophilic"', 'kind = "bare"\nfriction = -0.1', r"'surface\.friction' is -0\.1"),
@@ -165,7 +169,8 @@ def test_wrong_laws_get_one_sentence(tmp_path: Path, fields: str, words: str) ->
         (
             "[0.03, 0.034, 0.10,",
             "[0.126, 0.13, 0.14,",
-            r"'strand\[1\]\.offset_mm' is 0\.033 mm, an overlap of 0\.04[0-9]+ mm with core 1 at 15 mm from the tip; allowed: parts one inside "
+            r"'strand\[1\]\.offset_mm' is 0\.033 mm, an overlap of 0\.04[0-9]+ mm with core 1 at 15 mm from the tip; "
+            r"allowed: parts one inside "
             r"the other \(core 1 fills the diameters 0 mm to 0\.1[0-9]+ mm, strand 1 fills .* 0\.036 mm to 0\.096 mm\)",
         ),
         (
@@ -191,7 +196,8 @@ def test_wrong_laws_get_one_sentence(tmp_path: Path, fields: str, words: str) ->
         (
             'end = "dome"\ndiameter_mm = 0.356\ncorner_radius_mm = 0.178',
             'end = "tapered"\nlength_mm = 1.0\nend_diameter_mm = 0.2\ndiameter_mm = 0.356\ncorner_radius_mm = 0.05',
-            r"'coil\[1\]\.mean_diameter_mm' is so that the part is 0\.356 mm wide at 0 mm from the tip; allowed: parts inside the tapered tip \(0\.2 mm there\)",
+            r"'coil\[1\]\.mean_diameter_mm' is so that the part is 0\.356 mm wide at 0 mm from the tip; allowed: parts "
+            r"inside the tapered tip \(0\.2 mm there\)",
         ),
         (
             "[[core]]",

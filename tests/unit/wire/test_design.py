@@ -104,11 +104,23 @@ def test_coaxial_solid_parts_bend_alike_bonded_or_sliding() -> None:
             "coil 1.mean_diameter is 0.22 mm, an overlap of .* with core 1 at",
         ),
         ((CORE, replace(CORE)), {}, "core [12].start is 0 mm, an overlap of .* with core [12] at"),
-        ((CORE, COIL, replace(JACKET, inner_diameter=0.30e-3)), {"tip": TIP}, "jacket 1.inner_diameter is 0.3 mm, an overlap of .* with coil 1 at"),
-        ((CORE, Strand(STEEL, 0.0, 10e-3, 0.03e-3, 1e-3, 0.035e-3)), {}, "strand 1.offset is 0.035 mm, an overlap of .* with core 1 at"),
+        (
+            (CORE, COIL, replace(JACKET, inner_diameter=0.30e-3)),
+            {"tip": TIP},
+            "jacket 1.inner_diameter is 0.3 mm, an overlap of .* with coil 1 at",
+        ),
+        (
+            (CORE, Strand(STEEL, 0.0, 10e-3, 0.03e-3, 1e-3, 0.035e-3)),
+            {},
+            "strand 1.offset is 0.035 mm, an overlap of .* with core 1 at",
+        ),
         ((CORE,), {"tip": TIP}, "tip.diameter"),
         ((CORE,), {"bend": Bend(0.5, 0.2)}, "bend.length"),
-        ((CORE, replace(COIL, mean_diameter=0.20e-3), replace(COIL, mean_diameter=0.25e-3)), {}, "coil 2.mean_diameter is 0.25 mm, an overlap of .* with coil 1"),
+        (
+            (CORE, replace(COIL, mean_diameter=0.20e-3), replace(COIL, mean_diameter=0.25e-3)),
+            {},
+            "coil 2.mean_diameter is 0.25 mm, an overlap of .* with coil 1",
+        ),
         (
             (
                 replace(CORE, diameters=(0.05e-3, 0.06e-3, 0.06e-3)),
@@ -232,7 +244,10 @@ def test_a_tapered_tip_narrows_the_wire_and_its_contact() -> None:
     assert p.at("radius", np.array([0.0, 1e-3, 3e-3])) == pytest.approx([0.1e-3, 0.139e-3, 0.178e-3])
     # the cone is shape: only the core carries within it
     assert p.at("EI1", np.array([1e-3]))[0] == pytest.approx(CORE.rigidity(np.array([1e-3]))[0, 0], rel=3e-4)
-    with pytest.raises(FieldError, match=r"coil 1.mean_diameter is so that the part is 0.356 mm wide at 0 mm from the tip; allowed: parts inside"):
+    with pytest.raises(
+        FieldError,
+        match=r"coil 1.mean_diameter is so that the part is 0.356 mm wide at 0 mm from the tip; allowed: parts inside",
+    ):
         design(CORE, COIL, tip=tip)
     with pytest.raises(FieldError, match=r"tip.diameter is 0.356 mm"):
         design(CORE, tip=tip)
