@@ -15,7 +15,10 @@ from ..bench.tip_load import FREE_LENGTH, FREE_LENGTHS, TRAVEL, tip_load
 from ..checks import InputError
 from ..files.wire import write_wire
 from ..lab.figures import BENT
+from ..lab.scale import Scale, read_scale
 from ..lab.spread import DRAWS, LEVELS, Spread, spread
+from ..lab.spread_static import STATIONS, static_spread
+from ..profile import Array
 from ..show.bench.bend import draw_bend, draw_springback
 from ..show.bench.column import draw_column
 from ..show.bench.flexure import draw_flexure
@@ -42,8 +45,11 @@ if TYPE_CHECKING:
 
 PICTURE, PAGE, FIGURES = "wire.png", "wire.pdf", "wire.json"
 BEND_HEADING = "least bend radius before a part's limit, distal 1 / 10 / 30 mm, mm"
+TWO_SCALES = (
+    "Two scales: drawing, charts, tests and rows are of the wire as drawn; rows 'over the calibration' are of "
+    "the posterior's wires: EI and GJ of the drawing times the scale over the distal 30 mm, passing to 1 at 60 mm."
+)
 FLEXED = (20e-3, 50e-3, 100e-3, 200e-3)  # m from the tip, where the flexure profile is listed
-STATIONS = (1e-3, 10e-3, 30e-3, 100e-3)  # m from the tip, where the bending stiffness is listed
 
 
 def run(
@@ -70,16 +76,20 @@ def run(
         designs = [designs[0], ground.design]
     shown = told_apart(designs, sources)
     over: list[Spread] = []
+    grown: dict[str, Array] = {}
+    scale: Scale | None = None
     if posterior is not None:
         with progress("figures over the posterior", quiet=as_json) as report:
             over = spread(posterior, designs[0], report)
+            grown = static_spread(posterior, designs[0], [one.figure.name for one in over])
+            scale = read_scale(posterior, designs[0])
     suites = _benched(shown, quiet=as_json)
     figures, radii = [bench_figures(suite) for suite in suites], [bend_radii(d) for d in shown]
     names = [d.name for d in shown]
     texts = [
         tuple((label, show(values)) for label, show in ROWS)
         + construction_rows(construction_facts(design))
-        + spread_rows(over)
+        + spread_rows(over, grown, scale)
         + bend_rows(design, bends)
         for design, values, bends in zip(shown, figures, radii, strict=True)
     ]
@@ -87,14 +97,15 @@ def run(
         WireEntry(d, profile(d), profile(d, "sliding"), profile(d, "bonded"), t)
         for d, t in zip(shown, texts, strict=True)
     ]
-    content = entries, panels(suites), told(names if len(names) == 1 else letters(len(names)), suites)
+    note = told(names if len(names) == 1 else letters(len(names)), suites) + (f"\n{TWO_SCALES}" if scale else "")
+    content = entries, panels(suites), note, ", as drawn; over the calibration: table" if scale else ""
     paths = [save(wire_page(*content), folder / PICTURE), save_pages(wire_sheets(*content), folder / PAGE)]
     facts: dict[str, Any] = {
         "wires": [
             {"name": d.name, "note": d.note, **v, "least_bend_radius_mm": r}
             | construction_facts(d)
             | bench_words(suite)
-            | ({"over_posterior": spread_facts(over)} if over else {})
+            | ({"over_posterior": spread_facts(over, grown, scale)} if scale else {})
             for d, v, r, suite in zip(shown, figures, radii, suites, strict=True)
         ],
     }
@@ -113,7 +124,7 @@ def run(
     print_table("wires (invented unless their file says otherwise)", ("", *(d.name for d in shown)), table)
     if ground is not None:
         print(ground_sentence(facts["ground"]))
-    print(told(names, suites))
+    print(note if len(names) == 1 else told(names, suites))
     finish(paths)
 
 
@@ -167,22 +178,41 @@ def construction_facts(design: Design) -> dict[str, Any]:
     }
 
 
-def spread_facts(over: Sequence[Spread]) -> dict[str, Any]:
+def spread_facts(over: Sequence[Spread], grown: dict[str, Array], scale: Scale) -> dict[str, Any]:
     """Quantiles of the figures over a posterior, users' units in the names."""
-    return {
+    levels = np.array(LEVELS)
+    facts: dict[str, Any] = {
         one.figure.name: {"quantiles": [float(q) / one.figure.factor for q in one.quantiles], "unsolved": one.unsolved}
         for one in over
-    } | {"levels": list(LEVELS), "draws": DRAWS}
+    }
+    facts |= {name: {"quantiles": values.tolist()} for name, values in grown.items()}
+    return facts | {
+        "scale_of_EI_and_GJ": {"quantiles": scale.at(levels).tolist()},
+        "values_elsewhere_are_at": "scale 1, the drawing",
+        "levels": list(LEVELS),
+        "draws": DRAWS,
+    }
 
 
-def spread_rows(over: Sequence[Spread]) -> tuple[tuple[str, str], ...]:
-    """Rows of the table: median and 95 % interval of each figure over a posterior."""
-    rows = []
+def spread_rows(over: Sequence[Spread], grown: dict[str, Array], scale: Scale | None) -> tuple[tuple[str, str], ...]:
+    """Rows of the table: the scale, then median and 95 % interval of each figure over a posterior."""
+    if scale is None:
+        return ()
+    rows = [
+        ("all rows but those over the calibration", "the drawing, scale 1"),
+        ("over the calibration: scale of EI and GJ, distal 30 mm", scale.words()),
+    ]
+
+    def row(name: str, quantiles: Iterable[float], left: str = "") -> None:
+        low, middle, high = quantiles
+        words = name.replace("_", " ")
+        rows.append((f"over the calibration: {words}", f"{middle:.3g} (95 %: {low:.3g} to {high:.3g}{left})"))
+
     for one in over:
-        low, middle, high = (float(q) / one.figure.factor for q in one.quantiles)
         left = f", {one.unsolved} of {DRAWS} not solved" if one.unsolved else ""
-        name = one.figure.name.replace("_", " ")
-        rows.append((f"over the calibration: {name}", f"{middle:.3g} (95 %: {low:.3g} to {high:.3g}{left})"))
+        row(one.figure.name, (float(q) / one.figure.factor for q in one.quantiles), left)
+    for name, values in grown.items():
+        row(name, values.tolist())
     return tuple(rows)
 
 
@@ -232,7 +262,9 @@ def _at(facts: dict[str, Any], where: float, lists: Iterable[Sequence[float]]) -
     """Values of several lists over the stations at one place (mm), on either side where the section jumps there."""
     told = [k for k, mm in enumerate(facts["stations_mm"]) if mm == where]
     sides = [(" / ".join(f"{row[k]:.3g}" for row in lists), facts["stations_side"][k]) for k in told]
-    return "; ".join(f"{text} toward the {side}" if side else text for text, side in sides) or "-"
+    if len({text for text, _ in sides}) == 1:  # another rigidity jumps there
+        return sides[0][0]
+    return "; ".join(f"{text} toward the {side}" for text, side in sides) or "-"
 
 
 def _differ(facts: dict[str, Any], where: float) -> bool:

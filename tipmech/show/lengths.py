@@ -33,7 +33,9 @@ def unscaled(place: Any) -> Any:
 
 def spread_along(start: float, end: float, count: int) -> Any:
     """Distances from `start` to `end` (mm) that lie evenly on the axis, shape (count,)."""
-    return np.clip(unscaled(np.linspace(scaled(start), scaled(end), count)), start, end)
+    out = np.clip(unscaled(np.linspace(scaled(start), scaled(end), count)), start, end)
+    out[[0, -1]] = start, end  # without the rounding of the way there and back
+    return out
 
 
 def distance_axis(ax: Axes, start: float, end: float) -> None:

@@ -84,7 +84,7 @@ def letters(count: int) -> list[str]:
     return [""] if count == 1 else list(ascii_uppercase[:count])
 
 
-def wire_page(entries: Sequence[WireEntry], panels: Sequence[Panel] = (), note: str = "") -> Figure:
+def wire_page(entries: Sequence[WireEntry], panels: Sequence[Panel] = (), note: str = "", title: str = "") -> Figure:
     """One long page: the designs one above the other, their profiles over each other, bench tests, figures abreast.
 
     Parameters
@@ -95,6 +95,8 @@ def wire_page(entries: Sequence[WireEntry], panels: Sequence[Panel] = (), note: 
         each draws a bench test of all designs into axes, by their `letters`
     note : str
         definitions that belong to the table (how tip load is measured, ...)
+    title : str
+        written behind the page's title
 
     Returns
     -------
@@ -113,13 +115,15 @@ def wire_page(entries: Sequence[WireEntry], panels: Sequence[Panel] = (), note: 
     head = _head_height(entries)
     height = head + sum(block.height for block in blocks) + NOTE + note_height(told, WIDTH) + 0.2
     sheet = Sheet.of(WIDTH, height)
-    _head(sheet, entries)
+    _head(sheet, entries, title)
     lay(sheet, blocks, head)
     add_note(sheet.figure, told)
     return sheet.figure
 
 
-def wire_sheets(entries: Sequence[WireEntry], panels: Sequence[Panel] = (), note: str = "") -> list[Figure]:
+def wire_sheets(
+    entries: Sequence[WireEntry], panels: Sequence[Panel] = (), note: str = "", title: str = ""
+) -> list[Figure]:
     """The same as `wire_page`, on sheets of A4 lying, each with title, wires' names, caution and number."""
     _check(entries)
     head = _head_height(entries)
@@ -132,7 +136,7 @@ def wire_sheets(entries: Sequence[WireEntry], panels: Sequence[Panel] = (), note
     figures = []
     for k, blocks in enumerate(laid):
         sheet = Sheet.of(WIDTH, PAPER)
-        _head(sheet, entries, f", page {k + 1} of {len(laid)}")
+        _head(sheet, entries, title, f", page {k + 1} of {len(laid)}")
         lay(sheet, blocks, head)
         add_note(sheet.figure)
         figures.append(sheet.figure)
@@ -285,12 +289,12 @@ def _head_height(entries: Sequence[WireEntry]) -> float:
     return TITLE + (NAMES * -(-len(entries) // NAME_COLUMNS) if len(entries) > 1 else 0.0)
 
 
-def _head(sheet: Sheet, entries: Sequence[WireEntry], page: str = "") -> None:
+def _head(sheet: Sheet, entries: Sequence[WireEntry], behind: str, page: str = "") -> None:
     """Title of the page, and the wires by letter, colour and marker where there are several."""
     only = f": {entries[0].design.name}" if page and len(entries) == 1 else ""
     title = f"Wire bench{only}" if len(entries) == 1 else f"Wire bench: {len(entries)} wires side by side"
     left = LEFT - 0.35
-    sheet.figure.text(*sheet.at(left, 0.12), f"{title}{page}", fontsize=13, color=INK, va="top")
+    sheet.figure.text(*sheet.at(left, 0.12), f"{title}{behind}{page}", fontsize=13, color=INK, va="top")
     sheet.figure.text(*sheet.at(left, 0.37), CAUTION, fontsize=8, color=INK, va="top")
     if len(entries) == 1:
         return

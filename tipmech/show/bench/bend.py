@@ -20,6 +20,7 @@ DASHES: tuple[Any, ...] = (
 )  # fmt: skip
 """One for each part, in the order in which parts come up."""
 WIDTHS = {"core": 1.6, "ribbon": 1.6}
+NAMED = 0.12  # of the lines' length, room beside them for the parts' names, which stand on a line's first point
 X, Y = "distance from the tip, mm", "bend radius of the axis, mm"
 
 
@@ -44,6 +45,8 @@ def draw_bend(ax: Axes, results: Sequence[tuple[str, BendTest | None]], *, detai
             look = {**style, "linestyle": dashes[part], "linewidth": WIDTHS.get(part.split()[0], 1.0)}
             (line,) = ax.semilogy(x, radius, **look)
             named.append((name or part, line))
+    if parts and not any(name for *_, name, _ in shown):
+        ax.margins(x=NAMED)
     plain_ticks(ax, "y")
     title = f"Bend radius at which {'each' if detail else 'the first'} part reaches its limit"
     return finish(ax, title, X, Y, named, [key(part, linestyle=dashes[part]) for part in parts], 4)
