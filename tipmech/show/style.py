@@ -43,6 +43,7 @@ LABEL_COLOURS: dict[Label, str] = {
 }
 
 DPI = 130
+COMPRESSION = 3  # of PNG, 0-9: 3 % larger files than at 6 in two thirds of the time (a page of 7 million pixels)
 NOTE_CHARACTERS_PER_INCH = 16  # of 7-point type
 FRAME_MS, LAST_FRAME_MS = 90, 1500  # of animations
 NOTE_LINE = 0.125  # inch, height of a line of the note
@@ -116,7 +117,8 @@ def save(figure: Figure, path: Path | str) -> Path:
     key = {"png": "Comment", "pdf": "Subject", "svg": "Description"}.get(suffix)
     temporary = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
-        figure.savefig(temporary, format=suffix, metadata={key: CAUTION} if key else None)
+        options: dict[str, Any] = {"pil_kwargs": {"compress_level": COMPRESSION}} if suffix == "png" else {}
+        figure.savefig(temporary, format=suffix, metadata={key: CAUTION} if key else None, **options)
         os.replace(temporary, path)
     finally:
         temporary.unlink(missing_ok=True)
