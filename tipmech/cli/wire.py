@@ -17,7 +17,7 @@ from ..files.wire import write_wire
 from ..lab.figures import BENT
 from ..lab.scale import Scale, read_scale
 from ..lab.spread import DRAWS, LEVELS, Spread, spread
-from ..lab.spread_static import STATIONS, static_spread
+from ..lab.spread_sections import STATIONS, section_name, section_spread
 from ..profile import Array
 from ..show.bench.bend import draw_bend, draw_springback
 from ..show.bench.column import draw_column
@@ -81,7 +81,7 @@ def run(
     if posterior is not None:
         with progress("figures over the posterior", quiet=as_json) as report:
             over = spread(posterior, designs[0], report)
-            grown = static_spread(posterior, designs[0], [one.figure.name for one in over])
+            grown = section_spread(posterior, designs[0])
             scale = read_scale(posterior, designs[0])
     suites = _benched(shown, quiet=as_json)
     figures, radii = [bench_figures(suite) for suite in suites], [bend_radii(d) for d in shown]
@@ -157,11 +157,9 @@ def construction_facts(design: Design) -> dict[str, Any]:
     }
     return {
         **{
-            f"EI{axis}_{one.distance * 1e3:g}mm{one.side and f'_toward_the_{one.side}'}_N_mm2": from_si(
-                float(getattr(found, found.used).at(stiff, s[k : k + 1])[0]), "N_mm2"
-            )
-            for axis, stiff in (("", "EI1"), ("_hard_axis", "EI2"))
-            for k, one in enumerate(told)
+            section_name(one, key): from_si(float(getattr(found, found.used).at(key, np.array([one.at]))[0]), "N_mm2")
+            for key in ("EI1", "EI2")
+            for one in told
         },
         "coupling": found.used,
         "stations_mm": [from_si(one.distance, "mm") for one in told],

@@ -9,8 +9,7 @@ import pytest
 from scipy import stats
 
 from experiments.calibration.run import BENCHES, covered, draw, places
-from tipmech.bench.column import critical_load
-from tipmech.bench.lateral import lateral, lateral_stiffness
+from tipmech.bench.lateral import lateral_stiffness
 from tipmech.bench.measured import (
     END_RANGE,
     FREE_C,
@@ -20,19 +19,19 @@ from tipmech.bench.measured import (
     simulate,
     simulated_log,
 )
-from tipmech.bench.piece import piece
-from tipmech.bench.prolapse import prolapse
 from tipmech.bench.tip_load import tip_load
 from tipmech.checks import InputError
 from tipmech.files.wire import read_wire
 from tipmech.lab.calibrated import LEVELS, curve, standard_loads
+from tipmech.lab.figures import figures_of
 from tipmech.lab.next_measurement import expected_sd, rank_candidates
 from tipmech.lab.posterior import calibrate, log_likelihood, predict, quantiles
 from tipmech.lab.posterior_file import posterior_profiles, read_posterior, write_posterior
 from tipmech.lab.response import Response, jumps, lengths_of, respond, respond_to
 from tipmech.lab.spread import DRAWS, SEED, spread
-from tipmech.lab.spread_static import static_spread
+from tipmech.lab.spread_sections import section_spread
 from tipmech.profile import Profile, uniform
+from tipmech.units import from_si
 from tipmech.wire.design import profile
 
 EI = 5e-8
@@ -355,27 +354,21 @@ def test_bench_figures_over_a_posterior(written: Path) -> None:
         spread(written, read_wire("very_soft"))
 
 
-def test_figures_that_grow_with_the_scale_have_their_quantiles_at_the_scale_s(written: Path) -> None:
-    """Against the bench itself over drawn wires, whose quantiles scatter by half a draw of `DRAWS`."""
-    design = read_wire("workhorse")
-    found = static_spread(written, design, known=["lateral_stiffness_20mm_N_per_m"])
+def test_sections_have_their_quantiles_at_the_scale_s(written: Path) -> None:
+    """Against the EI of drawn wires, one from each equal share of probability, with their places in it."""
+    found = section_spread(written, read_wire("workhorse"))
     wires = posterior_profiles(written, DRAWS, SEED)
-    for name, test in (
-        ("lateral_stiffness_5mm_N_per_m", lambda w: lateral(w, 5e-3).stiffness),
-        ("lateral_force_45deg_20mm_mN", lambda w: 1e3 * lateral(w, 20e-3).force_45),
-        (
-            "column_10mm_pinned_mN",
-            lambda w: 1e3 * critical_load(piece(w, 0.0, 10e-3, 40, linear=True), "clamped-pinned"),
-        ),
-        ("prolapse_push_20mm_mN", lambda w: 1e3 * prolapse(w).critical),
-        ("EI_10mm_N_mm2", lambda w: 1e6 * w.at("EI1", np.array([10e-3]))[0]),
-    ):
-        values = [test(wire) for wire in wires[::3]]
-        assert np.all(np.diff(values) > 0.0), name  # wires come in increasing scale: it grows with the scale
-        levels = (np.arange(DRAWS)[::3] + np.random.default_rng(SEED).random(DRAWS)[::3]) / DRAWS
-        np.testing.assert_allclose(np.interp([0.5], levels, values), found[name][1], rtol=3e-3, err_msg=name)
-        assert found[name][0] < values[1] and values[-2] < found[name][2], name
-    assert found["EI_100mm_N_mm2"][0] == pytest.approx(found["EI_100mm_N_mm2"][2])
-    sides = [name for name in found if name.startswith("EI_30mm_")]
-    assert sides == ["EI_30mm_toward_the_tip_N_mm2", "EI_30mm_toward_the_hand_N_mm2"]
-    assert "lateral_stiffness_20mm_N_per_m" not in found
+    levels = (np.arange(DRAWS) + np.random.default_rng(SEED).random(DRAWS)) / DRAWS
+    values = [from_si(float(w.at("EI1", np.array([10e-3]))[0]), "N_mm2") for w in wires]
+    low, middle, high = found["EI_10mm_N_mm2"]
+    assert middle == pytest.approx(float(np.interp(0.5, levels, values)), rel=3e-3)  # a draw's share is 1 % wide there
+    assert low < values[1] and values[-2] < high
+    assert found["EI_100mm_N_mm2"][0] == pytest.approx(found["EI_100mm_N_mm2"][2])  # the shaft is as drawn
+    assert [name for name in found if name.startswith("EI_30mm")] == [
+        "EI_30mm_toward_the_tip_N_mm2",
+        "EI_30mm_toward_the_hand_N_mm2",
+    ]
+    assert {one.key for one in figures_of(read_wire("workhorse")) if one.simulated is not None and one.fast} >= {
+        "lateral_stiffness_5mm", "lateral_force_45deg_10mm", "lateral_stiffness_20mm", "column_10mm_pinned",
+        "column_10mm_clamped", "prolapse_push_20mm",
+    }  # fmt: skip
