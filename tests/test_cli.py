@@ -183,8 +183,16 @@ def test_wire_writes_its_figures_once(tmp_path):
     answer = json.loads(first.stdout)
     wire = answer["wires"][0]
     assert wire["tip_load_5mm_gf"] > wire["tip_load_10mm_gf"] > wire["tip_load_15mm_gf"] > 0
-    low, high = wire["tip_load_10mm_free_tip_gf"], wire["tip_load_10mm_pinned_gf"]
-    assert low < wire["tip_load_10mm_gf"] <= high * 1.001
+    for length in (5, 10, 15):
+        low, high = wire[f"tip_load_{length}mm_free_tip_gf"], wire[f"tip_load_{length}mm_pinned_gf"]
+        assert low < wire[f"tip_load_{length}mm_gf"] <= high * 1.001
+        assert wire[f"tip_load_{length}mm_within_1mm_gf"] >= wire[f"tip_load_{length}mm_gf"]
+    # the coils meet at 30 mm: no value there is the mean of the two sections
+    assert wire["stations_mm"] == [1.0, 10.0, 30.0, 30.0, 100.0]
+    assert wire["stations_side"] == ["", "", "tip", "hand", ""]
+    assert "EI_30mm_N_mm2" not in wire
+    assert wire["EI_30mm_toward_the_hand_N_mm2"] == wire["EI_bounds_N_mm2"]["sliding"][3]
+    assert wire["EI_hard_axis_bounds_N_mm2"] == wire["EI_bounds_N_mm2"]
     assert sorted(p.name for p in out.iterdir()) == ["wire.json", "wire.pdf", "wire.png"]
     assert json.loads((out / "wire.json").read_text())["caution"] == CAUTION
     refused(run.invoke(app, ["wire", "workhorse", "--out", str(out)]), str(out), "--overwrite")

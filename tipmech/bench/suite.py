@@ -30,7 +30,7 @@ class Suite:
     stock : Profile, the wire as simulated
     tip_load : tests at FREE_LENGTHS up to LONG_TRAVEL; main : the one at FREE_LENGTH
     shaped_load : largest force at FREE_LENGTH with the preshape, N (that of the straight wire where it has none)
-    free, pinned : largest forces at FREE_LENGTH with a free and a pinned tip, N
+    free, pinned : largest forces with a free and a pinned tip at FREE_LENGTHS, N
     lateral : tests at LATERAL_LENGTHS
     flexure, column, prolapse, bend, torque, track : one of each; torque with a straight tip
     torque_shaped : with the design's bends; None where it has none
@@ -40,8 +40,8 @@ class Suite:
     stock: Profile
     tip_load: tuple[TipLoad, ...]
     shaped_load: float | None
-    free: float
-    pinned: float
+    free: tuple[float, ...]
+    pinned: tuple[float, ...]
     lateral: tuple[LateralTest, ...]
     flexure: FlexureTest | None
     column: ColumnTest | None
@@ -77,7 +77,9 @@ def run_suite(design: Design, on_progress: Callable[[float], None] | None = None
 
     report(0.0)
     loads = tuple(tip_load(stock, length, travel=LONG_TRAVEL) for length in FREE_LENGTHS)
-    free, pinned = (tip_load(stock, friction=friction).force for friction in (0.0, inf))
+    free, pinned = (
+        tuple(tip_load(stock, length, friction=friction).force for length in FREE_LENGTHS) for friction in (0.0, inf)
+    )
     shaped_load = None
     if shape.arcs:
         shaped_load = made("tip load with its preshape", lambda: tip_load(stock, shape=shape).force)

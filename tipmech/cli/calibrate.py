@@ -24,6 +24,7 @@ from ..lab.posterior_file import write_posterior
 from ..show.calibration import CalibrationPicture, DatumPicture, calibration_figure
 from ..show.style import save
 from ..units import from_si
+from ..wire.stations import stations
 from .terminal import finish, guard, print_json, print_table, progress, write_json
 
 PICTURE, FIGURES, POSTERIOR = "calibration.png", "calibration.json", "posterior.parquet"
@@ -94,13 +95,17 @@ def known_facts(asked: Calibration) -> dict[str, Any]:
 def found_facts(result: Calibrated, loads: Array, definition: str) -> dict[str, Any]:
     """What came out, users' units in the names."""
     posterior = result.posterior
-    bending = result.bending(np.array(STATIONS))
+    places = stations(result.asked.design, STATIONS)
+    bending = from_si(1.0, "N_mm2") * result.bending(np.array([one.at for one in places]))
     return {
         "scale": _named(posterior.scale(LEVELS)),
         "end_condition_c": _named(posterior.end_c(LEVELS)),
         "correlation_ln_scale_ln_c": posterior.correlation,
         "sd_ln_EI": posterior.sd,
-        "EI_N_mm2": {f"{s * 1e3:g}_mm": _named(from_si(1.0, "N_mm2") * bending[:, k]) for k, s in enumerate(STATIONS)},
+        "EI_N_mm2": {
+            f"{one.distance * 1e3:g}_mm{one.side and f'_toward_the_{one.side}'}": _named(bending[:, k])
+            for k, one in enumerate(places)
+        },
         "standard_tip_load_gf": _named(from_si(1.0, "gf") * loads),
         "standard_tip_load_definition": definition,
         "standard_tip_load_draws": DRAWS,
@@ -125,8 +130,10 @@ def found_facts(result: Calibrated, loads: Array, definition: str) -> dict[str, 
 def result_rows(result: Calibrated, loads: Array) -> list[tuple[str, ...]]:
     """Rows of the first table: medians and intervals."""
     rows = [("scale of EI and GJ (drawing = 1)", result.posterior.scale(LEVELS))]
-    bending = from_si(1.0, "N_mm2") * result.bending(np.array(STATIONS))
-    rows += [(f"EI at {s * 1e3:g} mm, N mm²", bending[:, k]) for k, s in enumerate(STATIONS)]
+    places = stations(result.asked.design, STATIONS)
+    bending = from_si(1.0, "N_mm2") * result.bending(np.array([one.at for one in places]))
+    for k, one in enumerate(places):
+        rows.append((f"EI at {one.distance * 1e3:g} mm{one.side and f' {one.words}'}, N mm²", bending[:, k]))
     if not result.posterior.end_known:
         rows.append(("end condition c of this bench", result.posterior.end_c(LEVELS)))
     rows.append(("standard tip load, gf", from_si(1.0, "gf") * loads))

@@ -1,7 +1,7 @@
 """`tipmech wire`: profiles and bench figures of designs, side by side, and the core that gives a wanted tip load."""
 
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from math import degrees, isfinite, pi
 from pathlib import Path
@@ -15,7 +15,10 @@ from ..bench.tip_load import FREE_LENGTH, FREE_LENGTHS, TRAVEL, tip_load
 from ..checks import InputError
 from ..files.wire import write_wire
 from ..lab.figures import BENT
+from ..lab.scale import Scale, read_scale
 from ..lab.spread import DRAWS, LEVELS, Spread, spread
+from ..lab.spread_sections import STATIONS, section_name, section_spread
+from ..profile import Array
 from ..show.bench.bend import draw_bend, draw_springback
 from ..show.bench.column import draw_column
 from ..show.bench.flexure import draw_flexure
@@ -25,14 +28,16 @@ from ..show.bench.tip_load import draw_shapes, draw_tip_load
 from ..show.bench.torque import draw_lag, draw_torque
 from ..show.bench.track import draw_track, draw_track_stiffness
 from ..show.construction import part_words
-from ..show.style import save
-from ..show.wire import FEW, MOST, Panel, WireEntry, letters, row_labels, wire_page
+from ..show.style import save, save_pages
+from ..show.wire import MOST, Panel, WireEntry, letters, wire_page, wire_sheets
+from ..show.wire_table import FEW, row_labels
 from ..units import from_si, to_si
 from ..wire.design import Design, least_bend_radii, profile
 from ..wire.grind import GrindError, Ground, grind, limits
 from ..wire.materials import Superelastic
 from ..wire.parts import Ribbon, Taper
 from ..wire.report import bounds, coil_facts, turning
+from ..wire.stations import JUMP, stations
 from .terminal import finish, guard, print_json, print_table, progress, write_json
 
 if TYPE_CHECKING:
@@ -40,8 +45,11 @@ if TYPE_CHECKING:
 
 PICTURE, PAGE, FIGURES = "wire.png", "wire.pdf", "wire.json"
 BEND_HEADING = "least bend radius before a part's limit, distal 1 / 10 / 30 mm, mm"
+TWO_SCALES = (
+    "Two scales: drawing, charts, tests and rows are of the wire as drawn; rows 'over the calibration' are of "
+    "the posterior's wires: EI and GJ of the drawing times the scale over the distal 30 mm, passing to 1 at 60 mm."
+)
 FLEXED = (20e-3, 50e-3, 100e-3, 200e-3)  # m from the tip, where the flexure profile is listed
-STATIONS = (1e-3, 10e-3, 30e-3, 100e-3)  # m from the tip, where the bending stiffness is listed
 
 
 def run(
@@ -68,16 +76,20 @@ def run(
         designs = [designs[0], ground.design]
     shown = told_apart(designs, sources)
     over: list[Spread] = []
+    grown: dict[str, Array] = {}
+    scale: Scale | None = None
     if posterior is not None:
         with progress("figures over the posterior", quiet=as_json) as report:
             over = spread(posterior, designs[0], report)
+            grown = section_spread(posterior, designs[0])
+            scale = read_scale(posterior, designs[0])
     suites = _benched(shown, quiet=as_json)
     figures, radii = [bench_figures(suite) for suite in suites], [bend_radii(d) for d in shown]
     names = [d.name for d in shown]
     texts = [
         tuple((label, show(values)) for label, show in ROWS)
         + construction_rows(construction_facts(design))
-        + spread_rows(over)
+        + spread_rows(over, grown, scale)
         + bend_rows(design, bends)
         for design, values, bends in zip(shown, figures, radii, strict=True)
     ]
@@ -85,14 +97,15 @@ def run(
         WireEntry(d, profile(d), profile(d, "sliding"), profile(d, "bonded"), t)
         for d, t in zip(shown, texts, strict=True)
     ]
-    page = wire_page(entries, panels(suites), told(names if len(names) == 1 else letters(len(names)), suites))
-    paths = [save(page, folder / name) for name in (PICTURE, PAGE)]
+    note = told(names if len(names) == 1 else letters(len(names)), suites) + (f"\n{TWO_SCALES}" if scale else "")
+    content = entries, panels(suites), note, ", as drawn; over the calibration: table" if scale else ""
+    paths = [save(wire_page(*content), folder / PICTURE), save_pages(wire_sheets(*content), folder / PAGE)]
     facts: dict[str, Any] = {
         "wires": [
             {"name": d.name, "note": d.note, **v, "least_bend_radius_mm": r}
             | construction_facts(d)
             | bench_words(suite)
-            | ({"over_posterior": spread_facts(over)} if over else {})
+            | ({"over_posterior": spread_facts(over, grown, scale)} if scale else {})
             for d, v, r, suite in zip(shown, figures, radii, suites, strict=True)
         ],
     }
@@ -111,13 +124,14 @@ def run(
     print_table("wires (invented unless their file says otherwise)", ("", *(d.name for d in shown)), table)
     if ground is not None:
         print(ground_sentence(facts["ground"]))
-    print(told(names, suites))
+    print(note if len(names) == 1 else told(names, suites))
     finish(paths)
 
 
 def construction_facts(design: Design) -> dict[str, Any]:
     """What the construction says beside the figures, users' units in the names: bounds, sense of turning, coils."""
-    s = np.array(STATIONS)
+    told = stations(design, STATIONS)
+    s = np.array([one.at for one in told])
     found, sense = bounds(design), turning(design, s)
     stocks = {"sliding": found.sliding, "touching": found.touching, "bonded": found.bonded}
 
@@ -142,9 +156,16 @@ def construction_facts(design: Design) -> dict[str, Any]:
         if isinstance(part.material.law, Superelastic)
     }
     return {
+        **{
+            section_name(one, key): from_si(float(getattr(found, found.used).at(key, np.array([one.at]))[0]), "N_mm2")
+            for key in ("EI1", "EI2")
+            for one in told
+        },
         "coupling": found.used,
-        "stations_mm": [from_si(x, "mm") for x in STATIONS],
+        "stations_mm": [from_si(one.distance, "mm") for one in told],
+        "stations_side": [one.side for one in told],
         "EI_bounds_N_mm2": between("EI1", "N_mm2"),
+        "EI_hard_axis_bounds_N_mm2": between("EI2", "N_mm2"),
         "GJ_bounds_N_mm2": between("GJ", "N_mm2"),
         "EA_bounds_N": between("EA", "N"),
         "GA_bounds_N": between("GA", "N"),
@@ -155,22 +176,41 @@ def construction_facts(design: Design) -> dict[str, Any]:
     }
 
 
-def spread_facts(over: Sequence[Spread]) -> dict[str, Any]:
+def spread_facts(over: Sequence[Spread], grown: dict[str, Array], scale: Scale) -> dict[str, Any]:
     """Quantiles of the figures over a posterior, users' units in the names."""
-    return {
+    levels = np.array(LEVELS)
+    facts: dict[str, Any] = {
         one.figure.name: {"quantiles": [float(q) / one.figure.factor for q in one.quantiles], "unsolved": one.unsolved}
         for one in over
-    } | {"levels": list(LEVELS), "draws": DRAWS}
+    }
+    facts |= {name: {"quantiles": values.tolist()} for name, values in grown.items()}
+    return facts | {
+        "scale_of_EI_and_GJ": {"quantiles": scale.at(levels).tolist()},
+        "values_elsewhere_are_at": "scale 1, the drawing",
+        "levels": list(LEVELS),
+        "draws": DRAWS,
+    }
 
 
-def spread_rows(over: Sequence[Spread]) -> tuple[tuple[str, str], ...]:
-    """Rows of the table: median and 95 % interval of each figure over a posterior."""
-    rows = []
+def spread_rows(over: Sequence[Spread], grown: dict[str, Array], scale: Scale | None) -> tuple[tuple[str, str], ...]:
+    """Rows of the table: the scale, then median and 95 % interval of each figure over a posterior."""
+    if scale is None:
+        return ()
+    rows = [
+        ("all rows but those over the calibration", "the drawing, scale 1"),
+        ("over the calibration: scale of EI and GJ, distal 30 mm", scale.words()),
+    ]
+
+    def row(name: str, quantiles: Iterable[float], left: str = "") -> None:
+        low, middle, high = quantiles
+        words = name.replace("_", " ")
+        rows.append((f"over the calibration: {words}", f"{middle:.3g} (95 %: {low:.3g} to {high:.3g}{left})"))
+
     for one in over:
-        low, middle, high = (float(q) / one.figure.factor for q in one.quantiles)
         left = f", {one.unsolved} of {DRAWS} not solved" if one.unsolved else ""
-        name = one.figure.name.replace("_", " ")
-        rows.append((f"over the calibration: {name}", f"{middle:.3g} (95 %: {low:.3g} to {high:.3g}{left})"))
+        row(one.figure.name, (float(q) / one.figure.factor for q in one.quantiles), left)
+    for name, values in grown.items():
+        row(name, values.tolist())
     return tuple(rows)
 
 
@@ -181,17 +221,17 @@ def bench_words(suite: Suite) -> dict[str, Any]:
 
 def construction_rows(facts: dict[str, Any]) -> tuple[tuple[str, str], ...]:
     """Rows of the table from `construction_facts`."""
-    ten = STATIONS.index(10e-3)
-    gj = facts["GJ_turned_N_mm2"]
-    rows = [("coupling used in simulations", facts["coupling"])]
-    for key, unit in (("EI", "N_mm2"), ("GJ", "N_mm2"), ("EA", "N"), ("GA", "N")):
-        values = [row[ten] for row in facts[f"{key}_bounds_{unit}"].values()]
-        label = f"{key} at 10 mm, sliding / turns shut / bonded, {unit.replace('_mm2', ' mm²')}"
-        rows.append((label, " / ".join(f"{v:.3g}" for v in values)))
-    rows += [
-        ("GJ at 10 mm, turned clockwise / counterclockwise, N mm²", " / ".join(f"{gj[k][ten]:.3g}" for k in gj)),
-        ("EA at 10 mm, pulled, N", f"{facts['EA_pulled_N'][ten]:.3g}"),
-    ]
+    rows = station_rows(facts)
+    rows.append(("coupling used in simulations", facts["coupling"]))
+    for key, unit in (("EI", "N_mm2"), ("EI_hard_axis", "N_mm2"), ("GJ", "N_mm2"), ("EA", "N"), ("GA", "N")):
+        table = facts[f"{key}_bounds_{unit}"]
+        if key == "EI_hard_axis" and not _differ(facts, 10.0):
+            continue
+        label = f"{key.replace('_', ' ')} at 10 mm, sliding / turns shut / bonded, {unit.replace('_mm2', ' mm²')}"
+        rows.append((label, _at(facts, 10.0, table.values())))
+    label = "GJ at 10 mm, turned clockwise / counterclockwise, N mm²"
+    rows.append((label, _at(facts, 10.0, facts["GJ_turned_N_mm2"].values())))
+    rows.append(("EA at 10 mm, pulled, N", _at(facts, 10.0, [facts["EA_pulled_N"]])))
     for coil in facts["coils"]:
         meets = coil["turns_meet_below_radius_mm"]
         text = "turns touch" if meets is None else f"gap {coil['gap_percent']:.3g} %, turns meet below R {meets:.3g} mm"
@@ -202,6 +242,34 @@ def construction_rows(facts: dict[str, Any]) -> tuple[tuple[str, str], ...]:
     gaps = [f"{name} {gap:.3g}" for name, gap in facts["stress_hysteresis_MPa"].items()]
     rows.append(("stress hysteresis of superelastic parts, MPa", ", ".join(gaps) or "-"))
     return tuple(rows)
+
+
+def station_rows(facts: dict[str, Any]) -> list[tuple[str, str]]:
+    """Rows of EI as simulated at the stations, on either side of a jump, about both axes where they differ."""
+    rows = []
+    for where in dict.fromkeys(facts["stations_mm"]):
+        place = f"at {where:g} mm from the tip, N mm²"
+        rows.append((f"EI of the section {place}", _at(facts, where, [facts["EI_bounds_N_mm2"][facts["coupling"]]])))
+        if _differ(facts, where):
+            hard = facts["EI_hard_axis_bounds_N_mm2"][facts["coupling"]]
+            rows.append((f"... about its hard axis {place}", _at(facts, where, [hard])))
+    return rows
+
+
+def _at(facts: dict[str, Any], where: float, lists: Iterable[Sequence[float]]) -> str:
+    """Values of several lists over the stations at one place (mm), on either side where the section jumps there."""
+    told = [k for k, mm in enumerate(facts["stations_mm"]) if mm == where]
+    sides = [(" / ".join(f"{row[k]:.3g}" for row in lists), facts["stations_side"][k]) for k in told]
+    if len({text for text, _ in sides}) == 1:  # another rigidity jumps there
+        return sides[0][0]
+    return "; ".join(f"{text} toward the {side}" for text, side in sides) or "-"
+
+
+def _differ(facts: dict[str, Any], where: float) -> bool:
+    """Whether EI about the two axes differs at a place (mm), in any bound."""
+    easy, hard = facts["EI_bounds_N_mm2"], facts["EI_hard_axis_bounds_N_mm2"]
+    told = [k for k, mm in enumerate(facts["stations_mm"]) if mm == where]
+    return any(hard[bound][k] > (1.0 + JUMP) * easy[bound][k] for bound in easy for k in told)
 
 
 def _benched(designs: Sequence[Design], *, quiet: bool) -> list[Suite]:
@@ -374,23 +442,25 @@ def bend_rows(design: Design, radii: dict[str, dict[str, float]]) -> tuple[tuple
 def bench_figures(suite: Suite) -> dict[str, float]:
     """Figures of a wire's bench tests, users' units in the names."""
     stock, main = suite.stock, suite.main
-    values = {
-        f"tip_load_{x * 1e3:g}mm_gf": from_si(t.force_within(TRAVEL), "gf")
-        for x, t in zip(FREE_LENGTHS, suite.tip_load, strict=True)
-    }
+    values: dict[str, float] = {}
+    for x, test, free, pinned in zip(FREE_LENGTHS, suite.tip_load, suite.free, suite.pinned, strict=True):
+        word = f"tip_load_{x * 1e3:g}mm"
+        values[f"{word}_gf"] = from_si(test.force_within(TRAVEL), "gf")
+        values[f"{word}_free_tip_gf"] = from_si(free, "gf")
+        values[f"{word}_pinned_gf"] = from_si(pinned, "gf")
+        values[f"{word}_within_1mm_gf"] = from_si(test.force, "gf")
     values |= {
-        "tip_load_10mm_free_tip_gf": from_si(suite.free, "gf"),
-        "tip_load_10mm_pinned_gf": from_si(suite.pinned, "gf"),
-        "tip_load_10mm_within_1mm_gf": from_si(main.force, "gf"),
         "tip_load_10mm_travel_mm": from_si(TRAVEL, "mm"),
         "tip_pressure_kPa": from_si(main.force_within(TRAVEL) / (pi * stock.tip_radius**2), "kPa"),
     }
     if suite.shaped_load is not None:
         values["tip_load_10mm_with_its_shape_gf"] = from_si(suite.shaped_load, "gf")
-    for x, test in zip(LATERAL_LENGTHS, suite.lateral, strict=True):
-        values[f"lateral_stiffness_{x * 1e3:g}mm_N_m"] = test.stiffness
-        values[f"lateral_force_45deg_{x * 1e3:g}mm_mN"] = from_si(test.force_45, "mN")
-        values[f"lateral_force_90deg_{x * 1e3:g}mm_mN"] = from_si(test.force_90_normal, "mN")
+    for x, side in zip(LATERAL_LENGTHS, suite.lateral, strict=True):
+        values[f"lateral_stiffness_{x * 1e3:g}mm_N_m"] = side.stiffness
+        if side.stiffness_hard > (1.0 + JUMP) * side.stiffness:
+            values[f"lateral_stiffness_{x * 1e3:g}mm_hard_axis_N_m"] = side.stiffness_hard
+        values[f"lateral_force_45deg_{x * 1e3:g}mm_mN"] = from_si(side.force_45, "mN")
+        values[f"lateral_force_90deg_{x * 1e3:g}mm_mN"] = from_si(side.force_90_normal, "mN")
     if suite.flexure is not None:
         inside = [s for s in FLEXED if suite.flexure.station[0] <= s <= suite.flexure.station[-1]]
         values |= {f"flexure_EI_{s * 1e3:g}mm_N_mm2": from_si(suite.flexure.apparent_at(s), "N_mm2") for s in inside}
@@ -416,8 +486,6 @@ def bench_figures(suite: Suite) -> dict[str, float]:
         "diameter_mm": from_si(2 * float(stock.radius[0]), "mm"),
         "friction": stock.friction,
     }
-    stiffness = stock.at("EI1", np.array(STATIONS))
-    values |= {f"EI_{s * 1e3:g}mm_N_mm2": from_si(float(v), "N_mm2") for s, v in zip(STATIONS, stiffness, strict=True)}
     return values
 
 
@@ -425,30 +493,37 @@ def _number(key: str) -> Callable[[dict[str, float]], str]:
     return lambda values: f"{values[key]:.3g}" if key in values else "-"
 
 
-def _pair(one: str, two: str) -> Callable[[dict[str, float]], str]:
-    return lambda values: f"{_number(one)(values)} / {_number(two)(values)}"
+def _row(*keys: str) -> Callable[[dict[str, float]], str]:
+    return lambda values: " / ".join(_number(key)(values) for key in keys)
 
 
 ROWS: tuple[tuple[str, Callable[[dict[str, float]], str]], ...] = (
-    *((f"tip load at {x:g} mm, gf", _number(f"tip_load_{x:g}mm_gf")) for x in (5, 10, 15)),
-    (
-        "... at 10 mm, tip free to pinned, gf",
-        lambda v: f"{v['tip_load_10mm_free_tip_gf']:.3g} to {v['tip_load_10mm_pinned_gf']:.3g}",
+    *(
+        (f"tip load at 5 / 10 / 15 mm{what}, gf", _row(*(f"tip_load_{x}mm{word}_gf" for x in (5, 10, 15))))
+        for what, word in (
+            ("", ""),
+            (", tip free to slide", "_free_tip"),
+            (", tip pinned", "_pinned"),
+            (", within 1 mm of travel", "_within_1mm"),
+        )
     ),
-    ("... at 10 mm, within 1 mm of travel, gf", _number("tip_load_10mm_within_1mm_gf")),
-    ("... at 10 mm, with its preshape, gf", _number("tip_load_10mm_with_its_shape_gf")),
+    ("tip load at 10 mm, with its preshape, gf", _number("tip_load_10mm_with_its_shape_gf")),
     ("tip pressure at 10 mm: load over the end's face, kPa", _number("tip_pressure_kPa")),
-    *((f"lateral tip stiffness, {x:g} mm free, N/m", _number(f"lateral_stiffness_{x:g}mm_N_m")) for x in (5, 10, 20)),
+    ("lateral tip stiffness, 5 / 10 / 20 mm free, N/m", _row(*(f"lateral_stiffness_{x}mm_N_m" for x in (5, 10, 20)))),
+    (
+        "... about the hard axis, N/m (-: both alike)",
+        _row(*(f"lateral_stiffness_{x}mm_hard_axis_N_m" for x in (5, 10, 20))),
+    ),
     ("... force across for 45° of the tip, 10 mm free, mN", _number("lateral_force_45deg_10mm_mN")),
     *((f"flexure: apparent EI at {x:g} mm, N mm²", _number(f"flexure_EI_{x:g}mm_N_mm2")) for x in (20, 50, 100, 200)),
     (
         "column strength, distal 10 mm, pinned / clamped, mN",
-        _pair("column_10mm_pinned_mN", "column_10mm_clamped_mN"),
+        _row("column_10mm_pinned_mN", "column_10mm_clamped_mN"),
     ),
     ("push at which 20 mm between supports bow out, mN", _number("prolapse_push_20mm_mN")),
-    ("torque ratio, straight / shaped tip, -", _pair("torque_ratio", "torque_ratio_shaped_tip")),
-    ("largest lag, straight / shaped tip, deg", _pair("torque_lag_deg", "torque_lag_shaped_tip_deg")),
-    ("whip, straight / shaped tip, deg (0: none)", _pair("torque_whip_deg", "torque_whip_shaped_tip_deg")),
+    ("torque ratio, straight / shaped tip, -", _row("torque_ratio", "torque_ratio_shaped_tip")),
+    ("largest lag, straight / shaped tip, deg", _row("torque_lag_deg", "torque_lag_shaped_tip_deg")),
+    ("whip, straight / shaped tip, deg (0: none)", _row("torque_whip_deg", "torque_whip_shaped_tip_deg")),
     ("push to advance round a bend, mN", _number("track_drag_mN")),
     ("... more for each mN on the tip, mN/mN", _number("track_gain")),
     ("bend radius below which a part takes a set, distal 30 mm, mm", _number("kink_radius_mm")),
@@ -456,5 +531,4 @@ ROWS: tuple[tuple[str, Callable[[dict[str, float]], str]], ...] = (
     ("tip diameter, mm", _number("tip_diameter_mm")),
     ("outer diameter at the tip, mm", _number("diameter_mm")),
     ("friction coefficient (median, wet tissue), -", _number("friction")),
-    *((f"EI of the section at {x:g} mm from the tip, N mm²", _number(f"EI_{x:g}mm_N_mm2")) for x in (1, 10, 30, 100)),
 )

@@ -5,6 +5,7 @@ A wire file, distances counted from the tip's end::
     name = "Example"                    # shown everywhere
     note = "invented"
     coupling = "sliding"                # or "bonded": which bound the simulation uses
+    may_gap = false                     # true: stretches without core and ribbon are meant
     [tip]
     end = "dome"                        # or "flat", or "tapered" with length_mm and end_diameter_mm
     diameter_mm = 0.356
@@ -27,8 +28,10 @@ A wire file, distances counted from the tip's end::
 and `[[ribbon]]`, `[[strand]]`, `[[coil]]`, `[[jacket]]` as in the classes below, `[[material]]` as in material.py.
 """
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, get_args
 
 from pydantic import Field
 
@@ -139,6 +142,7 @@ class WireFile(Model):
     name: Name
     note: str = Field(default="", max_length=400)
     coupling: Literal["sliding", "bonded"] = "sliding"
+    may_gap: bool = False
     tip: TipTable
     surface: SurfaceTable
     bend: BendTable | None = None
@@ -211,7 +215,7 @@ def design_of(path: str | Path, table: WireFile) -> Design:
     second = SecondBend(**si_fields(table.second_bend.model_dump())) if table.second_bend else None
     surface = Surface(**table.surface.model_dump())
     with _translated(path, ""):
-        return Design(table.name, tuple(parts), tip, surface, table.coupling, bend, table.note, second)
+        return Design(table.name, tuple(parts), tip, surface, table.coupling, bend, table.note, second, table.may_gap)
 
 
 def _part(path: str | Path, place: str, kind: type[Part], row: Any, materials: dict[str, Material]) -> Part:
@@ -244,9 +248,38 @@ def _bare(raw: str) -> str:
     return raw if unit is None else raw[: -len(unit) - 1]
 
 
-def _translated(path: str | Path, place: str) -> Any:
-    """`named`, with the field's place in front."""
-    return named(path, f"{place}." if place else "")
+@contextmanager
+def _translated(path: str | Path, place: str) -> Iterator[None]:
+    """`named`, with mistakes found in SI under the fields' names in a file, `place` in front."""
+    with named(path):
+        try:
+            yield
+        except FieldError as error:
+            field = f"{place}.{error.field}" if place else error.field
+            raise FieldError(_filed(field), error.value, error.allowed) from None
+
+
+def _filed(field: str) -> str:
+    """A field of a design as its file has it: 'coil 2.mean_diameter' -> 'coil[2].mean_diameter_mm'."""
+    table, _, name = field.partition(".")
+    word, _, number = table.replace("[", " ").rstrip("]").partition(" ")
+    where = f"{word}[{number}]" if number else word
+    info = WireFile.model_fields.get(word)
+    model = None if info is None else next((m for m in _models(info.annotation)), None)
+    if not name or model is None:
+        return f"{where}.{name}" if name else where
+    raw = {_bare(key): key for key in reversed(model.model_fields)}
+    if model is CoreTable:
+        raw |= {"start": raw["distance"], "end": raw["distance"]}
+    return f"{where}.{raw.get(name, name)}"
+
+
+def _models(annotation: Any) -> Iterator[type[Model]]:
+    """Tables named in a field's type."""
+    if isinstance(annotation, type) and issubclass(annotation, Model):
+        yield annotation
+    for inner in get_args(annotation):
+        yield from _models(inner)
 
 
 def write_wire(design: Design, path: str | Path) -> None:
@@ -258,6 +291,7 @@ def write_wire(design: Design, path: str | Path) -> None:
         when the file exists already
     """
     lines = [f"name = {_toml(design.name)}", f"note = {_toml(design.note)}", f"coupling = {_toml(design.coupling)}"]
+    lines += ["may_gap = true"] if design.may_gap else []
     lines += _table(
         "[tip]",
         end=design.tip.end,

@@ -5,6 +5,8 @@ A new bench test is one row here.
 
 from math import inf, nan, pi, radians
 
+import numpy as np
+
 from ..bench.bend import bend
 from ..bench.column import strength
 from ..bench.flexure import SPAN as FLEXURE_SPAN
@@ -18,7 +20,8 @@ from ..bench.tip_shape import STRAIGHT, Shape
 from ..bench.torque import TURNS, Torque, torque_response
 from ..bench.track import ANGLE, BEYOND, RADIUS, STRAIGHT_IN, advance
 from ..profile import Profile
-from ..wire.design import Design, least_bend_radii
+from ..wire.design import Design, least_bend_radii, profile
+from ..wire.stations import two_axes
 from .figure import Figure
 from .reduced import (
     PATH,
@@ -54,7 +57,7 @@ def _tip_load(length: float) -> Figure:
 def _tip_loads() -> tuple[Figure, ...]:
     """Tip loads, and the other ways in which the same bench is read."""
     standard = {length: _tip_load(length) for length in FREE_LENGTHS}
-    main, at = standard[FREE_LENGTH], f"tip_load_{FREE_LENGTH * 1e3:g}mm"
+    main = standard[FREE_LENGTH]
     return (
         *standard.values(),
         Figure(
@@ -62,17 +65,26 @@ def _tip_loads() -> tuple[Figure, ...]:
             lambda p: column_load(p, FREE_LENGTH) / (pi * p.tip_radius**2),
             main.simulated, lambda r, p: r.force / (pi * p.tip_radius**2), "tip load over the tip's projected area",
         ),
+        *(figure for length, one in standard.items() for figure in _tip_load_band(length, one)),
+    )  # fmt: skip
+
+
+def _tip_load_band(length: float, main: Figure) -> tuple[Figure, ...]:
+    """Tip load at a free length by other definitions: tip free or pinned, a longer travel."""
+    at = f"tip_load_{length * 1e3:g}mm"
+    return (
         Figure(
-            f"{at}_free_tip", "gf", "buckling load, clamped, tip free", FREE_LENGTH,
-            lambda p: column_load(p, FREE_LENGTH, "free"), lambda p: tip_load(p, friction=0.0), lambda r, p: r.force,
+            f"{at}_free_tip", "gf", "buckling load, clamped, tip free", length,
+            lambda p: column_load(p, length, "free"), lambda p: tip_load(p, length, friction=0.0),
+            lambda r, p: r.force,
         ),
         Figure(
-            f"{at}_pinned", "gf", main.words, FREE_LENGTH,
-            main.reduced, lambda p: tip_load(p, friction=inf), lambda r, p: r.force,
+            f"{at}_pinned", "gf", main.words, length,
+            main.reduced, lambda p: tip_load(p, length, friction=inf), lambda r, p: r.force,
         ),
         Figure(
-            f"{at}_within_{LONG_TRAVEL * 1e3:g}mm", "gf", main.words, FREE_LENGTH,
-            main.reduced, lambda p: tip_load(p, travel=LONG_TRAVEL), lambda r, p: r.force,
+            f"{at}_within_{LONG_TRAVEL * 1e3:g}mm", "gf", main.words, length,
+            main.reduced, lambda p: tip_load(p, length, travel=LONG_TRAVEL), lambda r, p: r.force,
         ),
     )  # fmt: skip
 
@@ -130,6 +142,17 @@ def _lateral(length: float) -> tuple[Figure, ...]:
             lambda p: lateral_force(p, length, QUARTER), run, lambda r, p: r.force_90_normal,
             "force normal to the tip at 90 deg of its angle", group="side",
         ),
+    )  # fmt: skip
+
+
+def _hard_lateral(length: float) -> Figure:
+    """Stiffness of the tip sideways about the hard axis of a wire that has two."""
+    where = f"{length * 1e3:g}"
+    words = f"side force over deflection of the tip, clamped at {where} mm, about the hard axis"
+    return Figure(
+        f"lateral_stiffness_{where}mm_hard_axis", "N_per_m", words, length,
+        lambda p: lateral_stiffness(p, length, hard=True), FIGURES[f"lateral_stiffness_{where}mm"].simulated,
+        lambda r, p: r.stiffness_hard, "stiffness about the hard axis", group="side",
     )  # fmt: skip
 
 
@@ -267,6 +290,8 @@ FIGURES: dict[str, Figure] = {
 def figures_of(design: Design) -> tuple[Figure, ...]:
     """Figures that a design has; those of torque with its own shape, STANDARD_TIP where it is straight.
 
+    About a hard axis where the wire has two within the free length.
+
     A shape that reaches beyond the tortuous path has none of torque.
     """
     shape = Shape.of(design)
@@ -278,5 +303,7 @@ def figures_of(design: Design) -> tuple[Figure, ...]:
             table = {key: figure for key, figure in table.items() if figure not in own}
         with_shape = _shaped_load(shape)
         table[with_shape.key] = with_shape
-    found = (*table.values(), *_bends(design))
+    stock = profile(design)
+    hard = [_hard_lateral(x) for x in LATERAL_LENGTHS if np.any(two_axes(stock, stock.distance[stock.distance <= x]))]
+    found = (*table.values(), *hard, *_bends(design))
     return tuple(figure for figure in found if figure.reach <= design.length)

@@ -84,11 +84,14 @@ def column_load(profile: Profile, length: float, tip: Ends = "pinned") -> float:
     return value
 
 
-def lateral_stiffness(profile: Profile, length: float = LATERAL_LENGTH) -> float:
-    """Side force at the tip over its deflection, clamped at `length` (m): 1/int s^2/EI ds, N/m."""
+def lateral_stiffness(profile: Profile, length: float = LATERAL_LENGTH, *, hard: bool = False) -> float:
+    """Side force at the tip over its deflection, clamped at `length` (m): 1/int s^2/EI ds, N/m; hard: the other way."""
     edges = np.linspace(0.0, length, CELLS + 1)
     middle = (edges[1:] + edges[:-1]) / 2.0
-    return float(1.0 / np.sum(middle**2 * _compliance(profile, _soft_key(profile, 0.0, length), edges)))
+    key = _soft_key(profile, 0.0, length)
+    if hard:
+        key = "EI2" if key == "EI1" else "EI1"
+    return float(1.0 / np.sum(middle**2 * _compliance(profile, key, edges)))
 
 
 def lateral_force(profile: Profile, length: float, angle: float) -> float:

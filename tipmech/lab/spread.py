@@ -53,5 +53,5 @@ def spread(path: Path, design: Design, on_progress: Callable[[float, float], Non
 def _over(figure: Figure, values: np.ndarray) -> Spread:
     """Quantiles of a figure over the wires that were solved."""
     solved = values[np.isfinite(values)]
-    quantiles = np.quantile(solved, LEVELS) if len(solved) else np.full(len(LEVELS), np.nan)
+    quantiles = np.quantile(solved, LEVELS, method="hazen") if len(solved) else np.full(len(LEVELS), np.nan)
     return Spread(figure, quantiles, len(values) - len(solved))

@@ -1,7 +1,8 @@
-"""Lengthwise cut of a wire's distal end, and how its materials are filled."""
+"""Lengthwise cut of a wire, and how its materials are filled."""
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from textwrap import wrap
@@ -12,13 +13,14 @@ import numpy as np
 from ..wire.design import Design
 from ..wire.materials import MATERIALS, Material
 from ..wire.parts import Coil, Jacket, Part, Ribbon, Strand, Taper
+from .lengths import LINEAR, distance_axis, distance_label, scaled, spread_along
 from .style import INK, MUTED
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.patches import Patch
 
-SHOWN = 40.0  # mm, distal length of the drawing
+POINTS = 800  # along a part's outline
 EDGE = "#333333"
 DARKER = 0.72  # of a fill: edges of a coil's turns
 NAME, TEXT, TEXT_LINE = 9.0, 7.0, 9.0  # points: a wire's name, the list of its parts, a line of that
@@ -74,14 +76,21 @@ def fill_keys(filled: dict[Material, Fill]) -> list[Patch]:
 
 def part_words(name: str, part: Part) -> str:
     """A part by kind, material and range (`name` as in `Design.named_parts`): 'coil, steel 304, 30 to 110 mm'."""
-    return (
-        f"{name.split()[0]}, {part.material.name.replace('_', ' ')}, {part.start * 1e3:.4g} to {part.end * 1e3:.4g} mm"
-    )
+    return _words(name.split()[0], part)
+
+
+def _words(title: str, part: Part) -> str:
+    return f"{title}, {part.material.name.replace('_', ' ')}, {part.start * 1e3:.4g} to {part.end * 1e3:.4g} mm"
 
 
 def parts_lines(design: Design, width: float) -> list[str]:
-    """All parts of a design, as many in a line as fit `width` (inches): 'core, steel 304, 0 to 300 mm; ...'."""
-    text = "; ".join(part_words(name, part) for name, part in design.named_parts())
+    """All parts of a design, as many in a line as fit `width` (inches): 'core, steel 304, 0 to 300 mm; ...'.
+
+    Those of a kind of which there are several carry their number, as in the charts.
+    """
+    kinds = Counter(name.split()[0] for name, _ in design.named_parts())
+    titled = ((name if kinds[name.split()[0]] > 1 else name.split()[0], part) for name, part in design.named_parts())
+    text = "; ".join(_words(title, part) for title, part in titled)
     return wrap(text, int(CHARACTERS_PER_INCH * width))
 
 
@@ -91,9 +100,17 @@ def heading_height(design: Design, width: float) -> float:
 
 
 def draw_construction(
-    ax: Axes, design: Design, filled: dict[Material, Fill] | None = None, *, name: str | None = None, last: bool = True
+    ax: Axes,
+    design: Design,
+    filled: dict[Material, Fill] | None = None,
+    *,
+    name: str | None = None,
+    last: bool = True,
+    end: float | None = None,
 ) -> Axes:
-    """Lengthwise cut of the distal 40 mm, tip at the left, drawn thicker than it is; the factor stands at the right.
+    """Lengthwise cut, tip at the left, drawn thicker than it is; the factor over the distal 40 mm stands at the right.
+
+    Turns of coils and strands are drawn over the distal 40 mm; beyond, where the axis is logarithmic, they are bands.
 
     Parameters
     ----------
@@ -105,22 +122,30 @@ def draw_construction(
         heading; default: the design's name
     last : bool
         label the axis of distances
+    end : float, optional
+        length shown, mm; default: the wire's
     """
     filled = fills([design]) if filled is None else filled
+    end = 1e3 * design.length if end is None else end
+    distance_axis(ax, -0.5, end)  # the tip's radius is a length along the wire as well, so it begins a little before it
     for part in sorted(design.parts, key=lambda p: float(p.room(np.array([p.start]))[1][0])):
         _draw_part(ax, part, filled[part.material])
     _draw_tip(ax, design)
-    # the tip's radius is a length along the wire as well, so the axis begins a little before it
-    top = 1.15e3 * float(np.max(design.radius(np.linspace(0.0, SHOWN * 1e-3, 400))))
-    ax.set_xlim(-0.5, SHOWN)
+    top = 1.15e3 * float(np.max(design.radius(design.knots())))
     ax.set_ylim(-top, top)
     box, (width, height) = ax.get_position(), ax.get_figure(root=True).get_size_inches()  # type: ignore[union-attr]
-    thicker = (box.height * height / (2.0 * top)) / (box.width * width / (SHOWN + 0.5))
+    thicker = (box.height * height / (2.0 * top)) / (box.width * width / (float(scaled(end)) + 0.5))
     lines = parts_lines(design, box.width * width)
     pad = 5.0 + TEXT_LINE * len(lines)
     title = design.name if name is None else name
     ax.set_title(title, fontsize=NAME, loc="left", pad=pad, fontweight="bold", color=INK)
-    ax.set_title(f"thickness drawn × {thicker:.0f}", fontsize=TEXT, loc="right", pad=pad, color=MUTED)
+    ax.set_title(
+        f"thickness drawn × {thicker:.0f} over {min(end, LINEAR):g} mm",
+        fontsize=TEXT,
+        loc="right",
+        pad=pad,
+        color=MUTED,
+    )
     ax.annotate(
         "\n".join(lines), (0.0, 1.0), (0.0, 3.0), xycoords="axes fraction", textcoords="offset points", fontsize=TEXT,
         color=INK, va="bottom", linespacing=1.15,
@@ -128,17 +153,16 @@ def draw_construction(
     ax.set_ylabel("from the axis, mm", fontsize=7)
     ax.tick_params(labelsize=8)
     if last:
-        ax.set_xlabel("distance from the tip, mm", fontsize=8)
+        ax.set_xlabel(distance_label(end), fontsize=8)
     ax.spines[["top", "right"]].set_visible(False)
     return ax
 
 
 def _draw_part(ax: Axes, part: Part, fill: Fill) -> None:
     """One part of the lengthwise cut."""
-    end = min(part.end * 1e3, SHOWN)
-    if part.start * 1e3 >= SHOWN:
-        return
-    s = np.linspace(part.start * 1e3, end, 800)
+    start, end = part.start * 1e3, part.end * 1e3
+    knots = part.knots() * 1e3
+    s = np.unique(np.concatenate([spread_along(start, end, POINTS), knots[(knots >= start) & (knots <= end)]]))
     look: dict[str, Any] = {"facecolor": fill.face, "hatch": fill.hatch or None, "edgecolor": EDGE, "linewidth": 0.4}
     if isinstance(part, Taper | Ribbon):
         half = part.room(s * 1e-3)[1] * 1e3 if isinstance(part, Taper) else np.full_like(s, part.thickness * 5e2)
@@ -148,11 +172,26 @@ def _draw_part(ax: Axes, part: Part, fill: Fill) -> None:
         for sign in (1.0, -1.0):
             ax.fill_between(s, sign * inner, sign * outer, zorder=1, **{**look, "linewidth": 0.2})
     elif isinstance(part, Strand):
-        middle = part.offset * 1e3 * np.sin(2.0 * np.pi * (s - s[0]) / (part.pitch * 1e3))
-        half = np.full_like(s, part.wire_diameter * 5e2)
-        ax.fill_between(s, middle - half, middle + half, alpha=0.75, zorder=4, **look)
+        near, thick = s[s <= LINEAR], part.wire_diameter * 5e2
+        middle = part.offset * 1e3 * np.sin(2.0 * np.pi * (near - start) / (part.pitch * 1e3))
+        if len(near):
+            ax.fill_between(near, middle - thick, middle + thick, alpha=0.75, zorder=4, **look)
+        _draw_bands(ax, part, s[s >= LINEAR], fill)
     else:
-        _draw_coil(ax, part, end, fill)
+        if start < LINEAR:
+            _draw_coil(ax, part, min(end, LINEAR), fill)
+        _draw_bands(ax, part, s[s >= LINEAR], fill)
+
+
+def _draw_bands(ax: Axes, part: Coil | Strand, s: Any, fill: Fill) -> None:
+    """Room of a helical part at distances s (mm) where its turns are not drawn, above and below the axis."""
+    if len(s) < 2:
+        return
+    inner, outer = (r * 1e3 for r in part.room(s * 1e-3))
+    edge = EDGE if fill.hatch else _darker(fill.face)
+    look: dict[str, Any] = {"facecolor": fill.face, "hatch": fill.hatch or None, "edgecolor": edge, "linewidth": 0.2}
+    for sign in (1.0, -1.0):
+        ax.fill_between(s, sign * inner, sign * outer, zorder=2, **look)
 
 
 def _draw_coil(ax: Axes, coil: Coil, end: float, fill: Fill) -> None:

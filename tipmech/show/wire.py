@@ -1,7 +1,7 @@
-"""One page of one or several wire designs: construction, stiffness profiles with bounds, bench figures.
+"""Page of one or several wire designs: construction, stiffness profiles with bounds, bench figures.
 
-Draws finished results only: profiles and table entries are handed in. Several wires have letters, and one legend for
-the page: names are long.
+As one long picture for the screen, and as sheets of paper. Draws finished results only: profiles and table entries are
+handed in. Several wires have letters, and one legend for the page: names are long.
 """
 
 from __future__ import annotations
@@ -10,16 +10,20 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from string import ascii_uppercase
 from textwrap import wrap
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from .. import CAUTION
 from ..profile import Profile
 from ..wire.design import Design
+from ..wire.stations import two_axes
 from .bench.marks import colour, finish, key, mark
 from .construction import draw_construction, fill_keys, fills, heading_height
-from .style import INK, SERIES, add_note, new_figure, note_height
+from .lengths import distance_axis, distance_label, spread_along
+from .sheet import Block, Sheet, lay, packed
+from .style import INK, MUTED, NOTE_CHARACTERS_PER_INCH, NOTE_LINE, SERIES, add_note, note_height
+from .wire_table import FEW, Cells, draw_table, row_heights, split_cells, table_cells
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -31,25 +35,23 @@ if TYPE_CHECKING:
 Panel = Callable[["Axes"], "Axes"]
 
 MOST = len(SERIES)  # wires on a page: as many colours and markers
-FEW = 3  # wires with all their lines in a panel; of more only the main ones are drawn
-CHARTED = 120.0  # mm, distal length of the charts
-WIDTH = 12.0  # inches
+WIDTH, PAPER = 11.69, 8.27  # inches: A4 lying; on letter it is printed 94 % as large
 LEFT, RIGHT = 0.75, 0.35  # inches, margins
 TITLE, NAMES = 0.6, 0.22  # inches: the page's title, a row of wires' names
+FOOT = 0.3  # inches, caution and page number at the foot of a sheet
 STRIP, UNDER, CHART = 1.0, 0.45, 3.5  # inches: a drawing, its axis below it, the charts
 KEYS = 0.24  # inches, a row of materials
 PATCH, MATERIAL_CHARACTER = 0.75, 0.075  # inches: a patch with its room, a character behind it
 ABREAST, PANEL, BETWEEN = 3, 2.7, 0.95  # bench tests in a row; inches: height of one, and between two
 NOTE = 0.15  # inches, above the notes
 NAME_COLUMNS, MATERIAL_COLUMNS = 3, 5
-LABELS = 0.36, 0.28  # share of the table's width for the labels: few wires, more
-TYPE = 8.0, 6.5  # points, type of the table: few wires, more
-CHARACTER = 0.67  # of the type's size, mean width of a character with some room
-LEADING, CELL = 1.2, 5.0  # of the type's size, a line; points, room of a row
+OUTLINE = 400  # stations of a profile's line beside its knots
 LEGEND = (
-    "Drawing: lengthwise cut, lengths to scale, thickness exaggerated as stated. Charts: line = coupling used in "
-    "simulations; band = parts sliding on each other (lower bound) to parts bonded into one section (upper bound). "
-    "Tip pressure: tip load at 10 mm over pi r^2 of the end's face. "
+    "Drawing and charts: distances linear over 40 mm, logarithmic beyond (dotted line). Drawing: lengthwise cut, "
+    "thickness exaggerated as stated; beyond 40 mm coils and strands are bands. Charts: line = coupling used in "
+    "simulations; band = parts sliding on each other (lower bound) to parts bonded into one section (upper bound); "
+    "dashed, hatched: the same about the hard axis of a ribbon, where it differs. Tests bend the wire about its easy "
+    "axis. Tip pressure: tip load at 10 mm over pi r^2 of the end's face. "
     "EI = bending stiffness, GJ = torsional stiffness; 1 gf = 9.807 mN; N/m = mN/mm; -: none, or without unit."
 )
 
@@ -82,8 +84,8 @@ def letters(count: int) -> list[str]:
     return [""] if count == 1 else list(ascii_uppercase[:count])
 
 
-def wire_page(entries: Sequence[WireEntry], panels: Sequence[Panel] = (), note: str = "") -> Figure:
-    """One page: the designs one above the other, their profiles over each other, bench tests, figures side by side.
+def wire_page(entries: Sequence[WireEntry], panels: Sequence[Panel] = (), note: str = "", title: str = "") -> Figure:
+    """One long page: the designs one above the other, their profiles over each other, bench tests, figures abreast.
 
     Parameters
     ----------
@@ -93,142 +95,187 @@ def wire_page(entries: Sequence[WireEntry], panels: Sequence[Panel] = (), note: 
         each draws a bench test of all designs into axes, by their `letters`
     note : str
         definitions that belong to the table (how tip load is measured, ...)
+    title : str
+        written behind the page's title
 
     Returns
     -------
     Figure
-        to be saved as PNG or PDF
+        to be saved as a picture
 
     Raises
     ------
     ValueError
         for no design, or too many
     """
-    if not 1 <= len(entries) <= MOST:
-        raise ValueError(f"{len(entries)} entries; at least one design is needed, at most {MOST}")
-    across = WIDTH - LEFT - RIGHT
-    cells = table_cells(entries)
-    filled = fills([entry.design for entry in entries])
-    headings = [heading_height(entry.design, across) for entry in entries]
-    table, foot = sum(_row_heights(cells, len(entries))), NOTE + note_height(f"{LEGEND}\n{note}", WIDTH)
-    names = NAMES * -(-len(entries) // NAME_COLUMNS) if len(entries) > 1 else 0.0
-    materials = KEYS * -(-len(filled) // _material_columns(filled)) + 0.35
-    tests = -(-len(panels) // ABREAST) * (PANEL + BETWEEN)
-    drawn = sum(headings) + (STRIP + 0.15) * len(entries) + UNDER
-    height = TITLE + names + drawn + materials + CHART + 1.0 + tests + table + foot + 0.2
-    figure = new_figure(WIDTH, height)
+    _check(entries)
+    blocks = [*_drawings(entries), _charts(entries), *_tests(panels, PANEL)]
+    blocks += [_table(cells) for cells in split_cells(_cells(entries), np.inf)]
+    told = f"{LEGEND}\n{note}"
+    head = _head_height(entries)
+    height = head + sum(block.height for block in blocks) + NOTE + note_height(told, WIDTH) + 0.2
+    sheet = Sheet.of(WIDTH, height)
+    _head(sheet, entries, title)
+    lay(sheet, blocks, head)
+    add_note(sheet.figure, told)
+    return sheet.figure
 
-    def place(left: float, top: float, width: float, tall: float) -> Axes:
-        """Axes whose upper left corner is at a place in inches from that of the page."""
-        return figure.add_axes((left / WIDTH, (height - top - tall) / height, width / WIDTH, tall / height))
 
-    _head(figure, entries)
-    top = TITLE + names
-    for i, (entry, letter) in enumerate(zip(entries, letters(len(entries)), strict=True)):
-        top += headings[i]
-        ax = place(LEFT, top, across, STRIP)
-        draw_construction(
-            ax, entry.design, filled, name=f"{letter}  {entry.design.name}".strip(), last=i == len(entries) - 1
-        )
-        top += STRIP + 0.15
-    top += UNDER
-    _materials(figure, filled, top)
-    top += materials + 0.35
-    for k, (rigidity, label) in enumerate((("EI1", "Bending stiffness EI"), ("GJ", "Torsional stiffness GJ"))):
-        left, width = _abreast(2, k, 0.7)
-        draw_profiles(place(left, top, width, CHART), entries, rigidity, label)
-    top += CHART + 0.5
-    for k, draw in enumerate(panels):
-        left, width = _abreast(ABREAST, k % ABREAST, 0.65)
-        draw(place(left, top + BETWEEN - 0.4 + (k // ABREAST) * (PANEL + BETWEEN), width, PANEL))
-    if table:
-        draw_table(place(LEFT - 0.35, height - foot - table, across + 0.35, table), entries, cells)
-    add_note(figure, f"{LEGEND}\n{note}")
-    return figure
+def wire_sheets(
+    entries: Sequence[WireEntry], panels: Sequence[Panel] = (), note: str = "", title: str = ""
+) -> list[Figure]:
+    """The same as `wire_page`, on sheets of A4 lying, each with title, wires' names, caution and number."""
+    _check(entries)
+    head = _head_height(entries)
+    room = PAPER - head - FOOT
+    tall = min(PANEL, room / 2.0 - BETWEEN)  # two rows of tests on a sheet
+    groups = [[*_drawings(entries), _charts(entries)], _tests(panels, tall)]
+    groups += [[_table(cells)] for cells in split_cells(_cells(entries), room)]
+    groups.append(_lines(f"{LEGEND}\n{note}"))
+    laid = [blocks for group in groups for blocks in packed(group, room)]
+    figures = []
+    for k, blocks in enumerate(laid):
+        sheet = Sheet.of(WIDTH, PAPER)
+        _head(sheet, entries, title, f", page {k + 1} of {len(laid)}")
+        lay(sheet, blocks, head)
+        add_note(sheet.figure)
+        figures.append(sheet.figure)
+    return figures
 
 
 def draw_profiles(ax: Axes, entries: Sequence[WireEntry], rigidity: str, label: str) -> Axes:
-    """One rigidity over distance from the tip: line = as simulated, band = parts sliding to parts bonded."""
-    s = np.unique(np.concatenate([entry.simulated.distance for entry in entries]))
-    s = np.append(s[s < CHARTED * 1e-3], CHARTED * 1e-3)
-    few, named = len(entries) <= FEW, []
+    """One rigidity over distance from the tip: line = as simulated, band = parts sliding to parts bonded.
+
+    "EI1" comes with EI2 where it differs: dashed, in a hatched band.
+    """
+    end = _end(entries)
+    distance_axis(ax, 0.0, end)
+    ax.set_yscale("log")
+    few, named, hard = len(entries) <= FEW, [], False
     for i, (entry, letter) in enumerate(zip(entries, letters(len(entries)), strict=True)):
-        low, high = entry.lower.at(rigidity, s) * 1e6, entry.upper.at(rigidity, s) * 1e6
+        last = 1e3 * entry.design.length
+        s = 1e-3 * np.union1d(1e3 * entry.simulated.distance, spread_along(0.0, last, OUTLINE))
         if few:
-            ax.fill_between(s * 1e3, low, high, color=colour(i), alpha=0.12, linewidth=0)
-            for edge in (low, high):
-                ax.plot(s * 1e3, edge, color=colour(i), linewidth=0.6, linestyle=":")
+            _band(ax, entry, rigidity, s, i)
         style = {**mark(i, len(s)), "markevery": (0.03 * i, 0.25), "linewidth": 1.8}
         (line,) = ax.plot(s * 1e3, entry.simulated.at(rigidity, s) * 1e6, **style)
         named.append((letter, line))
-    ax.set_yscale("log")
-    ax.set_xlim(0.0, CHARTED)
+        other = two_axes(entry.simulated, s) | two_axes(entry.upper, s)
+        if rigidity == "EI1" and np.any(other):
+            hard = True
+            _hard(ax, entry, s, other, i, detail=few)
     keys = [key("as simulated" if few else "as simulated; bounds at 10 mm: table", linewidth=1.8)]
     keys += [key("band: parts sliding to bonded", linewidth=5.0, alpha=0.25)] if few else []
+    keys += [key("about the hard axis", linewidth=1.4, linestyle="--")] if hard else []
     symbol = label.split()[-1]
-    return finish(ax, label, "distance from the tip, mm", f"{symbol}, N mm²", named, keys)
+    return finish(ax, label, distance_label(end), f"{symbol}, N mm²", named, keys)
 
 
-def table_cells(entries: Sequence[WireEntry]) -> list[list[str]]:
-    """Head and rows of the table, wrapped to their columns; a dash where a design has no such figure; [] for no row."""
-    labels = row_labels([entry.figures for entry in entries])
-    if not labels:
-        return []
-    heads = [
-        f"{letter} {entry.design.name}".strip() for letter, entry in zip(letters(len(entries)), entries, strict=True)
-    ]
-    rows = [["", *heads]]
-    rows += [[label, *(dict(entry.figures).get(label, "-") for entry in entries)] for label in labels]
-    share, size, across = _of(LABELS, entries), _of(TYPE, entries), WIDTH - LEFT - RIGHT + 0.35
-    widths = [share * across] + [(1.0 - share) * across / len(entries)] * len(entries)
-    most = [int(72.0 * width / (CHARACTER * size)) for width in widths]
-    return [["\n".join(wrap(text, n)) for text, n in zip(row, most, strict=True)] for row in rows]
+def _band(ax: Axes, entry: WireEntry, rigidity: str, s: np.ndarray, i: int, hatch: str = "") -> None:
+    """Bounds of a rigidity at distances s (m; nan: not drawn)."""
+    low, high = entry.lower.at(rigidity, s) * 1e6, entry.upper.at(rigidity, s) * 1e6
+    look: dict[str, Any] = {"color": colour(i), "alpha": 0.12}
+    if hatch:
+        look = {"hatch": hatch, "facecolor": "none", "edgecolor": colour(i), "alpha": 0.3}
+    ax.fill_between(s * 1e3, low, high, linewidth=0, **look)
+    for edge in (low, high):
+        ax.plot(s * 1e3, edge, color=colour(i), linewidth=0.6, linestyle=":")
 
 
-def row_labels(figures: Sequence[Sequence[tuple[str, str]]]) -> list[str]:
-    """Labels of the rows of several wires, each once; one of a later wire alone stands behind its neighbour there."""
-    labels: list[str] = []
-    for rows in figures:
-        at = 0
-        for label, _ in rows:
-            if label not in labels:
-                labels.insert(at, label)
-            at = labels.index(label) + 1
-    return labels
+def _hard(ax: Axes, entry: WireEntry, s: np.ndarray, where: np.ndarray, i: int, *, detail: bool) -> None:
+    """EI about the hard axis where it differs, with its bounds."""
+    there = np.where(where, s, np.nan)
+    if detail:
+        _band(ax, entry, "EI2", there, i, "////")
+    ax.plot(there * 1e3, entry.simulated.at("EI2", there) * 1e6, color=colour(i), linewidth=1.4, linestyle="--")
 
 
-def draw_table(ax: Axes, entries: Sequence[WireEntry], cells: Sequence[Sequence[str]]) -> Axes:
-    """Figures of the designs, one column each, from `table_cells`."""
-    from matplotlib.transforms import Bbox
-
-    ax.axis("off")
-    share = _of(LABELS, entries)
-    widths = [share] + [(1.0 - share) / len(entries)] * len(entries)
-    table = ax.table(cells, colWidths=widths, cellLoc="center", bbox=Bbox.unit())
-    table.auto_set_font_size(False)
-    heights = _row_heights(cells, len(entries))
-    for (row, column), cell in table.get_celld().items():
-        cell.set_linewidth(0.3)
-        cell.set_edgecolor("#bbbbbb")
-        cell.set_height(heights[row])
-        cell.get_text().set_fontsize(_of(TYPE, entries))
-        if row == 0 and column > 0:
-            cell.get_text().set_fontweight("bold")
-            cell.get_text().set_color(colour(column - 1) if len(entries) > 1 else INK)
-        if column == 0:
-            cell.get_text().set_horizontalalignment("left")
-            cell.PAD = 0.01
-    return ax
+def _check(entries: Sequence[WireEntry]) -> None:
+    if not 1 <= len(entries) <= MOST:
+        raise ValueError(f"{len(entries)} entries; at least one design is needed, at most {MOST}")
 
 
-def _row_heights(cells: Sequence[Sequence[str]], count: int) -> list[float]:
-    """Heights of the table's rows, inches."""
-    size = TYPE[0] if count <= FEW else TYPE[1]
-    return [(CELL + LEADING * size * max(text.count("\n") + 1 for text in row)) / 72.0 for row in cells]
+def _end(entries: Sequence[WireEntry]) -> float:
+    """Length that drawings and charts show, mm: that of the longest wire."""
+    return max(1e3 * entry.design.length for entry in entries)
 
 
-def _of(choice: tuple[float, float], entries: Sequence[WireEntry]) -> float:
-    return choice[0] if len(entries) <= FEW else choice[1]
+def _drawings(entries: Sequence[WireEntry]) -> list[Block]:
+    """Drawings of all wires and the legend of their materials."""
+    across, end = WIDTH - LEFT - RIGHT, _end(entries)
+    filled = fills([entry.design for entry in entries])
+
+    def drawing(entry: WireEntry, letter: str) -> Block:
+        heading = heading_height(entry.design, across)
+
+        def draw(sheet: Sheet, top: float, last: bool) -> None:
+            ax = sheet.place(LEFT, top + heading, across, STRIP)
+            name = f"{letter}  {entry.design.name}".strip()
+            draw_construction(ax, entry.design, filled, name=name, last=last, end=end)
+
+        return Block(heading + STRIP + 0.15, draw, "drawing")
+
+    def materials(sheet: Sheet, top: float, last: bool) -> None:
+        _materials(sheet, filled, top + UNDER)
+
+    height = UNDER + KEYS * -(-len(filled) // _material_columns(filled)) + 0.35
+    drawn = [drawing(entry, letter) for entry, letter in zip(entries, letters(len(entries)), strict=True)]
+    return [*drawn, Block(height, materials, "materials")]
+
+
+def _charts(entries: Sequence[WireEntry]) -> Block:
+    """Bending and torsional stiffness abreast."""
+
+    def draw(sheet: Sheet, top: float, last: bool) -> None:
+        for k, (rigidity, label) in enumerate((("EI1", "Bending stiffness EI"), ("GJ", "Torsional stiffness GJ"))):
+            left, width = _abreast(2, k, 0.7)
+            draw_profiles(sheet.place(left, top + 0.35, width, CHART), entries, rigidity, label)
+
+    return Block(CHART + 0.85, draw, "charts")
+
+
+def _tests(panels: Sequence[Panel], tall: float) -> list[Block]:
+    """Rows of bench tests, each `tall` inches high."""
+
+    def row(few: Sequence[Panel]) -> Block:
+        def draw(sheet: Sheet, top: float, last: bool) -> None:
+            for k, panel in enumerate(few):
+                left, width = _abreast(ABREAST, k, 0.65)
+                panel(sheet.place(left, top + BETWEEN - 0.4, width, tall))
+
+        return Block(tall + BETWEEN, draw, "tests")
+
+    return [row(panels[k : k + ABREAST]) for k in range(0, len(panels), ABREAST)]
+
+
+def _cells(entries: Sequence[WireEntry]) -> Cells:
+    """Cells of the table of all wires."""
+    named = zip(letters(len(entries)), entries, strict=True)
+    heads = [f"{letter} {entry.design.name}".strip() for letter, entry in named]
+    return table_cells(heads, [entry.figures for entry in entries], WIDTH - LEFT - RIGHT + 0.35)
+
+
+def _table(cells: Cells) -> Block:
+    """The table, or a sheet's share of it."""
+    height = sum(row_heights(cells))
+
+    def draw(sheet: Sheet, top: float, last: bool) -> None:
+        draw_table(sheet.place(LEFT - 0.35, top, WIDTH - LEFT - RIGHT + 0.35, height), cells)
+
+    return Block(height, draw, "table")
+
+
+def _lines(text: str) -> list[Block]:
+    """Lines of the notes on a sheet of their own."""
+    most = int(NOTE_CHARACTERS_PER_INCH * (WIDTH - LEFT - RIGHT + 0.35))
+
+    def line(words: str) -> Block:
+        def draw(sheet: Sheet, top: float, last: bool) -> None:
+            sheet.figure.text(*sheet.at(LEFT - 0.35, top), words, fontsize=7, color=MUTED, va="top")
+
+        return Block(NOTE_LINE, draw, "note")
+
+    return [line(part) for paragraph in text.split("\n") for part in wrap(paragraph, most)]
 
 
 def _abreast(count: int, k: int, gap: float) -> tuple[float, float]:
@@ -237,21 +284,26 @@ def _abreast(count: int, k: int, gap: float) -> tuple[float, float]:
     return LEFT + k * (width + gap), width
 
 
-def _head(figure: Figure, entries: Sequence[WireEntry]) -> None:
+def _head_height(entries: Sequence[WireEntry]) -> float:
+    """Height of title and names, inches."""
+    return TITLE + (NAMES * -(-len(entries) // NAME_COLUMNS) if len(entries) > 1 else 0.0)
+
+
+def _head(sheet: Sheet, entries: Sequence[WireEntry], behind: str, page: str = "") -> None:
     """Title of the page, and the wires by letter, colour and marker where there are several."""
-    height = figure.get_size_inches()[1]
-    title = "Wire bench" if len(entries) == 1 else f"Wire bench: {len(entries)} wires side by side"
-    left = (LEFT - 0.35) / WIDTH
-    figure.text(left, 1.0 - 0.12 / height, title, fontsize=13, color=INK, va="top")
-    figure.text(left, 1.0 - 0.37 / height, CAUTION, fontsize=8, color=INK, va="top")
+    only = f": {entries[0].design.name}" if page and len(entries) == 1 else ""
+    title = f"Wire bench{only}" if len(entries) == 1 else f"Wire bench: {len(entries)} wires side by side"
+    left = LEFT - 0.35
+    sheet.figure.text(*sheet.at(left, 0.12), f"{title}{behind}{page}", fontsize=13, color=INK, va="top")
+    sheet.figure.text(*sheet.at(left, 0.37), CAUTION, fontsize=8, color=INK, va="top")
     if len(entries) == 1:
         return
     handles = [
         key(f"{letter}  {entry.design.name}", **{**mark(i, 1), "markevery": 1, "markersize": 5.0})
         for i, (letter, entry) in enumerate(zip(letters(len(entries)), entries, strict=True))
     ]
-    figure.legend(
-        handles=handles, ncols=NAME_COLUMNS, loc="upper left", bbox_to_anchor=(left, 1.0 - TITLE / height),
+    sheet.figure.legend(
+        handles=handles, ncols=NAME_COLUMNS, loc="upper left", bbox_to_anchor=sheet.at(left, TITLE),
         fontsize=8.5, frameon=False, borderaxespad=0.0, borderpad=0.0, labelspacing=0.5, handlelength=2.6,
     )  # fmt: skip
 
@@ -262,11 +314,10 @@ def _material_columns(filled: dict[Material, Fill]) -> int:
     return max(1, min(MATERIAL_COLUMNS, int((WIDTH - LEFT - RIGHT) / (PATCH + MATERIAL_CHARACTER * longest))))
 
 
-def _materials(figure: Figure, filled: dict[Material, Fill], top: float) -> None:
-    """Fills of the materials, below the drawings (`top`: inches from the page's)."""
-    height = figure.get_size_inches()[1]
-    figure.legend(
+def _materials(sheet: Sheet, filled: dict[Material, Fill], top: float) -> None:
+    """Fills of the materials, below the drawings (`top`: inches from the sheet's)."""
+    sheet.figure.legend(
         handles=fill_keys(filled), ncols=_material_columns(filled), loc="upper left", title="Materials",
-        title_fontsize=8, alignment="left", bbox_to_anchor=(LEFT / WIDTH, 1.0 - top / height), fontsize=8,
+        title_fontsize=8, alignment="left", bbox_to_anchor=sheet.at(LEFT, top), fontsize=8,
         frameon=False, borderaxespad=0.0, borderpad=0.0, handlelength=3.0, handleheight=1.2,
     )  # fmt: skip

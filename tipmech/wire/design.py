@@ -24,6 +24,7 @@ Coupling = Literal["sliding", "bonded"]
 SHORTEST = 80e-3  # m, a profile must reach at least so far: the softness family blends to 60 mm, runs model 50 mm
 STEP = 2e-6  # m, half the distance of the two knots at a jump of the section: 1/50 of the smallest element
 SEAM = 1e-9  # m, parts may miss each other by so much: rounding of a file's numbers
+BEND_STATIONS = 21  # along a bend, where the wire's radius is looked up: radii vary slowly
 FIT = 1e-6  # m, parts may overlap radially by so much on paper: a thousandth of a millimetre is below drawing tolerance
 
 
@@ -47,6 +48,8 @@ class Design:
         a second bend behind the first
     note : str
         shown with the wire ("invented example", where a measured one comes from)
+    may_gap : bool
+        stretches without a core or ribbon are meant: coils or jackets alone carry there
     """
 
     name: str
@@ -57,12 +60,14 @@ class Design:
     bend: Bend = field(default_factory=Bend)
     note: str = ""
     second_bend: SecondBend | None = None
+    may_gap: bool = False
 
     def __post_init__(self) -> None:
         if not self.parts:
-            raise FieldError("parts", Said("empty"), "at least one core, ribbon or coil")
+            raise FieldError("core", Said("missing, as are all other parts"), "at least one core or ribbon")
         if self.length < SHORTEST:
-            raise FieldError("length", mm(self.length), f"parts that reach at least {mm(SHORTEST)} from the tip")
+            last = max(self.named_parts(), key=lambda named: named[1].end)[0]
+            raise FieldError(f"{last}.end", mm(self.length), f"parts that reach at least {mm(SHORTEST)} from the tip")
         if self.bend.length > self.length:
             raise FieldError("bend.length", mm(self.bend.length), f"at most the wire's length ({mm(self.length)})")
         self._check_second_bend()
@@ -70,6 +75,7 @@ class Design:
         self._check_room()
         self._check_thinning()
         self._check_tip()
+        self._check_bends()
 
     def _check_second_bend(self) -> None:
         """Check that the second bend lies behind the first, on the wire."""
@@ -82,9 +88,22 @@ class Design:
             raise FieldError("second_bend.distance", mm(second.distance), allowed)
         if second.distance + second.length > self.length:
             end = second.distance + second.length
-            raise FieldError(
-                "second_bend", Said(f"a bend to {mm(end)}"), f"at most the wire's length {mm(self.length)}"
-            )
+            said = Said(f"{mm(second.distance)}, which ends the bend at {mm(end)}")
+            raise FieldError("second_bend.distance", said, f"a bend that ends on the wire, {mm(self.length)} long")
+
+    def _check_bends(self) -> None:
+        """Check that no bend is so sharp that the inner side of the wire would fold into itself."""
+        second = self.second_bend
+        bends = [("bend", self.bend, 0.0)] + ([] if second is None else [("second_bend", second, second.distance)])
+        for name, bend, start in bends:
+            s = np.linspace(start, start + bend.length, BEND_STATIONS)
+            least = bend.angle * float(np.max(self.radius(s)))
+            if bend.length < least:
+                allowed = (
+                    f"at least {mm(least)} for {np.degrees(bend.angle):.4g} deg: on a shorter arc the inner side of "
+                    "the wire would fold into itself"
+                )
+                raise FieldError(f"{name}.length", mm(bend.length), allowed)
 
     def _check_tip(self) -> None:
         """Check that the end is no wider than the wire behind it, and that the parts in a tapered end fit into it."""
@@ -97,8 +116,8 @@ class Design:
                 if len(s) and np.max(out) > FIT:
                     i = int(np.argmax(out))
                     raise FieldError(
-                        name,
-                        Said(f"{mm(2.0 * part.room(s)[1][i])} wide at {mm(s[i])} from the tip"),
+                        f"{name}.{_width(part)}",
+                        Said(f"so that the part is {mm(2.0 * part.room(s)[1][i])} wide at {mm(s[i])} from the tip"),
                         f"parts inside the tapered tip ({mm(2.0 * self.tip.room(s)[i])} there)",
                     )
         largest = float(np.max(self._part_radius(np.array([cone, cone + 1e-3]))))
@@ -163,13 +182,21 @@ class Design:
         return [(part, here) for part in self.parts if np.any(here := _inside(part, s))]
 
     def _check_cover(self) -> None:
-        """Check that some part carries at every distance."""
+        """Check that a core or ribbon reaches all along the wire, and some part where gaps are meant."""
+        along: tuple[Part, ...] = self.parts
+        allowed = "parts that cover every distance from the tip on"
+        if not self.may_gap:
+            along = tuple(part for part in self.parts if isinstance(part, Taper | Ribbon))
+            allowed = (
+                "a core or ribbon at every distance from the tip to the end of the last part, or may_gap = true where "
+                "coils or jackets alone are meant to carry"
+            )
         reached = 0.0
-        for part in sorted(self.parts, key=lambda p: p.start):
-            if part.start > reached + SEAM:
-                gap = Said(f"missing from {mm(reached)} to {mm(part.start)}")
-                raise FieldError("parts", gap, "parts that cover every distance from the tip on")
-            reached = max(reached, part.end)
+        for start, end in sorted([(part.start, part.end) for part in along] + [(self.length, self.length)]):
+            if start > reached + SEAM:
+                what = "missing, as is any other part, from" if self.may_gap else "missing, as is a ribbon, from"
+                raise FieldError("core", Said(f"{what} {mm(reached)} to {mm(start)}"), allowed)
+            reached = max(reached, end)
 
     def _check_thinning(self) -> None:
         """Check that no core thins behind the widest of those in front of it, up to a gap or a core that may thin."""
@@ -196,9 +223,10 @@ class Design:
             _check_jacket(one, a, two, b, s)
             if np.max(clash) > FIT:
                 i = int(np.argmax(clash))
+                field, value, other = _clashing((one, a, a_out[i]), (two, b, b_out[i]))
                 raise FieldError(
-                    f"{one} and {two}",
-                    Said(f"an overlap of {mm(clash[i])} at {mm(s[i])} from the tip"),
+                    field,
+                    Said(f"{mm(value)}, an overlap of {mm(clash[i])} with {other} at {mm(s[i])} from the tip"),
                     f"parts one inside the other ({_rooms(one, a_in[i], a_out[i])}, {_rooms(two, b_in[i], b_out[i])})",
                 )
 
@@ -292,6 +320,28 @@ def _check_jacket(one: str, a: Part, two: str, b: Part, s: Array) -> None:
         said = Said(f"{mm(2.0 * jacket[i])} at {mm(s[i])} from the tip")
         allowed = f"a jacket around {two}, which is {mm(2.0 * coil[i])} wide there"
         raise FieldError(f"{one}.outer_diameter", said, allowed)
+
+
+def _clashing(one: tuple[str, Part, float], two: tuple[str, Part, float]) -> tuple[str, float, str]:
+    """Field that decides whether two parts (name, part, outer radius) have room, its value, and the other part.
+
+    That is the diameter of the hollow one's room; of two solid ones the place where the proximal one begins.
+    """
+    for (name, part, _), (other, _, _) in ((two, one), (one, two)) if two[2] >= one[2] else ((one, two), (two, one)):
+        if isinstance(part, Coil):
+            return f"{name}.mean_diameter", part.mean_diameter, other
+        if isinstance(part, Jacket):
+            return f"{name}.inner_diameter", part.inner_diameter, other
+        if isinstance(part, Strand):
+            return f"{name}.offset", part.offset, other
+    (name, part, _), (other, _, _) = sorted((one, two), key=lambda named: named[1].start, reverse=True)
+    return f"{name}.start", part.start, other
+
+
+def _width(part: Part) -> str:
+    """Field that decides how wide a part is."""
+    fields = {Taper: "diameter", Ribbon: "width", Strand: "offset", Coil: "mean_diameter"}
+    return fields.get(type(part), "outer_diameter")
 
 
 def _rooms(name: str, inner: float, outer: float) -> str:

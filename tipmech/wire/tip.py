@@ -45,7 +45,7 @@ class Tip:
             if self.end != "tapered" and value is not None:
                 raise FieldError(name, mm(value), 'a tip with end = "tapered"; others have none')
             if self.end == "tapered" and value is None:
-                raise FieldError(name, Said("missing"), 'a length in m: a tip with end = "tapered" needs it')
+                raise FieldError(name, Said("missing"), 'a length: a tip with end = "tapered" needs it')
         if self.length is not None:
             check_positive(self.length, name="length")
         if self.end_diameter is not None and not 0.0 < self.end_diameter < self.diameter:

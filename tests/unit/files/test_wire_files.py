@@ -58,10 +58,10 @@ def test_a_design_survives_writing_and_reading(tmp_path: Path) -> None:
     tip, surface = Tip("tapered", 0.3e-3, 0.05e-3, 2e-3, 0.2e-3), Surface("hydrophobic", 0.2)
     second = SecondBend(math.radians(20.0), 3e-3, 8e-3, math.radians(180.0))
     parts = (core, waist, strand, coil, closed, jacket)
-    design = Design("a \\ b", parts, tip, surface, "bonded", Bend(math.radians(30.0), 2e-3), "note", second)
+    design = Design("a \\ b", parts, tip, surface, "bonded", Bend(math.radians(30.0), 2e-3), "note", second, True)
     write_wire(design, tmp_path / "w.toml")
     back = read_wire(tmp_path / "w.toml")
-    assert back.coupling == "bonded" and back.name == design.name and back.surface == surface
+    assert back.coupling == "bonded" and back.may_gap and back.name == design.name and back.surface == surface
     assert back.bend.angle == pytest.approx(design.bend.angle)
     assert back.second_bend is not None
     assert vars(back.second_bend) == pytest.approx(vars(second))
@@ -151,7 +151,11 @@ def test_wrong_laws_get_one_sentence(tmp_path: Path, fields: str, words: str) ->
         ('"steel_304"', '"stell"', r"field 'core\[1\]\.material' is 'stell'; allowed: one of steel_304"),
         ("diameter_mm = 0.356", "diameter_mm = nan", r"field 'tip\.diameter_mm' is nan; allowed: .* at least 0\.1"),
         ("diameter_mm = 0.356", "diameter_mm = 3.56", r"'tip\.diameter_mm' is 3\.56; allowed: .* at most 2"),
-        ("diameter_mm = 0.356", "diameter_mm = 0.5", r"field 'tip\.diameter' is 0\.5 mm; allowed: at most .*0\.356 mm"),
+        (
+            "diameter_mm = 0.356",
+            "diameter_mm = 0.5",
+            r"field 'tip\.diameter_mm' is 0\.5 mm; allowed: at most .*0\.356 mm",
+        ),
         ("diameter_mm = 0.356", "diametre_mm = 0.356", r"'tip\.diametre_mm'"),
         ('kind = "hydrophilic"', 'kind = "wet"', r"'surface\.kind' is 'wet'; allowed: one of \"bare\""),
         ('kind = "hydrophilic"', 'kind = "bare"\nfriction = -0.1', r"'surface\.friction' is -0\.1"),
@@ -165,7 +169,8 @@ def test_wrong_laws_get_one_sentence(tmp_path: Path, fields: str, words: str) ->
         (
             "[0.03, 0.034, 0.10,",
             "[0.126, 0.13, 0.14,",
-            r"core 1 and strand 1' is an overlap of 0\.04[0-9]+ mm at 15 mm from the tip; allowed: parts one inside "
+            r"'strand\[1\]\.offset_mm' is 0\.033 mm, an overlap of 0\.04[0-9]+ mm with core 1 at 15 mm from the tip; "
+            r"allowed: parts one inside "
             r"the other \(core 1 fills the diameters 0 mm to 0\.1[0-9]+ mm, strand 1 fills .* 0\.036 mm to 0\.096 mm\)",
         ),
         (
@@ -176,33 +181,34 @@ def test_wrong_laws_get_one_sentence(tmp_path: Path, fields: str, words: str) ->
         (
             "corner_radius_mm = 0.178",
             "corner_radius_mm = 0.178\nlength_mm = 2.0",
-            r"'tip\.length' is 2 mm; allowed: a tip with end = \"tapered\"",
+            r"'tip\.length_mm' is 2 mm; allowed: a tip with end = \"tapered\"",
         ),
         (
             'end = "dome"',
             'end = "tapered"\nlength_mm = 1.0',
-            r"'tip\.end_diameter' is missing; allowed: .*needs it",
+            r"'tip\.end_diameter_mm' is missing; allowed: a length: .*needs it",
         ),
         (
             'end = "dome"',
             'end = "tapered"\nlength_mm = 1.0\nend_diameter_mm = 0.36',
-            r"'tip\.end_diameter' is 0\.36 mm; allowed: greater than 0 and less than diameter \(0\.356 mm\)",
+            r"'tip\.end_diameter_mm' is 0\.36 mm; allowed: greater than 0 and less than diameter \(0\.356 mm\)",
         ),
         (
             'end = "dome"\ndiameter_mm = 0.356\ncorner_radius_mm = 0.178',
             'end = "tapered"\nlength_mm = 1.0\nend_diameter_mm = 0.2\ndiameter_mm = 0.356\ncorner_radius_mm = 0.05',
-            r"'coil 1' is 0\.356 mm wide at 0 mm from the tip; allowed: parts inside the tapered tip \(0\.2 mm there\)",
+            r"'coil\[1\]\.mean_diameter_mm' is so that the part is 0\.356 mm wide at 0 mm from the tip; allowed: parts "
+            r"inside the tapered tip \(0\.2 mm there\)",
         ),
         (
             "[[core]]",
             "[bend]\nangle_deg = 30\nlength_mm = 3\n[second_bend]\nangle_deg = 20\nlength_mm = 2\n"
             "distance_mm = 2\n[[core]]",
-            r"'second_bend\.distance' is 2 mm; allowed: at least the length of the first bend \(3 mm\)",
+            r"'second_bend\.distance_mm' is 2 mm; allowed: at least the length of the first bend \(3 mm\)",
         ),
         (
             "[[core]]",
             "[second_bend]\nangle_deg = 20\nlength_mm = 2\ndistance_mm = 299\n[[core]]",
-            r"'second_bend' is a bend to 301 mm; allowed: at most the wire's length 300 mm",
+            r"'second_bend\.distance_mm' is 299 mm, which ends the bend at 301 mm; allowed: .*on the wire, 300 mm long",
         ),
         (
             "pitch_mm = 0.066",
@@ -216,6 +222,12 @@ def test_wrong_laws_get_one_sentence(tmp_path: Path, fields: str, words: str) ->
         ),
         ("pitch_mm = 0.066", "pitch_mm = 0.05", r"'coil\[1\]\.pitch_mm' is 0\.05; allowed: at least 0\.05509 mm"),
         ("end_mm = 15.0", "end_mm = 0.0", r"'strand\[1\]\.end_mm' is 0; allowed: .* greater than 0"),
+        (
+            "[[core]]",
+            "[bend]\nangle_deg = 40\nlength_mm = 0.001\n[[core]]",
+            r"'bend\.length_mm' is 0\.001 mm; allowed: at least 0\.1243 mm for 40 deg: .*would fold into itself",
+        ),
+        ("[0.0, 15.0, 40.0,", "[2.0, 15.0, 40.0,", r"'core' is missing, as is a ribbon, from 0 mm to 2 mm; .*may_gap"),
         ('coupling = "sliding"', 'coupling = "glued"', '"sliding", "bonded"'),
     ],
 )

@@ -23,12 +23,15 @@ from tipmech.bench.tip_load import tip_load
 from tipmech.checks import InputError
 from tipmech.files.wire import read_wire
 from tipmech.lab.calibrated import LEVELS, curve, standard_loads
+from tipmech.lab.figures import figures_of
 from tipmech.lab.next_measurement import expected_sd, rank_candidates
 from tipmech.lab.posterior import calibrate, log_likelihood, predict, quantiles
 from tipmech.lab.posterior_file import posterior_profiles, read_posterior, write_posterior
 from tipmech.lab.response import Response, jumps, lengths_of, respond, respond_to
 from tipmech.lab.spread import DRAWS, SEED, spread
+from tipmech.lab.spread_sections import section_spread
 from tipmech.profile import Profile, uniform
+from tipmech.units import from_si
 from tipmech.wire.design import profile
 
 EI = 5e-8
@@ -343,9 +346,29 @@ def test_bench_figures_over_a_posterior(written: Path) -> None:
     assert all(one.unsolved == 0 for one in found.values())
     scales = np.array([w.EI1[0] for w in posterior_profiles(written, DRAWS, SEED)])
     low, middle, high = found["tip_load_10mm"].quantiles
-    expected = np.quantile(scales, [0.025, 0.5, 0.975])
+    expected = np.quantile(scales, [0.025, 0.5, 0.975], method="hazen")
     np.testing.assert_allclose([low / middle, high / middle], expected[[0, 2]] / expected[1], rtol=5e-3)
     shaft = found["flexure_EI_200mm"].quantiles
     assert shaft[2] / shaft[0] < 1.0 + 1e-6
     with pytest.raises(InputError, match="belongs to the wire"):
         spread(written, read_wire("very_soft"))
+
+
+def test_sections_have_their_quantiles_at_the_scale_s(written: Path) -> None:
+    """Against the EI of drawn wires, one from each equal share of probability, with their places in it."""
+    found = section_spread(written, read_wire("workhorse"))
+    wires = posterior_profiles(written, DRAWS, SEED)
+    levels = (np.arange(DRAWS) + np.random.default_rng(SEED).random(DRAWS)) / DRAWS
+    values = [from_si(float(w.at("EI1", np.array([10e-3]))[0]), "N_mm2") for w in wires]
+    low, middle, high = found["EI_10mm_N_mm2"]
+    assert middle == pytest.approx(float(np.interp(0.5, levels, values)), rel=3e-3)  # a draw's share is 1 % wide there
+    assert low < values[1] and values[-2] < high
+    assert found["EI_100mm_N_mm2"][0] == pytest.approx(found["EI_100mm_N_mm2"][2])  # the shaft is as drawn
+    assert [name for name in found if name.startswith("EI_30mm")] == [
+        "EI_30mm_toward_the_tip_N_mm2",
+        "EI_30mm_toward_the_hand_N_mm2",
+    ]
+    assert {one.key for one in figures_of(read_wire("workhorse")) if one.simulated is not None and one.fast} >= {
+        "lateral_stiffness_5mm", "lateral_force_45deg_10mm", "lateral_stiffness_20mm", "column_10mm_pinned",
+        "column_10mm_clamped", "prolapse_push_20mm",
+    }  # fmt: skip

@@ -123,9 +123,10 @@ def test_figures_of_one_test_share_its_run() -> None:
     assert found.slopes[:, 0] == pytest.approx([4.0, 8.0]) and len(runs) == 3
 
 
-def test_every_figure_that_the_bench_prints_has_slopes() -> None:
+@pytest.mark.parametrize("wire", ["stranded_shaped", "very_soft"])
+def test_every_figure_that_the_bench_prints_has_slopes(wire: str) -> None:
     """By the names in wire.json; lag and ratio of a straight tip have that in their name here."""
-    design = read_wire("stranded_shaped")
+    design = read_wire(wire)
     printed = set(bench_figures(run_suite(design)))
     known = {f.name for f in figures_of(design)}
     others = {
@@ -136,6 +137,7 @@ def test_every_figure_that_the_bench_prints_has_slopes() -> None:
         "track_gain": "track_gain_percent", "shape_kept_best": "shape_kept_percent",
     }  # fmt: skip
     given = {"tip_load_10mm_travel_mm", "tip_diameter_mm", "diameter_mm", "friction"}  # of the wire or the test itself
+    assert any("hard_axis" in name for name in printed) == (wire == "very_soft")
     for name in printed - given:
         if not name.startswith("EI_"):
             assert others.get(name, name.removesuffix("_N_m") + "_N_per_m" * name.endswith("_N_m")) in known, name

@@ -92,8 +92,14 @@ def test_bends() -> None:
     drawn = [line for line in ax.lines if len(line.get_xdata()) > 2]
     assert len(drawn) == sum(len(test.parts) for _, test in tests) == 6
     np.testing.assert_allclose(drawn[0].get_ydata(), tests[0][1].limit_radius[0] * 1e3)
-    for word in ("core", "ribbon", "coil", "jacket", "very_soft"):
+    for word in ("core 1", "ribbon 1", "coil 1", "jacket 1", "very_soft"):
         assert word in words(ax)
+    two_coils = bend(read_wire(preset_path("stranded_shaped")))
+    ax = draw_bend(axes(), [("", two_coils)])
+    drawn = [line for line in ax.lines if len(line.get_xdata()) > 2]
+    # the pattern of a dash has no public getter
+    assert len({str(line._unscaled_dash_pattern) for line in drawn}) == len(two_coils.parts) == 3
+    assert "coil 1" in words(ax) and "coil 2" in words(ax)
     ax = draw_springback(axes(), tests)
     np.testing.assert_allclose(ax.lines[1].get_ydata(), 90.0 * tests[1][1].kept)
     assert words(ax) == "very_soft\nslippery_jacketed" and ax.get_xlabel() == "radius of the mandrel, mm"

@@ -55,7 +55,7 @@ def test_coil_and_ribbon_carry_where_the_core_ends_short() -> None:
     at = np.array([10e-3])
     assert p.at("EI1", at)[0] == pytest.approx(COIL.rigidity(at)[0, 0] + 193e9 * 0.1e-3 * 0.03e-3**3 / 12.0)
     assert p.at("EI2", at)[0] > 5.0 * p.at("EI1", at)[0]
-    alone = profile(design(core, replace(COIL, end=60e-3), tip=TIP))
+    alone = profile(design(core, replace(COIL, end=60e-3), tip=TIP, may_gap=True))
     assert alone.at("EA", at)[0] == pytest.approx(COIL.rigidity(at)[3, 0])
 
 
@@ -83,23 +83,44 @@ def test_coaxial_solid_parts_bend_alike_bonded_or_sliding() -> None:
     [
         ((), {}, "at least one core"),
         ((replace(CORE, distances=(0.0, 20e-3, 79e-3)),), {}, "at least 80 mm"),
-        ((replace(CORE, distances=(1e-3, 20e-3, 100e-3)),), {}, "cover every distance"),
+        ((replace(CORE, distances=(1e-3, 20e-3, 100e-3)),), {}, "ribbon, from 0 mm to 1 mm; allowed: .*may_gap = true"),
+        ((replace(CORE, distances=(1e-3, 20e-3, 100e-3)), COIL), {"tip": TIP}, "ribbon, from 0 mm to 1 mm"),
+        ((replace(CORE, distances=(1e-3, 20e-3, 100e-3)),), {"may_gap": True}, "any other part, from 0 mm to 1 mm"),
         (
-            (Taper(STEEL, (0.0, 10e-3), (5e-5, 5e-5)), Taper(STEEL, (11e-3, 0.1), (5e-5, 5e-5))),
-            {},
-            "missing from 10 mm to 11 mm",
+            (Taper(STEEL, (0.0, 10e-3), (5e-5, 5e-5)), Taper(STEEL, (11e-3, 0.1), (5e-5, 5e-5)), COIL),
+            {"tip": TIP},
+            "core is missing, as is a ribbon, from 10 mm to 11 mm",
         ),
+        (
+            (Ribbon(STEEL, 0.0, 10e-3, 8e-5, 3e-5), Taper(STEEL, (11e-3, 0.1), (5e-5, 5e-5)), COIL),
+            {"tip": TIP},
+            "core is missing, as is a ribbon, from 10 mm to 11 mm",
+        ),
+        ((CORE, replace(COIL, end=0.12)), {"tip": TIP}, "ribbon, from 100 mm to 120 mm"),
+        ((replace(COIL, end=0.12),), {"tip": TIP}, "ribbon, from 0 mm to 120 mm"),
         (
             (CORE, replace(COIL, end=95e-3, mean_diameter=0.22e-3)),
             {"tip": Tip("dome", 0.2e-3, 0.1e-3)},
-            "core 1 and coil 1",
+            "coil 1.mean_diameter is 0.22 mm, an overlap of .* with core 1 at",
         ),
-        ((CORE, replace(CORE)), {}, "core 1 and core 2"),
-        ((CORE, COIL, replace(JACKET, inner_diameter=0.30e-3)), {"tip": TIP}, "coil 1 and jacket 1"),
-        ((CORE, Strand(STEEL, 0.0, 10e-3, 0.03e-3, 1e-3, 0.035e-3)), {}, "core 1 and strand 1"),
+        ((CORE, replace(CORE)), {}, "core [12].start is 0 mm, an overlap of .* with core [12] at"),
+        (
+            (CORE, COIL, replace(JACKET, inner_diameter=0.30e-3)),
+            {"tip": TIP},
+            "jacket 1.inner_diameter is 0.3 mm, an overlap of .* with coil 1 at",
+        ),
+        (
+            (CORE, Strand(STEEL, 0.0, 10e-3, 0.03e-3, 1e-3, 0.035e-3)),
+            {},
+            "strand 1.offset is 0.035 mm, an overlap of .* with core 1 at",
+        ),
         ((CORE,), {"tip": TIP}, "tip.diameter"),
         ((CORE,), {"bend": Bend(0.5, 0.2)}, "bend.length"),
-        ((CORE, replace(COIL, mean_diameter=0.20e-3), replace(COIL, mean_diameter=0.25e-3)), {}, "coil 1 and coil 2"),
+        (
+            (CORE, replace(COIL, mean_diameter=0.20e-3), replace(COIL, mean_diameter=0.25e-3)),
+            {},
+            "coil 2.mean_diameter is 0.25 mm, an overlap of .* with coil 1",
+        ),
         (
             (
                 replace(CORE, diameters=(0.05e-3, 0.06e-3, 0.06e-3)),
@@ -108,6 +129,12 @@ def test_coaxial_solid_parts_bend_alike_bonded_or_sliding() -> None:
             ),
             {"tip": TIP},
             r"jacket 1.outer_diameter is 0.2 mm at .*; allowed: a jacket around coil 1, which is 0.356 mm",
+        ),
+        ((CORE, COIL), {"tip": TIP, "bend": Bend(0.5, 0.08e-3)}, "bend.length is 0.08 mm; allowed: at least 0.089 mm"),
+        (
+            (CORE, COIL),
+            {"tip": TIP, "second_bend": SecondBend(0.5, 0.08e-3, 2e-3)},
+            "second_bend.length is 0.08 mm; allowed: at least 0.089 mm for",
         ),
         ((CORE,), {"bend": Bend(0.5, 3e-3), "second_bend": SecondBend(0.5, 2e-3, 2e-3)}, "second_bend.distance"),
     ],
@@ -217,7 +244,10 @@ def test_a_tapered_tip_narrows_the_wire_and_its_contact() -> None:
     assert p.at("radius", np.array([0.0, 1e-3, 3e-3])) == pytest.approx([0.1e-3, 0.139e-3, 0.178e-3])
     # the cone is shape: only the core carries within it
     assert p.at("EI1", np.array([1e-3]))[0] == pytest.approx(CORE.rigidity(np.array([1e-3]))[0, 0], rel=3e-4)
-    with pytest.raises(FieldError, match=r"coil 1 is 0.356 mm wide at 0 mm from the tip; allowed: parts inside"):
+    with pytest.raises(
+        FieldError,
+        match=r"coil 1.mean_diameter is so that the part is 0.356 mm wide at 0 mm from the tip; allowed: parts inside",
+    ):
         design(CORE, COIL, tip=tip)
     with pytest.raises(FieldError, match=r"tip.diameter is 0.356 mm"):
         design(CORE, tip=tip)

@@ -113,7 +113,10 @@ def test_a_tip_as_wide_as_the_wire_stays_so() -> None:
     [
         ({"coil 3 pitch": 1e-4}, "dimension is 'coil 3 pitch'; allowed: one of core 1 diameter, "),
         ({"coil 1 pitch": 0.05e-3}, "coil 1 pitch is 0.05 mm; allowed: at least 0.06013 mm, where the turns touch"),
-        ({"core 1 diameter at 110 mm": 0.3e-3}, "core 1 and coil 2 is an overlap of 0.032 mm at 110 mm"),
+        (
+            {"core 1 diameter at 110 mm": 0.3e-3},
+            "coil 2.mean_diameter is 0.296 mm, an overlap of 0.032 mm with core 1 at",
+        ),
         ({"core 1 end": 60e-3}, "core 1 distance is "),
         (
             {"core 1 start": 5e-3, "coil 1 start": 4e-3},

@@ -76,6 +76,6 @@ def test_bad_requests_are_refused() -> None:
         grind(WIRE, float("nan"), made_up_bench)
     with pytest.raises(ValueError, match="clamped-free"):
         grind(WIRE, 0.01, made_up_bench, end_condition="glued")
-    bare = Design("test", (Coil(PLATINUM, 0.0, 0.1, 0.06e-3, 0.296e-3, 0.072e-3),), TIP, SURFACE)
+    bare = Design("test", (Coil(PLATINUM, 0.0, 0.1, 0.06e-3, 0.296e-3, 0.072e-3),), TIP, SURFACE, may_gap=True)
     with pytest.raises(ValueError, match="nothing to grind"):
         limits(bare)

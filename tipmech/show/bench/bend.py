@@ -14,18 +14,26 @@ from .marks import finish, key, mark, plain_ticks, present
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-DASHES: dict[str, Any] = {"core": "-", "ribbon": "-.", "strand": (0, (5, 1, 1, 1, 1, 1)), "coil": "--", "jacket": ":"}
+DASHES: tuple[Any, ...] = (
+    "-", "--", "-.", ":", (0, (8, 2)), (0, (5, 1, 1, 1, 1, 1)), (0, (3, 1, 1, 1)), (0, (1, 3)), (0, (9, 2, 2, 2, 2, 2)),
+    (0, (2, 1)),
+)  # fmt: skip
+"""One for each part, in the order in which parts come up."""
 WIDTHS = {"core": 1.6, "ribbon": 1.6}
+NAMED = 0.12  # of the lines' length, room beside them for the parts' names, which stand on a line's first point
 X, Y = "distance from the tip, mm", "bend radius of the axis, mm"
 
 
 def draw_bend(ax: Axes, results: Sequence[tuple[str, BendTest | None]], *, detail: bool = True) -> Axes:
     """Bend radius at which each part reaches its limit strain, along the distal length; logarithmic.
 
-    detail : a line for each part; else one for each wire, of the part that reaches its limit first
+    detail : a line for each part, by its name in `Design.named_parts` and a dash of its own; else one for each
+        wire, of the part that reaches its limit first
     """
     shown = present(results)
-    named, words = [], dict[str, None]()
+    named = []
+    parts = list(dict.fromkeys(part for *_, test in shown for part in test.parts)) if detail else []
+    dashes = {part: DASHES[k % len(DASHES)] for k, part in enumerate(parts)}
     for k, name, test in shown:
         x, radii = from_si(1.0, "mm") * test.station, from_si(1.0, "mm") * test.limit_radius
         style = mark(k, len(x))
@@ -34,14 +42,14 @@ def draw_bend(ax: Axes, results: Sequence[tuple[str, BendTest | None]], *, detai
             named.append((name, line))
             continue
         for part, radius in zip(test.parts, radii, strict=True):
-            word = part.split()[0]
-            words[word] = None
-            look = {**style, "linestyle": DASHES[word], "linewidth": WIDTHS.get(word, 1.0)}
+            look = {**style, "linestyle": dashes[part], "linewidth": WIDTHS.get(part.split()[0], 1.0)}
             (line,) = ax.semilogy(x, radius, **look)
-            named.append((name, line))
+            named.append((name or part, line))
+    if parts and not any(name for *_, name, _ in shown):
+        ax.margins(x=NAMED)
     plain_ticks(ax, "y")
     title = f"Bend radius at which {'each' if detail else 'the first'} part reaches its limit"
-    return finish(ax, title, X, Y, named, [key(word, linestyle=DASHES[word]) for word in words], 5)
+    return finish(ax, title, X, Y, named, [key(part, linestyle=dashes[part]) for part in parts], 4)
 
 
 def draw_springback(ax: Axes, results: Sequence[tuple[str, BendTest | None]]) -> Axes:
