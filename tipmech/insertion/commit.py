@@ -447,7 +447,7 @@ def _side_behind_lip(m: Model, w: Work, i: int, n: int, mirrored: bool) -> int:
         r, lip, front, false = r + more, 0.0, w.state[S_END], BACK
     lower = flap_surface(walls, s, lip, front, True)[0]
     if s > walls.stop + walls.rho + m.pts.radius[i]:
-        if r > lower:
+        if r > lower and g < walls.half:
             return false
         if i + 1 < n and mem.side[i + 1] != WINDOW:
             return mem.side[i + 1]

@@ -76,6 +76,10 @@ RELAX_AIM = 0.7  # of its longest travel: the step aimed at
 RELAX_STEPS = 400  # time steps of one relaxation
 RELAX_START, RELAX_GROWTH, RELAX_CUT = 2.0, 2.0, 0.2  # its first time step over the feed's, and their changes
 FEED_TRAVEL, RELAX_TRAVEL = 0.15e-3, 0.1e-3  # m a node may move in a step (beyond the feed): else the step is cut
+CALM, CALM_STEPS = (
+    0.1,
+    60,
+)  # of the viscous force allowed: in so many steps below it, of any length, the wire is at rest
 HOLDS = 4  # times an increment may be held again after the front was let go
 START_NUDGES = 8
 EASY = 20  # Newton iterations of a step: after more of them the next is not made longer
@@ -279,7 +283,7 @@ def hold(
     # quiet counts at a time step this long: a snap, too, begins slowly; and at one so short that the wire stands and
     # drag carries the whole residual: a kink holds it
     slow = 0.4 * dt
-    steps, code = 0, -1
+    steps, code, calm = 0, -1, 0
     while steps < RELAX_STEPS:
         begin(m, w, led, dt > slide)
         n = equilibrate(m, w, s.viscosity / dt, s.tolerance, RELAX_TRAVEL)
@@ -295,7 +299,8 @@ def hold(
             viscous = np.inf
             dt *= RELAX_CUT
             continue
-        if viscous < allowed(led, s) and (dt >= slow or dt <= shortest):
+        calm = calm + 1 if viscous < CALM * allowed(led, s) else 0
+        if (viscous < allowed(led, s) and (dt >= slow or dt <= shortest)) or calm == CALM_STEPS:
             code = 1
             break
         if lies_round(m):

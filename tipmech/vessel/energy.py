@@ -365,27 +365,32 @@ def hole_side(
 
 
 @inlined
-def held_at_edge(w: Walls, c: Local, s: float, g: float, radius: float) -> Local:
+def held_at_edge(w: Walls, c: Local, s: float, r: float, g: float, radius: float) -> Local:
     """Energy of a point with which a wire passes from the true lumen to the false channel (c: its energy there), with
-    the edge of the nearest opening that holds it: one wire diameter of it pressed across that edge."""
+    the edge of the nearest opening that holds it: one wire diameter of it pressed across that edge. About the axis,
+    where the circumference has no sides, the edge lets go as the margins do."""
     d, d_s, d_g, d_ss, d_sg, d_gg = beyond_opening(w, s, g, radius)
     u, f, k, _ = line(d - w.eps, 2.0 * radius * w.line, w.eps)
+    v, v1, v2 = step5(r / w.far - 1.0)
+    v1, v2 = v1 / w.far, v2 / (w.far * w.far)
+    by_r, by_rr, f_r = v1 * u, v2 * u, v1 * f
+    u, f, k = v * u, v * f, v * k
     return Local(
         c.u + u,
         c.a_s,
         c.a_r,
         c.a_g,
         c.b_s + f * d_s,
-        c.b_r,
+        c.b_r + by_r,
         c.b_g + f * d_g,
         c.c_s,
         c.c_r,
         c.c_g,
         c.ss + k * d_s * d_s + f * d_ss,
-        c.sr,
+        c.sr + f_r * d_s,
         c.sg + k * d_s * d_g + f * d_sg,
-        c.rr,
-        c.rg,
+        c.rr + by_rr,
+        c.rg + f_r * d_g,
         c.gg + k * d_g * d_g + f * d_gg,
         c.w,
         c.ww,
