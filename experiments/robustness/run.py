@@ -19,10 +19,11 @@ import numpy as np
 
 from experiments.command import command_line, print_progress
 from experiments.population import Population, insertion
+from tipmech.insertion.build import build_points, force_scale
 from tipmech.insertion.case import Case
 from tipmech.insertion.classify import classify
 from tipmech.insertion.record import Record
-from tipmech.insertion.run import QUIET, advance, build_points, force_scale
+from tipmech.insertion.run import QUIET, advance
 from tipmech.outcome import LABEL_WORDS, Label, Stop
 from tipmech.rod.mesh import graded_lengths
 from tipmech.study.execute import Task, run_tasks, tasks_of

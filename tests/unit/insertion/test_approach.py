@@ -7,8 +7,10 @@ import numpy as np
 import pytest
 from insertion_cases import NUMERICS, SUPPORT, TEAR, make_case, make_scene
 
+from tipmech.insertion.build import build
 from tipmech.insertion.case import Move
-from tipmech.insertion.run import advance, build, laid_curvature, lay
+from tipmech.insertion.run import advance
+from tipmech.insertion.shape import laid_curvature, lay
 from tipmech.outcome import Stop
 from tipmech.rod.mesh import graded_lengths
 from tipmech.vessel.scene import Centreline, Lumen, Plug

@@ -5,8 +5,9 @@ from dataclasses import replace
 import numpy as np
 from insertion_cases import make_case
 
+from tipmech.insertion.build import build_rod
 from tipmech.insertion.case import Case, Move
-from tipmech.insertion.run import advance, build_rod
+from tipmech.insertion.run import advance
 from tipmech.profile import Profile
 from tipmech.wire.design import Design, profile
 from tipmech.wire.materials import MATERIALS

@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 from insertion_cases import CHANNEL, in_pocket, make_case, make_scene
 
+from tipmech.insertion.build import build
 from tipmech.insertion.commit import L_LIP, W_AREA, carry_residual, drop_axial, open_margins
 from tipmech.insertion.points import E_CONTACT, G_LIP
-from tipmech.insertion.run import build
 from tipmech.insertion.solve import S_LAST, S_LIP, assemble, keep_motion, node_drag, predict, update_tangents
 from tipmech.rod.elastic import apply_step
 from tipmech.rod.self_contact import NORMAL
