@@ -60,7 +60,10 @@ class WholeCache(FunctionCache):
     def load_overload(self, sig: Any, target_context: Any) -> Any:
         """The cached code for a signature, None where there is none for the present sources."""
         self._cache_file._source_stamp = self._digest.value
-        return super().load_overload(sig, target_context)
+        try:
+            return super().load_overload(sig, target_context)
+        except ImportError:  # of another state of the sources, when one of its functions was in a module now gone
+            return None
 
     def save_overload(self, sig: Any, data: Any) -> None:
         """Keep the code for a signature."""

@@ -169,7 +169,7 @@ def test_a_plane_driven_back_behind_the_upstream_lip_is_part_of_the_field():
     record = advance(hooked(1e-3))
     tear, last = record.case.scene.tear, len(record.feed) - 1
     found, field = areas(record), opened(record)
-    assert found.front[-1] > 0.3e-6 and record.front[-1] == record.front[0], "this case drives the one behind on"
+    assert found.front[-1] > 0.1e-6 and record.front[-1] == record.front[0], "this case drives the one behind on"
     np.testing.assert_allclose(found.front + found.margins, record.opened_area, rtol=1e-9, atol=1e-16)
     driven = field.by == FRONT
     s = np.broadcast_to(field.s[:, None], driven.shape)

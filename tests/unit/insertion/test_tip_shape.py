@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from insertion_cases import NUMERICS, SUPPORT, make_case, make_scene
 
+from tipmech.bench.tip_shape import Shape
 from tipmech.files.scene import read_case
 from tipmech.files.scene_checks import tip_height
 from tipmech.files.wire import read_wire
@@ -100,7 +101,7 @@ def test_a_flat_wire_is_bent_about_its_soft_axis_as_on_the_bench():
     numerics = Numerics(elements=60, length=25e-3, imperfection=0.0)
     for roll in (0.0, 0.3, -2.0):
         case = make_case(profile=profile(design), tip_shape=replace(shape, roll=roll), numerics=numerics)
-        k, bench = natural_curvature(case, LENGTHS)[1:-1], design.natural_curvature(DISTANCE)
+        k, bench = natural_curvature(case, LENGTHS)[1:-1], Shape.of(design).curvature(DISTANCE - 1e-9, DISTANCE + 1e-9)
         for near, far in ((0.5e-3, 2.0e-3), (6.5e-3, 8.5e-3), (9.8e-3, 20e-3)):
             inside = (near < DISTANCE) & (far > DISTANCE)
             np.testing.assert_allclose(k[inside, :2], bench[inside], rtol=SPREAD, atol=1e-9)
