@@ -11,6 +11,7 @@ from tipmech.wire.design import profile
 from tipmech.wire.dimensions import changed, dimensions, find_dimension, same_dimension
 from tipmech.wire.parts import Coil, Jacket, Ribbon, Strand, Taper
 from tipmech.wire.presets import PRESETS
+from tipmech.wire.tip import Tip
 
 
 def test_every_length_of_a_wire_file_has_a_name() -> None:
@@ -106,6 +107,19 @@ def test_a_tip_as_wide_as_the_wire_stays_so() -> None:
     assert profile(thin).tip_radius == pytest.approx(0.17e-3)
     small = changed(design, {"tip diameter": 0.3e-3})
     assert small.tip.corner_radius == pytest.approx(0.15e-3)
+
+
+def test_a_tapered_tip_keeps_its_face() -> None:
+    """The face decides the tip pressure: the cone's wide end, and the wire there, move without it."""
+    design = read_wire("workhorse")
+    wide = design.tip.diameter
+    cone = replace(design, tip=Tip("tapered", wide, 0.06e-3, 0.2e-3, 0.98 * wide))
+    for values in ({"tip diameter": 0.99 * wide}, {"coil 1 mean_diameter": 0.294e-3}):
+        tip = changed(cone, values).tip
+        assert tip.diameter < wide and (tip.end_diameter, tip.corner_radius) == (0.98 * wide, 0.06e-3)
+    narrow = changed(cone, {"tip end_diameter": 0.49 * wide}).tip
+    assert (narrow.diameter, narrow.end_diameter) == (wide, pytest.approx(0.49 * wide))
+    assert narrow.corner_radius == pytest.approx(0.03e-3)
 
 
 @pytest.mark.parametrize(
