@@ -111,14 +111,14 @@ def test_a_tip_as_wide_as_the_wire_stays_so() -> None:
 
 def test_a_tapered_tip_keeps_its_face() -> None:
     """The face decides the tip pressure: the cone's wide end, and the wire there, move without it."""
-    design = read_wire("workhorse")
+    design = changed(read_wire("workhorse"), {"coil 1 start": 1e-3})
     wide = design.tip.diameter
-    cone = replace(design, tip=Tip("tapered", wide, 0.06e-3, 0.2e-3, 0.98 * wide))
+    cone = replace(design, tip=Tip("tapered", wide, 0.06e-3, 1e-3, 0.2e-3))
     for values in ({"tip diameter": 0.99 * wide}, {"coil 1 mean_diameter": 0.294e-3}):
         tip = changed(cone, values).tip
-        assert tip.diameter < wide and (tip.end_diameter, tip.corner_radius) == (0.98 * wide, 0.06e-3)
-    narrow = changed(cone, {"tip end_diameter": 0.49 * wide}).tip
-    assert (narrow.diameter, narrow.end_diameter) == (wide, pytest.approx(0.49 * wide))
+        assert tip.diameter < wide and (tip.end_diameter, tip.corner_radius) == (0.2e-3, 0.06e-3)
+    narrow = changed(cone, {"tip end_diameter": 0.1e-3}).tip
+    assert (narrow.diameter, narrow.end_diameter) == (wide, pytest.approx(0.1e-3))
     assert narrow.corner_radius == pytest.approx(0.03e-3)
 
 
