@@ -141,10 +141,9 @@ def changed(design: Design, values: Mapping[str, float]) -> Design:
 
 def _refaced(tip: Tip, diameter: float, end_diameter: float | None) -> Tip:
     """A tip of other diameters (m), the corner of its face in proportion to the face."""
-    face = diameter / tip.diameter
-    if end_diameter is not None and tip.end_diameter is not None:
-        face = end_diameter / tip.end_diameter
-    return replace(tip, diameter=diameter, corner_radius=tip.corner_radius * face, end_diameter=end_diameter)
+    before, now = tip.end_diameter or tip.diameter, end_diameter or diameter
+    share = tip.corner_radius / before  # 1/2 of a dome exactly, so that it stays one
+    return replace(tip, diameter=diameter, corner_radius=share * now, end_diameter=end_diameter)
 
 
 def _core(place: str, core: Taper) -> list[Dimension]:

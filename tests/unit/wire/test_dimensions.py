@@ -105,6 +105,9 @@ def test_a_tip_as_wide_as_the_wire_stays_so() -> None:
     thin = changed(design, {"coil 1 mean_diameter": 0.28e-3})
     assert thin.tip.diameter == pytest.approx(0.34e-3) and thin.tip.corner_radius == pytest.approx(0.17e-3)
     assert profile(thin).tip_radius == pytest.approx(0.17e-3)
+    for scale in np.linspace(0.9, 1.0, 41):  # a dome stays one, not a bit more
+        other = changed(design, {"coil 1 mean_diameter": 0.296e-3 * float(scale)}).tip
+        assert other.corner_radius == other.contact_radius
     small = changed(design, {"tip diameter": 0.3e-3})
     assert small.tip.corner_radius == pytest.approx(0.15e-3)
 
@@ -116,7 +119,7 @@ def test_a_tapered_tip_keeps_its_face() -> None:
     cone = replace(design, tip=Tip("tapered", wide, 0.06e-3, 1e-3, 0.2e-3))
     for values in ({"tip diameter": 0.99 * wide}, {"coil 1 mean_diameter": 0.294e-3}):
         tip = changed(cone, values).tip
-        assert tip.diameter < wide and (tip.end_diameter, tip.corner_radius) == (0.2e-3, 0.06e-3)
+        assert tip.diameter < wide and (tip.end_diameter, tip.corner_radius) == (0.2e-3, pytest.approx(0.06e-3))
     narrow = changed(cone, {"tip end_diameter": 0.1e-3}).tip
     assert (narrow.diameter, narrow.end_diameter) == (wide, pytest.approx(0.1e-3))
     assert narrow.corner_radius == pytest.approx(0.03e-3)
