@@ -16,7 +16,7 @@ from .lateral import FREE_LENGTHS as LATERAL_LENGTHS
 from .lateral import LateralTest, lateral
 from .prolapse import Prolapse, prolapse
 from .tip_load import FREE_LENGTH, FREE_LENGTHS, LONG_TRAVEL, TipLoad, tip_load
-from .tip_shape import Shape
+from .tip_shape import STANDARD_TIP, Shape
 from .torque import Torque, torque_response
 from .track import Track, trackability
 
@@ -33,7 +33,7 @@ class Suite:
     free, pinned : largest forces with a free and a pinned tip at FREE_LENGTHS, N
     lateral : tests at LATERAL_LENGTHS
     flexure, column, prolapse, bend, torque, track : one of each; torque with a straight tip
-    torque_shaped : with the design's bends; None where it has none
+    torque_shaped : with the design's bends, STANDARD_TIP where it has none
     not_made : test -> why it could not be made with this wire; its result is None then
     """
 
@@ -91,8 +91,9 @@ def run_suite(design: Design, on_progress: Callable[[float], None] | None = None
     report(0.4)
     turned = made("torque response", lambda: torque_response(stock))
     shaped = None
-    if shape.arcs and turned is not None:
-        shaped = made("torque response with its shape", lambda: torque_response(stock, shape=shape))
+    if turned is not None:
+        bent = shape if shape.arcs else STANDARD_TIP
+        shaped = made("torque response with a shaped tip", lambda: torque_response(stock, shape=bent))
     report(0.7)
     pushed = made("tracking", lambda: trackability(stock))
     report(1.0)

@@ -1,7 +1,7 @@
 """Bends of a shaped tip in its free form, as the tests in a tube take them. SI units."""
 
 from dataclasses import dataclass
-from math import degrees, pi
+from math import degrees, pi, radians
 
 import numpy as np
 from numpy.typing import NDArray
@@ -97,3 +97,7 @@ STRAIGHT = Shape()
 def one_bend(angle: float, length: float) -> Shape:
     """A tip bent by `angle` (rad) over its distal `length` (m)."""
     return Shape((Arc(angle, length),))
+
+
+STANDARD_TIP = one_bend(radians(45.0), 2e-3)
+"""Shape with which a straight wire is turned beside its straight one: usual ones are bent by 30 to 60 degrees."""

@@ -1,6 +1,6 @@
 """`tipmech design`: sensitivities of a wire, designs with wanted figures, tolerance stack-up."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -11,8 +11,8 @@ from ..checks import InputError
 from ..files.common import named
 from ..files.design_task import DesignTask
 from ..files.wire import write_wire
-from ..lab.evaluate import find_figure, pick_figures
-from ..lab.figure import Figure
+from ..lab.evaluate import find_figure, pick_figures, tested_values
+from ..lab.figure import Figure, Tested
 from ..lab.inverse import inverse
 from ..lab.over_scale import OverScale, over_scale
 from ..lab.scale import Scale, read_scale
@@ -22,7 +22,19 @@ from ..lab.wanted import Bounds, Found, Inverse, Wanted
 from ..wire.design import Design
 from ..wire.dimensions import BENDS, Dimension, dimensions, same_dimension
 from .design_facts import FACTS, WIRES, inverse_facts, scale_facts, slope_facts, stack_facts
-from .design_pictures import FRONT, STACK, TORNADOES, draw_front, draw_stack, draw_tornadoes, percents, said, spread_of
+from .design_pictures import (
+    FRONT,
+    STACK,
+    TORNADOES,
+    doubt_of,
+    draw_front,
+    draw_stack,
+    draw_tornadoes,
+    percents,
+    said,
+    spread_of,
+    value_of,
+)
 from .terminal import finish, guard, print_json, print_table, progress, write_json
 
 NAME, NOTE = 60, 250  # characters of the given wire's name and note that a found one's keeps: a wire file has limits
@@ -113,6 +125,7 @@ def run(task: DesignTask, folder: Path, *, as_json: bool, overwrite: bool) -> No
         )
         if asked.scale is not None:
             effect = scale_effect(task.design, asked.figures, asked.scale, simulate=task.simulate)
+        benched = {} if task.simulate else _benched(task.design, asked.figures, middle)
     if task.stack is not None and asked.stacked is not None:
         stacked = found.found[0].design if found is not None and task.stack.of == "found" else task.design
         with progress("tolerances", quiet=as_json) as report, named(task.path):
@@ -123,8 +136,12 @@ def run(task: DesignTask, folder: Path, *, as_json: bool, overwrite: bool) -> No
     if overwrite:
         for name in (*TORNADOES.values(), FRONT, STACK, FACTS, *WIRES):
             (folder / name).unlink(missing_ok=True)
-    paths = draw_tornadoes(task, slopes, effect, folder)
-    facts: dict[str, Any] = {"title": task.title, "wire": task.design.name, "sensitivities": slope_facts(slopes)}
+    paths = draw_tornadoes(task, slopes, benched, effect, folder)
+    facts: dict[str, Any] = {
+        "title": task.title,
+        "wire": task.design.name,
+        "sensitivities": slope_facts(slopes, benched),
+    }
     if asked.scale is not None and effect is not None:
         facts["calibration"] = scale_facts(asked.scale, effect)
     if found is not None:
@@ -142,10 +159,16 @@ def run(task: DesignTask, folder: Path, *, as_json: bool, overwrite: bool) -> No
         return
     if asked.scale is not None:
         print(f"{SCALE} and GJ: x {asked.scale.words()}, from {asked.scale.path}; all values are at its median")
-    _print(task, slopes, found, stack, stacked)
+    _print(task, slopes, benched, found, stack, stacked)
     if found is not None and over:
         print_table(*_over_table(found, over))
     finish(paths)
+
+
+def _benched(design: Design, figures: Sequence[Figure], scale: float) -> dict[str, Tested]:
+    """Values by the bench of the figures that beam theory gives roughly, by key."""
+    found = tested_values(design, [f for f in figures if f.rough], scale=scale)
+    return {key: one for key, one in found.items() if np.isfinite(one.value)}
 
 
 def _titled(given: Design, found: Found, k: int, scale: Scale | None) -> Found:
@@ -163,7 +186,12 @@ def _tolerances(task: DesignTask, design: Design) -> list[Tolerance]:
 
 
 def _print(
-    task: DesignTask, slopes: Sensitivities, found: Inverse | None, stack: StackUp | None, stacked: Design
+    task: DesignTask,
+    slopes: Sensitivities,
+    benched: Mapping[str, Tested],
+    found: Inverse | None,
+    stack: StackUp | None,
+    stacked: Design,
 ) -> None:
     """Tables of everything."""
     table = []
@@ -172,13 +200,25 @@ def _print(
             continue
         row = np.nan_to_num(slopes.slopes[i])
         order = [k for k in np.argsort(-np.abs(row))[:LARGEST] if abs(row[k]) >= SMALLEST]
-        value = f"{slopes.values[i] / figure.factor:.3g}\n{slopes.by[i]}"
-        table.append((said(figure), value, "\n".join(f"{slopes.dimensions[k].name} {row[k]:+.2f}" for k in order)))
+        table.append(
+            (
+                said(figure),
+                "\n".join(value_of(slopes, i, benched)),
+                "\n".join(f"{slopes.dimensions[k].name} {row[k]:+.2f}" for k in order),
+            )
+        )
     print_table(f"{task.design.name}: what one dimension does", ("", "value", "d ln(figure)/d ln(dimension)"), table)
     if slopes.missing:
         print(f"no slope (see {FACTS}): {', '.join(slopes.missing)}")
+    for figure in slopes.figures:
+        if doubt := doubt_of(slopes, figure, benched):
+            print(f"in doubt: {said(figure)}: {doubt}")
     if found is not None:
         print_table(*_found_table(found))
+        for k, one in enumerate(found.found[:PRINTED], 1):
+            for w in found.wanted:
+                if w.figure.key in one.doubts:
+                    print(f"found {k} does not count as met: {said(w.figure)}: {one.doubts[w.figure.key]}")
         print(f"{'all wanted figures met' if found.found[0].met else 'not all wanted figures can be met together'}")
     if stack is not None:
         print_table(*_stack_table(stacked, stack))
@@ -193,7 +233,8 @@ def _found_table(found: Inverse) -> tuple[str, tuple[str, ...], list[tuple[str, 
         for one in first:
             reduced, value = one.reduced[w.figure.key] / w.figure.factor, one.simulated.get(w.figure.key)
             cells.append(f"{reduced:.4g}\n-" if value is None else f"{reduced:.4g}\n{value / w.figure.factor:.4g}")
-        rows.append((f"{said(w.figure)}\nreduced, simulated", w.words(), *cells))
+        asked = f"{w.words()}, added" if w.added else w.words()
+        rows.append((f"{said(w.figure)}\nreduced, simulated", asked, *cells))
     for b in found.bounds:
         name = b.dimension.name
         now = f"now {b.dimension.value * 1e3:.4g}"

@@ -1,10 +1,11 @@
 """Results of a design exploration as plain data for JSON: users' units, named."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
 
+from ..lab.figure import Figure, Tested
 from ..lab.over_scale import OverScale
 from ..lab.scale import Scale
 from ..lab.search import SHOWN
@@ -17,9 +18,20 @@ FACTS = "design.json"
 WIRES = tuple(f"found_{k + 1}.toml" for k in range(1 + SHOWN))  # files of the found designs
 
 
-def slope_facts(slopes: Sensitivities) -> dict[str, Any]:
-    """Sensitivities as plain data."""
+def slope_facts(slopes: Sensitivities, benched: Mapping[str, Tested]) -> dict[str, Any]:
+    """Sensitivities as plain data. benched: the bench's values where slopes alone are by beam theory."""
     names = [d.name for d in slopes.dimensions]
+
+    def more(figure: Figure) -> dict[str, Any]:
+        """What some figures have."""
+        facts: dict[str, Any] = {"tip": figure.tip} if figure.tip else {}
+        doubt = slopes.doubts.get(figure.key, "")
+        if figure.key in benched:
+            one = benched[figure.key]
+            facts["simulated"], facts["definition_simulated"] = one.value / figure.factor, one.definition
+            doubt = one.doubt
+        return facts | ({"doubt": doubt} if doubt else {})
+
     return {
         "slope": "d ln(figure)/d ln(dimension)",
         "step_percent": 100.0 * slopes.step,
@@ -33,6 +45,7 @@ def slope_facts(slopes: Sensitivities) -> dict[str, Any]:
                 "definition": slopes.definitions[i],
                 "slopes": dict(zip(names, slopes.slopes[i].tolist(), strict=True)),
             }
+            | more(f)
             for i, f in enumerate(slopes.figures)
         },
     }
@@ -54,7 +67,12 @@ def scale_facts(scale: Scale, effect: ScaleEffect) -> dict[str, Any]:
 
 def inverse_facts(found: Inverse, over: Sequence[OverScale] = ()) -> dict[str, Any]:
     """An inverse design as plain data; `over`: of each found design, where there is a calibration."""
-    wanted = {w.figure.name: {w.kind: w.value / w.figure.factor, "tolerance": w.tolerance} for w in found.wanted}
+    wanted = {
+        w.figure.name: {w.kind: w.value / w.figure.factor, "tolerance": w.tolerance}
+        | ({"tip": w.figure.tip} if w.figure.tip else {})
+        | ({"added": "without it other wanted figures mean nothing"} if w.added else {})
+        for w in found.wanted
+    }
     names = [b.dimension.name for b in found.bounds]
     front = [
         {
@@ -95,6 +113,7 @@ def _found_facts(found: Inverse, one: Found, file: str) -> dict[str, Any]:
         "change_percent": 100.0 * one.change,
         "dimensions_mm": {name: from_si(value, "mm") for name, value in one.values.items()},
         "figures": figures,
+        "doubts": {w.figure.name: one.doubts[w.figure.key] for w in found.wanted if w.figure.key in one.doubts},
     }
 
 
@@ -112,6 +131,7 @@ def stack_facts(stack: StackUp) -> dict[str, Any]:
     unit = stack.figure.factor
     return {
         "figure": stack.figure.name,
+        **({"tip": stack.figure.tip} if stack.figure.tip else {}),
         "nominal": stack.nominal / unit,
         "ratio_simulated_to_reduced": stack.ratio,
         "points": len(stack.values),

@@ -1,6 +1,6 @@
 """Pictures of a design exploration: results of `tipmech design` in users' units, handed to what draws them."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from math import isfinite
 from pathlib import Path
 from re import sub
@@ -8,7 +8,7 @@ from re import sub
 import numpy as np
 
 from ..files.design_task import DesignTask
-from ..lab.figure import GROUPS, Figure, Group
+from ..lab.figure import GROUPS, Figure, Group, Tested
 from ..lab.scale import Scale
 from ..lab.sensitivity import ScaleEffect, Sensitivities
 from ..lab.stackup import SCALE, StackUp
@@ -34,7 +34,8 @@ def changes_of(task: DesignTask, rows: Sequence[Dimension]) -> tuple[list[float]
 
 def said(figure: Figure) -> str:
     """Name of a figure with its unit, for titles."""
-    return f"{_plain(figure)}, {label(figure.unit)}"
+    tip = f" ({figure.tip})" if figure.tip else ""
+    return f"{_plain(figure)}{tip}, {label(figure.unit)}"
 
 
 def _plain(figure: Figure) -> str:
@@ -42,7 +43,27 @@ def _plain(figure: Figure) -> str:
     return sub(r"(\d)mm", r"\1 mm", figure.key.replace("_", " "))
 
 
-def draw_tornadoes(task: DesignTask, slopes: Sensitivities, effect: ScaleEffect | None, folder: Path) -> list[Path]:
+def value_of(slopes: Sensitivities, i: int, benched: Mapping[str, Tested]) -> tuple[str, str]:
+    """Value of figure i, and how it was found: the bench's, as on its page, where slopes alone are by beam theory."""
+    figure = slopes.figures[i]
+    value, by = f"{slopes.values[i] / figure.factor:.3g}", slopes.by[i]
+    if figure.key in benched:
+        value, by = f"{benched[figure.key].value / figure.factor:.3g}", f"simulated; slopes of {value}, {by}"
+    return value, by + ("; in doubt" if doubt_of(slopes, figure, benched) else "")
+
+
+def doubt_of(slopes: Sensitivities, figure: Figure, benched: Mapping[str, Tested]) -> str:
+    """What speaks against the value of a figure; "": nothing."""
+    return benched[figure.key].doubt if figure.key in benched else slopes.doubts.get(figure.key, "")
+
+
+def draw_tornadoes(
+    task: DesignTask,
+    slopes: Sensitivities,
+    benched: Mapping[str, Tested],
+    effect: ScaleEffect | None,
+    folder: Path,
+) -> list[Path]:
     """Tornado plots of all figures that have slopes, a picture for each group of them."""
     changes, words = changes_of(task, slopes.dimensions)
     less, more = slopes.effect(changes)
@@ -59,7 +80,7 @@ def draw_tornadoes(task: DesignTask, slopes: Sensitivities, effect: ScaleEffect 
             low, _, high = effect.scales
             less_stiff, stiffer = (100.0 * float(e[i]) for e in effect.effect)
             rows = (*rows, (f"{SCALE}\n{low:.3g} to {high:.3g}", less_stiff, stiffer))
-        title = f"{said(figure)}: {slopes.values[i] / figure.factor:.3g} ({slopes.by[i]})"
+        title = "{}: {} ({})".format(said(figure), *value_of(slopes, i, benched))
         panels.setdefault(figure.group, []).append(Tornado(title, rows))
     note = (
         "Effect of each dimension alone, by its tolerance where one is stated, else by the same percentage; power law "

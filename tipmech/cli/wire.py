@@ -298,6 +298,7 @@ def panels(suites: Sequence[Suite]) -> list[Panel]:
         return panel
 
     middle = LATERAL_LENGTHS.index(FREE_LENGTH)
+    straight = [(name, suite.torque) for name, suite in zip(named, suites, strict=True)] if few else []
     return [
         drawn(draw_tip_load, lambda s: s.tip_load if few else (s.main,)),
         drawn(draw_shapes, lambda s: s.main),
@@ -305,8 +306,8 @@ def panels(suites: Sequence[Suite]) -> list[Panel]:
         drawn(draw_flexure, lambda s: s.flexure),
         drawn(draw_column, lambda s: s.column, detail=few),
         drawn(draw_prolapse, lambda s: s.prolapse, detail=few),
-        drawn(draw_torque, lambda s: s.torque_shaped or s.torque),
-        drawn(draw_lag, lambda s: s.torque_shaped or s.torque),
+        drawn(draw_torque, lambda s: s.torque_shaped, straight=straight),
+        drawn(draw_lag, lambda s: s.torque_shaped, straight=straight),
         drawn(draw_track, lambda s: s.track, detail=few),
         drawn(draw_track_stiffness, lambda s: s.track, detail=few),
         drawn(draw_bend, lambda s: s.bend, detail=few),
@@ -521,9 +522,9 @@ ROWS: tuple[tuple[str, Callable[[dict[str, float]], str]], ...] = (
         _row("column_10mm_pinned_mN", "column_10mm_clamped_mN"),
     ),
     ("push at which 20 mm between supports bow out, mN", _number("prolapse_push_20mm_mN")),
-    ("torque ratio, straight / shaped tip, -", _row("torque_ratio", "torque_ratio_shaped_tip")),
-    ("largest lag, straight / shaped tip, deg", _row("torque_lag_deg", "torque_lag_shaped_tip_deg")),
-    ("whip, straight / shaped tip, deg (0: none)", _row("torque_whip_deg", "torque_whip_shaped_tip_deg")),
+    ("torque ratio, straight tip / own shape or 45°, -", _row("torque_ratio", "torque_ratio_shaped_tip")),
+    ("largest lag, straight tip / own shape or 45°, deg", _row("torque_lag_deg", "torque_lag_shaped_tip_deg")),
+    ("whip, straight tip / own shape or 45°, deg (0: none)", _row("torque_whip_deg", "torque_whip_shaped_tip_deg")),
     ("push to advance round a bend, mN", _number("track_drag_mN")),
     ("... more for each mN on the tip, mN/mN", _number("track_gain")),
     ("bend radius below which a part takes a set, distal 30 mm, mm", _number("kink_radius_mm")),

@@ -163,11 +163,14 @@ class DesignFile(Model):
             raise FieldError("tolerance", None, "at least one [[tolerance]], for [stackup]")
         if self.stackup is not None and self.stackup.of == "found" and not self.wanted:
             raise FieldError("stackup.of", "found", '"given", or [[wanted]] figures from which a design is found')
-        for key, rows in (("vary", self.vary), ("tolerance", self.tolerance)):
-            names = [row.dimension for row in rows]
+        for key, field, names in (
+            ("vary", "dimension", [row.dimension for row in self.vary]),
+            ("tolerance", "dimension", [row.dimension for row in self.tolerance]),
+            ("wanted", "figure", [row.figure for row in self.wanted]),
+        ):
             twice = next((i for i, name in enumerate(names) if name in names[:i]), None)
             if twice is not None:
-                raise FieldError(f"{key}[{twice + 1}].dimension", names[twice], "each dimension once")
+                raise FieldError(f"{key}[{twice + 1}].{field}", names[twice], f"each {field} once")
         return self
 
 

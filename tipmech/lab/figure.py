@@ -20,6 +20,10 @@ GROUPS: dict[Group, str] = {
 }
 
 
+def _nothing(result: Any) -> str:
+    return ""
+
+
 def _itself(result: Any, profile: Profile) -> float:
     return float(result)
 
@@ -56,6 +60,13 @@ class Figure:
         then add the difference of the slopes (`gap.slope_gaps`)
     group : str
         key of `GROUPS`: the picture it is drawn in
+    doubt : callable
+        result -> in words what speaks against the value, though it was had; "": nothing. A wanted figure of which
+        something does is not met
+    guard : str
+        key of a figure that must stay below 1 for this one to mean anything: a search keeps it there
+    tip : str
+        shape of the tip it is of, where its name does not say so
     """
 
     key: str
@@ -70,6 +81,9 @@ class Figure:
     fast: bool = True
     rough: bool = False
     group: Group = "tip"
+    doubt: Callable[[Any], str] = _nothing
+    guard: str = ""
+    tip: str = ""
 
     @property
     def name(self) -> str:
@@ -93,11 +107,13 @@ class Figure:
 
 @dataclass(frozen=True)
 class Tested:
-    """A simulated figure: value, SI (nan where it was not had), definition of the test, why it was not had."""
+    """A simulated figure: value, SI (nan where it was not had), definition of the test, why it was not had, and what
+    speaks against a value that was."""
 
     value: float
     definition: str
     why: str = ""
+    doubt: str = ""
 
 
 def simulate(figures: Sequence[Figure], profile: Profile) -> dict[str, Tested]:
@@ -118,7 +134,7 @@ def simulate(figures: Sequence[Figure], profile: Profile) -> dict[str, Tested]:
             found[figure.key] = Tested(nan, figure.says or figure.words, result)
             continue
         words = [w for w in (figure.says, getattr(result, "definition", "")) if w] or [figure.words]
-        found[figure.key] = Tested(figure.read(result, profile), ": ".join(words))
+        found[figure.key] = Tested(figure.read(result, profile), ": ".join(words), doubt=figure.doubt(result))
     return found
 
 

@@ -3,7 +3,7 @@
 A new bench test is one row here.
 """
 
-from math import inf, nan, pi, radians
+from math import degrees, inf, nan, pi, radians
 
 import numpy as np
 
@@ -16,7 +16,7 @@ from ..bench.lateral import LateralTest
 from ..bench.lateral import lateral as lateral_test
 from ..bench.prolapse import UNSUPPORTED, onset
 from ..bench.tip_load import FREE_LENGTH, FREE_LENGTHS, LONG_TRAVEL, tip_load
-from ..bench.tip_shape import STRAIGHT, Shape
+from ..bench.tip_shape import STANDARD_TIP, STRAIGHT, Shape
 from ..bench.torque import TURNS, Torque, torque_response
 from ..bench.track import ANGLE, BEYOND, RADIUS, STRAIGHT_IN, advance
 from ..profile import Profile
@@ -25,7 +25,6 @@ from ..wire.stations import two_axes
 from .figure import Figure
 from .reduced import (
     PATH,
-    STANDARD_TIP,
     TORQUE_LENGTH,
     column_load,
     flexure,
@@ -41,6 +40,7 @@ from .reduced import (
 
 FLEXURE_STATIONS = (20e-3, 50e-3, 100e-3, 200e-3)  # m from the tip: assumed; the distal 300 mm are usual
 BENT = (1e-3, 10e-3, 30e-3)  # m, distal lengths over which the least bend radius is told
+LEADS = 1.005  # ratio beyond which a tip is ahead of its base: three steps of the base, a degree each, in 540
 QUARTER, HALF_QUARTER = radians(90.0), radians(45.0)
 
 
@@ -169,6 +169,16 @@ def _flexure(station: float) -> Figure:
     )  # fmt: skip
 
 
+def _torque_doubt(result: Torque) -> str:
+    """Why a lag or a ratio does not say how the wire transmits a turn."""
+    said = []
+    if result.whip > 0.0:
+        said.append(f"the tip whips: it jumps by {degrees(result.whip):.3g} deg at once")
+    if result.ratio > LEADS:
+        said.append(f"the tip has turned further than the base ({100.0 * result.ratio:.4g} %): it is ahead by a jump")
+    return "; ".join(said)
+
+
 def _torque(shape: Shape) -> tuple[Figure, ...]:
     """Figures of a tip of this shape in the standard tortuous path."""
     path = f"{shape.words()}, in the standard tortuous path"
@@ -177,24 +187,27 @@ def _torque(shape: Shape) -> tuple[Figure, ...]:
     def run(p: Profile) -> Torque:
         return torque_response(p, shape=shape)
 
+    tip = f"tip bent by {degrees(shape.arcs[0].angle):g} deg" if shape == STANDARD_TIP else "tip as shaped"
     number = "torque per roll of the shape over torque per turn of the wire; near 100 % it begins to whip"
     return (
         Figure(
             "torque_lag", "deg", f"largest lag, {path}, without friction and clearance", PATH,
             lambda p: torque_lag(p, shape), run, lambda r, p: r.lag, "lag", fast=False, rough=True, group="tube",
+            doubt=_torque_doubt, guard="whip_number", tip=tip,
         ),
         Figure(
             "torque_ratio", "percent", f"{ratio}, {path}, without friction and clearance", PATH,
             lambda p: torque_ratio(p, shape), run, lambda r, p: r.ratio, "ratio", fast=False, rough=True, group="tube",
+            doubt=_torque_doubt, guard="whip_number", tip=tip,
         ),
         Figure(
             "torque_whip", "deg", "no reduced figure", PATH, None,
-            run, lambda r, p: r.whip, "whip", fast=False, group="tube",
+            run, lambda r, p: r.whip, "whip", fast=False, group="tube", tip=tip,
         ),
         Figure(
             "whip_number", "percent", f"{number}; {path}, without friction and clearance", PATH,
             lambda p: torque_lag(p, shape), run, lambda r, p: r.whip_number, number,
-            fast=False, rough=True, group="tube",
+            fast=False, rough=True, group="tube", tip=tip,
         ),
     )  # fmt: skip
 
@@ -209,11 +222,12 @@ def _straight_torque() -> tuple[Figure, ...]:
     return (
         Figure(
             "torque_lag_straight_tip", "deg", f"largest lag, {path}", PATH,
-            friction_lag, run, lambda r, p: r.lag, "lag", fast=False, rough=True, group="tube",
+            friction_lag, run, lambda r, p: r.lag, "lag", fast=False, rough=True, group="tube", doubt=_torque_doubt,
         ),
         Figure(
             "torque_ratio_straight_tip", "percent", f"rotation of the tip over the base's, {TURNS:g} turns, {path}",
             PATH, friction_ratio, run, lambda r, p: r.ratio, "ratio", fast=False, rough=True, group="tube",
+            doubt=_torque_doubt,
         ),
         Figure(
             "torque_whip_straight_tip", "deg", "no reduced figure", PATH, None,

@@ -12,7 +12,8 @@ import numpy as np
 
 from ..profile import Array
 from ..wire.design import Coupling, Design
-from .evaluate import reduced_values, simulated_values
+from .evaluate import reduced_values, simulated_values, tested_values
+from .figures import figures_of
 from .gap import slope_gaps
 from .search import AIM, HARD, Model, cost_of, front_of, in_tolerances, solve, spread_of, starts_of, tolerances_of
 from .wanted import Bounds, Found, Inverse, OutOfReachError, Wanted
@@ -20,6 +21,7 @@ from .wanted import Bounds, Found, Inverse, OutOfReachError, Wanted
 PULLS = (1.0, 10.0, 60.0)  # weights on the way to HARD: steps that a trust region follows along the wanted figures
 ROUNDS = 3  # of search, simulation and new ratios
 FAR = 1.5  # a figure that stays more tolerances than that away, alone, cannot be had
+NO_WHIP = 0.05  # tolerance of a guard, aimed at half of it below 1: a shape jumps near 1, some per cent to either side
 REACHES = 2  # searches for one figure alone: the second with the ratio of the design nearest to it
 
 
@@ -34,6 +36,9 @@ def inverse(
     report: Callable[[float, float], None] = lambda done, total: None,
 ) -> Inverse:
     """Designs within bounds that have the wanted figures, least changed first, and the front of what must be given up.
+
+    Figures that those wanted need to stay below 1 (the whip number, for a lag or a ratio) are added to them; they alone
+    refuse nothing.
 
     Each search minimises w^2 sum(miss^2) + change^2 (least squares within bounds) from several starts; the front is
     the set of solutions over w, and over the weights between figures where these cannot all be met, that no other one
@@ -59,7 +64,7 @@ def inverse(
     FieldError
         when no start within the bounds can be built
     """
-    model = Model(design, wanted, bounds, coupling, scale)
+    model = Model(design, (*wanted, *guards(design, wanted)), bounds, coupling, scale)
     starts = starts_of(model, seed)
     simulated = simulated_values(design, model.figures, coupling, scale)
     _take_ratios(model, model.given, design, reduced_values(design, model.figures, coupling, scale), simulated)
@@ -97,6 +102,13 @@ def inverse(
         rounds,
         model.evaluations,
     )
+
+
+def guards(design: Design, wanted: Sequence[Wanted]) -> tuple[Wanted, ...]:
+    """What must hold for the wanted figures to mean anything and is not wanted itself: at most 1 each."""
+    asked, known = {w.figure.key for w in wanted}, {f.key: f for f in figures_of(design)}
+    needed = dict.fromkeys(w.figure.guard for w in wanted if w.figure.guard)
+    return tuple(Wanted(known[key], "at_most", 1.0, NO_WHIP, added=True) for key in needed if key not in asked)
 
 
 def _least_change(model: Model, starts: Sequence[Array]) -> Array:
@@ -138,11 +150,13 @@ def _simulated(model: Model, u: Array) -> Found:
     design, reduced = model.design(u), model.reduced(u)
     if design is None or reduced is None:
         raise AssertionError("a search ended where the parts do not fit")
-    simulated = simulated_values(design, model.figures, model.coupling, model.scale)
+    tested = tested_values(design, model.figures, model.coupling, model.scale)
+    simulated = {key: one.value for key, one in tested.items()}
+    doubts = {key: one.doubt for key, one in tested.items() if one.doubt}
     values = dict(zip(model.names, np.exp(u).tolist(), strict=True))
     final = {**reduced, **simulated}
     met = all(isfinite(final[w.figure.key]) and w.met(final[w.figure.key]) for w in model.wanted)
-    return Found(design, values, reduced, simulated, model.change(u), met)
+    return Found(design, values, reduced, simulated, model.change(u), met and not doubts, doubts)
 
 
 def _merit(model: Model, found: Found) -> tuple[bool, float]:
@@ -163,7 +177,7 @@ def _settled(model: Model, u: Array, found: Found) -> bool:
 def _refuse_out_of_reach(model: Model, u: Array, starts: Sequence[Array]) -> None:
     """Check that each figure missed at u can be had alone, whatever becomes of the others."""
     for k, wanted in enumerate(model.wanted):
-        if in_tolerances(model, u)[k] <= FAR:
+        if wanted.added or in_tolerances(model, u)[k] <= FAR:
             continue
         weights = np.zeros(len(model.wanted))
         weights[k] = HARD

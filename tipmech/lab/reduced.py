@@ -10,7 +10,7 @@ import numpy as np
 
 from ..bench.flexure import SPAN as FLEXURE_SPAN
 from ..bench.lateral import FREE_LENGTH as LATERAL_LENGTH
-from ..bench.tip_shape import Shape, one_bend
+from ..bench.tip_shape import STANDARD_TIP, Shape
 from ..bench.torque import BORE, TIGHT_ANGLE, TIGHT_RADIUS, TURNS, tortuous_path
 from ..bench.track import ANGLE, BEYOND, RADIUS
 from ..closed_forms import bend_wall_force
@@ -22,7 +22,6 @@ POWER_STEPS = (
 )
 POWER_TOLERANCE = 1e-10  # relative change of the eigenvalue at which it ends
 TORQUE_LENGTH = 100e-3  # m, distal length twisted
-STANDARD_TIP = one_bend(np.radians(45.0), 2e-3)  # of a wire that has no shape: usual ones are bent by 30 to 60 degrees
 ROUTE = tortuous_path()
 PATH = ROUTE.total  # m, of the standard path
 

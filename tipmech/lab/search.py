@@ -129,7 +129,10 @@ def solve(model: Model, start: Array, weights: Array) -> Array:
     scale = 1.0 / np.sqrt(len(start))
 
     def residuals(u: Array) -> Array:
-        return np.concatenate([weights * model.misses(u), (u - model.given) * scale])
+        misses = model.misses(u)
+        if not np.all(np.isfinite(misses)):  # the step is refused, whatever weighs nothing
+            return np.full(len(misses) + len(u), np.inf)
+        return np.concatenate([weights * misses, (u - model.given) * scale])
 
     def slopes(u: Array) -> Array:
         return np.concatenate([weights[:, None] * model.slopes(u), np.eye(len(u)) * scale])

@@ -36,6 +36,7 @@ class Sensitivities:
     remarks : dict, dimension's name -> why a slope is one-sided or missing
     missing : dict, figure's key -> why it has no slope in any dimension
     step : difference of the logarithm of a dimension, each way
+    doubts : dict, figure's key -> what speaks against its value
     """
 
     figures: tuple[Figure, ...]
@@ -47,6 +48,7 @@ class Sensitivities:
     remarks: dict[str, str]
     missing: dict[str, str]
     step: float
+    doubts: dict[str, str]
 
     def effect(self, change: Sequence[float]) -> tuple[Array, Array]:
         """Relative change of each figure when a dimension is less and more by its relative `change` (D,): (F, D) each.
@@ -114,7 +116,8 @@ def sensitivities(
             remarks[dimension.name] = remark
     by = tuple(_by(f, simulate) for f in figures)
     words = tuple(one.definition for one in here)
-    return Sensitivities(tuple(figures), tuple(dimensions), values, slopes, by, words, remarks, missing, STEP)
+    doubts = {f.key: one.doubt for f, one in zip(figures, here, strict=True) if one.doubt}
+    return Sensitivities(tuple(figures), tuple(dimensions), values, slopes, by, words, remarks, missing, STEP, doubts)
 
 
 @dataclass(frozen=True)

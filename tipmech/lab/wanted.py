@@ -1,6 +1,6 @@
 """Wanted figures, bounds, and what an inverse design returns. SI units."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import inf, isfinite, log, log1p
 from typing import Literal
 
@@ -17,16 +17,23 @@ Kind = Literal["target", "at_least", "at_most"]
 class Wanted:
     """A wanted figure: `value` (SI) within the relative `tolerance`, or on one side of it.
 
-    A side is aimed at half a tolerance beyond `value`, so that the simulated figure lies on it.
+    A side is aimed at half a tolerance beyond `value`, so that the simulated figure lies on it. `added`: not asked for,
+    but another wanted figure means nothing without it.
     """
 
     figure: Figure
     kind: Kind
     value: float
     tolerance: float
+    added: bool = False
 
     def miss(self, value: float) -> float:
-        """Signed logarithm of a figure over the wanted one, 0 on the allowed side; nan stays nan."""
+        """Signed logarithm of a figure over the wanted one, 0 on the allowed side; nan stays nan.
+
+        Of a figure that is not positive (a reduced ratio of a tip that lags by more than the turns) -inf.
+        """
+        if value <= 0.0:
+            return -inf
         if self.kind == "target":
             return log(value / self.value)
         margin = log1p(self.tolerance) / 2.0
@@ -37,7 +44,7 @@ class Wanted:
     def met(self, value: float) -> bool:
         """Whether a figure is as wanted."""
         if self.kind == "target":
-            return abs(log(value / self.value)) <= log1p(self.tolerance)
+            return abs(self.miss(value)) <= log1p(self.tolerance)
         return value >= self.value if self.kind == "at_least" else value <= self.value
 
     def missed(self, value: float) -> float:
@@ -72,7 +79,8 @@ class Found:
     reduced : dict, figure's key -> reduced value, SI
     simulated : dict, figure's key -> simulated value, SI; without those that have no simulated test
     change : root mean square of ln(dimension/given one), -
-    met : whether every wanted figure is as wanted, by the simulated value where there is one
+    met : whether every wanted figure is as wanted, by the simulated value where there is one, and none is in doubt
+    doubts : dict, figure's key -> what speaks against its simulated value
     """
 
     design: Design
@@ -81,6 +89,7 @@ class Found:
     simulated: dict[str, float]
     change: float
     met: bool
+    doubts: dict[str, str] = field(default_factory=dict)
 
     def figure(self, key: str) -> float:
         """Simulated value of a figure, the reduced one where there is no simulated test."""

@@ -8,7 +8,8 @@ Some things follow a change instead of breaking the wire:
 - "core 1 diameter" (no station) moves every diameter of that core by the same amount, as a grinder's offset does;
 - what ends and begins at one place is a joint and moves as one, whichever part of it is named, else it would become
   a gap or an overlap; only the first end there is listed. Two of its names at once move each by its own value;
-- a tip as wide as the wire stays as wide as the wire; a tip's corner radius stays in proportion to its diameter.
+- a tip as wide as the wire stays as wide as the wire; the corner radius of its face stays in proportion to that face,
+  whose diameter is the tip's own, or the `end_diameter` of a tapered tip: the wide end of a cone moves alone.
 """
 
 from collections.abc import Mapping
@@ -127,12 +128,9 @@ def changed(design: Design, values: Mapping[str, float]) -> Design:
     tip, bend, second = design.tip, design.bend, design.second_bend
     if "tip" in per_part:
         fields = {d.field: d.value + step for d, step in per_part["tip"]}
-        tip = _widened(tip, fields.get("diameter", tip.diameter) / tip.diameter)
+        tip = _refaced(tip, fields.get("diameter", tip.diameter), fields.get("end_diameter", tip.end_diameter))
         tip = replace(
-            tip,
-            corner_radius=fields.get("corner_radius", tip.corner_radius),
-            length=fields.get("length", tip.length),
-            end_diameter=fields.get("end_diameter", tip.end_diameter),
+            tip, corner_radius=fields.get("corner_radius", tip.corner_radius), length=fields.get("length", tip.length)
         )
     if "bend" in per_part:
         bend = replace(bend, **{d.field: d.value + step for d, step in per_part["bend"]})
@@ -141,10 +139,11 @@ def changed(design: Design, values: Mapping[str, float]) -> Design:
     return replace(design, parts=parts, tip=_fitted_tip(design, parts, tip), bend=bend, second_bend=second)
 
 
-def _widened(tip: Tip, factor: float) -> Tip:
-    """A tip with its radial measures times a factor."""
-    end = None if tip.end_diameter is None else tip.end_diameter * factor
-    return replace(tip, diameter=tip.diameter * factor, corner_radius=tip.corner_radius * factor, end_diameter=end)
+def _refaced(tip: Tip, diameter: float, end_diameter: float | None) -> Tip:
+    """A tip of other diameters (m), the corner of its face in proportion to the face."""
+    before, now = tip.end_diameter or tip.diameter, end_diameter or diameter
+    share = tip.corner_radius / before  # 1/2 of a dome exactly, so that it stays one
+    return replace(tip, diameter=diameter, corner_radius=share * now, end_diameter=end_diameter)
 
 
 def _core(place: str, core: Taper) -> list[Dimension]:
@@ -237,4 +236,4 @@ def _fitted_tip(design: Design, parts: tuple[Part, ...], tip: Tip) -> Tip:
         return tip
     if now <= 0.0:
         raise FieldError("parts", Said("missing at the tip"), "a part that reaches the tip")
-    return _widened(tip, now / before)
+    return _refaced(tip, tip.diameter * now / before, tip.end_diameter)

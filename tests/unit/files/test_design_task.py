@@ -116,6 +116,9 @@ def test_a_dimension_is_named_once_and_a_bend_is_not_varied(tmp_path: Path) -> N
         InputError, match=r"'vary\[2\].dimension' is 'core 1 diameter at 0 mm'; allowed: each dimension"
     ):
         read_design_task(write(tmp_path, GOOD.replace(vary, vary + vary)))
+    wanted = GOOD[GOOD.index("[[wanted]]") : GOOD.index("[[tolerance]]")]
+    with pytest.raises(InputError, match=r"'wanted\[2\].figure' is '[a-zA-Z0-9_]+'; allowed: each figure once"):
+        read_design_task(write(tmp_path, GOOD.replace(wanted, wanted + wanted)))
     bent = Path(str(tmp_path / "bent.toml"))
     preset = Path(__file__).parents[3] / "tipmech" / "wire" / "presets" / "workhorse.toml"
     bent.write_text(preset.read_text(encoding="utf-8") + "\n[bend]\nangle_deg = 30.0\nlength_mm = 2.0\n")

@@ -1,24 +1,28 @@
 """Inverse design: known designs are recovered, ratios to the bench are corrected, what is out of reach is said."""
 
 from dataclasses import replace
+from math import inf
 from time import process_time
 
 import numpy as np
 import pytest
 from unit.lab.bare import D, bare
 
+from tipmech.bench.torque import torque_response
 from tipmech.checks import FieldError
 from tipmech.files.wire import read_wire
 from tipmech.lab.evaluate import find_figure, reduced_values
+from tipmech.lab.figure import simulate
 from tipmech.lab.figures import FIGURES
-from tipmech.lab.inverse import inverse
+from tipmech.lab.inverse import guards, inverse
 from tipmech.lab.reduced import column_load
-from tipmech.lab.search import AIM, Model, front_of, spread_of, tolerances_of
+from tipmech.lab.search import AIM, Model, front_of, solve, spread_of, tolerances_of
 from tipmech.lab.wanted import Bounds, OutOfReachError, Wanted
-from tipmech.profile import Profile
+from tipmech.profile import Array, Profile
 from tipmech.units import UNITS
 from tipmech.wire.design import Design, profile
 from tipmech.wire.dimensions import changed, find_dimension
+from tipmech.wire.tip import Bend
 
 GF, MM = UNITS["gf"], UNITS["mm"]
 RECOVERED = 2e-3  # relative, of a dimension: the weight of the change pulls by 1e-5, the bench scatters by 1e-4/slope
@@ -208,3 +212,58 @@ def test_figures_of_the_tube_and_closed_forms_can_be_wanted() -> None:
     assert found.met and set(found.simulated) == {lag.key}
     assert found.values[names[0]] == pytest.approx(0.290e-3, rel=5e-3)
     assert found.values[names[1]] == pytest.approx(0.115e-3, rel=1e-2)
+
+
+@pytest.mark.filterwarnings("error")
+def test_a_figure_that_weighs_nothing_does_not_hide_parts_that_do_not_fit() -> None:
+    """Two figures of one dimension that ends at 0.3; the first counts for nothing. inf times 0 was a warning."""
+
+    class Ends(Model):
+        def __init__(self) -> None:
+            self.given, self.low, self.high = np.zeros(1), -np.ones(1), np.ones(1)
+
+        def misses(self, u: Array) -> Array:
+            return np.full(2, np.inf) if u[0] > 0.3 else np.array([u[0], u[0] - 0.5])
+
+        def slopes(self, u: Array) -> Array:
+            return np.ones((2, 1))
+
+    assert 0.2 < solve(Ends(), np.zeros(1), np.array([0.0, 300.0]))[0] <= 0.3
+
+
+def test_a_figure_that_is_not_positive_misses_without_bound() -> None:
+    """A reduced ratio is negative where the tip lags by more than it is turned."""
+    ratio = FIGURES["torque_ratio"]
+    for kind in ("target", "at_least"):
+        wish = Wanted(ratio, kind, 0.8, 0.01)
+        assert wish.miss(-0.1) == -inf and not wish.met(-0.1)
+
+
+def whipping() -> Design:
+    """A wire whose tip is bent by 120 degrees: it jumps by some 180."""
+    return replace(read_wire("stranded_shaped"), bend=Bend(np.radians(120.0), 3e-3), second_bend=None)
+
+
+def test_a_tip_that_whips_meets_no_lag_and_no_ratio() -> None:
+    """Within bounds in which it whips all along: the ratio alone is at least what is wanted, and still not met."""
+    design = whipping()
+    ratio = find_figure(design, "torque_ratio_percent")
+    tested = simulate([ratio], profile(design))["torque_ratio"]
+    assert "the tip whips: it jumps by" in tested.doubt
+    wish = Wanted(ratio, "at_least", 0.5 * tested.value, 0.02)
+    (added,) = guards(design, [wish])
+    assert (added.figure.key, added.kind, added.value, added.added) == ("whip_number", "at_most", 1.0, True)
+    assert guards(design, [wish, Wanted(added.figure, "at_most", 0.8, 0.02)]) == ()
+    assert guards(design, [Wanted(find_figure(design, "tip_load_10mm_gf"), "target", 1.0, 0.01)]) == ()
+    now = find_dimension(design, "core 1 diameter").value / MM
+    found = inverse(design, [wish], [bounds(design, "core 1 diameter", 0.98 * now, 1.02 * now)])
+    assert found.wanted[1].words() == "at most 100" and found.wanted[1].added
+    for one in found.found:
+        assert wish.met(one.figure("torque_ratio")) and not one.met and "whips" in one.doubts["torque_ratio"]
+
+
+def test_a_tip_ahead_of_its_base_is_in_doubt() -> None:
+    figure = FIGURES["torque_ratio_straight_tip"]
+    test = torque_response(profile(read_wire("workhorse")))
+    assert figure.doubt(test) == ""
+    assert "turned further than the base (110.8 %)" in figure.doubt(replace(test, ratio=1.108))

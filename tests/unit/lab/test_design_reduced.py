@@ -7,7 +7,7 @@ import pytest
 from unit.lab.bare import D, bare
 
 from tipmech.bench.tip_load import TRAVEL, tip_load
-from tipmech.bench.tip_shape import STRAIGHT, Arc, Shape
+from tipmech.bench.tip_shape import STANDARD_TIP, STRAIGHT, Arc, Shape
 from tipmech.closed_forms import EULER
 from tipmech.files.wire import read_wire
 from tipmech.lab.evaluate import find_figure, reduced_values
@@ -15,7 +15,6 @@ from tipmech.lab.figure import simulate
 from tipmech.lab.figures import FIGURES, figures_of
 from tipmech.lab.reduced import (
     CELLS,
-    STANDARD_TIP,
     column_load,
     flexure,
     lateral_force,

@@ -8,19 +8,23 @@ from unit.lab.bare import bare
 
 from tipmech.bench.suite import run_suite
 from tipmech.bench.tip_load import tip_load
+from tipmech.bench.tip_shape import STANDARD_TIP
 from tipmech.bench.torque import torque_response
 from tipmech.checks import FieldError
+from tipmech.cli.design_facts import slope_facts
+from tipmech.cli.design_pictures import doubt_of, value_of
 from tipmech.cli.wire import bench_figures
 from tipmech.files.wire import read_wire
-from tipmech.lab.figure import Figure
+from tipmech.lab.evaluate import find_figure
+from tipmech.lab.figure import Figure, simulate
 from tipmech.lab.figures import FIGURES, figures_of
-from tipmech.lab.reduced import STANDARD_TIP
 from tipmech.lab.sensitivity import sensitivities
 from tipmech.profile import Profile
 from tipmech.rod.errors import NotConvergedError
 from tipmech.wire.design import profile
 from tipmech.wire.dimensions import changed, dimensions, find_dimension
 from tipmech.wire.parts import Taper
+from tipmech.wire.tip import Tip
 
 SIMULATED = 5e-3  # absolute, of a slope of 4: the bench's largest force depends a little on its increments
 
@@ -190,3 +194,35 @@ def test_the_definition_is_that_of_the_value() -> None:
     assert found.definitions == (tip_load(profile(design)).definition, figures[1].words)
     assert found.by == ("simulated", "reduced")
     assert sensitivities(design, rows, figures, simulate=False).definitions == tuple(f.words for f in figures)
+
+
+def test_a_reduced_slope_stands_beside_the_benchs_value() -> None:
+    """The title of a tornado plot gives the ratio of the bench's page, and what is doubtful is said."""
+    design = read_wire("workhorse")
+    figures = [find_figure(design, name) for name in ("torque_ratio_percent", "tip_load_10mm_gf")]
+    found = sensitivities(design, [find_dimension(design, "core 1 diameter")], figures, simulate=False)
+    (tested,) = simulate(figures[:1], profile(design)).values()
+    value, by = value_of(found, 0, {"torque_ratio": tested})
+    assert (
+        value == f"{100.0 * tested.value:.3g}" and by == f"simulated; slopes of {100.0 * found.values[0]:.3g}, reduced"
+    )
+    odd = {"torque_ratio": replace(tested, doubt="the tip whips")}
+    assert value_of(found, 0, odd)[1].endswith("; in doubt") and doubt_of(found, figures[0], odd) == "the tip whips"
+    facts = slope_facts(found, odd)["figures"]
+    assert facts["torque_ratio_percent"]["simulated"] == pytest.approx(100.0 * tested.value)
+    assert facts["torque_ratio_percent"]["doubt"] == "the tip whips"
+    assert facts["torque_ratio_percent"]["tip"] == "tip bent by 45 deg"
+    assert not {"simulated", "doubt", "tip"} & set(facts["tip_load_10mm_gf"])
+    assert value_of(found, 1, {}) == (f"{found.values[1] / figures[1].factor:.3g}", "reduced")
+
+
+def test_the_wide_end_of_a_cone_does_not_move_the_tip_pressure() -> None:
+    """It moves as the load does; the tip's own diameter not at all, that of its face by -2."""
+    base = changed(read_wire("workhorse"), {"coil 1 start": 1e-3})
+    design = replace(base, tip=Tip("tapered", base.tip.diameter, 0.06e-3, 1e-3, 0.2e-3))
+    names = ("coil 1 mean_diameter", "tip diameter", "tip end_diameter")
+    figures = [FIGURES["tip_load_10mm"], FIGURES["tip_pressure_10mm"]]
+    found = sensitivities(design, [find_dimension(design, name) for name in names], figures, simulate=False)
+    load, pressure = found.slopes
+    assert pressure - load == pytest.approx([0.0, 0.0, -2.0], abs=1e-9)
+    assert load[1:] == pytest.approx([0.0, 0.0], abs=1e-9)

@@ -31,6 +31,9 @@ def test_torque_figures_show_every_wire_and_every_jump() -> None:
     marks = [line for line in ax.lines if line.get_markerfacecolor() == "white"]
     assert len(marks) == 1 and len(marks[0].get_xdata()) == len(results[1][1].jumps)
     assert ax.get_xlabel() == "rotation of the proximal end, deg" and ax.get_ylabel() == "rotation of the tip, deg"
+    both = draw_torque(plt.subplots()[1], results, straight=[("one", results[0][1]), ("two", None)])
+    assert len(both.lines) == len(ax.lines) + 1
+    assert "thin: straight tip" in [t.get_text() for t in both.get_legend().get_texts()]
     lag = draw_lag(axes[1], results)
     assert np.max(lag.lines[2].get_ydata()) == pytest.approx(np.degrees(results[1][1].lag))
     plt.close("all")

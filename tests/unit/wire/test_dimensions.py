@@ -11,6 +11,7 @@ from tipmech.wire.design import profile
 from tipmech.wire.dimensions import changed, dimensions, find_dimension, same_dimension
 from tipmech.wire.parts import Coil, Jacket, Ribbon, Strand, Taper
 from tipmech.wire.presets import PRESETS
+from tipmech.wire.tip import Tip
 
 
 def test_every_length_of_a_wire_file_has_a_name() -> None:
@@ -104,8 +105,24 @@ def test_a_tip_as_wide_as_the_wire_stays_so() -> None:
     thin = changed(design, {"coil 1 mean_diameter": 0.28e-3})
     assert thin.tip.diameter == pytest.approx(0.34e-3) and thin.tip.corner_radius == pytest.approx(0.17e-3)
     assert profile(thin).tip_radius == pytest.approx(0.17e-3)
+    for scale in np.linspace(0.9, 1.0, 41):  # a dome stays one, not a bit more
+        other = changed(design, {"coil 1 mean_diameter": 0.296e-3 * float(scale)}).tip
+        assert other.corner_radius == other.contact_radius
     small = changed(design, {"tip diameter": 0.3e-3})
     assert small.tip.corner_radius == pytest.approx(0.15e-3)
+
+
+def test_a_tapered_tip_keeps_its_face() -> None:
+    """The face decides the tip pressure: the cone's wide end, and the wire there, move without it."""
+    design = changed(read_wire("workhorse"), {"coil 1 start": 1e-3})
+    wide = design.tip.diameter
+    cone = replace(design, tip=Tip("tapered", wide, 0.06e-3, 1e-3, 0.2e-3))
+    for values in ({"tip diameter": 0.99 * wide}, {"coil 1 mean_diameter": 0.294e-3}):
+        tip = changed(cone, values).tip
+        assert tip.diameter < wide and (tip.end_diameter, tip.corner_radius) == (0.2e-3, pytest.approx(0.06e-3))
+    narrow = changed(cone, {"tip end_diameter": 0.1e-3}).tip
+    assert (narrow.diameter, narrow.end_diameter) == (wide, pytest.approx(0.1e-3))
+    assert narrow.corner_radius == pytest.approx(0.03e-3)
 
 
 @pytest.mark.parametrize(
