@@ -400,7 +400,35 @@ def change_channels(m: Model, w: Work) -> bool:
         if new != old:
             mem.side[i] = new
             changed = True
+    changed = slide_in(m) or changed
     return hold_at_edges(m) or changed
+
+
+@kernel
+def slide_in(m: Model) -> bool:
+    """Let a wire slide round the edge that holds it: a point in the true lumen whose neighbour towards the tip is in
+    the false channel goes there too while it lies no farther from the window than a wire lies that goes over its edge.
+    True where one went."""
+    walls, mem = m.walls, m.mem
+    n = m.pts.element.shape[0]
+    changed = False
+    for k in range(1, n):
+        i = n - 1 - k
+        s, over = mem.place[i, 0], walls.rho + m.pts.radius[i]
+        if mem.side[i] != TRUE or abs(mem.place[i, 2]) >= walls.half + m.pts.radius[i]:
+            continue
+        if not (mem.side[i + 1] == FALSE or mem.side[i + 1] == BACK or mem.side[i + 1] == EDGE):
+            continue
+        if walls.stop <= s < walls.stop + over:
+            mem.side[i] = FALSE
+            changed = True
+        elif walls.start < s < walls.stop:
+            mem.side[i] = WINDOW
+            changed = True
+        elif walls.middle > 0.0 and walls.start - over < s <= walls.start:
+            mem.side[i] = BACK
+            changed = True
+    return changed
 
 
 @kernel
