@@ -362,9 +362,9 @@ def open_margins(m: Model, led: Ledger) -> bool:
 
 
 @kernel
-def change_channels(m: Model, w: Work) -> bool:
+def change_channels(m: Model, w: Work, fed: bool) -> bool:
     """Let points pass between true lumen and false channel, only through the window and holes, and seat the notch where
-    the front is touched first; True where either happened."""
+    the front is touched first; True where either happened. fed : in the step the wire was fed forward."""
     walls, mem = m.walls, m.mem
     changed = False
     largest = 0.0
@@ -400,7 +400,8 @@ def change_channels(m: Model, w: Work) -> bool:
         if new != old:
             mem.side[i] = new
             changed = True
-    changed = slide_in(m) or changed
+    if fed:
+        changed = slide_in(m) or changed
     return hold_at_edges(m) or changed
 
 

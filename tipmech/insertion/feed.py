@@ -18,6 +18,7 @@ from ..vessel.walls import BACK, EDGE, FALSE, HOLE, WINDOW, locate, lumen_radius
 from .commit import (
     L_CONTACT,
     L_ENERGY,
+    L_FEED,
     L_PUSH,
     W_MARGIN,
     W_TOTAL,
@@ -228,9 +229,10 @@ def finish(m: Model, w: Work, led: Ledger, drag: float, turn: float, s: Settings
     if abs(error) > slack * max(led.works[W_TOTAL], abs(stored), s.quiet * LEAST_FEED):
         copy_rows(m.mem.edges, led.edges)
         return -1.0
+    fed = w.state[S_FEED] > led.scalars[L_FEED]
     book(m, w, led, drag, turn, stored)
     w.state[S_NEAREST] = min(w.state[S_NEAREST], nearest)
-    if change_channels(m, w):
+    if change_channels(m, w, fed):
         assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
         led.scalars[L_ENERGY] = stored_energy(m, w, elastic)
         viscous = max(viscous, carry_residual(w, led))
@@ -441,7 +443,7 @@ def settle_opened(m: Model, w: Work, led: Ledger, dt: float, s: Settings, counts
 
     The energy of contact that is lost with the wall is the work of piercing it: it is not in the ledger's sums.
     """
-    change_channels(m, w)
+    change_channels(m, w, False)
     assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
     led.scalars[L_ENERGY] = stored_energy(m, w, elastic_energy(m.rod, w.x, w.q))
     led.scalars[L_CONTACT] = w.out[E_CONTACT]

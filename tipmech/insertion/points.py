@@ -418,7 +418,7 @@ def _wall_point(
     if mirrored:
         loc = from_mirror(loc, shift, bend)
     if side == EDGE:
-        loc = held_at_edge(walls, loc, p.s, p.r, g, radius)
+        loc = held_at_edge(walls, loc, p.s, p.r, g, radius, size / pts.size[i])
     if loc.u == 0.0:
         return
     if walls.spiral != 0.0:

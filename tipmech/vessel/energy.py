@@ -365,12 +365,13 @@ def hole_side(
 
 
 @inlined
-def held_at_edge(w: Walls, c: Local, s: float, r: float, g: float, radius: float) -> Local:
+def held_at_edge(w: Walls, c: Local, s: float, r: float, g: float, radius: float, part: float) -> Local:
     """Energy of a point with which a wire passes from the true lumen to the false channel (c: its energy there), with
-    the edge of the nearest opening that holds it: one wire diameter of it pressed across that edge. About the axis,
-    where the circumference has no sides, the edge lets go as the margins do."""
+    the edge of the nearest opening that holds it: one wire diameter of it pressed across that edge, `part` (0..1) of
+    which is integrated here. About the axis, where the circumference has no sides, the edge lets go as the margins do.
+    """
     d, d_s, d_g, d_ss, d_sg, d_gg = beyond_opening(w, s, g, radius)
-    u, f, k, _ = line(d - w.eps, 2.0 * radius * w.line, w.eps)
+    u, f, k, _ = line(d - w.eps, 2.0 * radius * part * w.line, w.eps)
     v, v1, v2 = step5(r / w.far - 1.0)
     v1, v2 = v1 / w.far, v2 / (w.far * w.far)
     by_r, by_rr, f_r = v1 * u, v2 * u, v1 * f

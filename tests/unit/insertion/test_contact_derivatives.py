@@ -52,7 +52,7 @@ def local(walls, x, lip, side, tip):
     else:
         e = true_side(walls, t, p.r + more, g, lift, front, side, RADIUS, size, tip, back)
     e = from_mirror(e, shift, bend) if back else e
-    e = held_at_edge(walls, e, p.s, p.r, g, RADIUS) if side == EDGE else e
+    e = held_at_edge(walls, e, p.s, p.r, g, RADIUS, 1.0) if side == EDGE else e
     e = local_by_foot(walls.floor, p.slopes, along_spiral(walls, e))
     first = (e.a_s + e.b_s + e.c_s, e.a_r + e.b_r + e.c_r, e.a_g + e.b_g + e.c_g)
     axes = np.array([p.t, p.er, p.ep]).T
