@@ -10,7 +10,7 @@ from ..rod.elastic import clamp_moment, copy_rows
 from ..rod.self_contact import FORCE, GRIP, LIMBS, SLID, STAYED, anchor_slip
 from ..vessel.holes import nearest_rim
 from ..vessel.laws import penetration
-from ..vessel.walls import BACK, EDGE, FALSE, HOLE, TRUE, WINDOW, Walls, flap_surface, mirror
+from ..vessel.walls import BACK, EDGE, FALSE, HOLE, TRUE, WINDOW, Walls, flap_surface, in_false_channel, mirror
 from .points import BEFORE, E_CONTACT, F_END, F_FRONT, G_LIP, SLOTS, STATION, Array, edge_opening
 from .solve import (
     S_CENTRE,
@@ -418,7 +418,7 @@ def slide_in(m: Model) -> bool:
         s, over = mem.place[i, 0], walls.rho + m.pts.radius[i]
         if mem.side[i] != TRUE or abs(mem.place[i, 2]) >= walls.half + m.pts.radius[i]:
             continue
-        if not (mem.side[i + 1] == FALSE or mem.side[i + 1] == BACK or mem.side[i + 1] == EDGE):
+        if not in_false_channel(mem.side[i + 1]):
             continue
         if walls.stop <= s < walls.stop + over:
             mem.side[i] = FALSE
@@ -441,7 +441,7 @@ def hold_at_edges(m: Model) -> bool:
     changed = False
     for i in range(n):
         side, s = mem.side[i], mem.place[i, 0]
-        if s < 0.0 or not (side == FALSE or side == BACK or side == EDGE):
+        if s < 0.0 or not in_false_channel(side):
             continue
         across = (i > 0 and mem.side[i - 1] == TRUE) or (i + 1 < n and mem.side[i + 1] == TRUE)
         new = EDGE if across else FALSE if s > m.walls.start else BACK

@@ -14,7 +14,7 @@ from ..rod.elastic import apply_step, copy_rows, elastic_energy
 from ..rod.self_contact import NORMAL, RELEASED, STUCK, approach, watch
 from ..rod.small import rotation
 from ..vessel.bore import ahead_of_mouth
-from ..vessel.walls import BACK, EDGE, FALSE, HOLE, WINDOW, locate, lumen_radius
+from ..vessel.walls import BACK, EDGE, FALSE, HOLE, WINDOW, in_false_channel, locate, lumen_radius
 from .commit import (
     L_CONTACT,
     L_ENERGY,
@@ -617,7 +617,7 @@ def pierced(m: Model, s: Settings, dome: int) -> int:
     """Wall that the tip has pierced (code of outcome.Stop), -1: none; the flap apart."""
     at, r, g = m.mem.place[dome, 0], m.mem.place[dome, 1], m.mem.place[dome, 2]
     force, side = m.mem.force[dome, 0], m.mem.side[dome]
-    if side == FALSE or side == BACK or side == EDGE or (side == WINDOW and r > lumen_radius(m.walls, at)[0]):
+    if in_false_channel(side) or (side == WINDOW and r > lumen_radius(m.walls, at)[0]):
         return OUTER if force >= s.outer_breach else -1
     if force >= s.weak_breach and m.walls.half < 0.0 and m.walls.start <= at <= m.walls.stop and abs(g) <= s.weak_half:
         return WEAK

@@ -19,7 +19,7 @@ from ..vessel.energy import along_spiral, false_side, from_mirror, held_at_edge,
 from ..vessel.front import front_position, notch
 from ..vessel.laws import step5
 from ..vessel.place import Place, by_foot, to_axes, to_world
-from ..vessel.walls import BACK, EDGE, FALSE, HOLE, Walls, locate, lumen_radius, mirror
+from ..vessel.walls import BACK, EDGE, FALSE, HOLE, Walls, in_false_channel, locate, lumen_radius, mirror
 
 Array = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -339,7 +339,7 @@ def _tube_point(
 @inlined
 def _is_clear(walls: Walls, side: int, s: float, r: float, radius: float, length: float, reach: float) -> bool:
     """Whether a piece of wire of `length` (m) about (s, r) is out of reach of lumen and flap."""
-    if side == FALSE or side == HOLE or side == BACK or side == EDGE:
+    if side == HOLE or in_false_channel(side):
         return False
     margin = reach if walls.middle > 0.0 or s + length > walls.start - walls.lip_length else walls.eps
     return (
@@ -406,7 +406,7 @@ def _wall_point(
     if mirrored:
         s, more, shift, bend = mirror(walls, p.s)
         r, lift, front = p.r + more, 0.0, second
-    if side == FALSE or side == BACK or side == EDGE:
+    if in_false_channel(side):
         edge = edge_opening(mem.edges, walls.stop, s, g, mirrored)
         loc = false_side(walls, s, r, g, lift, front, edge, radius, size, tip, mirrored)
     elif side == HOLE:

@@ -16,9 +16,7 @@ from .case import Case, Move
 from .points import Array
 from .record import Record
 from .shape import laid_curvature
-from .solve import (
-    S_OPENED,
-)
+from .solve import S_OPENED
 
 SHAPING_DRAG = 10.0  # drag in the support over that of an increment
 QUIET = 0.01  # of the force scale: viscous force that never counts as a snap
@@ -110,15 +108,7 @@ class Insertion:
             hist,
             np.zeros(5, dtype=np.int64),
         )
-        self._done.append(
-            loop.History(
-                hist.scalars[:count].copy(),
-                hist.positions[:count].copy(),
-                hist.frames[:count].copy(),
-                hist.side[:count].copy(),
-                hist.margins[:count].copy(),
-            )
-        )
+        self._done.append(loop.History._make(column[:count].copy() for column in hist))
         self.stop = Stop(stop)
 
     def _pierced(self) -> bool:
@@ -141,25 +131,13 @@ class Insertion:
         return True
 
     @property
-    def last(self) -> Array:
-        """The last recorded increment, shape (feed.COLUMNS,): see the H_ indices of `feed`."""
-        return self._done[-1].scalars[-1]
-
-    @property
     def parts(self) -> int:
         """How many times moves or increments were carried out."""
         return len(self._done)
 
     def record(self, first: int = 0) -> Record:
         """Everything carried out so far; first : of `parts`, to leave out those before it."""
-        parts = self._done[first:]
-        hist = loop.History(
-            np.concatenate([h.scalars for h in parts]),
-            np.concatenate([h.positions for h in parts]),
-            np.concatenate([h.frames for h in parts]),
-            np.concatenate([h.side for h in parts]),
-            np.concatenate([h.margins for h in parts]),
-        )
+        hist = loop.History._make(map(np.concatenate, zip(*self._done[first:], strict=True)))
         return _to_record(self.case, hist, np.array(self._holes).reshape(-1, 4), self.stop)
 
 

@@ -7,7 +7,7 @@ from math import sqrt
 from typing import NamedTuple
 
 from ..kernel import inlined
-from .holes import flap_left, nearest_rim
+from .holes import Distance, flap_left, nearest_rim
 from .joints import Slopes
 from .laws import corner, line, line_series, point, point_series, step5, yielding
 from .place import V, by_foot
@@ -126,6 +126,44 @@ def _flap(
 
 
 @inlined
+def _beside_hole(
+    left: Distance,
+    u: float,
+    u_s: float,
+    u_r: float,
+    u_ss: float,
+    u_sr: float,
+    u_rr: float,
+    u_w: float,
+    u_ww: float,
+    u_sw: float,
+    u_rw: float,
+) -> tuple[float, float, float, float, float, float, float, float, float, float, float, float, float, float, float]:
+    """Energy against the flap times what holes have left of it (`flap_left`), by the product rule.
+
+    Returns the ten that came in, then U_g, U_sg, U_rg, U_gg, U_gw.
+    """
+    c, c_s, c_g, c_ss, c_sg, c_gg = left
+    return (
+        c * u,
+        c * u_s + c_s * u,
+        c * u_r,
+        c * u_ss + 2.0 * c_s * u_s + c_ss * u,
+        c * u_sr + c_s * u_r,
+        c * u_rr,
+        c * u_w,
+        c * u_ww,
+        c * u_sw + c_s * u_w,
+        c * u_rw,
+        c_g * u,
+        c_g * u_s + c_sg * u,
+        c_g * u_r,
+        c_gg * u,
+        c_g * u_w,
+    )
+
+
+@inlined
 def _upstream(
     w: Walls, s: float, r: float, radius: float, size: float, tip: bool
 ) -> tuple[float, float, float, float, float, float]:
@@ -212,11 +250,10 @@ def true_side(
     ow, oww, osw, orw = fl[6], fl[7], fl[8], fl[9]
     b_g, b_sg, b_rg, b_gg, ogw = 0.0, 0.0, 0.0, 0.0, 0.0
     if w.holes[0, 4] > 0.0 and not mirrored:
-        c = flap_left(w.holes, s, g, radius)
-        b_g, b_sg, b_rg, b_gg, ogw = c[2] * b_u, c[2] * b_s + c[4] * b_u, c[2] * b_r, c[5] * b_u, c[2] * ow
-        b_ss, b_sr, b_rr = c[0] * b_ss + 2.0 * c[1] * b_s + c[3] * b_u, c[0] * b_sr + c[1] * b_r, c[0] * b_rr
-        b_u, b_s, b_r = c[0] * b_u, c[0] * b_s + c[1] * b_u, c[0] * b_r
-        ow, oww, osw, orw = c[0] * ow, c[0] * oww, c[0] * osw + c[1] * ow, c[0] * orw
+        left = flap_left(w.holes, s, g, radius)
+        b_u, b_s, b_r, b_ss, b_sr, b_rr, ow, oww, osw, orw, b_g, b_sg, b_rg, b_gg, ogw = _beside_hole(
+            left, b_u, b_s, b_r, b_ss, b_sr, b_rr, ow, oww, osw, orw
+        )
     o_ss = up[3] + b_ss + bss
     o_sr = up[4] + b_sr + bsr
     o_rr = up[5] + b_rr + bk
@@ -273,11 +310,10 @@ def false_side(
     f_u, f_s, f_r, f_ss, f_sr, f_rr, f_w, f_ww, f_sw, f_rw = fl[:10]
     f_g, f_sg, f_rg, f_gg, f_gw = 0.0, 0.0, 0.0, 0.0, 0.0
     if w.holes[0, 4] > 0.0 and not mirrored:
-        c = flap_left(w.holes, s, g, radius)
-        f_g, f_sg, f_rg, f_gg, f_gw = c[2] * f_u, c[2] * f_s + c[4] * f_u, c[2] * f_r, c[5] * f_u, c[2] * f_w
-        f_ss, f_sr, f_rr = c[0] * f_ss + 2.0 * c[1] * f_s + c[3] * f_u, c[0] * f_sr + c[1] * f_r, c[0] * f_rr
-        f_s, f_r, f_u = c[0] * f_s + c[1] * f_u, c[0] * f_r, c[0] * f_u
-        f_ww, f_sw, f_rw, f_w = c[0] * f_ww, c[0] * f_sw + c[1] * f_w, c[0] * f_rw, c[0] * f_w
+        left = flap_left(w.holes, s, g, radius)
+        f_u, f_s, f_r, f_ss, f_sr, f_rr, f_w, f_ww, f_sw, f_rw, f_g, f_sg, f_rg, f_gg, f_gw = _beside_hole(
+            left, f_u, f_s, f_r, f_ss, f_sr, f_rr, f_w, f_ww, f_sw, f_rw
+        )
     # a flap pushed deep into the lumen meets the far wall: it is followed no nearer to the axis than w.far
     fu, ff, fk, _ = _law(radius + w.far - r, w.line, w.hertz, size, radius, tip, w.eps)
     sign = 1.0 if g >= 0.0 else -1.0

@@ -22,6 +22,12 @@ HUGE = 1e9  # m, a front that is nowhere near
 TRUE, WINDOW, FALSE, HOLE, BACK, EDGE = 0, 1, 2, 3, 4, 5
 
 
+@inlined
+def in_false_channel(side: int) -> bool:
+    """Whether a point on this side is in the false channel, before or behind the tear, held at an edge or not."""
+    return side == FALSE or side == BACK or side == EDGE
+
+
 @bundle
 class Walls(NamedTuple):
     """The scene for kernels; lengths m, stiffness per length N/m2, compliance per length m2/N.
