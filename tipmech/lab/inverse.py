@@ -179,8 +179,6 @@ def _refuse_out_of_reach(model: Model, u: Array, starts: Sequence[Array]) -> Non
     for k, wanted in enumerate(model.wanted):
         if wanted.added or in_tolerances(model, u)[k] <= FAR:
             continue
-        weights = np.zeros(len(model.wanted))
-        weights[k] = HARD
         for _ in range(REACHES):
             nearest = _nearest(model, k, [u, *starts])
             found = _simulated(model, nearest)
