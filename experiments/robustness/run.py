@@ -24,8 +24,8 @@ from tipmech.insertion.case import Case
 from tipmech.insertion.classify import classify
 from tipmech.insertion.record import Record
 from tipmech.insertion.run import QUIET, advance
+from tipmech.insertion.shape import element_lengths
 from tipmech.outcome import LABEL_WORDS, Label, Stop
-from tipmech.rod.mesh import graded_lengths
 from tipmech.study.execute import Task, run_tasks, tasks_of
 from tipmech.study.store import open_store
 from tipmech.study.table import Table, from_rows
@@ -46,7 +46,7 @@ def support_penetration(record: Record) -> float:
     case = record.case
     mouth, frame = support_mouth(case.scene, 2.0 * float(case.profile.radius[0]))
     axis, support = frame[2], case.scene.support
-    points = build_points(case, graded_lengths(case.numerics.length, case.numerics.elements))
+    points = build_points(case, element_lengths(case))
     part = (np.arange(PARTS) + 0.5) / PARTS - 0.5
     element = np.repeat(points.element, PARTS)
     xi = np.clip((points.xi[:, None] + points.step[:, None] * part).ravel(), 0.0, 1.0)

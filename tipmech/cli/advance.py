@@ -20,10 +20,10 @@ from ..insertion.record import Outcome, Record
 from ..insertion.record_file import save
 from ..insertion.run import advance
 from ..insertion.seen import Seen, look_from_all
+from ..insertion.shape import element_lengths
 from ..lab.insertions import FORCES, Drawn, Insertions, insertions_over
 from ..lab.scale import Scale, read_scale
 from ..outcome import LABEL_WORDS, STOP_WORDS, Label, Shape, Stop, Where
-from ..rod.mesh import graded_lengths
 from ..show.animate import animate
 from ..show.cross import save_cross
 from ..show.insertions import Line, insertions_figure
@@ -241,7 +241,7 @@ def beyond_elastic(design: Design, record: Record) -> dict[str, float] | None:
     The core is that of the design as it is: the softness family scales rigidities, not the core's diameter. None where
     the design has no core.
     """
-    lengths = graded_lengths(record.case.numerics.length, record.case.numerics.elements)
+    lengths = element_lengths(record.case)
     distance = np.append(np.cumsum(lengths[::-1])[::-1], 0.0)
     limits = [k for name, k in design.yield_curvature(distance).items() if name.startswith(("core", "ribbon"))]
     if not limits or not len(record.feed):

@@ -6,7 +6,6 @@ import numpy as np
 
 from ..rod.band import WIDTH
 from ..rod.elastic import RodArrays
-from ..rod.mesh import graded_lengths
 from ..rod.numbering import law_arrays
 from ..rod.self_contact import LIMBS, fold_arrays
 from ..vessel.build import build_tube, build_walls
@@ -14,7 +13,7 @@ from ..vessel.walls import FALSE, TRUE
 from .case import Case
 from .commit import SCALARS, WORKS, Ledger
 from .points import BEFORE, BORDERS, OUT, SLOTS, STATION, Array, Memory, Points, Surface
-from .shape import lay, natural_curvature
+from .shape import element_lengths, lay, natural_curvature
 from .solve import (
     S_CENTRE,
     S_CURLED_SINCE,
@@ -47,7 +46,7 @@ def force_scale(case: Case) -> float:
 
 def build_rod(case: Case, clamp: Array) -> RodArrays:
     """The wire's distal length as a rod clamped at its base; `clamp` is the base frame's quaternion (w, x, y, z)."""
-    lengths = graded_lengths(case.numerics.length, case.numerics.elements, case.numerics.longest)
+    lengths = element_lengths(case)
     end = case.numerics.length
     node = end - np.concatenate([[0.0], np.cumsum(lengths)])
     middle = 0.5 * (node[1:] + node[:-1])

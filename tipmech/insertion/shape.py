@@ -12,6 +12,11 @@ from .case import Case
 from .points import Array
 
 
+def element_lengths(case: Case) -> Array:
+    """Lengths of the elements from the base on, shape (N,), m."""
+    return graded_lengths(case.numerics.length, case.numerics.elements, case.numerics.longest)
+
+
 def section_turn(case: Case) -> float:
     """Angle about the wire's axis from the vessel frame at the support's mouth to the section's axes, rad.
 
@@ -19,7 +24,7 @@ def section_turn(case: Case) -> float:
     way it is shaped (common practice, no source). The roll then turns section and bend together, and the section of a
     straight tip. A round wire has no axes: 0, and the roll turns its bend alone.
     """
-    node = case.numerics.length - np.concatenate([[0.0], np.cumsum(_lengths(case))])
+    node = case.numerics.length - np.concatenate([[0.0], np.cumsum(element_lengths(case))])
     soft = soft_axis(case.profile, node)
     if soft is None:
         return 0.0
@@ -76,7 +81,7 @@ def lay(case: Case) -> tuple[Array, Array, Array, Array]:
     """
     num, scene = case.numerics, case.scene
     diameter = 2.0 * float(case.profile.radius[0])
-    lengths = _lengths(case)
+    lengths = element_lengths(case)
     along = np.concatenate([[0.0], np.cumsum(lengths)])
     if scene.start != "approach":
         mouth, frame = support_mouth(scene, diameter)
@@ -97,11 +102,6 @@ def laid_curvature(frames: Array, clamp: Array, span: Array) -> Array:
     rotations = Rotation.from_quat(np.vstack([clamp, frames]), scalar_first=True)
     bent = (rotations[:-1].inv() * rotations[1:]).as_rotvec() / span[:-1, None]
     return np.vstack([bent, np.zeros(3)])
-
-
-def _lengths(case: Case) -> Array:
-    """Lengths of the elements, m."""
-    return graded_lengths(case.numerics.length, case.numerics.elements, case.numerics.longest)
 
 
 def _turned(frame: Array, angle: float) -> Array:

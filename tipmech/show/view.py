@@ -16,8 +16,7 @@ from scipy.spatial.transform import Rotation
 from ..insertion.case import Case
 from ..insertion.opened import floor_radius
 from ..insertion.record import Record
-from ..insertion.shape import natural_curvature
-from ..rod.mesh import graded_lengths
+from ..insertion.shape import element_lengths, natural_curvature
 from ..vessel.build import BLEND, FAR, closing_length, mouth_gap, resting_thickness, support_mouth
 from ..vessel.scene import Centreline, Scene
 
@@ -225,7 +224,7 @@ def bending(case: Case, quaternions: Array) -> Array:
     """
     frames = np.asarray(quaternions)
     n = frames.shape[-2]
-    lengths = graded_lengths(case.numerics.length, n)
+    lengths = element_lengths(case)
     span = 0.5 * (lengths[1:] + lengths[:-1])
     joints = frames.shape[:-2] + (n - 1, 3)
     before, after = (

@@ -10,9 +10,9 @@ from ..insertion.case import Case as Insertion
 from ..insertion.case import Drive, Move, Numerics, StopRules, TipShape
 from ..insertion.record import Record
 from ..insertion.run import advance
+from ..insertion.shape import element_lengths
 from ..profile import uniform
 from ..rod.elastic import Array
-from ..rod.mesh import graded_lengths
 from ..vessel.scene import Centreline, FalseChannel, Lumen, Scene, Support, Tear, Wall
 from .row import Case, Row, at_most, relative
 
@@ -57,7 +57,7 @@ def _round_the_bend() -> Record:
 def _axial(record: Record) -> tuple[Array, Array]:
     """Axial force of each element from its stretch (N), and its tangent's angle to the base's (rad), at the end."""
     case = record.case
-    lengths = graded_lengths(case.numerics.length, case.numerics.elements)
+    lengths = element_lengths(case)
     w, a, b, c = record.quaternions[-1].T
     tangent = np.stack([2.0 * (a * c + w * b), 2.0 * (b * c - w * a), 1.0 - 2.0 * (a * a + b * b)], axis=1)
     stretch = np.sum(np.diff(record.positions[-1], axis=0) * tangent, axis=1) / lengths - 1.0

@@ -47,9 +47,10 @@ def test_projection_returns_the_coordinates_a_point_was_made_from(line, azimuth)
         np.testing.assert_allclose(value.ravel(), wanted, atol=3e-7)
 
 
-def test_bending_is_counted_from_the_shaped_form():
-    case = replace(make_case(), numerics=Numerics(elements=60, length=30e-3, imperfection=0.0))
-    lengths = graded_lengths(30e-3, 60)
+@pytest.mark.parametrize("longest", [None, 0.8e-3])
+def test_bending_is_counted_from_the_shaped_form(longest):
+    case = replace(make_case(), numerics=Numerics(elements=60, length=30e-3, longest=longest, imperfection=0.0))
+    lengths = graded_lengths(30e-3, 60, longest)
     natural = natural_curvature(case, lengths)
     extra = np.array([40.0, -30.0, 0.0])  # 1/m, on top of the preshape
 
