@@ -76,6 +76,9 @@ BAD = [
     ("lumen_diameter_mm = 3.0", 'centreline = "spiral"', "vessel.centreline", "spiral"),
     ("lumen_diameter_mm = 3.0", 'lumen_diameter_mm = 6.0\ncentreline = "arc"\nbend_radius_mm = 3.0\nbend_deg = 20',
      "vessel.bend_radius_mm", "3"),
+    ("lumen_diameter_mm = 3.0",
+     "lumen_diameter_mm = 0.9\n[narrowing]\nfrom_mm = 40\nto_mm = 44\ndiameter_stenosis_percent = 88",
+     "narrowing.diameter_stenosis_percent", "88"),
     ("room_mm = 2.0", "room_mm = 9.0", "false_channel.room_mm", "9"),
     ("room_mm = 2.0", "length_mm = 40.0", "false_channel.length_mm", "40"),
     ("room_mm = 2.0", "thickness_mm = 3.5", "false_channel.thickness_mm", "3.5"),
@@ -106,6 +109,7 @@ BAD = [
     ('start = "lumen"', "start = ", "", "TOML"),
     ("advance_mm = 20.0", "advance_mm = 20.0\n[stop]\nadvance_past_curl_mm = -1.0", "stop.advance_past_curl_mm", "-1"),
     ("advance_mm = 20.0", "advance_mm = 20.0\n[numerics]\nelements = 5", "numerics.elements", "5"),
+    ("advance_mm = 20.0", "advance_mm = 20.0\n[numerics]\nelements = 20\nlongest_mm = 0.5", "numerics.elements", "20"),
     ("advance_mm = 20.0", "advance_mm = 20.0\n[imaging]\npixel_mm = 5.0", "imaging.pixel_mm", "5"),
     ("advance_mm = 20.0", "advance_mm = 20.0\n[imaging]\nviews = []", "imaging.views", "1 to 2"),
     (

@@ -28,6 +28,11 @@ def test_the_readme_map_is_the_promised_size():
         assert bench(wire) == pytest.approx(load, rel=5e-3)
 
 
+def test_a_study_s_mesh_is_the_one_its_file_asks_for(tmp_path):
+    spec = read_map(write(tmp_path, SMALL + "[numerics]\nlongest_mm = 0.9\n"), bench)
+    assert spec.numerics.longest == pytest.approx(0.9e-3)
+
+
 def test_the_other_study_files_are_sound():
     large = check_map(EXPERIMENTS / "map_large.toml")
     assert (len(large.tip_loads_gf), len(large.angles_deg)) == (9, 6)

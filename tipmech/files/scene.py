@@ -8,7 +8,7 @@ from math import cos, radians
 from pathlib import Path
 from typing import Literal
 
-from ..insertion.case import Case, Drive, Move, Numerics, SecondTipBend, StopRules, TipShape
+from ..insertion.case import Case, Drive, Move, SecondTipBend, StopRules, TipShape
 from ..insertion.imaging import Imaging
 from ..insertion.policy import Policy
 from ..insertion.seen import Detector
@@ -19,6 +19,7 @@ from ..wire.design import Coupling, Design, profile
 from .centreline import centreline_of
 from .common import FieldError, load, named
 from .imaging import imaging_of
+from .numerics import numerics_of
 from .scene_checks import (
     angle_range,
     check_grip,
@@ -109,7 +110,7 @@ def _tip_shape(tables: CaseTables, design: Design) -> TipShape:
 
 def _case(tables: CaseTables, scene: Scene, stock: Profile, shape: TipShape) -> Case:
     """Case in SI of checked tables."""
-    n, d = tables.numerics, tables.drive
+    d = tables.drive
     friction = tables.wire.friction
     return Case(
         profile=stock,
@@ -124,17 +125,7 @@ def _case(tables: CaseTables, scene: Scene, stock: Profile, shape: TipShape) -> 
             None if tables.stop.advance_past_curl_mm is None else tables.stop.advance_past_curl_mm * MM,
             tables.stop.at_breach,
         ),
-        numerics=Numerics(
-            elements=n.elements,
-            length=n.length_mm * MM,
-            longest=None if n.longest_mm is None else n.longest_mm * MM,
-            increment=n.increment_mm * MM,
-            smoothing=n.smoothing_um * 1e-6,
-            slip_length=n.slip_length_um * 1e-6,
-            viscosity=n.viscosity_n_s_m2,
-            imperfection=n.imperfection,
-            tolerance=n.tolerance,
-        ),
+        numerics=numerics_of(tables.numerics),
         seed=tables.seed,
     )
 

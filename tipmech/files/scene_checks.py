@@ -4,6 +4,7 @@ Each raises `FieldError` with the field as the user writes it and the value in t
 """
 
 from collections.abc import Callable
+from dataclasses import replace
 from math import cos, hypot, pi, sin
 
 import numpy as np
@@ -21,16 +22,20 @@ RIGID_TIP = 2e-3  # m, stretch of the support behind its mouth that is straight 
 ANGLE_STEPS = 361  # commanded angles tried between 0 and 90 degrees for the range named in a message
 HEIGHT_STEPS = 400  # along a tip with two bends: turns of at most 1/60 rad, its height is right to 1 %
 END_MARGIN = 1e-3  # m of vessel left beyond the false channel
+LEAST_RADIUS = 0.1e-3  # m, of a lumen
 SHORTEST_WINDOW = 1e-3  # m, with a plane on both sides: each lip is met alone, by wires of up to 0.4 mm
 YIELD_STEP = 0.5e-3  # m along the wire between places whose elastic limit is looked up: tapers are ten times longer
 
 
 def check_vessel(line: Centreline, lumen: Lumen, wall: Wall, tear: Tear, channel: FalseChannel) -> None:
     """Check tear and false channel against the vessel; lengths in the messages are in mm."""
-    narrowest = lumen.narrowest(0.0, line.length)
-    if narrowest < 0.1 * MM:
-        low = (0.1 * MM - lumen.radius) / line.length
+    if replace(lumen, narrowing=None).narrowest(0.0, line.length) < LEAST_RADIUS:
+        low = (LEAST_RADIUS - lumen.radius) / line.length
         raise FieldError("vessel.taper_mm_per_mm", lumen.taper, f"at least {low:.4f}, so that the lumen stays open")
+    if (n := lumen.narrowing) is not None and lumen.narrowest(0.0, line.length) < LEAST_RADIUS:
+        stenosis = 100.0 * n.depth / (lumen.radius + lumen.taper * 0.5 * (n.first + n.last))
+        allowed = f"less, so that the lumen stays {mm(2.0 * LEAST_RADIUS)} wide"
+        raise FieldError("narrowing.diameter_stenosis_percent", round(stenosis, 4), allowed)
     if tear.end > line.length - END_MARGIN:
         room = (line.length - END_MARGIN - tear.length) / MM
         if room <= 0:

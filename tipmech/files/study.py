@@ -9,7 +9,6 @@ from math import radians
 from pathlib import Path
 from typing import Literal, TypeVar
 
-from ..insertion.case import Numerics
 from ..profile import Profile
 from ..rod.errors import NotConvergedError
 from ..study.run_threshold import ThresholdSpec
@@ -18,11 +17,11 @@ from ..units import UNITS
 from ..wire.design import profile
 from .case_wire import bench_of
 from .common import FieldError, fail, load, named, read_toml
-from .scene_tables import NumericsTable
+from .numerics import numerics_of
 from .study_tables import LocalStudyTable, MapTables, StudyTables, ThresholdTables
 from .wire import asked_wire
 
-MM, UM, GF = UNITS["mm"], UNITS["um"], UNITS["gf"]
+MM, GF = UNITS["mm"], UNITS["gf"]
 
 LADDER_ALLOWED = (
     "a [ladder] table, which makes a file one for `tipmech threshold` (an empty one takes its defaults; set "
@@ -79,10 +78,11 @@ def read_threshold(
 
 
 def check_study(path: str | Path, model: type[TablesT]) -> TablesT:
-    """Tables of a file after the checks that need the wire."""
+    """Tables of a file after the checks that need the wire or the mesh."""
     tables = load(path, model)
     with named(path):
         _check_wire(tables, _base(path, tables))
+        numerics_of(tables.numerics)
     return tables
 
 
@@ -142,7 +142,7 @@ def spec_of(
             feed_extra=tables.feed_extra_mm * MM,
             advance_past_tear=tables.advance_past_tear_mm * MM,
             advance_past_curl=tables.advance_past_curl_mm * MM,
-            numerics=_numerics(tables.numerics),
+            numerics=numerics_of(tables.numerics),
             workers=tables.workers,
         )
 
@@ -182,17 +182,4 @@ def _shared(tables: StudyTables) -> Shared:
         front_friction=s.front_friction,
         static_ratio=s.static_ratio,
         friction=tables.wire.friction,
-    )
-
-
-def _numerics(n: NumericsTable) -> Numerics:
-    return Numerics(
-        elements=n.elements,
-        length=n.length_mm * MM,
-        increment=n.increment_mm * MM,
-        smoothing=n.smoothing_um * UM,
-        slip_length=n.slip_length_um * UM,
-        viscosity=n.viscosity_n_s_m2,
-        imperfection=n.imperfection,
-        tolerance=n.tolerance,
     )

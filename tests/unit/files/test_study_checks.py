@@ -32,6 +32,11 @@ def test_a_scene_that_does_not_fit_is_refused_in_the_file_s_own_units(tmp_path: 
         check_map(write(tmp_path, f"{SMALL}[scene]\n{scene}\n"))
 
 
+def test_a_study_s_mesh_that_does_not_reach_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="field 'numerics.elements' is 20; allowed: so many that"):
+        check_map(write(tmp_path, f"{SMALL}[numerics]\nelements = 20\nlongest_mm = 0.5\n"))
+
+
 @pytest.mark.parametrize(("old", "new"), [("[0.5, 2.0]", "[nan]"), ("[10.0, 60.0]", "[95]")])
 def test_one_mistake_is_one(tmp_path: Path, old: str, new: str) -> None:
     with pytest.raises(InputError) as caught:
