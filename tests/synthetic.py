@@ -5,7 +5,7 @@ from math import pi, radians, tan
 import numpy as np
 from scipy.spatial.transform import Rotation
 
-from tipmech.insertion.case import Case, Move, TipShape
+from tipmech.insertion.case import Case, Move, Numerics, TipShape
 from tipmech.insertion.record import Outcome, Record
 from tipmech.outcome import Label, Shape, Stop, Where
 from tipmech.profile import uniform
@@ -26,7 +26,8 @@ def make_case(centreline: Centreline | None = None, azimuth: float = 0.0) -> Cas
         Support(8e-3, TILT, azimuth, (0.0, 0.0), 0.22e-3),
     )
     moves = (Move("advance", 17.5e-3), Move("turn", 0.1))
-    return Case(uniform(4e-8, 0.1, name="uniform test wire"), scene, TipShape(0.5, 2.5e-3, 0.1), 0.1, moves)
+    wire, shape = uniform(4e-8, 0.1, name="uniform test wire"), TipShape(0.5, 2.5e-3, 0.1)
+    return Case(wire, scene, shape, 0.1, moves, numerics=Numerics(elements=ELEMENTS))
 
 
 def _path() -> np.ndarray:

@@ -10,7 +10,7 @@ from tipmech.insertion.opened import areas
 from tipmech.insertion.record import Outcome, Record
 from tipmech.outcome import LABEL_WORDS, STOP_WORDS, Label, Shape, Stop, Where
 from tipmech.show.view import project
-from tipmech.vessel.build import breach_force, front_strength
+from tipmech.vessel.build import breach_force, front_strength, lip_rounding
 
 Row = dict[str, str | float | int]
 MM, MN = 1e3, 1e3
@@ -86,8 +86,7 @@ def through_flap(record: Record) -> int:
     """Increments in which the wire's line passes from the true lumen to the false one farther behind the lip than a
     wire goes round its edge (theory (18b)), without a hole: what no wire can do."""
     scene, count = record.case.scene, 0
-    rounding = min(scene.tear.lip_radius, 0.5 * scene.wall.flap_thickness)
-    first = scene.tear.end + rounding + record.case.profile.tip_radius + GIVES
+    first = scene.tear.end + lip_rounding(scene) + record.case.profile.tip_radius + GIVES
     if scene.start == "pocket":  # in the support a wire has no channel
         first += 2.0 * float(record.case.profile.radius[0])
     if len(record.holes):

@@ -6,6 +6,8 @@ The only place where "entered", "curled" and "extended" are defined; it can be a
 import numpy as np
 
 from ..outcome import Label, Shape, Stop, Where
+from ..vessel.scene import Scene
+from ..vessel.walls import BACK, FALSE, TRUE
 from .record import Array, Outcome, Record
 
 ENTERED = 0.5e-3  # m beyond the downstream lip, or behind the upstream one, that count as entered
@@ -34,12 +36,16 @@ def curled_rows(record: Record) -> "np.typing.NDArray[np.bool_]":
 
 
 def plane_growth(record: Record) -> Array:
-    """Length by which the plane has grown at each row, m: at its front, and at that behind the upstream lip."""
-    scene = record.case.scene
-    growth = record.front - (scene.tear.end + scene.channel.length)
+    """Length by which the plane has grown at each row, m."""
+    return new_length(record.case.scene, record.front, record.front_back)
+
+
+def new_length(scene: Scene, front: Array, front_back: Array) -> Array:
+    """Length by which the plane has grown, m: at its front, and at that behind the upstream lip where there is one."""
+    growth = front - (scene.tear.end + scene.channel.length)
     if scene.channel.retrograde is None:
         return growth
-    return growth + (scene.tear.start - scene.channel.retrograde - record.front_back)
+    return growth + (scene.tear.start - scene.channel.retrograde - front_back)
 
 
 def curl_start(record: Record) -> float:
@@ -57,16 +63,15 @@ def curl_start(record: Record) -> float:
 
 def _where(record: Record, entered: float, reached: float) -> Where:
     """Channel at the end."""
-    tip_false = bool(record.side[-1, -1] == 2)
     if record.stop == Stop.NOT_CONVERGED:
         return Where.NOT_SOLVED
     if record.stop == Stop.OUTER_WALL_PIERCED:
         return Where.OUTER_WALL
     if record.stop == Stop.FLAP_PIERCED:
-        return Where.REENTERED if tip_false else Where.FALSE_LUMEN
+        return Where.REENTERED if record.side[-1, -1] in (FALSE, BACK) else Where.FALSE_LUMEN
     if record.stop in (Stop.INTIMA_PIERCED, Stop.WEAK_SPOT_PIERCED):
         return Where.FALSE_LUMEN
-    if len(record.holes) and record.side[-1, -1] == 0 and record.lead_false_s[-1] > record.case.scene.tear.end:
+    if len(record.holes) and record.side[-1, -1] == TRUE and record.lead_false_s[-1] > record.case.scene.tear.end:
         return Where.REENTERED  # its tip lies in the true lumen, wire behind it in the false channel: through a hole
     tear = record.case.scene.tear
     if not np.isnan(entered) and (record.lead_false_s[-1] > tear.end or record.lead_back_s[-1] < tear.start):
@@ -117,7 +122,7 @@ def classify(record: Record) -> Outcome:
     if (
         record.stop in (Stop.FLAP_PIERCED, Stop.INTIMA_PIERCED, Stop.WEAK_SPOT_PIERCED)
         and np.isnan(entered)
-        and record.side[-1, -1] != 2
+        and record.side[-1, -1] not in (FALSE, BACK)
     ):
         entered = float(path[-1])
     curled = curl_start(record)

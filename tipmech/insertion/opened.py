@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..outcome import Stop
-from ..vessel.build import front_width, window_half
+from ..vessel.build import floor_radius, front_width, window_half
 from ..vessel.holes import HOLES, VALUES, pierce
 from ..vessel.scene import Scene
 from .classify import plane_growth
@@ -69,11 +69,6 @@ class MoveGrowth:
     front: float
     margins: float
     holes: int
-
-
-def floor_radius(scene: Scene) -> float:
-    """Radius at which sigma is measured: the floor's at the downstream lip, m."""
-    return float(scene.lumen.at(scene.tear.end)) + scene.wall.flap_thickness
 
 
 def azimuth(scene: Scene, s: Array, sigma: Array | float) -> Array:

@@ -13,6 +13,7 @@ from ..vessel.walls import BACK
 from . import feed as loop
 from .build import FORCE_LENGTH, build, force_scale
 from .case import Case, Move
+from .classify import new_length
 from .points import Array
 from .record import Record
 from .shape import laid_curvature
@@ -199,12 +200,10 @@ def _to_record(case: Case, hist: loop.History, holes: Array, stop: Stop) -> Reco
         return h[:, i].astype(np.int64)
 
     works = h[:, loop.H_WORKS :]
-    growth = col(loop.H_FRONT) - (case.scene.tear.end + case.scene.channel.length)
-    retrograde = case.scene.channel.retrograde
-    front_back = np.full(len(h), np.nan)
-    if retrograde is not None:
-        front_back = case.scene.tear.start + case.scene.tear.end - h[:, loop.H_END]
-        growth = growth + (case.scene.tear.start - retrograde - front_back)
+    # the second yielding end is the front of the plane behind the upstream lip, or else the plug
+    behind, nothing = case.scene.channel.retrograde is not None, np.zeros(len(h))
+    front_back = case.scene.tear.start + case.scene.tear.end - h[:, loop.H_END] if behind else np.full(len(h), np.nan)
+    growth = new_length(case.scene, h[:, loop.H_FRONT], front_back)
     opened = growth * front_width(case.scene, 2.0 * float(case.profile.radius[0]))
     # below this work the solver's force tolerance is all there is: a wire that touches nothing
     total = np.maximum(works[:, 7], np.maximum(QUIET * force_scale(case) * np.abs(h[:, loop.H_FEED]), 1e-30))
@@ -228,11 +227,11 @@ def _to_record(case: Case, hist: loop.History, holes: Array, stop: Stop) -> Reco
         force_false=col(loop.H_F_FALSE),
         force_lip=col(loop.H_F_LIP),
         force_front=col(loop.H_F_FRONT),
-        force_plug=np.zeros(len(h)) if retrograde is not None else col(loop.H_F_END),
-        force_front_back=col(loop.H_F_END) if retrograde is not None else np.zeros(len(h)),
+        force_plug=nothing if behind else col(loop.H_F_END),
+        force_front_back=col(loop.H_F_END) if behind else nothing,
         front=col(loop.H_FRONT),
         front_back=front_back,
-        plug=np.full(len(h), np.inf) if retrograde is not None else col(loop.H_END),
+        plug=np.full(len(h), np.inf) if behind else col(loop.H_END),
         front_centre=col(loop.H_CENTRE),
         opened_area=opened + works[:, 8],
         margins=hist.margins,
@@ -243,9 +242,9 @@ def _to_record(case: Case, hist: loop.History, holes: Array, stop: Stop) -> Reco
         energy_drive=col(loop.H_DRIVE),
         work_hand=works[:, 0].copy(),
         diss_friction=works[:, 1].copy(),
-        diss_front=works[:, 2] + works[:, 9] if retrograde is not None else works[:, 2].copy(),
+        diss_front=works[:, 2] + works[:, 9] if behind else works[:, 2].copy(),
         diss_margin=works[:, 3].copy(),
-        diss_plug=np.zeros(len(h)) if retrograde is not None else works[:, 9].copy(),
+        diss_plug=nothing if behind else works[:, 9].copy(),
         diss_viscous=works[:, 4].copy(),
         released_at_snaps=works[:, 5].copy(),
         audit_error=np.abs(works[:, 6]) / total,

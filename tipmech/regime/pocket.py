@@ -2,7 +2,6 @@
 
 from dataclasses import dataclass
 from math import cos, pi, sin
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,13 +12,16 @@ from ..vessel.build import (
     BLEND,
     LINE_PLATE,
     NOTCH,
+    POINT_PLATE,
+    floor_radius,
     front_strength,
+    lip_rounding,
     mouth_gap,
     plate_rigidity,
     resting_thickness,
 )
 from ..vessel.laws import LINE
-from ..vessel.scene import Scene
+from ..vessel.scene import Scene, quintic_step
 
 Array = NDArray[np.float64]
 
@@ -125,10 +127,10 @@ def pocket_of(
     thickness, reach = resting_thickness(scene), channel.length - diameter
     rolled = lying(profile, bend, min(bend_length, max(reach, diameter)), roll - tear.azimuth, tissue, flap,
                    max(0.0, thickness - diameter))  # fmt: skip
-    floor = float(scene.lumen.at(tear.end)) + wall.flap_thickness - radius
+    floor = floor_radius(scene) - radius
     width = channel.room - diameter
     lip = 3.0 * plate / tear.lip_length**3 * min(2.0 * tear.half_width, 2.0 * tear.lip_length)
-    lip = lip if tear.free_lip == "downstream" else 138.0 * plate / channel.room**2
+    lip = lip if tear.free_lip == "downstream" else POINT_PLATE * plate / channel.room**2
     return Pocket(
         distance=away,
         EI=rigidity,
@@ -209,16 +211,10 @@ def pinched(scene: Scene, diameter: float, tissue: float, flap: float, thickness
     as in theory (16), (19); a negative pressure on a closed plane is a preload.
     """
     tear, channel = scene.tear, scene.channel
-    away = diameter + np.arange(int(channel.length / spacing) + 2) * spacing  # behind the lip
+    away = diameter + spacing * np.arange(int(channel.length / spacing) + 2, dtype=np.float64)  # behind the lip
     gap = mouth_gap(scene)
-    off = gap + (thickness - gap) * _step(away / BLEND)
-    share = _step((away - min(tear.lip_radius, 0.5 * scene.wall.flap_thickness)) / tear.lip_length)
+    off = gap + (thickness - gap) * quintic_step(away / BLEND)
+    share = quintic_step((away - lip_rounding(scene)) / tear.lip_length)
     squeeze = np.maximum(0.0, diameter - off)
     held = max(0.0, -channel.pressure) * 0.5 * channel.room if channel.thickness == 0.0 else 0.0
     return np.asarray(squeeze / (2.0 / tissue + share / flap) + held * share * (squeeze > 0.0))
-
-
-def _step(t: NDArray[np.floating[Any]]) -> Array:
-    """Quintic step from 0 to 1."""
-    t = np.clip(t, 0.0, 1.0)
-    return np.asarray(t**3 * (10.0 - 15.0 * t + 6.0 * t**2), dtype=np.float64)

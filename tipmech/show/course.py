@@ -12,8 +12,9 @@ from ..insertion.classify import travel
 from ..insertion.policy import Policy
 from ..outcome import END_WORDS, End
 from ..study.run_attempts import AttemptsResult
-from ..vessel.walls import FALSE
+from ..vessel.walls import BACK, FALSE
 from .style import FALSE_LUMEN, FALSE_OUTLINE, FLAP, INK, MUTED, SERIES, TRUE_LUMEN, WIRE, add_note, new_figure, tidy
+from .view import project
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -117,14 +118,7 @@ def _shape(ax: Axes, course: Course, row: int, *, first: bool) -> None:
 
 def _unrolled(course: Course, row: int) -> tuple[Array, Array, NDArray[np.bool_]]:
     """Position along the centreline and depth toward the tear's azimuth of each node, m; whether in the false lumen."""
-    scene = course.record.case.scene
-    line = scene.centreline
-    grid = np.linspace(0.0, line.length, 2000)
-    points, _, first, second = line.frame(grid)
-    nodes = course.record.positions[row]
-    nearest = np.argmin(np.linalg.norm(nodes[:, None] - points[None], axis=2), axis=1)
-    off = nodes - points[nearest]
-    toward = np.cos(scene.tear.azimuth) * first[nearest] + np.sin(scene.tear.azimuth) * second[nearest]
-    keep = nearest > 0
-    false = course.record.side[row] == FALSE
-    return grid[nearest][keep], np.einsum("ij,ij->i", off, toward)[keep], false[keep]
+    record = course.record
+    s, depth, _ = project(record.case.scene, record.positions[row])
+    keep = s > 0.0
+    return s[keep], depth[keep], np.isin(record.side[row][keep], (FALSE, BACK))

@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..insertion.opened import azimuth, floor_radius
+from ..insertion.opened import azimuth
 from ..insertion.record import Record
-from ..vessel.build import window_half
+from ..vessel.build import floor_radius, window_half
 from . import style
 from .draw import ATTACHED, MM, OUTER_LAYER
-from .view import Array, Wire, lip_mode, lumen_radius, rest_gap, wires
+from .view import Array, Wire, lip_mode, rest_gap, wires
 from .walls import PLAQUE, PLUG, Opening, at_row
 
 if TYPE_CHECKING:
@@ -71,7 +71,7 @@ def cross_figure(record: Record, row: int = -1, title: str = "") -> Figure:
 def draw_cut(ax: Axes, record: Record, row: int, wire: Wire, s: float) -> int:
     """One cut at s (m) on given axes, mm; returns how often the wire passes it."""
     scene, at = record.case.scene, at_row(record, row)
-    a, h = float(lumen_radius(scene, np.array(s))), scene.wall.flap_thickness
+    a, h = float(scene.lumen.at(np.array(s))), scene.wall.flap_thickness
     floor, even = a + h, scene.lumen.radius + scene.lumen.taper * s + h
     toward = float(azimuth(scene, np.array(s), np.array(0.0)))
     turn = np.linspace(0.0, 2.0 * np.pi, 2 * FINE)
@@ -124,7 +124,7 @@ def flap_height(record: Record, row: int, s: float, at: Opening, found: list[tup
     rest = float((rest_gap(scene, here, at.front) + record.lip[row] * lip_mode(scene, here))[0])
     near = np.clip(np.minimum(g - edges[0], edges[1] - g) / FALL, 0.0, 1.0)
     height = max(rest, 0.0) * near * near * (3.0 - 2.0 * near)
-    floor = float(lumen_radius(scene, np.array(s))) + scene.wall.flap_thickness
+    floor = float(scene.lumen.at(np.array(s))) + scene.wall.flap_thickness
     for off, around, radius, side in found:
         if side != 2:
             continue
@@ -142,7 +142,7 @@ def _plane(
 ) -> None:
     """False channel and flap between the margins at s."""
     scene = record.case.scene
-    half, floor = 0.5 * scene.channel.room, float(lumen_radius(scene, np.array(s))) + scene.wall.flap_thickness
+    half, floor = 0.5 * scene.channel.room, float(scene.lumen.at(np.array(s))) + scene.wall.flap_thickness
     low, high = -half, half
     if at.stations is not None and at.margins is not None:
         k = int(np.argmin(np.abs(at.stations - s)))

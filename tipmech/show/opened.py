@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..insertion.classify import plane_growth, travel
-from ..insertion.opened import FRONT, NEVER, Areas, Opened, azimuth, floor_radius, slits, wall_open_since
+from ..insertion.opened import FRONT, NEVER, Areas, Opened, azimuth, slits, wall_open_since
 from ..insertion.record import Record
-from ..vessel.build import window_half
+from ..vessel.build import floor_radius, window_half
 from . import style
 from .view import wires
 

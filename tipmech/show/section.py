@@ -9,10 +9,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ..insertion.case import Case
+from ..vessel.build import lip_rounding
 from ..vessel.scene import Scene
 from . import draw, style, walls
 from .section_across import cross_section, local_radius
-from .view import Array, Wire, lumen_radius, rest_gap, stations, support_axis
+from .view import Array, Wire, rest_gap, stations, support_axis
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -80,7 +81,7 @@ def longitudinal(ax: Axes, case: Case) -> None:
     s = stations(scene, left, right, front, 1200)
     walls.draw_section(ax, scene, s, rest_gap(scene, s, front), walls.at_start(scene))
     draw.draw_support(ax, case, 2.5e-3)
-    a0 = float(lumen_radius(scene, np.array(tear.start))) * MM
+    a0 = float(scene.lumen.at(np.array(tear.start))) * MM
     h = scene.wall.flap_thickness * MM
     below = a0 + h + draw.OUTER_LAYER
     _setup(
@@ -113,7 +114,7 @@ def longitudinal(ax: Axes, case: Case) -> None:
     for at in {place for first, second, _ in stretches for place in (first, second)}:
         draw.extension(ax, (at * MM, a0 + h), (at * MM, y + 0.15))
     far = right * MM - 0.6
-    there = float(lumen_radius(scene, np.array(far / MM))) * MM
+    there = float(scene.lumen.at(np.array(far / MM))) * MM
     draw.dimension(ax, (far, -there), (far, there), f"lumen {2 * there:.3g}")
     _name_channels(ax, case, a0, below)
 
@@ -157,7 +158,7 @@ def _wire_from_support(ax: Axes, case: Case, mouth_s: float, mouth_depth: float)
     scene = case.scene
     support = scene.support
     angle = float(np.arctan(np.tan(min(support.tilt, 1.55)) * np.cos(support.tilt_azimuth - scene.tear.azimuth)))
-    radius = float(lumen_radius(scene, np.array(mouth_s)))
+    radius = float(scene.lumen.at(np.array(mouth_s)))
     side = radius - mouth_depth if angle > 0 else radius + mouth_depth
     reach = max(support.distance + 0.5 * scene.tear.length, 1e-3) / np.cos(angle)
     if abs(angle) > 1e-6:
@@ -176,7 +177,7 @@ def mouth_detail(ax: Axes, case: Case) -> None:
     s = stations(scene, left, right, front, 1600)
     gap = rest_gap(scene, s, front)
     walls.draw_section(ax, scene, s, gap, walls.at_start(scene))
-    a_end, a_start = (float(lumen_radius(scene, np.array(p))) for p in (tear.end, tear.start))
+    a_end, a_start = (float(scene.lumen.at(np.array(p))) for p in (tear.end, tear.start))
     tall = max(tear.gap, 0.0)
     end = tear.end - SHORT_OF
     thickest = float(np.max(case.profile.at("radius", np.linspace(0.0, end - left, 50))))
@@ -254,7 +255,7 @@ def _mouth_dimensions(ax: Axes, case: Case, a_end: float, a_start: float, right:
     draw.dimension(
         ax, (x_flap, floor - sag - h), (x_flap, floor - sag), f"flap {h:.3g}", at=(x_flap - 0.35, floor - sag - h - 0.3)
     )
-    r = min(tear.lip_radius * MM, h / 2)
+    r = lip_rounding(scene) * MM
     ax.annotate(
         f"lip radius {tear.lip_radius * MM:.3g}\n({tear.free_lip} lip free, {tear.lip_length * MM:.3g} long)",
         xy=(end + 0.3 * r, roof - h + 0.3 * r),

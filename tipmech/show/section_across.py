@@ -9,7 +9,7 @@ import numpy as np
 from ..insertion.case import Case
 from ..insertion.opened import azimuth
 from . import draw, style
-from .view import Array, lumen_radius
+from .view import Array
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -27,7 +27,7 @@ def cross_section(ax: Axes, case: Case) -> None:
     scene = case.scene
     tear, channel = scene.tear, scene.channel
     at = tear.end + channel.length / 2
-    a = float(lumen_radius(scene, np.array(at))) * MM
+    a = float(scene.lumen.at(np.array(at))) * MM
     h, t = scene.wall.flap_thickness * MM, channel.thickness * MM
     floor = a + h
     angle = float(azimuth(scene, np.array(at), 0.0))

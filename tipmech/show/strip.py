@@ -12,7 +12,7 @@ from ..insertion.classify import travel
 from ..insertion.record import Outcome, Record
 from ..outcome import LABEL_WORDS, STOP_WORDS, Label, Stop
 from . import draw, style, walls
-from .view import Wire, lifted_gap, lumen_radius, mirrored, stations, support_axis, wires
+from .view import Wire, lifted_gap, mirrored, stations, support_axis, wires
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -88,9 +88,9 @@ def frame_of(record: Record) -> Frame:
     left = min(left, scene.tear.start - 1e-3)
     right = max(float(np.nanmax(record.front)), float(np.nanmax(record.lead_s))) + LOOK_AHEAD
     s = np.linspace(left, right, 200)
-    outer = float(np.max(lumen_radius(scene, s))) + scene.wall.flap_thickness + OUTSIDE
+    outer = float(np.max(scene.lumen.at(s))) + scene.wall.flap_thickness + OUTSIDE
     grown = float(np.max(record.margins, initial=0.0))
-    half = max(scene.channel.room / 2 + grown, scene.tear.half_width, float(lumen_radius(scene, s).max())) + 0.35e-3
+    half = max(scene.channel.room / 2 + grown, scene.tear.half_width, float(scene.lumen.at(s).max())) + 0.35e-3
     return Frame(left, right, -outer, outer + label_room(left, right), half)
 
 
@@ -133,7 +133,7 @@ def draw_instant(axes: tuple[Axes, Axes], record: Record, row: int, wire: Wire, 
     side_view.set_ylabel("depth (mm)", fontsize=7)
     plan.set_ylabel("z (mm)", fontsize=7)
     plan.set_xlabel("s along the vessel (mm)", fontsize=7, labelpad=1)
-    a = float(lumen_radius(scene, np.array(frame.right))) * MM
+    a = float(scene.lumen.at(np.array(frame.right))) * MM
     options: dict[str, Any] = {"fontsize": 7.5, "style": "italic", "ha": "right", "va": "center", "zorder": 9}
     words_at = frame.right if scene.plug is None else max(frame.left + 2.5e-3, min(frame.right, scene.plug.start))
     side_view.text(words_at * MM - 0.15, -0.75 * a, "true lumen", color="#31658f", **options)

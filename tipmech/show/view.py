@@ -14,11 +14,19 @@ from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation
 
 from ..insertion.case import Case
-from ..insertion.opened import floor_radius
 from ..insertion.record import Record
 from ..insertion.shape import element_lengths, natural_curvature
-from ..vessel.build import BLEND, FAR, closing_length, mouth_gap, resting_thickness, support_mouth
-from ..vessel.scene import Centreline, Scene
+from ..vessel.build import (
+    BLEND,
+    FAR,
+    closing_length,
+    floor_radius,
+    lip_rounding,
+    mouth_gap,
+    resting_thickness,
+    support_mouth,
+)
+from ..vessel.scene import Centreline, Scene, quintic_step
 
 if TYPE_CHECKING:
     from scipy.spatial import cKDTree
@@ -87,27 +95,16 @@ def support_axis(case: Case, length: float) -> tuple[Array, Array]:
     return s, depth
 
 
-def lumen_radius(scene: Scene, s: Array) -> Array:
-    """Radius of the intact lumen at s, m."""
-    return scene.lumen.at(s)
-
-
 def rest_gap(scene: Scene, s: Array, front: float) -> Array:
     """Clear height under the unloaded flap at s, m: the mouth's gap, then the pocket's thickness, 0 at the front.
 
     The same curve as the contact's (vessel/walls.py, `stand_off`).
     """
     s = np.asarray(s, dtype=float)
-    inside = _step((s - scene.tear.end) / BLEND)
+    inside = quintic_step((s - scene.tear.end) / BLEND)
     mouth = mouth_gap(scene)
     gap = mouth + (resting_thickness(scene) - mouth) * inside
-    return np.where(s < scene.tear.end, 0.0, gap * _step((front - s) / closing_length(scene)))
-
-
-def _step(t: Array) -> Array:
-    """Quintic step from 0 to 1."""
-    t = np.clip(t, 0.0, 1.0)
-    return np.asarray(t**3 * (10.0 - 15.0 * t + 6.0 * t**2))
+    return np.where(s < scene.tear.end, 0.0, gap * quintic_step((front - s) / closing_length(scene)))
 
 
 def stations(scene: Scene, left: float, right: float, front: float, count: int = 900) -> Array:
@@ -119,7 +116,7 @@ def stations(scene: Scene, left: float, right: float, front: float, count: int =
 def lip_mode(scene: Scene, s: Array) -> Array:
     """Shape of the downstream lip's lift: 1 at its edge, 0 at its root (vessel/walls.py, `lip_mode`)."""
     tear = scene.tear
-    return 1.0 - _step((np.asarray(s, dtype=float) - tear.end - tear.lip_radius) / tear.lip_length)
+    return 1.0 - quintic_step((np.asarray(s, dtype=float) - tear.end - lip_rounding(scene)) / tear.lip_length)
 
 
 def lifted_gap(scene: Scene, s: Array, front: float, wire: "Wire", lip: float) -> Array:
@@ -133,7 +130,7 @@ def lifted_gap(scene: Scene, s: Array, front: float, wire: "Wire", lip: float) -
     inside = (wire.side == 2) & (wire.s > scene.tear.end) & (wire.s < front)
     if inside.sum() < 2:
         return gap
-    floor = lumen_radius(scene, wire.s) + scene.wall.flap_thickness
+    floor = scene.lumen.at(wire.s) + scene.wall.flap_thickness
     height = np.where(inside, floor - wire.depth + wire.radius, 0.0)
     top = np.zeros_like(gap)
     for i in np.flatnonzero(inside[:-1] & inside[1:]):
@@ -145,7 +142,7 @@ def lifted_gap(scene: Scene, s: Array, front: float, wire: "Wire", lip: float) -
         top[within] = np.maximum(top[within], part)
     top = _shoulders(top, s)
     # wire that has gone round to the other side of the vessel does not carry it through the far wall
-    top = np.minimum(top, (1.0 - FAR) * lumen_radius(scene, s) + scene.wall.flap_thickness)
+    top = np.minimum(top, (1.0 - FAR) * scene.lumen.at(s) + scene.wall.flap_thickness)
     return np.where((s >= scene.tear.end) & (s <= front), np.maximum(gap, top), gap)
 
 
@@ -155,7 +152,7 @@ def mirrored(scene: Scene, wire: "Wire") -> "Wire":
     theory, "Retrograde": as far from the wall there.
     """
     s = scene.tear.start + scene.tear.end - wire.s
-    depth = wire.depth + lumen_radius(scene, s) - lumen_radius(scene, wire.s)
+    depth = wire.depth + scene.lumen.at(s) - scene.lumen.at(wire.s)
     return replace(wire, s=s, depth=depth, side=np.where(wire.side == 4, 2, np.where(wire.side == 2, 4, wire.side)))
 
 

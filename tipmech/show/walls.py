@@ -15,7 +15,7 @@ from ..vessel.build import window_half
 from ..vessel.scene import Scene
 from . import style
 from .draw import ATTACHED, MM, OUTER_LAYER
-from .view import Array, lumen_radius, rest_gap
+from .view import Array, rest_gap
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -83,7 +83,7 @@ def draw_section(ax: Axes, scene: Scene, s: Array, gap: Array, at: Opening, behi
         clear height under the flap behind the upstream lip at the stations mirrored in the window's middle, m (at rest)
     """
     h = scene.wall.flap_thickness * MM
-    a, x = lumen_radius(scene, s) * MM, s * MM
+    a, x = scene.lumen.at(s) * MM, s * MM
     floor, even = a + h, (scene.lumen.radius + scene.lumen.taper * s) * MM + h
     ax.fill_between(x, -a, a, color=style.TRUE_LUMEN, linewidth=0, zorder=1)
     for sign in (-1.0, 1.0):
@@ -127,7 +127,7 @@ def _behind(ax: Axes, scene: Scene, x: Array, gap: Array | None, at: Opening) ->
         return
     front, h = scene.tear.start + scene.tear.end - at.back, scene.wall.flap_thickness * MM
     clear = rest_gap(scene, u / MM, front) if gap is None else gap[::-1]
-    floor = lumen_radius(scene, x[::-1] / MM) * MM + h
+    floor = scene.lumen.at(x[::-1] / MM) * MM + h
     roof = (floor - clear * MM)[under]
     back = turned - u[under]
     ax.fill_between(back, floor[under] - h, floor[under], color=style.TRUE_LUMEN, linewidth=0, zorder=2.5)
@@ -150,7 +150,7 @@ def _weak_spot(ax: Axes, scene: Scene, h: float) -> None:
     if scene.tear.weak_toughness is None:
         return
     ends = np.array([scene.tear.start, scene.tear.end])
-    a = lumen_radius(scene, ends) * MM
+    a = scene.lumen.at(ends) * MM
     corners = np.concatenate([ends, ends[::-1], ends[:1]]) * MM
     ax.plot(corners, [a[0], a[1], a[1] + h, a[0] + h, a[0]], color=style.INK, linewidth=1.2, linestyle=":", zorder=3.2)
 

@@ -90,6 +90,16 @@ def mouth_gap(scene: Scene) -> float:
     return scene.tear.gap
 
 
+def floor_radius(scene: Scene) -> float:
+    """Radius at which sigma is measured: the floor's at the downstream lip, m."""
+    return float(scene.lumen.at(scene.tear.end)) + scene.wall.flap_thickness
+
+
+def lip_rounding(scene: Scene) -> float:
+    """Radius to which the lips are rounded, m: no more than half the flap's thickness."""
+    return min(scene.tear.lip_radius, 0.5 * scene.wall.flap_thickness)
+
+
 def build_walls(scene: Scene, diameter: float, eps: float) -> Walls:
     """Kernel arrays of the scene for a wire of `diameter` (m) and an onset smoothing `eps` (m)."""
     wall, tear, channel = scene.wall, scene.tear, scene.channel
@@ -97,8 +107,7 @@ def build_walls(scene: Scene, diameter: float, eps: float) -> Walls:
     width = min(2.0 * tear.half_width, 2.0 * tear.lip_length)
     cantilever = 3.0 * rigidity / tear.lip_length**3 * width
     free, edge = tear.free_lip == "downstream", POINT_PLATE / STRIP
-    floor = float(scene.lumen.at(tear.end)) + wall.flap_thickness
-    thickness = resting_thickness(scene)
+    floor, thickness = floor_radius(scene), resting_thickness(scene)
     end_side, end_force, end_start, end_stop = -1, 0.0, np.inf, np.inf
     if channel.retrograde is not None:
         end_side, end_force, end_start = BACK, front_strength(scene, diameter), tear.end + channel.retrograde
@@ -123,7 +132,7 @@ def build_walls(scene: Scene, diameter: float, eps: float) -> Walls:
         end=closing_length(scene),
         start=tear.start,
         stop=tear.end,
-        rho=min(tear.lip_radius, 0.5 * wall.flap_thickness),  # no rounder than half the flap
+        rho=lip_rounding(scene),
         half=-1.0 if tear.intact else window_half(tear, channel),
         azimuth=tear.azimuth,
         spiral=tear.spiral,

@@ -157,7 +157,8 @@ class Lumen:
         s = np.asarray(s, dtype=float)
         radius = self.radius + self.taper * s
         if (n := self.narrowing) is not None:
-            radius = radius - n.depth * _step((s - n.first) / n.flank + 1.0) * _step((n.last - s) / n.flank + 1.0)
+            inlet, outlet = quintic_step((s - n.first) / n.flank + 1.0), quintic_step((n.last - s) / n.flank + 1.0)
+            radius = radius - n.depth * inlet * outlet
         return np.asarray(radius)
 
     def narrowest(self, first: float, last: float) -> float:
@@ -166,8 +167,8 @@ class Lumen:
         return float(np.min(self.at(np.array([first, last, *(s for s in inside if first < s < last)]))))
 
 
-def _step(t: Array) -> Array:
-    """Quintic step from 0 to 1."""
+def quintic_step(t: Array) -> Array:
+    """Quintic step from 0 at t <= 0 to 1 at t >= 1, as `laws.step5` has it for kernels."""
     t = np.clip(t, 0.0, 1.0)
     return np.asarray(t**3 * (10.0 - 15.0 * t + 6.0 * t**2))
 

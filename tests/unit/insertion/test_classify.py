@@ -10,7 +10,8 @@ from synthetic import make_case, make_record
 
 from tipmech.insertion.classify import CURL_HOLD, EXTENDED, classify, curl_start, travel
 from tipmech.insertion.run import advance
-from tipmech.outcome import Label, Stop
+from tipmech.outcome import Label, Stop, Where
+from tipmech.vessel.walls import BACK, FALSE, TRUE
 
 
 def drawn_back(first, last, by):
@@ -52,6 +53,16 @@ def test_a_curl_lasts_by_travel_not_by_feed():
     feed = record.feed.copy()
     feed[curled:] = feed[curled] - np.linspace(0.0, 2 * CURL_HOLD, len(feed) - curled)
     assert np.isfinite(curl_start(replace(record, feed=feed)))
+
+
+@pytest.mark.parametrize(
+    ("tip", "where"), [(FALSE, Where.REENTERED), (BACK, Where.REENTERED), (TRUE, Where.FALSE_LUMEN)]
+)
+def test_a_flap_is_pierced_from_either_plane_into_the_true_lumen(tip, where):
+    record = make_record()
+    side = record.side.copy()
+    side[-1, -1] = tip
+    assert classify(replace(record, side=side, stop=int(Stop.FLAP_PIERCED))).where == where
 
 
 def test_a_wire_that_lies_round_the_vessel_ends_the_run():
