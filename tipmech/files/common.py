@@ -29,11 +29,9 @@ from ..checks import FieldError, InputError, range_text, shown
 __all__ = [
     "Count",
     "FieldError",
-    "Fraction",
     "InputError",
     "Model",
     "Name",
-    "NonNegative",
     "Positive",
     "fail",
     "load",
@@ -46,8 +44,6 @@ NAMED_FIELDS = 4  # other wrong fields named in a message, so that it stays one 
 LARGEST_FILE = 5_000_000  # bytes; an input file is a page or two, so a larger one is the wrong file
 
 Positive = Annotated[float, Field(gt=0)]
-NonNegative = Annotated[float, Field(ge=0)]
-Fraction = Annotated[float, Field(ge=0, le=1)]
 Count = Annotated[int, Field(ge=1)]
 Name = Annotated[str, Field(min_length=1, max_length=80, pattern=r"^[^$]*$")]  # $: figures would set it as formulas
 

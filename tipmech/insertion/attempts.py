@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from ..outcome import End, Stop
 from ..vessel.walls import FALSE
 from .case import Case, Move, StopRules
-from .classify import ENTERED, curl_start, plane_growth
+from .classify import curl_start, entered_rows, plane_growth
 from .glance import Glance, glance
 from .imaging import Imaging
 from .policy import IMAGE, UNTIL, Action, Policy, Rule
@@ -165,7 +165,7 @@ class _Procedure:
             largest_push=float(np.max(record.push, initial=0.0)),
             opened_area=self.opened[0] - before[0],
             opened_length=self.opened[1] - before[1],
-            entered=entered(record),
+            entered=bool(np.any(entered_rows(record))),
             curled=not np.isnan(curl_start(record)),
             curl_seen=int(self.seen),
             bend_left=self.bend_left,
@@ -211,7 +211,7 @@ class _Procedure:
         if rule.when == "curl_true":
             return not np.isnan(curl_start(so_far))
         if rule.when == "entered_true":
-            return entered(so_far)
+            return bool(np.any(entered_rows(so_far)))
         at = np.flatnonzero(so_far.lead_s >= self.case.scene.tear.start)
         return bool(len(at)) and float(so_far.feed[-1] - so_far.feed[at[0]]) >= rule.level - NO_FEED
 
@@ -301,11 +301,6 @@ def cut(rows: Array, step: float) -> list[Array]:
     count = max(1, int(np.ceil(path[-1] / step - 1e-6)))
     ends = np.searchsorted(path, step * np.arange(1, count) - NO_FEED) + 1
     return [part for part in np.split(rows, np.unique(ends)) if len(part)]
-
-
-def entered(record: Record) -> bool:
-    """Whether the false lumen was entered at any time: the definition of insertion/classify."""
-    return bool(np.any(record.lead_false_s >= record.case.scene.tear.end + ENTERED))
 
 
 def leads_in_true(record: Record, beyond: float) -> bool:

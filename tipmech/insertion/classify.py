@@ -35,6 +35,12 @@ def curled_rows(record: Record) -> "np.typing.NDArray[np.bool_]":
     return np.asarray(ahead & (record.tip_angle > 0.5 * np.pi))
 
 
+def entered_rows(record: Record) -> "np.typing.NDArray[np.bool_]":
+    """Whether wire lies ENTERED into the false channel in each row, beyond the downstream lip or behind the other."""
+    tear = record.case.scene.tear
+    return np.asarray((record.lead_false_s >= tear.end + ENTERED) | (record.lead_back_s <= tear.start - ENTERED))
+
+
 def plane_growth(record: Record) -> Array:
     """Length by which the plane has grown at each row, m."""
     return new_length(record.case.scene, record.front, record.front_back)
@@ -117,8 +123,7 @@ def classify(record: Record) -> Outcome:
     scene = record.case.scene
     path = travel(record)
     reached = _first(path, record.lead_s >= scene.tear.start)
-    inside = (record.lead_false_s >= scene.tear.end + ENTERED) | (record.lead_back_s <= scene.tear.start - ENTERED)
-    entered = _first(path, inside)
+    entered = _first(path, entered_rows(record))
     if (
         record.stop in (Stop.FLAP_PIERCED, Stop.INTIMA_PIERCED, Stop.WEAK_SPOT_PIERCED)
         and np.isnan(entered)

@@ -10,8 +10,9 @@ from curl_record import curl_record
 from insertion_cases import make_case
 
 from tipmech.checks import FieldError
-from tipmech.insertion.attempts import cut, entered, follow, median_push, moves_of, opened_so_far, through
+from tipmech.insertion.attempts import cut, follow, median_push, moves_of, opened_so_far, through
 from tipmech.insertion.case import Drive, Move, StopRules
+from tipmech.insertion.classify import ENTERED, entered_rows
 from tipmech.insertion.glance import apparent_bend, glance
 from tipmech.insertion.imaging import Frames, Imaging
 from tipmech.insertion.policy import Action, Policy, Rule
@@ -178,13 +179,23 @@ def test_increments_are_cut_at_looks_and_none_is_lost(step):
     assert all(abs(length - step) < 0.1e-3 + 1e-12 for length in lengths[:-1])
 
 
+def test_the_plane_behind_the_upstream_lip_is_entered_too():
+    record = curl_record(turn=1e-9)
+    nowhere, start = np.full(len(record.feed), np.nan), record.case.scene.tear.start
+    for behind, wanted in ((start - 1.01 * ENTERED, True), (start - 0.99 * ENTERED, False)):
+        back = nowhere.copy()
+        back[-1] = behind
+        rows = entered_rows(replace(record, lead_false_s=nowhere, lead_back_s=back))
+        assert rows[-1] == wanted and not rows[:-1].any()
+
+
 def test_through_needs_the_tip_itself_in_the_true_lumen():
     record = curl_record(turn=1e-9)  # straight, its tip 6 mm past where the circle would begin
     end = record.case.scene.tear.end
     beyond = float(record.tip_s[-1] - end)
     free = replace(record, side=np.zeros_like(record.side), lead_false_s=np.full(len(record.feed), np.nan))
     assert through(free, beyond - 1e-4) and not through(free, beyond + 1e-4)
-    assert not through(record, beyond - 1e-4) and entered(record) and not entered(free)
+    assert not through(record, beyond - 1e-4) and entered_rows(record).any() and not entered_rows(free).any()
     assert not through(replace(free, tip_s=free.tip_s - 0.5e-3), beyond - 1e-3)  # a bight leads
 
 
