@@ -38,5 +38,6 @@ def curl_record(plane: float = 0.0, turn: float = TURN) -> Record:
         "tip_s": z[:, -1],
         "lead_s": lead,
         "lead_false_s": np.where(lead > 22e-3, lead, np.nan),
+        "lead_back_s": np.full(ROWS, np.nan),
     }
     return replace(base, case=make_case(), **values)
