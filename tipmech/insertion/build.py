@@ -115,6 +115,7 @@ def build(case: Case) -> tuple[Model, Work, Ledger]:
         lead=np.full(count, -1.0),
         stiff=np.zeros(count),
         tube=np.zeros(count, dtype=np.int64),
+        held=np.zeros(count, dtype=np.int64),
         fine=np.ones(count, dtype=np.int64),
         edges=np.zeros((2 if case.scene.channel.retrograde is None else 4, stations)),
     )

@@ -9,8 +9,8 @@ from ..kernel import bundle, inlined, kernel
 from ..rod.elastic import clamp_moment, copy_rows
 from ..rod.self_contact import FORCE, GRIP, LIMBS, SLID, STAYED, anchor_slip
 from ..vessel.holes import nearest_rim
-from ..vessel.laws import penetration
-from ..vessel.walls import BACK, EDGE, FALSE, HOLE, TRUE, WINDOW, Walls, flap_surface, in_false_channel, mirror
+from ..vessel.laws import penetration, step5
+from ..vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW, Walls, flap_surface, in_false_channel, lumen_radius, mirror
 from .points import BEFORE, E_CONTACT, F_END, F_FRONT, G_LIP, SLOTS, STATION, Array, edge_opening
 from .solve import (
     S_CENTRE,
@@ -33,6 +33,10 @@ from .solve import (
 # cumulative works, J: by the hand; friction; front; margins; viscosity; of that at held feed; imbalance; sum of |dW|;
 # area opened at the margins, m2; work on the second end, J
 W_HAND, W_FRICTION, W_FRONT, W_MARGIN, W_VISCOUS, W_SNAP, W_ERROR, W_TOTAL, W_AREA, W_END, WORKS = range(11)
+
+# hysteresis of the point at which a wire passes an edge, of the squared distance of two contact points: it must lie a
+# quarter of that distance past a point before that one goes over
+SLACK = 1.0
 
 
 @bundle
@@ -362,9 +366,9 @@ def open_margins(m: Model, led: Ledger) -> bool:
 
 
 @kernel
-def change_channels(m: Model, w: Work, fed: bool) -> bool:
+def change_channels(m: Model, w: Work) -> bool:
     """Let points pass between true lumen and false channel, only through the window and holes, and seat the notch where
-    the front is touched first; True where either happened. fed : in the step the wire was fed forward."""
+    the front is touched first; True where either happened."""
     walls, mem = m.walls, m.mem
     changed = False
     largest = 0.0
@@ -377,7 +381,7 @@ def change_channels(m: Model, w: Work, fed: bool) -> bool:
     n = m.pts.element.shape[0]
     for k in range(n):
         i = n - 1 - k  # from the tip: a point that leaves the window follows its neighbours
-        s, old = mem.place[i, 0], mem.side[i]
+        s, old, apart = mem.place[i, 0], mem.side[i], abs(mem.place[i, 2])
         if s < 0.0:
             continue
         new = old
@@ -388,48 +392,92 @@ def change_channels(m: Model, w: Work, fed: bool) -> bool:
                 rim = nearest_rim(walls.holes, s, mem.place[i, 2])
                 if old == HOLE or rim[0] < rim[6]:
                     new = _side_of_hole(m, w, i)
-        elif (
-            old == FALSE
-            or old == HOLE
-            or ((old == BACK or old == EDGE) and s > walls.start)
-            or (old == TRUE and s > walls.start and abs(mem.place[i, 2]) < walls.half)
-        ):
+        elif s <= walls.start:
+            if old == WINDOW:
+                new = _side_behind_lip(m, w, i, n, True) if walls.middle > 0.0 else TRUE
+            elif old == FALSE or old == HOLE:
+                new = WINDOW
+        elif old == TRUE:
+            new = WINDOW if apart < walls.half else TRUE
+        elif old == WINDOW:  # beside the window the wall is closed, and what lies on it is in the lumen
+            new = TRUE if apart > walls.half + m.pts.radius[i] else WINDOW
+        else:
             new = WINDOW
-        elif s <= walls.start and old == WINDOW:
-            new = _side_behind_lip(m, w, i, n, True) if walls.middle > 0.0 else TRUE
         if new != old:
             mem.side[i] = new
             changed = True
-    if fed:
-        changed = slide_in(m) or changed
+    changed = slide_round_edges(m, w) or changed
     return hold_at_edges(m) or changed
 
 
 @kernel
-def slide_in(m: Model) -> bool:
-    """Let a wire slide round the edge that holds it: a point in the true lumen whose neighbour towards the tip is in
-    the false channel goes there too while it lies no farther from the window than a wire lies that goes over its edge.
-    True where one went."""
-    walls, mem = m.walls, m.mem
+def slide_round_edges(m: Model, w: Work) -> bool:
+    """Let a wire slide round the edge that holds it, either way: where it passes from the true lumen to the false
+    channel is where it lies nearest to the edge, so a point beyond goes over to the other side. True where one went."""
+    mem = m.mem
     n = m.pts.element.shape[0]
     changed = False
-    for k in range(1, n):
-        i = n - 1 - k
-        s, over = mem.place[i, 0], walls.rho + m.pts.radius[i]
-        if mem.side[i] != TRUE or abs(mem.place[i, 2]) >= walls.half + m.pts.radius[i]:
+    i = 0
+    while i < n - 1 and m.walls.half > 0.0:
+        a, b = mem.side[i], mem.side[i + 1]
+        i += 1
+        if not ((a == TRUE and in_false_channel(b)) or (in_false_channel(a) and b == TRUE)):
             continue
-        if not in_false_channel(mem.side[i + 1]):
+        first, last = i - 1, i  # of the pair
+        if min(mem.place[first, 0], mem.place[last, 0]) < 0.0:
             continue
-        if walls.stop <= s < walls.stop + over:
-            mem.side[i] = FALSE
-            changed = True
-        elif walls.start < s < walls.stop:
-            mem.side[i] = WINDOW
-            changed = True
-        elif walls.middle > 0.0 and walls.start - over < s <= walls.start:
-            mem.side[i] = BACK
-            changed = True
+        if _goes_by_hole(m, first):
+            continue
+        behind = max(mem.place[first, 0], mem.place[last, 0]) >= m.walls.stop
+        edge = flap_surface(m.walls, m.walls.stop, w.state[S_LIP], w.state[S_FRONT], False)[0]
+        edge = (edge if behind else lumen_radius(m.walls, m.walls.start)[0]) + 0.5 * m.walls.flap
+        here, there = _from_edge(m, first, edge), _from_edge(m, last, edge)
+        spare = SLACK * _apart(m, w, first, last)
+        if first > 0 and mem.place[first - 1, 0] >= 0.0 and _from_edge(m, first - 1, edge) + spare < there:
+            changed = _take_side(m, first, b) or changed
+        elif last < n - 1 and _from_edge(m, last + 1, edge) + spare < here:
+            changed = _take_side(m, last, a) or changed
+            i += 1  # it is not asked again in this step
     return changed
+
+
+@inlined
+def _take_side(m: Model, i: int, side: int) -> bool:
+    """Hand point i, behind a lip, over to `side`; before it the window decides, and what has left that for the true
+    lumen comes back only a radius behind the lip. True where it went."""
+    walls, s = m.walls, m.mem.place[i, 0]
+    clear = 0.0 if side == TRUE else m.pts.radius[i]
+    if s < walls.stop + clear and (s > walls.start - clear or walls.middle < 0.0):
+        return False
+    m.mem.side[i] = side if side == TRUE else FALSE if s >= walls.stop else BACK
+    return True
+
+
+@inlined
+def _goes_by_hole(m: Model, i: int) -> bool:
+    """Whether a hole in the flap lies nearer to point i than the window: there `change_channels` lets it through."""
+    walls, s, g = m.walls, m.mem.place[i, 0], m.mem.place[i, 2]
+    rim = nearest_rim(walls.holes, s, g)
+    return rim[0] - rim[6] < max(s - walls.stop, walls.start - s, abs(g) - walls.half)
+
+
+@inlined
+def _apart(m: Model, w: Work, i: int, k: int) -> float:
+    """Squared distance of two points, m2."""
+    p, q = point_position(m, w, i), point_position(m, w, k)
+    return (p[0] - q[0]) ** 2 + (p[1] - q[1]) ** 2 + (p[2] - q[2]) ** 2
+
+
+@inlined
+def _from_edge(m: Model, i: int, edge: float) -> float:
+    """Squared distance of point i from the window's edge at the radius `edge`, m2; beside the window as far as there
+    are sides, see `beyond_opening`."""
+    walls = m.walls
+    s, r, g = m.mem.place[i, 0], m.mem.place[i, 1], m.mem.place[i, 2]
+    x, y = max(s - walls.stop, walls.start - s), step5(r / walls.far - 1.0)[0] * abs(g) - walls.half
+    if x < 0.0 and y < 0.0:
+        return max(x, y) ** 2 + (r - edge) ** 2
+    return max(x, 0.0) ** 2 + max(y, 0.0) ** 2 + (r - edge) ** 2
 
 
 @kernel
@@ -440,13 +488,11 @@ def hold_at_edges(m: Model) -> bool:
     n = m.pts.element.shape[0]
     changed = False
     for i in range(n):
-        side, s = mem.side[i], mem.place[i, 0]
-        if s < 0.0 or not in_false_channel(side):
-            continue
-        across = (i > 0 and mem.side[i - 1] == TRUE) or (i + 1 < n and mem.side[i + 1] == TRUE)
-        new = EDGE if across else FALSE if s > m.walls.start else BACK
-        if new != side:
-            mem.side[i] = new
+        across = 0
+        if mem.place[i, 0] >= 0.0 and in_false_channel(mem.side[i]):
+            across = 1 if (i > 0 and mem.side[i - 1] == TRUE) or (i + 1 < n and mem.side[i + 1] == TRUE) else 0
+        if across != mem.held[i]:
+            mem.held[i] = across
             changed = True
     return changed
 

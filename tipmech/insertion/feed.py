@@ -14,7 +14,7 @@ from ..rod.elastic import apply_step, copy_rows, elastic_energy
 from ..rod.self_contact import NORMAL, RELEASED, STUCK, approach, watch
 from ..rod.small import rotation
 from ..vessel.bore import ahead_of_mouth
-from ..vessel.walls import BACK, EDGE, FALSE, HOLE, WINDOW, in_false_channel, locate, lumen_radius
+from ..vessel.walls import BACK, FALSE, HOLE, WINDOW, in_false_channel, locate, lumen_radius
 from .commit import (
     L_CONTACT,
     L_ENERGY,
@@ -229,10 +229,9 @@ def finish(m: Model, w: Work, led: Ledger, drag: float, turn: float, s: Settings
     if abs(error) > slack * max(led.works[W_TOTAL], abs(stored), s.quiet * LEAST_FEED):
         copy_rows(m.mem.edges, led.edges)
         return -1.0
-    fed = w.state[S_FEED] > led.scalars[L_FEED]
     book(m, w, led, drag, turn, stored)
     w.state[S_NEAREST] = min(w.state[S_NEAREST], nearest)
-    if change_channels(m, w, fed):
+    if change_channels(m, w):
         assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
         led.scalars[L_ENERGY] = stored_energy(m, w, elastic)
         viscous = max(viscous, carry_residual(w, led))
@@ -443,7 +442,7 @@ def settle_opened(m: Model, w: Work, led: Ledger, dt: float, s: Settings, counts
 
     The energy of contact that is lost with the wall is the work of piercing it: it is not in the ledger's sums.
     """
-    change_channels(m, w, False)
+    change_channels(m, w)
     assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
     led.scalars[L_ENERGY] = stored_energy(m, w, elastic_energy(m.rod, w.x, w.q))
     led.scalars[L_CONTACT] = w.out[E_CONTACT]
@@ -489,8 +488,6 @@ def record(m: Model, w: Work, led: Ledger, turn: float, counts: IntArray, hist: 
         lead = max(lead, end)
         f = m.mem.force[i, 0] if m.mem.tube[i] == 0 else 0.0
         side = m.mem.side[i]
-        if side == EDGE:
-            side = FALSE if s > m.walls.start else BACK
         if side == BACK:
             h[H_LEAD_BACK_S] = np.fmin(h[H_LEAD_BACK_S], s - m.pts.radius[i])
             h[H_F_FALSE] += f + m.mem.force[i, 1] + m.mem.force[i, 2]

@@ -19,7 +19,7 @@ from ..vessel.energy import along_spiral, false_side, from_mirror, held_at_edge,
 from ..vessel.front import front_position, notch
 from ..vessel.laws import step5
 from ..vessel.place import Place, by_foot, to_axes, to_world
-from ..vessel.walls import BACK, EDGE, FALSE, HOLE, Walls, in_false_channel, locate, lumen_radius, mirror
+from ..vessel.walls import BACK, FALSE, HOLE, Walls, in_false_channel, locate, lumen_radius, mirror
 
 Array = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -56,7 +56,7 @@ class Memory(NamedTuple):
     stuck : (n, 4) 1 where the point stuck at the end of the last increment
     place : (n, 5) s (-1: in the support), r, sigma; then the compacted leading surfaces and stiffnesses
     tangential : (n, 3) friction force, N; lead, stiff : (n,) leading surfaces (m) and stiffness (N/m) at the front
-    tube : (n,) 1 where the point touches the support
+    tube : (n,) 1 where the point touches the support; held : (n,) 1 where the edge of an opening holds it
     fine : (n,) parts into which its length is divided (parts of FINE near an edge)
     edges : (2 or 4, m) opening of the margins beyond W/2 at stations (row 0: sigma < 0; rows 2 and 3: of the plane
         behind the upstream lip, mirrored), m
@@ -74,6 +74,7 @@ class Memory(NamedTuple):
     lead: Array
     stiff: Array
     tube: IntArray
+    held: IntArray
     fine: IntArray
     edges: Array
 
@@ -417,7 +418,7 @@ def _wall_point(
         loc = true_side(walls, s, r, g, lift, front, side, radius, size, tip, mirrored)
     if mirrored:
         loc = from_mirror(loc, shift, bend)
-    if side == EDGE:
+    if mem.held[i] == 1:
         loc = held_at_edge(walls, loc, p.s, p.r, g, radius, size / pts.size[i])
     if loc.u == 0.0:
         return
@@ -435,7 +436,7 @@ def _wall_point(
         _put_local(mem, i, 0, p, loc.a_s * e1, share * loc.a_r, loc.a_g * e3)
     if loc.b_s != 0.0 or loc.b_r != 0.0 or loc.b_g != 0.0:
         _put_local(mem, i, 1, p, loc.b_s * e1, share * loc.b_r, loc.b_g * e3)
-    if loc.c_g != 0.0:
+    if loc.c_s != 0.0 or loc.c_r != 0.0 or loc.c_g != 0.0:
         _put_local(mem, i, 2, p, loc.c_s * e1, share * loc.c_r, loc.c_g * e3)
     total = (loc.a_s + loc.b_s + loc.c_s, loc.a_r + loc.b_r + loc.c_r, loc.a_g + loc.b_g + loc.c_g)
     ts, tr, tg = total[0] * e1, share * total[1], total[2] * e3

@@ -404,30 +404,26 @@ def hole_side(
 def held_at_edge(w: Walls, c: Local, s: float, r: float, g: float, radius: float, part: float) -> Local:
     """Energy of a point with which a wire passes from the true lumen to the false channel (c: its energy there), with
     the edge of the nearest opening that holds it: one wire diameter of it pressed across that edge, `part` (0..1) of
-    which is integrated here. About the axis, where the circumference has no sides, the edge lets go as the margins do.
+    which is integrated here. theory (18b). It counts among the margins.
     """
-    d, d_s, d_g, d_ss, d_sg, d_gg = beyond_opening(w, s, g, radius)
+    d, d_s, d_r, d_g, d_ss, d_sr, d_sg, d_rr, d_rg, d_gg = beyond_opening(w, s, r, g, radius)
     u, f, k, _ = line(d - w.eps, 2.0 * radius * part * w.line, w.eps)
-    v, v1, v2 = step5(r / w.far - 1.0)
-    v1, v2 = v1 / w.far, v2 / (w.far * w.far)
-    by_r, by_rr, f_r = v1 * u, v2 * u, v1 * f
-    u, f, k = v * u, v * f, v * k
     return Local(
         c.u + u,
         c.a_s,
         c.a_r,
         c.a_g,
-        c.b_s + f * d_s,
-        c.b_r + by_r,
-        c.b_g + f * d_g,
-        c.c_s,
-        c.c_r,
-        c.c_g,
+        c.b_s,
+        c.b_r,
+        c.b_g,
+        c.c_s + f * d_s,
+        c.c_r + f * d_r,
+        c.c_g + f * d_g,
         c.ss + k * d_s * d_s + f * d_ss,
-        c.sr + f_r * d_s,
+        c.sr + k * d_s * d_r + f * d_sr,
         c.sg + k * d_s * d_g + f * d_sg,
-        c.rr + by_rr,
-        c.rg + f_r * d_g,
+        c.rr + k * d_r * d_r + f * d_rr,
+        c.rg + k * d_r * d_g + f * d_rg,
         c.gg + k * d_g * d_g + f * d_gg,
         c.w,
         c.ww,
@@ -439,24 +435,58 @@ def held_at_edge(w: Walls, c: Local, s: float, r: float, g: float, radius: float
 
 
 @inlined
-def beyond_opening(w: Walls, s: float, g: float, radius: float) -> tuple[float, float, float, float, float, float]:
-    """How far (s, sigma = g) lies farther from the nearest opening, the window or a hole, than a wire of `radius` goes
-    over its edge (0: not farther), with its derivatives by s, g, ss, sg, gg."""
+def beyond_opening(
+    w: Walls, s: float, r: float, g: float, radius: float
+) -> tuple[float, float, float, float, float, float, float, float, float, float]:
+    """How far (s, r, sigma = g) lies farther from the nearest opening, the window or a hole, than a wire of `radius`
+    goes over its edge (0: not farther), with its derivatives by s, r, g, ss, sr, sg, rr, rg, gg.
+
+    About the axis the circumference has no sides: what lies beside the window comes to lie before it, and a hole lets go.
+    """
     over = w.rho + radius
+    v, v1, v2 = step5(r / w.far - 1.0)
+    v1, v2 = v1 / w.far, v2 / (w.far * w.far)
     ahead, behind = s - w.stop - over, w.start - over - s
     x, way = (ahead, 1.0) if ahead > 0.0 else (behind, -1.0) if behind > 0.0 else (0.0, 0.0)
-    side = 1.0 if g >= 0.0 else -1.0
-    y = max(0.0, side * g - w.half - radius)
+    side, apart = (1.0, g) if g >= 0.0 else (-1.0, -g)
+    y = v * apart - w.half - radius
+    y_r, y_g, y_rr, y_rg = v1 * apart, side * v, v2 * apart, side * v1
+    if y <= 0.0:
+        y, y_r, y_g, y_rr, y_rg = 0.0, 0.0, 0.0, 0.0, 0.0
     d = sqrt(x * x + y * y)
     rim = nearest_rim(w.holes, s, g)
     free = rim[0] - rim[6] - over
-    if free < d:
-        return max(0.0, free), rim[1], rim[2], rim[3], rim[4], rim[5]
+    if v * free < d:
+        if free <= 0.0:
+            return 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
+        return (
+            v * free,
+            v * rim[1],
+            v1 * free,
+            v * rim[2],
+            v * rim[3],
+            v1 * rim[1],
+            v * rim[4],
+            v2 * free,
+            v1 * rim[2],
+            v * rim[5],
+        )
     if d == 0.0:
-        return 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
-    x, y = way * x / d, side * y / d
-    bend = 1.0 / d if x != 0.0 and y != 0.0 else 0.0
-    return d, x, y, bend * y * y, -bend * x * y, bend * x * x
+        return 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
+    x, y = way * x / d, y / d
+    xx, xy, yy = way * way * y * y / d, -x * y / d, x * x / d
+    return (
+        d,
+        x,
+        y * y_r,
+        y * y_g,
+        xx,
+        xy * y_r,
+        xy * y_g,
+        yy * y_r * y_r + y * y_rr,
+        yy * y_r * y_g + y * y_rg,
+        yy * y_g * y_g,
+    )
 
 
 @inlined

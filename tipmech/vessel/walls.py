@@ -17,15 +17,14 @@ from .place import Array, Place, V, foot
 V4 = tuple[float, float, float, float]
 
 HUGE = 1e9  # m, a front that is nowhere near
-# side of a point: true lumen, window, false channel, hole in the flap, false channel behind the upstream lip, in one of
-# these while its neighbour is in the true lumen: held at the edge of an opening
-TRUE, WINDOW, FALSE, HOLE, BACK, EDGE = 0, 1, 2, 3, 4, 5
+# side of a point: true lumen, window, false channel, hole in the flap, false channel behind the upstream lip
+TRUE, WINDOW, FALSE, HOLE, BACK = 0, 1, 2, 3, 4
 
 
 @inlined
 def in_false_channel(side: int) -> bool:
-    """Whether a point on this side is in the false channel, before or behind the tear, held at an edge or not."""
-    return side == FALSE or side == BACK or side == EDGE
+    """Whether a point on this side is in the false channel, before or behind the tear."""
+    return side == FALSE or side == BACK
 
 
 @bundle

@@ -26,9 +26,10 @@ from tipmech.vessel.energy import (
 from tipmech.vessel.holes import pierce
 from tipmech.vessel.place import to_world
 from tipmech.vessel.scene import Centreline, Lumen, Narrowing, Plug
-from tipmech.vessel.walls import BACK, EDGE, FALSE, HOLE, TRUE, WINDOW, locate, mirror
+from tipmech.vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW, locate, mirror
 
 RADIUS = 0.178e-3
+EDGE = 5  # in this file: in the false channel, held at an edge
 LINE = Centreline(
     (16e-3, 3e-3, 15e-3, 10e-3), (0.0, 80.0, 60.0, 0.0), (0.4, 0.4, 2.5, 0.0)
 )  # with joints where curvature and plane jump
