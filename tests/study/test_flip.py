@@ -34,7 +34,7 @@ def test_a_known_flip_is_found_within_the_tolerance():
     assert s.found is Found.FLIPPED and s.near <= 1.3 <= s.far and log(s.far / s.near) <= TOLERANCE
     assert s.label is Label.FALSE_LUMEN_EXTENDED and r.smallest is s
     assert sentence(r) == (
-        "it curled in the false lumen; with 1.3 times the stiffness it would have driven the front on"
+        f"it curled in the false lumen; with {s.far:g} times the stiffness it would have driven the front on"
     )
     others = [x for x in r.searches if x is not s]
     assert all(x.found is Found.NO_FLIP and x.size == inf for x in others)
@@ -46,8 +46,8 @@ def test_the_smaller_of_two_changes_is_named():
         return EXTENDED if case.profile.EI1[0] > 2 * STIFF or force < 0.9 * 0.02 else CURLED
 
     r = explain(IN_POCKET, evaluate)
-    assert r.smallest is of(r, Kind.FRONT, False) and r.smallest.middle == pytest.approx(0.9, rel=0.03)
-    assert "0.9 times the force of the front" in sentence(r) or "0.89 times the force of the front" in sentence(r)
+    assert r.smallest is of(r, Kind.FRONT, False) and 0.9 * exp(-TOLERANCE) <= r.smallest.far < 0.9
+    assert f"with {r.smallest.far:g} times the force of the front" in sentence(r)
     support = of(r, Kind.SUPPORT, True)
     assert support.found is Found.DOES_NOT_APPLY and "pocket" in support.why and support.runs == ()
 
@@ -59,7 +59,7 @@ def test_roll_is_an_angle():
         return TRUE if case.tip_shape.roll - start < -radians(33.0) else CURLED
 
     s = of(explain(CASE, evaluate), Kind.ROLL, False)
-    assert degrees(s.far) <= -33.0 <= degrees(s.near) and abs(s.far - s.near) <= radians(1.0)
+    assert degrees(s.far) <= -33.0 <= degrees(s.near) and abs(s.far - s.near) <= radians(1.001)
     assert explain(CASE, evaluate).smallest is not None
 
 
@@ -74,6 +74,16 @@ def test_unsolved_runs_are_counted_and_passed():
     assert len(s.runs) == s.unsolved + 1
 
 
+@pytest.mark.parametrize("border", [1.0101, 1.1049, 1.3, 2.517, 3.99])
+def test_what_the_sentence_says_flips_the_outcome(border):
+    def evaluate(case):
+        return EXTENDED if case.profile.EI1[0] >= border * STIFF else CURLED
+
+    r = explain(CASE, evaluate)
+    said = float(sentence(r).split("with ")[1].split(" times")[0])
+    assert said >= border and any(run.change == said for run in r.smallest.runs)
+
+
 def test_nothing_flips():
     r = explain(CASE, lambda case: CURLED)
     assert r.smallest is None and sentence(r).endswith("no single change tried would have flipped that")
@@ -86,7 +96,7 @@ def test_an_insertion_that_is_not_solved_is_refused():
 
 
 def test_ladders_go_out_from_no_change():
-    assert list(ladder(Kind.FRONT, up=True)) == pytest.approx([exp(log(4) * k / 6) for k in range(1, 7)])
+    assert list(ladder(Kind.FRONT, up=True)) == pytest.approx([exp(log(4) * k / 6) for k in range(1, 7)], rel=5e-3)
     assert list(ladder(Kind.FRICTION, up=False))[-1] == pytest.approx(0.25)
     assert degrees(list(ladder(Kind.ROLL, up=False))[0]) == pytest.approx(-5.0)
     assert degrees(list(ladder(Kind.ROLL, up=True))[-1]) == pytest.approx(180.0)
@@ -114,4 +124,6 @@ def test_figure_is_drawn(tmp_path):
     r = explain(CASE, by_stiffness)
     figure = explanation_figure(r)
     texts = " ".join(t.get_text() for t in figure.axes[0].texts)
-    assert "x 1.3" in texts and "Research and teaching only" in " ".join(t.get_text() for t in figure.texts)
+    assert f"x {r.smallest.far:g}" in texts and "Research and teaching only" in " ".join(
+        t.get_text() for t in figure.texts
+    )

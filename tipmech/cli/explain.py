@@ -84,4 +84,4 @@ def _row(s: Search) -> tuple[str, str, str, str, str]:
     if s.found is Found.NO_FLIP or s.label is None:
         return name, "no flip", range_words(s), s.why, runs
     between = f"{change_words(s, s.near)} and {change_words(s, s.far)}"
-    return name, change_words(s, s.middle), between, LABEL_WORDS[s.label], runs
+    return name, change_words(s, s.far), between, LABEL_WORDS[s.label], runs

@@ -51,7 +51,9 @@ def centreline_of(v: LineTable, flap: float, tear_start: float, path: str | Path
         if radius <= outer:
             raise FieldError("bend_radius_mm", v.bend_radius_mm, f"greater than lumen radius plus flap, {outer / MM:g}")
         make = Centreline.arc if v.centreline == "arc" else Centreline.s_curve
-        return make(lead, radius, angle, tail)
+        line = make(lead, radius, angle, tail)
+        _check_apart(line, outer, "bend_radius_mm")
+        return line
     _check_shape(line, v, flap, field)
     return facing(line, tear_start)
 
@@ -64,6 +66,11 @@ def _check_shape(line: Centreline, v: LineTable, flap: float, field: str) -> Non
     if radius <= outer:
         what = Said(f"a line with a bend of radius {mm(radius)}, {mm(s)} from its start")
         raise FieldError(field, what, f"bends wider than lumen radius plus flap, {mm(outer)}")
+    _check_apart(line, outer, field)
+
+
+def _check_apart(line: Centreline, outer: float, field: str) -> None:
+    """Check that a vessel of radius `outer` (m) along the line does not run into itself."""
     # a point of one part must not lie within the reach of the projection (theory 14) about another one
     clear = outer + max(outer, NEAR)
     distance, first, second = closest_approach(line, clear)

@@ -147,6 +147,13 @@ class PolicyTable(Model):
                 allowed = f"less than the hand's largest push, {field}, {cap * 1e3:g} mN"
                 raise FieldError(f"policy.rules[{number}].push_mn", rule.push_mn, allowed)
 
+    def check_reach(self, beyond: float, what: str) -> None:
+        """Check that every advance past the tear asked for lies within the wire there is `beyond` it (m; `what`)."""
+        for number, rule in enumerate(self.rules, start=1):
+            if rule.when == "advance_past_tear" and (rule.past_mm or 0.0) * MM > beyond:
+                allowed = f"at most {what}, {beyond / MM:g}, the wire there is beyond the tear"
+                raise FieldError(f"policy.rules[{number}].past_mm", rule.past_mm, allowed)
+
     def policy(self) -> Policy:
         """The policy in SI; `FieldError` where it has no end, or a rule asks for the true state undeclared."""
         rules = []

@@ -20,6 +20,7 @@ from .centreline import centreline_of
 from .common import FieldError, load, named
 from .imaging import imaging_of
 from .numerics import numerics_of
+from .policy import PolicyTable
 from .scene_checks import (
     angle_range,
     check_grip,
@@ -94,8 +95,17 @@ def case_file(tables: CaseTables, path: Path) -> CaseFile:
         case = _case(tables, scene, stock, shape)
         imaging, detector = imaging_of(tables.imaging, case)
     asked = (wire.coupling, wire.softness, wire.tip_load_gf, tables.start, tables.title)
-    policy = None if tables.policy is None else tables.policy.policy()
+    policy = None if tables.policy is None else _policy(tables.policy, case, path)
     return CaseFile(case, design, *asked, path, imaging, detector, policy)
+
+
+def _policy(table: PolicyTable, case: Case, path: Path) -> Policy:
+    """Policy in SI, whose rules the wire that the moves feed out can reach."""
+    fed = sum(m.amount if m.kind == "advance" else -m.amount for m in case.moves if m.kind != "turn")
+    way = case.scene.tip_distance if case.scene.start == "approach" else case.scene.support.distance
+    with named(path):
+        table.check_reach(round(fed - way, 9), "what [[moves]] advance less the way to the tear")
+        return table.policy()
 
 
 def _tip_shape(tables: CaseTables, design: Design) -> TipShape:
@@ -152,6 +162,8 @@ def scene_of(tables: SceneTables, path: Path) -> Scene:
     if tables.start == "approach":
         tip = (tables.approach or ApproachTable()).tip_before_tear_mm * MM
         return Scene(centreline, lumen, wall, tear, channel, support, "approach", tip, plug)
+    if tables.start == "pocket" and tear.intact:
+        raise FieldError("start", "pocket", '"lumen" with tear.intact = true: there is no false channel to start in')
     start: Literal["pocket", "lumen"] = "pocket" if tables.start == "pocket" else "lumen"
     return Scene(centreline, lumen, wall, tear, channel, support, start, plug=plug)
 

@@ -69,6 +69,11 @@ def check_vessel(line: Centreline, lumen: Lumen, wall: Wall, tear: Tear, channel
         raise FieldError(
             "tear.half_width_mm", tear.half_width / MM, f"at most a quarter circumference, {half / MM / 2:.3f}"
         )
+    if not tear.intact and 2.0 * tear.half_width > channel.room:
+        allowed = (
+            f"at most half of false_channel.room_mm, {channel.room / MM / 2:g}, so that the window lies in the plane"
+        )
+        raise FieldError("tear.half_width_mm", tear.half_width / MM, allowed)
     if wall.flap_thickness >= radius:
         raise FieldError(
             "vessel.flap_thickness_mm", wall.flap_thickness / MM, f"less than the lumen's radius, {radius / MM:.3f}"

@@ -237,8 +237,5 @@ class AttemptsTables(MapTables):
             allowed = f"at least {least:g}, so that the wire reaches policy.true_lumen_mm past the longest tear"
             raise FieldError("feed_extra_mm", self.feed_extra_mm, allowed)
         self.policy.check_pushes(self.shared.force_cap_n, "shared.force_cap_n")
-        for number, rule in enumerate(self.policy.rules, start=1):
-            if rule.when == "advance_past_tear" and (rule.past_mm or 0.0) > self.feed_extra_mm:
-                allowed = f"at most feed_extra_mm, {self.feed_extra_mm:g}, the wire there is beyond the tear"
-                raise FieldError(f"policy.rules[{number}].past_mm", rule.past_mm, allowed)
+        self.policy.check_reach(self.feed_extra_mm * MM, "feed_extra_mm")
         return self

@@ -135,6 +135,7 @@ class Policy:
         if self.feed == inf:
             raise FieldError("stop.feed", "unbounded", "a largest total feed, so that the policy ends")
         check_range(self.feed, name="stop.feed", low=self.look_every)
+        self._check_all_can_be_asked()
         if self.attempts is not None:
             if self.attempts < 1:
                 raise FieldError("stop.attempts", self.attempts, "at least 1")
@@ -146,6 +147,18 @@ class Policy:
                     "stop.attempts: this policy never ends"
                 )
                 raise FieldError(f"rules[{number}].then", ", ".join(a.kind for a in rule.then), allowed)
+
+    def _check_all_can_be_asked(self) -> None:
+        """Check that no rule stands behind one that answers its sign first, or behind the success."""
+        for number, rule in enumerate(self.rules, start=1):
+            for earlier, other in enumerate(self.rules[: number - 1], start=1):
+                if other.when == rule.when and other.level <= rule.level:
+                    lower = " at a lower level" if rule.when in LEVELS else ""
+                    allowed = f"another sign: rules[{earlier}] answers this one{lower} first, so this rule never acts"
+                    raise FieldError(f"rules[{number}].when", rule.when, allowed)
+            if rule.when == "true_lumen_past_tear" and rule.level >= self.true_lumen:
+                allowed = f"less than true_lumen, {self.true_lumen:g}, at which the procedure has succeeded"
+                raise FieldError(f"rules[{number}].level", rule.level, allowed)
 
     @property
     def looks(self) -> bool:

@@ -62,10 +62,10 @@ def sentence(e: Explanation) -> str:
 def _with(s: Search) -> str:
     """The change in words."""
     if s.kind is Kind.ROLL:
-        return f"the tip rolled by {degrees(s.middle):+.0f} degrees"
+        return f"the tip rolled by {degrees(s.far):+.0f} degrees"
     what = {Kind.TIP_LOAD: "stiffness", Kind.SUPPORT: "distance of the support from the tear",
             Kind.FRICTION: "friction", Kind.FRONT: "force of the front"}[s.kind]  # fmt: skip
-    return f"{s.middle:.2g} times the {what}"
+    return f"{s.far:.3g} times the {what}"
 
 
 def change_words(s: Search, change: float) -> str:
@@ -137,7 +137,7 @@ def _bar(ax: Axes, y: int, kind: Kind, searches: list[Search], base: Label) -> s
                 edgecolor="white", linewidth=0.0)  # fmt: skip
     for s in searches:
         if s.found is Found.FLIPPED:
-            x = _place(kind, s.middle)
+            x = _place(kind, s.far)
             ax.plot([x, x], [y - 0.4, y + 0.4], color=INK, linewidth=1.6)
-            ax.text(x, y - 0.42, change_words(s, s.middle), ha="center", va="bottom", fontsize=8, color=INK)
+            ax.text(x, y - 0.42, change_words(s, s.far), ha="center", va="bottom", fontsize=8, color=INK)
     return {r.label for r in ordered if r.label is not None}

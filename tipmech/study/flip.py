@@ -3,7 +3,7 @@
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from enum import IntEnum
-from math import exp, inf, log, nan, pi
+from math import degrees, exp, inf, log, nan, pi, radians
 
 from ..checks import FieldError
 from ..insertion.case import Case, Move
@@ -17,7 +17,7 @@ FARTHEST_ROLL = pi  # rad
 RUNGS = 6  # of a ladder either way
 FIRST_ROLL = pi / 36.0  # rad, first rung of the roll: 5 degrees
 TOLERANCE = 0.03  # relative, of a factor that flips
-ROLL_TOLERANCE = pi / 180.0  # rad
+ROLL_TOLERANCE = 1.0001 * pi / 180.0  # rad: two neighbouring whole degrees
 MOST_BISECTIONS = 20  # a rung is narrowed to the tolerance in 3 or 4
 
 
@@ -71,18 +71,12 @@ class Search:
     why: str = ""
 
     @property
-    def middle(self) -> float:
-        """The change in the middle of the bracket, geometric for a factor (nan: none)."""
-        if self.found is not Found.FLIPPED:
-            return nan
-        return 0.5 * (self.near + self.far) if self.kind is Kind.ROLL else exp(0.5 * (log(self.near) + log(self.far)))
-
-    @property
     def size(self) -> float:
-        """Size of the change as a share of what was searched: |ln factor|/ln 4, |roll|/180 degrees (inf: no flip)."""
+        """Size of the change that flipped as a share of what was searched: |ln factor|/ln 4, |roll|/180 degrees (inf:
+        no flip)."""
         if self.found is not Found.FLIPPED:
             return inf
-        return abs(self.middle) / FARTHEST_ROLL if self.kind is Kind.ROLL else abs(log(self.middle)) / log(FARTHEST)
+        return abs(self.far) / FARTHEST_ROLL if self.kind is Kind.ROLL else abs(log(self.far)) / log(FARTHEST)
 
     @property
     def unsolved(self) -> int:
@@ -181,15 +175,20 @@ def explain(
     return Explanation(case, outcome, tuple(done))
 
 
+def sayable(kind: Kind, change: float) -> float:
+    """The change rounded to what is said of it: three digits of a factor, whole degrees of the roll."""
+    return radians(round(degrees(change))) if kind is Kind.ROLL else float(f"{change:.3g}")
+
+
 def ladder(kind: Kind, *, up: bool) -> Iterator[float]:
     """Changes of the ladder in one direction, from the smallest: factors evenly spaced in their logarithm, angles
-    spaced geometrically from 5 degrees."""
+    spaced geometrically from 5 degrees, each as it is said."""
     sign = 1.0 if up else -1.0
     for k in range(RUNGS):
         if kind is Kind.ROLL:
-            yield sign * FIRST_ROLL * (FARTHEST_ROLL / FIRST_ROLL) ** (k / (RUNGS - 1))
+            yield sayable(kind, sign * FIRST_ROLL * (FARTHEST_ROLL / FIRST_ROLL) ** (k / (RUNGS - 1)))
         else:
-            yield exp(sign * log(FARTHEST) * (k + 1) / RUNGS)
+            yield sayable(kind, exp(sign * log(FARTHEST) * (k + 1) / RUNGS))
 
 
 def _search(case: Case, kind: Kind, up: bool, base: Label, evaluate: Callable[[Case], Outcome]) -> Search:
@@ -224,7 +223,7 @@ def _search(case: Case, kind: Kind, up: bool, base: Label, evaluate: Callable[[C
     for _ in range(MOST_BISECTIONS):
         if (abs(far - near) <= ROLL_TOLERANCE) if kind is Kind.ROLL else (abs(log(far / near)) <= TOLERANCE):
             break
-        middle = 0.5 * (near + far) if kind is Kind.ROLL else exp(0.5 * (log(near) + log(far)))
+        middle = sayable(kind, 0.5 * (near + far) if kind is Kind.ROLL else exp(0.5 * (log(near) + log(far))))
         label = ask(middle)
         if label is None or label is Label.NOT_SOLVED:
             break  # the bracket stays as wide as it is

@@ -61,6 +61,22 @@ BAD = [
         "feed_extra_mm = 16.0\nadvance_past_curl_mm = 1.0",
         ("advance_past_curl_mm", "nothing here"),
     ),
+    (
+        'when = "push_above"\npush_mn = 80.0',
+        'when = "curl_seen"',
+        ("policy.rules[2].when' is 'curl_seen'", "never acts"),
+    ),
+    (
+        'when = "push_above"\npush_mn = 80.0',
+        'when = "true_lumen_past_tear"\ntrue_state = true\npast_mm = 5.0',
+        ("policy.rules[2].level' is 0.005", "has succeeded"),
+    ),
+    (
+        '[[policy.rules]]\nwhen = "curl_seen"',
+        '[[policy.rules]]\nwhen = "push_above"\npush_mn = 70.0\nthen = [{ withdraw_mm = 2.0 }]\n\n'
+        '[[policy.rules]]\nwhen = "curl_seen"',
+        ("policy.rules[3].when' is 'push_above'", "at a lower level first"),
+    ),
     ("tip_loads_gf = [1.0]\n", "", ("tip_loads_gf", "at least one tip load")),
     ("[policy]", "[policies]", ("field 'policy' is missing", "tipmech attempts")),
 ]
@@ -141,6 +157,9 @@ def test_a_case_file_with_a_policy_is_one_procedure(tmp_path):
         check_attempts(path, samples=3)
     with pytest.raises(InputError, match=r"push_mn' is 150; allowed: less than .*drive.force_cap_n, 120 mN"):
         check_attempts(written(tmp_path, CASE.replace("0.2", "0.12")))
+    late = CASE + '[[policy.rules]]\nwhen = "advance_past_tear"\npast_mm = 40.0\nthen = [{ withdraw_mm = 2.0 }]\n'
+    with pytest.raises(InputError, match=r"rules\[\d\].past_mm' is 40; allowed: at most what .* beyond the tear"):
+        check_attempts(written(tmp_path, late))
     with pytest.raises(InputError, match=r"stop.feed_mm' is missing.*never ends"):
         check_attempts(written(tmp_path, CASE.replace("feed_mm = 60.0", "")))
     without = CASE[: CASE.index("[policy.stop]")]

@@ -151,6 +151,19 @@ def test_a_mistake_about_the_wire_names_the_case_file_and_the_field(tmp_path):
         ("", "mouth_gap_mm = 1.5", "", r"'tear.mouth_gap_mm' is 1.5; allowed: less than the lumen's radius, 1.500"),
         (
             "",
+            "half_width_mm = 1.1",
+            "room_mm = 2",
+            r"'tear.half_width_mm' is 1.1; allowed: at most half of .*, 1, so that",
+        ),
+        ("", "intact = true", "", r"'start' is 'pocket'; allowed: \"lumen\" with tear.intact = true"),
+        (
+            'centreline = "arc"\nbend_radius_mm = 2.05\nbend_deg = 180',
+            "",
+            "",
+            r"'vessel.bend_radius_mm' is a line whose parts at .* come within .* of each other",
+        ),
+        (
+            "",
             "",
             "thickness_mm = 2",
             r"'false_channel.thickness_mm' is 2; allowed: less than the lumen's radius, 1.500",
@@ -158,7 +171,9 @@ def test_a_mistake_about_the_wire_names_the_case_file_and_the_field(tmp_path):
     ],
 )
 def test_lips_and_flap_fit_each_other_and_the_lumen(tmp_path, vessel, tear, channel, words):
-    text = f"""[wire]
+    start = "pocket" if "intact" in tear else "lumen"
+    text = f"""start = "{start}"
+    [wire]
     preset = "workhorse"
     [vessel]
     {vessel}
