@@ -438,6 +438,8 @@ def slide_round_edges(m: Model, w: Work) -> bool:
         elif last < n - 1 and _from_edge(m, last + 1, edge) + spare < here:
             changed = _take_side(m, last, a) or changed
             i += 1  # it is not asked again in this step
+        elif last == n - 1 and there + 1.5 * spare < here:  # nearest as far past the wire's end: it slips off
+            changed = _take_side(m, last, a) or changed
     return changed
 
 

@@ -449,14 +449,10 @@ def beyond_opening(
     ahead, behind = s - w.stop - over, w.start - over - s
     x, way = (ahead, 1.0) if ahead > 0.0 else (behind, -1.0) if behind > 0.0 else (0.0, 0.0)
     side, apart = (1.0, g) if g >= 0.0 else (-1.0, -g)
-    y = v * apart - w.half - radius
-    y_r, y_g, y_rr, y_rg = v1 * apart, side * v, v2 * apart, side * v1
-    if y <= 0.0:
-        y, y_r, y_g, y_rr, y_rg = 0.0, 0.0, 0.0, 0.0, 0.0
-    d = sqrt(x * x + y * y)
     rim = nearest_rim(w.holes, s, g)
     free = rim[0] - rim[6] - over
-    if v * free < d:
+    y = max(0.0, apart - w.half - radius)
+    if free < sqrt(x * x + y * y):  # as the wall lies unrolled, a hole is nearer than the window
         if free <= 0.0:
             return 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
         return (
@@ -471,6 +467,11 @@ def beyond_opening(
             v1 * rim[2],
             v * rim[5],
         )
+    y = v * apart - w.half - radius
+    y_r, y_g, y_rr, y_rg = v1 * apart, side * v, v2 * apart, side * v1
+    if y <= 0.0:
+        y, y_r, y_g, y_rr, y_rg = 0.0, 0.0, 0.0, 0.0, 0.0
+    d = sqrt(x * x + y * y)
     if d == 0.0:
         return 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
     x, y = way * x / d, y / d

@@ -96,7 +96,8 @@ def test_wall_energies_gradients_and_hessians_agree(vessel, side, free_lip, tip)
         low, high = (TEAR.end if side in (FALSE, HOLE, EDGE) else TEAR.start - 2e-3), FRONT
         if vessel == "retrograde":
             low, high = TEAR.start - 3e-3, TEAR.start if side == BACK else TEAR.end
-        s, r, phi = rng.uniform(low, high), rng.uniform(1.0e-3, 2.0e-3), 0.4 + rng.uniform(-1.3, 1.3)
+        innermost = 0.35e-3 if side == EDGE else 1.0e-3  # about the axis the edge's hold changes with r
+        s, r, phi = rng.uniform(low, high), rng.uniform(innermost, 2.0e-3), 0.4 + rng.uniform(-1.3, 1.3)
         point, _, e1, e2 = (v[0] for v in LINE.frame(np.array([s])))
         x, lip = point + r * (cos(phi) * e1 + sin(phi) * e2), rng.uniform(-1e-4, 2e-4)
         energy, gradient, hessian = local(walls, x, lip, side, tip)
