@@ -10,7 +10,7 @@ from ..rod.elastic import clamp_moment, copy_rows
 from ..rod.self_contact import FORCE, GRIP, LIMBS, SLID, STAYED, anchor_slip
 from ..vessel.holes import nearest_rim
 from ..vessel.laws import penetration, step5
-from ..vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW, Walls, flap_surface, in_false_channel, lumen_radius, mirror
+from ..vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW, Walls, flap_surface, in_false_channel, mirror
 from .points import BEFORE, E_CONTACT, F_END, F_FRONT, G_LIP, SLOTS, STATION, Array, edge_opening
 from .solve import (
     S_CENTRE,
@@ -428,9 +428,7 @@ def slide_round_edges(m: Model, w: Work) -> bool:
             continue
         if _goes_by_hole(m, first):
             continue
-        behind = max(mem.place[first, 0], mem.place[last, 0]) >= m.walls.stop
-        edge = flap_surface(m.walls, m.walls.stop, w.state[S_LIP], w.state[S_FRONT], False)[0]
-        edge = (edge if behind else lumen_radius(m.walls, m.walls.start)[0]) + 0.5 * m.walls.flap
+        edge = _edge_radius(m, w, max(mem.place[first, 0], mem.place[last, 0]) < m.walls.stop)
         here, there = _from_edge(m, first, edge), _from_edge(m, last, edge)
         spare = SLACK * _apart(m, w, first, last)
         if first > 0 and mem.place[first - 1, 0] >= 0.0 and _from_edge(m, first - 1, edge) + spare < there:
@@ -468,6 +466,16 @@ def _apart(m: Model, w: Work, i: int, k: int) -> float:
     """Squared distance of two points, m2."""
     p, q = point_position(m, w, i), point_position(m, w, k)
     return (p[0] - q[0]) ** 2 + (p[1] - q[1]) ** 2 + (p[2] - q[2]) ** 2
+
+
+@inlined
+def _edge_radius(m: Model, w: Work, mirrored: bool) -> float:
+    """Radius at which the middle of the flap's edge lies at the downstream lip or (mirrored) at the upstream one, m."""
+    walls = m.walls
+    if not mirrored:
+        return flap_surface(walls, walls.stop, w.state[S_LIP], w.state[S_FRONT], False)[0] + 0.5 * walls.flap
+    _, more, _, _ = mirror(walls, walls.start)
+    return flap_surface(walls, walls.stop, 0.0, w.state[S_END], False)[0] - more + 0.5 * walls.flap
 
 
 @inlined

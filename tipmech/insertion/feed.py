@@ -18,7 +18,6 @@ from ..vessel.walls import BACK, FALSE, HOLE, WINDOW, in_false_channel, locate, 
 from .commit import (
     L_CONTACT,
     L_ENERGY,
-    L_FEED,
     L_PUSH,
     W_MARGIN,
     W_TOTAL,

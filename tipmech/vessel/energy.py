@@ -441,7 +441,7 @@ def beyond_opening(
     """How far (s, r, sigma = g) lies farther from the nearest opening, the window or a hole, than a wire of `radius`
     goes over its edge (0: not farther), with its derivatives by s, r, g, ss, sr, sg, rr, rg, gg.
 
-    About the axis the circumference has no sides: what lies beside the window comes to lie before it, and a hole lets go.
+    About the axis the circumference has no sides: what lies beside the window comes to lie before it; a hole lets go.
     """
     over = w.rho + radius
     v, v1, v2 = step5(r / w.far - 1.0)

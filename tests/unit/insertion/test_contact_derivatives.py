@@ -144,15 +144,15 @@ BENT = make_scene(
     tip_distance=8e-3,
 )
 HOOKED = make_case(
-    5e-8,
+    3e-7,
     0.0,
-    scene=make_scene(channel=replace(CHANNEL, retrograde=1e-3, front_force=0.01)),
+    scene=make_scene(channel=replace(CHANNEL, retrograde=0.5e-3, front_force=0.01)),
     stop=StopRules(50e-3),
-    tip_shape=TipShape(2.3, 3e-3),
+    tip_shape=TipShape(3.0, 3e-3),
 )
 OCCLUDED = make_scene(tear=replace(TEAR, intact=True), plug=Plug(14e-3, 18e-3, 0.01))
 STATES = {
-    "retrograde front": (HOOKED, 7e-3, -4.3e-3),
+    "retrograde front": (HOOKED, 7e-3, -1.1e-3),
     "plug driven on": (make_case(2e-7, 0.0, scene=OCCLUDED), 6e-3),
     "a support that follows the vessel": (make_case(5e-8, 40.0, scene=BENT), 4e-3),
     "lips": (make_case(5e-8, 40.0, scene=make_scene(tear=replace(TEAR, gap=0.3e-3))), 6e-3),

@@ -1,4 +1,4 @@
-"""A wire that passes from the true lumen to the false channel beside a lip: where it passes, and what holds it there."""
+"""A wire that passes from the true lumen to the false channel beside a lip: where, and what holds it."""
 
 import numpy as np
 import pytest
