@@ -158,6 +158,7 @@ def build(case: Case) -> tuple[Model, Work, Ledger]:
     ledger = Ledger(  # not opened yet: against endless work no step is out of balance
         friction=np.zeros((count, SLOTS + LIMBS)),
         stretch=np.zeros((count, SLOTS + LIMBS)),
+        passage=2 * mem.side,
         viscous=np.zeros((n + 1, 3)),
         spin=np.zeros((n, 3)),
         margin=np.zeros(count),

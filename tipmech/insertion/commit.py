@@ -11,7 +11,7 @@ from ..rod.self_contact import FORCE, GRIP, LIMBS, SLID, STAYED, anchor_slip
 from ..vessel.holes import nearest_rim
 from ..vessel.laws import penetration, step5
 from ..vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW, Walls, flap_surface, in_false_channel, mirror
-from .points import BEFORE, E_CONTACT, F_END, F_FRONT, G_LIP, SLOTS, STATION, Array, edge_opening
+from .points import BEFORE, E_CONTACT, F_END, F_FRONT, G_LIP, SLOTS, STATION, Array, IntArray, edge_opening
 from .solve import (
     S_CENTRE,
     S_END,
@@ -44,6 +44,7 @@ class Ledger(NamedTuple):
     """Forces and energies at the end of the last increment, for works by the trapezoid rule.
 
     friction, stretch (n, SLOTS + LIMBS): friction limits, N, and elastic parts, J, on walls and other limbs;
+    passage (n,): channel of a point and whether an edge held it, as one code;
     viscous (N + 1, 3), N; spin (N, 3): drag on turning, N m; margin (n,): to where a point has pushed its margin
     beyond W/2, m; edges: the margins before the step; scalars: push, torque, front position, feed, turn, stored energy,
     drag on the lip, energy of contact; step, works: of the last step and summed, see the W_ indices.
@@ -51,6 +52,7 @@ class Ledger(NamedTuple):
 
     friction: Array
     stretch: Array
+    passage: IntArray
     viscous: Array
     spin: Array
     margin: Array
@@ -63,6 +65,17 @@ class Ledger(NamedTuple):
 L_PUSH, L_TORQUE, L_POSITION, L_FEED, L_TURN, L_ENERGY, L_LIP, L_CONTACT, SCALARS = range(9)
 
 
+@inlined
+def friction_limit(m: Model, i: int, slot: int) -> float:
+    """Friction limit of a point for the normal force of the last assembly, N."""
+    mu = m.surf.front_friction if slot == 3 else m.surf.friction
+    if slot == 0 and m.mem.tube[i] == 1:
+        mu = m.tube.friction
+    if m.mem.stuck[i, slot] == 1:
+        mu *= m.surf.static_ratio
+    return mu * m.mem.force[i, slot]
+
+
 @kernel
 def lag_friction(m: Model, w: Work, share: float) -> float:
     """Set friction limits and normals from the last assembly; returns their relative change.
@@ -72,12 +85,7 @@ def lag_friction(m: Model, w: Work, share: float) -> float:
     change, total = 0.0, 0.0
     for i in range(m.pts.element.shape[0]):
         for slot in range(SLOTS):
-            mu = m.surf.front_friction if slot == 3 else m.surf.friction
-            if slot == 0 and m.mem.tube[i] == 1:
-                mu = m.tube.friction
-            if m.mem.stuck[i, slot] == 1:
-                mu *= m.surf.static_ratio
-            limit = mu * m.mem.force[i, slot]
+            limit = friction_limit(m, i, slot)
             change += abs(limit - m.mem.grip[i, slot])
             total += limit
             if limit > 0.0:
@@ -297,6 +305,21 @@ def _anchor(m: Model, i: int, slot: int, p: tuple[float, float, float]) -> None:
     for a in range(3):
         d = p[a] - mem.anchor[i, slot, a] - un * mem.normal[i, slot, a]
         mem.anchor[i, slot, a] = p[a] - keep * d
+
+
+@kernel
+def rebook_friction(m: Model, led: Ledger) -> None:
+    """Where a point has changed channel its friction changes at once, not over the next step: the ledger takes the
+    limits of the last assembly as those at that step's start."""
+    for i in range(m.pts.element.shape[0]):
+        now = 2 * m.mem.side[i] + m.mem.held[i]
+        if now == led.passage[i]:
+            continue
+        led.passage[i] = now
+        for slot in range(SLOTS):
+            led.friction[i, slot] = friction_limit(m, i, slot)
+            if led.friction[i, slot] == 0.0:
+                led.stretch[i, slot] = 0.0
 
 
 @kernel

@@ -30,6 +30,7 @@ from .commit import (
     lag_friction,
     open_margins,
     push_and_torque,
+    rebook_friction,
     stored_energy,
     weigh,
 )
@@ -83,10 +84,13 @@ CALM, CALM_STEPS = (
 HOLDS = 4  # times an increment may be held again after the front was let go
 START_NUDGES = 8
 EASY = 20  # Newton iterations of a step: after more of them the next is not made longer
+PAST_EDGE = (
+    0.025e-3  # m fed at once while an edge holds the wire: it slides round it point by point, half a point's distance
+)
 SMALLEST = 1.0 / 8.0  # of an increment: at this step of feed a wire that will not settle is snapping
 CURL_HOLD = 0.3e-3  # m of feed or withdrawal a curl must last
 TURN_RATE = np.pi  # rad/s
-JUMP, JUMP_HELD = 1e-3, 2e-4  # of the works so far or the energy stored: a step out of balance by more has jumped
+JUMP, JUMP_HELD = 3e-4, 2e-4  # of the works so far or the energy stored: a step out of balance by more has jumped
 LEAST_FEED = 1e-3  # m, at the force `quiet`: the least work that counts in this
 SHORTEST = 1e-6  # of a relaxation's first time step: shorter ones are kept as they are
 SLIDE = 1e-7  # of the same: where not even this helps, a kink holds the wire, and it may slide over it without drag
@@ -233,6 +237,7 @@ def finish(m: Model, w: Work, led: Ledger, drag: float, turn: float, s: Settings
     if change_channels(m, w):
         assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
         led.scalars[L_ENERGY] = stored_energy(m, w, elastic)
+        rebook_friction(m, led)
         viscous = max(viscous, carry_residual(w, led))
     led.scalars[L_CONTACT] = w.out[E_CONTACT]
     return viscous
@@ -445,6 +450,7 @@ def settle_opened(m: Model, w: Work, led: Ledger, dt: float, s: Settings, counts
     assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
     led.scalars[L_ENERGY] = stored_energy(m, w, elastic_energy(m.rod, w.x, w.q))
     led.scalars[L_CONTACT] = w.out[E_CONTACT]
+    rebook_friction(m, led)
     carry_residual(w, led)
     for frozen in (True, False):
         steps, _ = hold(m, w, led, RELAX_START * dt, w.state[S_TURN], s, counts, frozen)
@@ -570,6 +576,15 @@ def carry_out(
 
 
 @kernel
+def past_edge(m: Model, feed: float) -> float:
+    """Share of an increment of feed (m) that is fed at once: all of it, unless an edge holds the wire."""
+    for i in range(m.pts.element.shape[0]):
+        if m.mem.held[i] == 1:
+            return PAST_EDGE / max(PAST_EDGE, abs(feed))
+    return 1.0
+
+
+@kernel
 def insert(
     m: Model, w: Work, led: Ledger, base: Array, moves: Array, s: Settings, hist: History, counts: IntArray
 ) -> tuple[int, int]:
@@ -581,7 +596,7 @@ def insert(
         left = 1.0
         counts[0], counts[1], counts[4] = 0, 0, 0
         while left > 1e-12:
-            part = min(state[S_PART], left)
+            part = min(state[S_PART], left, past_edge(m, moves[k, 0]))
             before = counts[0]
             dt = max(abs(moves[k, 0]) / s.rate, abs(moves[k, 1]) / TURN_RATE) * part
             feed, turn = state[S_FEED] + part * moves[k, 0], state[S_TURN] + part * moves[k, 1]
