@@ -18,6 +18,7 @@ FLOORS = {
     "checks": 0,
     "outcome": 0,
     "kernel": 0,
+    "whole": 0,
     "profile": 1,
     "smooth": 1,
     "closed_forms": 1,

@@ -8,7 +8,6 @@ into the package as tipmech/study/stability.json; maps print one line of it (tip
 
 import argparse
 import json
-import os
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -18,8 +17,9 @@ import numpy as np
 from experiments.stability.run import BASE, BEYOND, IN_CURLED, NO_CLASS, STEPS, UNSOLVED
 from experiments.stability.settings import SETTINGS
 from tipmech.study.store import read_store
-from tipmech.study.table import Table, read_parquet, select, temporary_name
+from tipmech.study.table import Table, read_parquet, select
 from tipmech.study.threshold import Status
+from tipmech.whole import whole_file
 
 QUANTILES = (0.5, 0.8, 0.9)
 CLASSES = ("not in the false channel", "in it, not curled", "in it, curled")
@@ -175,9 +175,8 @@ def main(arguments: Sequence[str] | None = None) -> None:
             (args.write, json.dumps(summary, indent=1)),
             (args.write.with_suffix(".txt"), table_text(summary)),
         ):
-            temporary = temporary_name(path)
-            temporary.write_text(text + "\n", encoding="utf-8")
-            os.replace(temporary, path)
+            with whole_file(path) as temporary:
+                temporary.write_text(text + "\n", encoding="utf-8")
 
 
 if __name__ == "__main__":

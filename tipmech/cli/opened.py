@@ -1,7 +1,6 @@
 """What an insertion opened in the wall, as data and as a table of its moves."""
 
 import csv
-import os
 from math import degrees
 from pathlib import Path
 from typing import Any
@@ -9,6 +8,7 @@ from typing import Any
 from ..insertion.classify import plane_growth
 from ..insertion.opened import NEVER, Areas, growth_by_move, wall_open_since
 from ..insertion.record import Record
+from ..whole import whole_file
 
 MM = 1e3
 COLUMNS = (
@@ -41,18 +41,13 @@ def opened_facts(record: Record, found: Areas) -> dict[str, Any]:
 
 def write_moves(record: Record, path: Path) -> Path:
     """Write what each move opened as CSV in users' units, under a temporary name first; returns the path."""
-    temporary = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        with temporary.open("w", newline="", encoding="utf-8") as file:
-            writer = csv.writer(file)
-            writer.writerow(COLUMNS)
-            for k, m in enumerate(growth_by_move(record)):
-                turn = m.kind == "turn"
-                amount = ("", f"{degrees(m.amount):.6g}") if turn else (f"{m.amount * MM:.6g}", "")
-                feed = [0.0 if m.first == 0 else float(record.feed[m.first - 1]) * MM, float(record.feed[m.last]) * MM]
-                values = [*feed, m.length * MM, m.front * MM**2, m.margins * MM**2]
-                writer.writerow([k + 1, m.kind, *amount, *(f"{v:.6g}" for v in values), m.holes])
-        os.replace(temporary, path)
-    finally:
-        temporary.unlink(missing_ok=True)
+    with whole_file(path) as temporary, temporary.open("w", newline="", encoding="utf-8") as file:
+        writer = csv.writer(file)
+        writer.writerow(COLUMNS)
+        for k, m in enumerate(growth_by_move(record)):
+            turn = m.kind == "turn"
+            amount = ("", f"{degrees(m.amount):.6g}") if turn else (f"{m.amount * MM:.6g}", "")
+            feed = [0.0 if m.first == 0 else float(record.feed[m.first - 1]) * MM, float(record.feed[m.last]) * MM]
+            values = [*feed, m.length * MM, m.front * MM**2, m.margins * MM**2]
+            writer.writerow([k + 1, m.kind, *amount, *(f"{v:.6g}" for v in values), m.holes])
     return path

@@ -1,7 +1,6 @@
 """What the commands share: progress with time left, tables, JSON, and the guard against overwriting."""
 
 import json
-import os
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from math import isfinite
@@ -12,6 +11,7 @@ import typer
 
 from .. import CAUTION, __version__
 from ..checks import InputError
+from ..whole import whole_file
 
 INTERRUPTED = 130  # exit code of a program ended by Ctrl-C (128 + SIGINT), common practice
 
@@ -99,14 +99,9 @@ def print_json(data: Any) -> None:
 
 def write_json(data: Any, path: Path) -> Path:
     """Write plain data as JSON, under a temporary name first, with version and caution."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    temporary = path.with_name(f".{path.name}.{os.getpid()}.part")
     whole = {"tipmech_version": __version__, "caution": CAUTION, **clean(data)}
-    try:
+    with whole_file(path) as temporary:
         temporary.write_text(json.dumps(whole, indent=1, allow_nan=False) + "\n", encoding="utf-8")
-        os.replace(temporary, path)
-    finally:
-        temporary.unlink(missing_ok=True)
     return path
 
 

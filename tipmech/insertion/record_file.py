@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 from dataclasses import fields, is_dataclass
 from pathlib import Path
 from types import UnionType
@@ -12,6 +11,7 @@ from typing import Any, Union, get_args, get_origin, get_type_hints
 import numpy as np
 
 from .. import CAUTION, __version__
+from ..whole import whole_file
 from .case import Case
 from .record import Record
 
@@ -103,14 +103,9 @@ def save(record: Record, path: str | Path, *, overwrite: bool = False) -> Path:
         "contact_angle": float(record.contact_angle),
         "contact_angle_units": "rad",
     }
-    path.parent.mkdir(parents=True, exist_ok=True)
-    temporary = path.with_name(f".{path.name}.{os.getpid()}.part")
     compression = {name: {"zlib": True, "complevel": 3, "_FillValue": None} for name in variables}
-    try:
+    with whole_file(path) as temporary:
         xarray.Dataset(variables, attrs=attributes).to_netcdf(temporary, engine="h5netcdf", encoding=compression)
-        os.replace(temporary, path)
-    finally:
-        temporary.unlink(missing_ok=True)
     return path
 
 

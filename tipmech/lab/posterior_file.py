@@ -6,7 +6,6 @@ later computation.
 """
 
 import json
-import os
 from collections.abc import Mapping
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -20,6 +19,7 @@ from ..checks import InputError
 from ..files.common import validate
 from ..files.wire import WireFile, design_of, write_wire
 from ..profile import Profile
+from ..whole import whole_file
 from ..wire.design import Design, profile
 from .posterior import Array, Posterior, spread_quantiles
 
@@ -54,13 +54,8 @@ def write_posterior(posterior: Posterior, design: Design, path: Path, facts: Map
     )
     about = {"format": FORMAT, "tipmech_version": __version__, "caution": CAUTION, "wire": wire_text(design), **facts}
     table = table.replace_schema_metadata({KEY: json.dumps(about).encode()})
-    path.parent.mkdir(parents=True, exist_ok=True)
-    temporary = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
+    with whole_file(path) as temporary:
         pq.write_table(table, temporary)
-        os.replace(temporary, path)
-    finally:
-        temporary.unlink(missing_ok=True)
     return path
 
 

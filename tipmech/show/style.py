@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Sequence
 from io import BytesIO
 from pathlib import Path
@@ -11,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from .. import CAUTION, __version__
 from ..outcome import Label
+from ..whole import whole_file
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -94,15 +94,12 @@ def save_pages(figures: Sequence[Figure], path: Path | str) -> Path:
     from matplotlib.backends.backend_pdf import PdfPages
 
     path = Path(path)
-    path.parent.mkdir(parents=True, exist_ok=True)
-    temporary = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        with PdfPages(temporary, metadata={"Subject": CAUTION}) as pages:
-            for figure in figures:
-                pages.savefig(figure)
-        os.replace(temporary, path)
-    finally:
-        temporary.unlink(missing_ok=True)
+    with (
+        whole_file(path) as temporary,
+        PdfPages(temporary, metadata={"Subject": CAUTION}) as pages,
+    ):
+        for figure in figures:
+            pages.savefig(figure)
     return path
 
 
@@ -112,16 +109,11 @@ def save(figure: Figure, path: Path | str) -> Path:
     The caution is stored in the file's metadata too, for PNG, PDF and SVG.
     """
     path = Path(path)
-    path.parent.mkdir(parents=True, exist_ok=True)
     suffix = path.suffix.lower().lstrip(".") or "png"
     key = {"png": "Comment", "pdf": "Subject", "svg": "Description"}.get(suffix)
-    temporary = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        options: dict[str, Any] = {"pil_kwargs": {"compress_level": COMPRESSION}} if suffix == "png" else {}
+    options: dict[str, Any] = {"pil_kwargs": {"compress_level": COMPRESSION}} if suffix == "png" else {}
+    with whole_file(path) as temporary:
         figure.savefig(temporary, format=suffix, metadata={key: CAUTION} if key else None, **options)
-        os.replace(temporary, path)
-    finally:
-        temporary.unlink(missing_ok=True)
     return path
 
 
@@ -137,9 +129,7 @@ def palette_image(figure: Figure, pixels_per_inch: int) -> Image:
 def write_gif(images: list[Image], path: Path | str) -> Path:
     """Write images as an endless GIF that stays on its last one, under a temporary name first; returns the path."""
     path = Path(path)
-    path.parent.mkdir(parents=True, exist_ok=True)
-    temporary = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
+    with whole_file(path) as temporary:
         images[0].save(
             temporary,
             format="GIF",
@@ -149,7 +139,4 @@ def write_gif(images: list[Image], path: Path | str) -> Path:
             loop=0,
             comment=CAUTION.encode(),
         )
-        os.replace(temporary, path)
-    finally:
-        temporary.unlink(missing_ok=True)
     return path

@@ -9,16 +9,16 @@ Parquet is SI with the names of the code; CSV is for readers: users' units in th
 """
 
 import json
-import os
 import shutil
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from ..checks import InputError
+from ..whole import whole_file
 from .columns import for_readers
 from .spec import plain, study_hash
-from .table import Table, concat, read_parquet, temporary_name, write_csv, write_parquet
+from .table import Table, concat, read_parquet, write_csv, write_parquet
 from .version import code_version, environment
 
 FORMAT = 1  # of the folder
@@ -156,10 +156,8 @@ def _read_manifest(folder: Path) -> dict[str, Any]:
 
 
 def _write_manifest(folder: Path, manifest: dict[str, Any]) -> None:
-    path = folder / "manifest.json"
-    temporary = temporary_name(path)
-    temporary.write_text(json.dumps(manifest, indent=1), encoding="utf-8")
-    os.replace(temporary, path)
+    with whole_file(folder / "manifest.json") as temporary:
+        temporary.write_text(json.dumps(manifest, indent=1), encoding="utf-8")
 
 
 def _other(folder: Path, old: dict[str, Any], new: dict[str, Any]) -> str:

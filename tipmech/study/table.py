@@ -1,12 +1,13 @@
 """Tables of a study: one array per column. Written as Parquet and CSV under a temporary name, then renamed."""
 
-import os
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+
+from ..whole import whole_file
 
 Table = dict[str, NDArray[Any]]
 """Columns of equal length by name."""
@@ -42,9 +43,8 @@ def write_parquet(table: Table, path: Path) -> None:
     import pyarrow as pa
     import pyarrow.parquet as pq
 
-    temporary = temporary_name(path)
-    pq.write_table(pa.table({k: pa.array(v) for k, v in table.items()}), temporary)
-    os.replace(temporary, path)
+    with whole_file(path) as temporary:
+        pq.write_table(pa.table({k: pa.array(v) for k, v in table.items()}), temporary)
 
 
 def write_csv(table: Table, path: Path) -> None:
@@ -52,9 +52,8 @@ def write_csv(table: Table, path: Path) -> None:
     import pyarrow as pa
     from pyarrow import csv
 
-    temporary = temporary_name(path)
-    csv.write_csv(pa.table({k: pa.array(v) for k, v in table.items()}), temporary)
-    os.replace(temporary, path)
+    with whole_file(path) as temporary:
+        csv.write_csv(pa.table({k: pa.array(v) for k, v in table.items()}), temporary)
 
 
 def read_parquet(path: Path) -> Table:
@@ -63,8 +62,3 @@ def read_parquet(path: Path) -> Table:
 
     data = pq.read_table(path)
     return {name: np.asarray(data.column(name).to_numpy()) for name in data.column_names}
-
-
-def temporary_name(path: Path) -> Path:
-    """Name beside `path` for a file that is not complete yet."""
-    return path.with_name(f".{path.name}.{os.getpid()}.part")
