@@ -27,8 +27,8 @@ from tipmech.cli.terminal import progress
 from tipmech.cli.validate import table_lines
 from tipmech.cli.wire import BEND_HEADING, bend_radii, bend_rows, told_apart
 from tipmech.files.wire import read_wire
-from tipmech.insertion.record_file import load
-from tipmech.outcome import Label
+from tipmech.insertion.record_file import load, save
+from tipmech.outcome import Label, Shape
 from tipmech.study.run_attempts import run_attempts
 from tipmech.study.store import open_store
 from tipmech.units import UNITS
@@ -97,8 +97,9 @@ BAD = [
     ("advance_mm = 20.0", "advance_mm = -3.0", "moves[1].advance_mm", "-3"),
     ("advance_mm = 20.0", "advance_mm = 60.0", "moves[1].advance_mm", "60"),
     ("advance_mm = 20.0", "withdraw_mm = 6.0", "moves[1].withdraw_mm", "6"),
-    ("advance_mm = 20.0", "advance_mm = 3.0\nturn_deg = 5.0", "moves[1].advance_mm", "turn_deg"),
-    ("advance_mm = 20.0", "", "moves[1].advance_mm", "nothing"),
+    ("advance_mm = 20.0", "advance_mm = 3.0\nwithdraw_mm = 2.0",
+     "'moves[1]' is a table with advance_mm and withdraw_mm;", "turn_deg also beside"),
+    ("advance_mm = 20.0", "", "'moves[1]' is a table with nothing;", "exactly one"),
     ('preset = "workhorse"', 'preset = "no_such_wire"', "wire.preset", "no_such_wire"),
     ('preset = "workhorse"', "", "wire.preset", ""),
     ('preset = "workhorse"', 'preset = "workhorse"\ntip_load_gf = 1.0\nsoftness = 0.5', "wire.softness", "0.5"),
@@ -360,6 +361,59 @@ def test_the_table_of_an_insertion_says_unstable_and_not_solved():
     assert "unstable" in rows["negative eigenvalues at the end, friction stuck / released"]
     calm = replace(record, count_stuck=np.zeros_like(record.count_stuck))
     assert not any("unstable" in text for _, text in outcome_rows(calm, outcome))
+
+
+def test_a_shaft_that_folded_without_a_curl_is_not_called_straight():
+    record, outcome = make_record(), make_outcome()
+    words = {shape: dict(outcome_rows(record, replace(outcome, shape=int(shape))))["shape"] for shape in Shape}
+    assert words[Shape.STRAIGHT] == "neither curled nor buckled"
+    assert (words[Shape.CURLED], words[Shape.BIGHT_LEADING]) == ("curled", "bight leading")
+
+
+def test_options_are_checked_under_check_too(tmp_path):
+    policy = str(EXPERIMENTS / "attempts" / "policy.toml")
+    words = ("--samples", "is 3;", "16, 32, 64, ... 65536: the file's 16 scrambles times a power of 2")
+    refused(run.invoke(app, ["attempts", policy, "--samples", "3", "--check"]), *words)
+    refused(run.invoke(app, ["attempts", policy, "--samples", "131072", "--check"]), "--samples", "131072", "65536:")
+    refused(run.invoke(app, ["attempts", policy, "--seed", "2147483648", "--check"]), "--seed", "from 0 to 2147483647")
+    assert run.invoke(app, ["attempts", policy, "--samples", "32", "--seed", "5", "--check"]).exit_code == 0
+    refused(
+        run.invoke(app, ["wire", "workhorse", "intermediate", "--tip-load-gf", "1", "--check"]), "one wire to grind"
+    )
+    other = str(normal_posterior(tmp_path / "posterior.parquet", read_wire("very_soft"), 0.0, 0.3))
+    refused(run.invoke(app, ["wire", "workhorse", "--posterior", other, "--check"]), other, "belongs to the wire")
+    assert run.invoke(app, ["wire", "workhorse", "--tip-load-gf", "1", "--check"]).exit_code == 0
+
+
+def test_a_study_file_is_not_taken_for_a_case():
+    for name, command in (("readme_map", "map"), ("threshold", "threshold"), ("attempts/policy", "attempts")):
+        file = str(EXPERIMENTS / f"{name}.toml")
+        refused(
+            run.invoke(app, ["advance", file]), file, "is a study file", f"`tipmech {command}`; allowed: a case file"
+        )
+
+
+def test_smoothed_points_are_told(tmp_path):
+    file = str(EXPERIMENTS / "tortuous" / "tear.toml")
+    text = run.invoke(app, ["advance", file, "--check"]).stdout
+    assert "tightest bend of the line through the points: radius 5.63 mm, 50.2 mm from its start" in text
+    assert "points off that line: 0.186 mm at most, 0.092 mm root mean square" in text
+    told = json.loads(run.invoke(app, ["advance", file, "--check", "--json"]).stdout)["line_through_points"]
+    assert told["tightest_bend_radius_m"] == pytest.approx(5.63e-3, abs=1e-5)
+    assert told["points_off_at_most_m"] > told["points_off_rms_m"] > 0.0
+
+
+def test_a_record_whose_hand_followed_rules_is_not_explained(tmp_path):
+    told = make_record()
+    own, other = tmp_path / "own.nc", tmp_path / "other.nc"
+    save(told, own)
+    assert run.invoke(app, ["explain", str(own), "--check"]).exit_code == 0
+    back = np.where(np.arange(len(told.feed)) > 15, told.feed[15] - (told.feed - told.feed[15]), told.feed)
+    for changed in (replace(told, feed=back), replace(told, turn=np.linspace(0.0, 0.2, len(told.feed)))):
+        save(changed, other, overwrite=True)
+        for command in ("explain", "regime"):
+            words = ("the hand did something else", "a record written by `tipmech advance`")
+            refused(run.invoke(app, [command, str(other), "--check"]), str(other), *words)
 
 
 MAP = 'tip_loads_gf = [1.0]\nangles_deg = [15.0]\n[wire]\npreset = "workhorse"\n'

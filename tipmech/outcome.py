@@ -83,6 +83,13 @@ LABEL_WORDS: dict[Label, str] = {
     Label.NEVER_REACHED_THE_TEAR: "never reached the tear",
 }
 
+SHAPE_WORDS: dict[Shape, str] = {
+    Shape.STRAIGHT: "neither curled nor buckled",
+    Shape.BUCKLED: "buckled",
+    Shape.BIGHT_LEADING: "bight leading",
+    Shape.CURLED: "curled",
+}
+
 # two dictionaries, because codes of different enums with the same number are equal keys
 STOP_WORDS: dict[Stop, str] = {
     Stop.PROTOCOL_DONE: "the protocol was carried out",

@@ -18,9 +18,11 @@ FAILED_CHECK = 1
 File = Annotated[Path, typer.Argument(help="TOML file in the users' units (mm, mN, gf, degrees).", show_default=False)]
 Out = Annotated[Path | None, typer.Option("--out", help="Folder for results (default: results/NAME OF THE FILE).")]
 Json = Annotated[bool, typer.Option("--json", help="Print JSON for machines instead of tables.")]
-Check = Annotated[bool, typer.Option("--check", help="Read and check the file, then stop.")]
+Check = Annotated[bool, typer.Option("--check", help="Read and check the file and the options, then stop.")]
 Overwrite = Annotated[bool, typer.Option("--overwrite", help="Replace results that are already there.")]
-Workers = Annotated[int | None, typer.Option("--workers", min=1, help="Processes (default: what the file says).")]
+Workers = Annotated[
+    int | None, typer.Option("--workers", min=1, max=512, help="Processes (default: what the file says).")
+]
 
 
 class Group(TyperGroup):
@@ -90,6 +92,10 @@ def wire(
 
     designs = [read_wire(name) for name in files]
     if check:
+        if tip_load_gf is not None or posterior is not None:
+            from .wire import check_options
+
+            check_options(designs, files, tip_load_gf, posterior)
         return _checked(files, as_json)
     from .wire import run
 
@@ -167,13 +173,13 @@ def advance(
     if draws is not None and posterior is None:
         raise InputError(f"--draws: {draws} given without --posterior; allowed: with the posterior of a calibration")
     if check and posterior is None:
-        return _checked([str(file)], as_json)
+        return _checked([str(file)], as_json, asked.through)
     from ..lab.insertions import DRAWS
     from .advance import run, scale_of
 
     scale = None if posterior is None else scale_of(asked, posterior)
     if check:
-        return _checked([str(file)], as_json)
+        return _checked([str(file)], as_json, asked.through)
     return run(
         asked, out or _results(file), gif=gif, as_json=as_json, overwrite=overwrite, scale=scale, draws=draws or DRAWS
     )
@@ -238,7 +244,12 @@ def attempts(
     workers: Workers = None,
     seed: Annotated[int | None, typer.Option("--seed", min=0, help="In place of the file's seed.")] = None,
     samples: Annotated[
-        int | None, typer.Option("--samples", min=1, help="Procedures for each wire and angle (default: the file's).")
+        int | None,
+        typer.Option(
+            "--samples",
+            min=1,
+            help="Procedures for each wire and angle: the file's scrambles times a power of 2 (default: the file's).",
+        ),
     ] = None,
     as_json: Json = False,
     check: Check = False,
@@ -270,7 +281,7 @@ def attempts(
 
 @app.command(epilog=CAUTION)
 def explain(
-    file: Annotated[Path, typer.Argument(help="Case file (TOML) or record (.nc).", show_default=False)],
+    file: Annotated[Path, typer.Argument(help="Case file (TOML) or record of `advance` (.nc).", show_default=False)],
     out: Annotated[Path | None, typer.Option("--out", help="Folder (default: results/explain_NAME).")] = None,
     as_json: Json = False,
     check: Check = False,
@@ -348,12 +359,20 @@ def _columns(file: Path, tables: Any) -> Any:
     return columns_of(file, tables)
 
 
-def _checked(files: list[str], as_json: bool) -> None:
-    """Say that the files passed their checks."""
+def _checked(files: list[str], as_json: bool, through: Any = None) -> None:
+    """Say that the files passed their checks; through: the line through the points of a case's vessel, if any."""
+    more: dict[str, Any] = {}
+    rows: list[tuple[str, str]] = []
+    if through is not None:
+        from .line import line_facts, line_rows
+
+        more, rows = {"line_through_points": line_facts(through)}, line_rows(through)
     if as_json:
         import json
 
-        typer.echo(json.dumps({"checked": files, "ok": True, "caution": CAUTION}))
+        typer.echo(json.dumps({"checked": files, "ok": True, **more, "caution": CAUTION}))
         return
     for file in files:
         typer.echo(f"{file}: checked, no mistakes found")
+    for name, words in rows:
+        typer.echo(f"{name}: {words}")

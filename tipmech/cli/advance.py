@@ -23,7 +23,7 @@ from ..insertion.seen import Seen, look_from_all
 from ..insertion.shape import element_lengths
 from ..lab.insertions import FORCES, Drawn, Insertions, insertions_over
 from ..lab.scale import Scale, read_scale
-from ..outcome import LABEL_WORDS, STOP_WORDS, Label, Shape, Stop, Where
+from ..outcome import LABEL_WORDS, SHAPE_WORDS, STOP_WORDS, Label, Shape, Stop, Where
 from ..show.animate import animate
 from ..show.cross import save_cross
 from ..show.insertions import Line, insertions_figure
@@ -34,6 +34,7 @@ from ..show.seen import words as seen_words
 from ..show.strip import save_strip
 from ..show.view import bending
 from ..wire.design import Design
+from .line import line_facts, line_rows
 from .opened import opened_facts, write_moves
 from .terminal import finish, guard, print_json, print_table, progress, write_json
 
@@ -96,6 +97,8 @@ def run(
     bent = beyond_elastic(asked.design, record)
     facts = outcome_facts(asked, record, outcome) | {"opened": opened_facts(record, found)}
     facts |= {"core_bending_over_elastic_limit": bent, "seen": seen_facts(looks)}
+    if asked.through is not None:
+        facts["line_through_points"] = line_facts(asked.through)
     if over is not None and scale is not None:
         facts["over_posterior"] = over_facts(over, scale)
         paths.append(_draw_over(asked, over, scale, folder))
@@ -106,6 +109,7 @@ def run(
     title = asked.title or asked.source.stem
     which = "" if over is None else f": the median wire of the posterior (scale of EI x {over.median:.3g})"
     rows = outcome_rows(record, outcome) + elastic_rows(bent) + seen_rows(looks)
+    rows += [] if asked.through is None else line_rows(asked.through)
     print_table(f"{title}{which}", ("outcome", ""), rows)
     if over is not None and scale is not None:
         print_table(f"over the posterior: {len(over.drawn)} equally likely wires", ("", ""), over_rows(over, scale))
@@ -195,7 +199,7 @@ def outcome_facts(asked: CaseFile, record: Record, outcome: Outcome) -> dict[str
         "wire": record.case.profile.name,
         "outcome": LABEL_WORDS[Label(outcome.label)],
         "where": Where(outcome.where).name.lower(),
-        "shape": Shape(outcome.shape).name.lower(),
+        "shape": SHAPE_WORDS[Shape(outcome.shape)],
         "stop": STOP_WORDS[Stop(outcome.stop)],
         "stability": stability(record),
         "values": asdict(outcome),
@@ -216,7 +220,7 @@ def outcome_rows(record: Record, outcome: Outcome) -> list[tuple[str, str]]:
     return [
         ("label", label),
         ("tip is in", Where(outcome.where).name.lower().replace("_", " ")),
-        ("shape", Shape(outcome.shape).name.lower().replace("_", " ")),
+        ("shape", SHAPE_WORDS[Shape(outcome.shape)]),
         ("ended because", STOP_WORDS[Stop(outcome.stop)]),
         ("negative eigenvalues at the end, friction stuck / released", stability_words(record)),
         ("reached the tear at feed", mm(outcome.reached)),

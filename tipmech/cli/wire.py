@@ -63,8 +63,7 @@ def run(
     posterior: Path | None = None,
 ) -> None:
     """Bench every design, draw the figure, print the table; grind one design to `wanted_gf` first where that is set."""
-    if posterior is not None and (len(designs) != 1 or wanted_gf is not None):
-        raise InputError(f"--posterior: given with {len(designs)} wires or a grind; allowed: one wire as it is")
+    check_options(designs, sources, wanted_gf, posterior)
     if len(designs) > MOST:
         raise InputError(f"{len(designs)} wires; allowed: at most {MOST} on one page")
     written = None if wanted_gf is None else f"{Path(sources[0]).stem}_ground_to_{wanted_gf:g}_gf.toml"
@@ -356,6 +355,28 @@ def told_apart(designs: Sequence[Design], sources: Sequence[str]) -> list[Design
     ]
 
 
+def check_options(
+    designs: Sequence[Design], sources: Sequence[str], wanted_gf: float | None, posterior: Path | None
+) -> None:
+    """Check what is asked for beside the wires, without running a bench.
+
+    Raises
+    ------
+    InputError
+        a load or a posterior that does not go with these wires, or a posterior that is another wire's
+    """
+    if wanted_gf is not None and len(designs) != 1:
+        raise InputError(f"--tip-load-gf: given with {len(designs)} wires; allowed: one wire to grind")
+    if wanted_gf is not None and not (isfinite(wanted_gf) and wanted_gf > 0.0):
+        said = f"{sources[0]}: --tip-load-gf is {wanted_gf:g}"
+        raise InputError(f"{said}; allowed: a finite load greater than 0")
+    if posterior is None:
+        return
+    if len(designs) != 1 or wanted_gf is not None:
+        raise InputError(f"--posterior: given with {len(designs)} wires or a grind; allowed: one wire as it is")
+    read_scale(posterior, designs[0])
+
+
 def ground_to(designs: Sequence[Design], sources: Sequence[str], wanted_gf: float) -> Ground:
     """Design with the core whose simulated tip load is the wanted one, named after it.
 
@@ -364,12 +385,8 @@ def ground_to(designs: Sequence[Design], sources: Sequence[str], wanted_gf: floa
     InputError
         when there are several designs, no such core can be ground, or the design has none; with the nearest value
     """
-    if len(designs) != 1:
-        raise InputError(f"--tip-load-gf: given with {len(designs)} wires; allowed: one wire to grind")
-    said = f"{sources[0]}: --tip-load-gf is {wanted_gf:g}"
-    if not (isfinite(wanted_gf) and wanted_gf > 0.0):
-        raise InputError(f"{said}; allowed: a finite load greater than 0")
-    design = designs[0]
+    check_options(designs, sources, wanted_gf, None)
+    design, said = designs[0], f"{sources[0]}: --tip-load-gf is {wanted_gf:g}"
     try:
         ground = grind(design, to_si(wanted_gf, "gf"), lambda p: tip_load(p).force)
     except GrindError as error:

@@ -9,13 +9,14 @@ from pathlib import Path
 from ..insertion.policy import Policy
 from ..study.run_attempts import AttemptsSpec
 from ..study.spec import Bench
-from .common import fail, named, read_toml
+from .common import STUDY_FIELDS, fail, named, read_toml
 from .imaging import looks_of
 from .scene import CaseFile, read_case
 from .study import check_study, spec_of
 from .study_tables import AttemptsTables, LocalStudyTable
 
-STUDY_FIELDS = {"angles_deg", "tip_loads_gf", "scrambles"}  # one of them makes a file a study's
+MOST_POINTS, MOST_SEED = 4096, 2**31 - 1  # of a study file: points_per_scramble, seed
+MOST_CASE_SEED = 2**63 - 1  # of a case file
 POLICY_ALLOWED = (
     "a [policy] table, which makes a file one for `tipmech attempts` (as experiments/attempts/policy.toml; a map's "
     "file goes to `tipmech map`, a case file without one to `tipmech advance`)"
@@ -25,7 +26,9 @@ POLICY_ALLOWED = (
 def check_attempts(
     path: str | Path, *, seed: int | None = None, samples: int | None = None
 ) -> tuple[CaseFile, Policy] | None:
-    """Read and check a file: case and policy of a case file (with `seed` in place of its own); None for a study file.
+    """Read and check a file, and `seed` and `samples` asked for in place of its own.
+
+    Returns case and policy of a case file, with this seed; None for a study file.
 
     Raises
     ------
@@ -35,8 +38,8 @@ def check_attempts(
     tables = read_toml(path)
     if "policy" not in tables:
         fail(path, "policy", None, POLICY_ALLOWED)
-    if STUDY_FIELDS & set(tables):
-        check_study_attempts(path)
+    if set(STUDY_FIELDS) & set(tables):
+        asked_of_study(path, check_study_attempts(path), seed=seed, samples=samples)
         return None
     asked = read_case(path)
     policy = asked.policy
@@ -45,6 +48,7 @@ def check_attempts(
     if samples is not None:
         fail(path, "--samples", samples, "nothing here: a case file is one procedure (a study file has samples)")
     if seed is not None:
+        _check_seed(path, seed, MOST_CASE_SEED)
         asked = replace(asked, case=replace(asked.case, seed=seed))
     return asked, policy
 
@@ -54,6 +58,31 @@ def check_study_attempts(path: str | Path) -> AttemptsTables:
     return check_study(path, AttemptsTables)
 
 
+def asked_of_study(
+    path: str | Path, tables: AttemptsTables, *, seed: int | None, samples: int | None
+) -> AttemptsTables:
+    """Tables of a study file with `seed` and `samples` in place of its own, checked."""
+    asked: dict[str, int] = {}
+    if seed is not None:
+        asked["seed"] = _check_seed(path, seed, MOST_SEED)
+    if samples is not None:
+        points, rest = divmod(samples, tables.scrambles)
+        if rest or points < 1 or points & (points - 1) or points > MOST_POINTS:
+            some = ", ".join(str(tables.scrambles * k) for k in (1, 2, 4))
+            most = tables.scrambles * MOST_POINTS
+            words = f"{some}, ... {most}: the file's {tables.scrambles} scrambles times a power of 2"
+            fail(path, "--samples", samples, words)
+        asked["points_per_scramble"] = points
+    return tables.model_copy(update=asked)
+
+
+def _check_seed(path: str | Path, seed: int, most: int) -> int:
+    """A seed asked for in place of the file's, in the same range."""
+    if not 0 <= seed <= most:
+        fail(path, "--seed", seed, f"a whole number from 0 to {most}")
+    return seed
+
+
 def read_attempts(
     path: str | Path, bench: Bench | None = None, *, seed: int | None = None, samples: int | None = None
 ) -> AttemptsSpec:
@@ -61,14 +90,7 @@ def read_attempts(
 
     seed, samples : in place of the file's seed, and of its points in all (the scrambles stay)
     """
-    tables = check_study_attempts(path)
-    asked: dict[str, int] = {} if seed is None else {"seed": seed}
-    if samples is not None:
-        points, rest = divmod(samples, tables.scrambles)
-        if rest or points < 1 or points & (points - 1):
-            fail(path, "--samples", samples, f"{tables.scrambles} scrambles times a power of 2: 1, 2, 4, 8, ...")
-        asked["points_per_scramble"] = points
-    tables = tables.model_copy(update=asked)
+    tables = asked_of_study(path, check_study_attempts(path), seed=seed, samples=samples)
     local = tables.local or LocalStudyTable()
     study = spec_of(path, tables, bench, None, tables.presentation, local)
     imaging, detector = looks_of(tables.imaging)

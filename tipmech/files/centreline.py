@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from ..checks import Said, mm, shown
 from ..vessel.biarc import helix
-from ..vessel.path import DEVIATION, closest_approach, facing, through_points, tightest_bend
+from ..vessel.path import DEVIATION, Fit, closest_approach, facing, through_points, tightest_bend
 from ..vessel.scene import NEAR, Centreline
 from .common import LARGEST_FILE, FieldError
 from .scene_tables import LineTable
@@ -41,7 +41,7 @@ def centreline_of(v: LineTable, flap: float, tear_start: float, path: str | Path
     if v.centreline == "straight":
         return Centreline.straight(lead + tail)
     if v.centreline == "points":
-        line, field = _line_of_points(v, path), "points_file"
+        line, field = fit_of_points(v, path).line, "points_file"
     elif v.centreline == "helix":
         radius, pitch, turns = v.helix_radius_mm or 0.0, v.helix_pitch_mm or 0.0, v.helix_turns or 0.0
         line, field = helix(radius * MM, pitch * MM, turns, DEVIATION, lead, tail)[0], "helix_radius_mm"
@@ -79,19 +79,24 @@ def _check_apart(line: Centreline, outer: float, field: str) -> None:
         raise FieldError(field, what, f"parts at least {mm(clear)} apart, so that the vessel does not run into itself")
 
 
-def _line_of_points(v: LineTable, path: str | Path) -> Centreline:
+def fit_of_points(v: LineTable, path: str | Path) -> Fit:
     """Centreline through the points of points_file, whose path counts from the folder of the file at `path`."""
     points = read_points(Path(path).parent, str(v.points_file))
     chord = float(np.linalg.norm(np.diff(points, axis=0), axis=1).sum())
     if not SHORTEST <= chord <= LONGEST:
-        what = Said(f"a line {mm(chord)} long")
-        raise FieldError("points_file", what, f"a line of {mm(SHORTEST)} to {mm(LONGEST)} (the coordinates are in mm)")
+        raise _wrong_length(chord)
     smoothing = SMOOTHING if v.smoothing_mm is None else v.smoothing_mm
-    line = through_points(points, smoothing * MM).line
-    if len(line.lengths) > MOST_ARCS:
-        allowed = f"a larger value: it takes {len(line.lengths)} arcs to follow these points, at most {MOST_ARCS}"
+    fit = through_points(points, smoothing * MM)
+    if (arcs := len(fit.line.lengths)) > MOST_ARCS:
+        allowed = f"a larger value: it takes {arcs} arcs to follow these points, at most {MOST_ARCS}"
         raise FieldError("smoothing_mm", smoothing, allowed)
-    return line
+    return fit
+
+
+def _wrong_length(chord: float) -> FieldError:
+    """Mistake of a line of points `chord` (m) long."""
+    allowed = f"a line of {mm(SHORTEST)} to {mm(LONGEST)} (the coordinates are in mm)"
+    return FieldError("points_file", Said(f"a line {mm(chord)} long"), allowed)
 
 
 def read_points(folder: Path, name: str) -> Array:
@@ -118,8 +123,11 @@ def read_points(folder: Path, name: str) -> Array:
     if len(rows) < LEAST_POINTS:
         raise _wrong(name, f"which has {len(rows)} points", f"at least {LEAST_POINTS} points")
     points = np.array(rows)
-    near = np.flatnonzero(np.linalg.norm(np.diff(points, axis=0), axis=1) < REPEATED)
+    chords = np.linalg.norm(np.diff(points, axis=0), axis=1)
+    near = np.flatnonzero(chords < REPEATED)
     if len(near):
+        if (chord := float(chords.sum()) * MM) < SHORTEST:  # in metres all of them are near
+            raise _wrong_length(chord)
         first, again = lines[near[0] + 1][0], lines[near[0] + 2][0]
         allowed = f"neighbours at least {REPEATED:g} mm apart"
         raise _wrong(name, f"whose line {again} repeats the point of line {first}", allowed)

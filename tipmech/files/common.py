@@ -33,6 +33,7 @@ __all__ = [
     "Model",
     "Name",
     "Positive",
+    "STUDY_FIELDS",
     "fail",
     "load",
     "named",
@@ -40,6 +41,7 @@ __all__ = [
     "validate",
 ]
 
+STUDY_FIELDS = ("tip_loads_gf", "angles_deg", "scrambles")  # one of them makes a file a study's
 NAMED_FIELDS = 4  # other wrong fields named in a message, so that it stays one readable sentence
 LARGEST_FILE = 5_000_000  # bytes; an input file is a page or two, so a larger one is the wrong file
 
@@ -140,7 +142,7 @@ def _sentence(path: str | Path, error: ValidationError, model: type[Model]) -> s
     place, value, kind = first["loc"], first["input"], first["type"]
     cause = first.get("ctx", {}).get("error")
     if isinstance(cause, FieldError):
-        name, value, allowed = _dotted((*place, cause.field)), cause.value, cause.allowed
+        name, value, allowed = _dotted(_blamed(place, cause)), cause.value, cause.allowed
     elif kind == "extra_forbidden":
         name, allowed = _dotted(place), f"no field of this name, only {_fields(model, place[:-1])}"
     elif cause is not None:
@@ -158,7 +160,12 @@ def _field(mistake: Any) -> str:
     while len(place) > 1 and isinstance(place[-1], int):
         place.pop()
     cause = mistake.get("ctx", {}).get("error")
-    return _dotted((*place, cause.field) if isinstance(cause, FieldError) else tuple(place))
+    return _dotted(_blamed(tuple(place), cause) if isinstance(cause, FieldError) else tuple(place))
+
+
+def _blamed(place: tuple[int | str, ...], cause: FieldError) -> tuple[int | str, ...]:
+    """Place of the field that a validator of the table at `place` found wrong; without a name the table itself."""
+    return (*place, cause.field) if cause.field else place
 
 
 def _others(first: str, rest: list[str]) -> str:

@@ -58,7 +58,8 @@ def imaging_of(table: ImagingTable, case: Case) -> tuple[Imaging, Detector]:
     rate = case.drive.rate if imaging.hand_rate is None else imaging.hand_rate
     pace = {"advance": rate, "withdraw": rate, "turn": imaging.turn_rate}
     try:
-        frame_count(sum(abs(m.amount) / pace[m.kind] for m in case.moves), imaging)
+        spent = (max(abs(m.amount) / pace[m.kind], abs(m.turn) / imaging.turn_rate) for m in case.moves)
+        frame_count(sum(spent), imaging)
     except FieldError as error:
         raise FieldError("imaging.frames_per_s", error.value, error.allowed) from None
     return imaging, detector

@@ -8,6 +8,7 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import Field, model_validator
 
+from ..checks import Said
 from ..insertion.policy import Action, Policy, Rule, Sign
 from .common import FieldError, Model
 
@@ -26,7 +27,7 @@ Turn = Annotated[float, Field(ge=-7200, le=7200)]
 
 
 class ActionTable(Model):
-    """One entry of `then`: exactly one thing the hand does."""
+    """One entry of `then`: exactly one thing the hand does, a turn also while it feeds."""
 
     advance_mm: Feed | None = None
     withdraw_mm: Feed | None = None
@@ -44,9 +45,9 @@ class ActionTable(Model):
         given = [k for k in KINDS if getattr(self, k) is not None]
         turns = self.turn_deg is not None
         if len(given) + (turns and given not in (["advance_mm"], ["withdraw_mm"])) != 1:
-            what = " and ".join(given + [ALONE] * turns) or "nothing"
+            what = Said(f"a table with {' and '.join(given + [ALONE] * turns) or 'nothing'}")
             allowed = f"exactly one of {', '.join((*KINDS, ALONE))} in each action (turn_deg also beside advance_mm or "
-            raise FieldError("advance_mm", what, allowed + "withdraw_mm)")
+            raise FieldError("", what, allowed + "withdraw_mm)")
         kind = (given or [ALONE])[0]
         for name, owners in (
             ("most_mm", ("withdraw_until", "redirect_deg")),
@@ -146,6 +147,12 @@ class PolicyTable(Model):
             if rule.push_mn is not None and rule.push_mn * 1e-3 >= cap:
                 allowed = f"less than the hand's largest push, {field}, {cap * 1e3:g} mN"
                 raise FieldError(f"policy.rules[{number}].push_mn", rule.push_mn, allowed)
+
+    def check_feed(self, way: float) -> None:
+        """Check that the largest total feed brings the wire to the tear, `way` (m) from where it starts."""
+        if (self.stop.feed_mm or 0.0) * MM < way - 1e-9:
+            allowed = f"at least {way / MM:.4g}, the way to the tear: the wire would never get there"
+            raise FieldError("policy.stop.feed_mm", self.stop.feed_mm, allowed)
 
     def check_reach(self, beyond: float, what: str) -> None:
         """Check that every advance past the tear asked for lies within the wire there is `beyond` it (m; `what`)."""

@@ -14,10 +14,11 @@ from ..insertion.policy import Policy
 from ..insertion.seen import Detector
 from ..profile import Profile
 from ..vessel.aim import aimed_support, bore_fits
+from ..vessel.path import Fit
 from ..vessel.scene import Centreline, Lumen, Scene, Support, Tear
 from ..wire.design import Coupling, Design, profile
-from .centreline import centreline_of
-from .common import FieldError, load, named
+from .centreline import centreline_of, fit_of_points
+from .common import STUDY_FIELDS, FieldError, InputError, named, read_toml, validate
 from .imaging import imaging_of
 from .numerics import numerics_of
 from .policy import PolicyTable
@@ -44,6 +45,7 @@ class CaseFile:
 
     `case.profile` is the design's own profile with `softness` applied. When `tip_load_gf` is set, the caller still
     has to find the softness factor that gives this tip load (a bench run) and put the softened profile in.
+    `through`: the line through the points of a vessel given by points, and how far off it they are.
     """
 
     case: Case
@@ -57,6 +59,7 @@ class CaseFile:
     imaging: Imaging
     detector: Detector
     policy: Policy | None
+    through: Fit | None = None
 
 
 def read_case(path: str | Path) -> CaseFile:
@@ -67,7 +70,13 @@ def read_case(path: str | Path) -> CaseFile:
     InputError
         one sentence: file, field, value, what is allowed
     """
-    return case_file(load(path, CaseTables), Path(path))
+    tables = read_toml(path)
+    if study := [name for name in STUDY_FIELDS if name in tables]:
+        command = "attempts" if "policy" in tables else "threshold" if "ladder" in tables else "map"
+        raise InputError(
+            f"{path}: is a study file (it has {study[0]}), one for `tipmech {command}`; allowed: a case file"
+        )
+    return case_file(validate(path, tables, CaseTables), Path(path))
 
 
 def case_file(tables: CaseTables, path: Path) -> CaseFile:
@@ -96,14 +105,17 @@ def case_file(tables: CaseTables, path: Path) -> CaseFile:
         imaging, detector = imaging_of(tables.imaging, case)
     asked = (wire.coupling, wire.softness, wire.tip_load_gf, tables.start, tables.title)
     policy = None if tables.policy is None else _policy(tables.policy, case, path)
-    return CaseFile(case, design, *asked, path, imaging, detector, policy)
+    with named(path, "vessel."):
+        through = fit_of_points(tables.vessel, path) if tables.vessel.centreline == "points" else None
+    return CaseFile(case, design, *asked, path, imaging, detector, policy, through)
 
 
 def _policy(table: PolicyTable, case: Case, path: Path) -> Policy:
-    """Policy in SI, whose rules the wire that the moves feed out can reach."""
+    """Policy in SI, whose rules the wire that the moves feed out can reach, and whose feed the tear."""
     fed = sum(m.amount if m.kind == "advance" else -m.amount for m in case.moves if m.kind != "turn")
     way = case.scene.tip_distance if case.scene.start == "approach" else case.scene.support.distance
     with named(path):
+        table.check_feed(way)
         table.check_reach(round(fed - way, 9), "what [[moves]] advance less the way to the tear")
         return table.policy()
 
@@ -142,11 +154,12 @@ def _case(tables: CaseTables, scene: Scene, stock: Profile, shape: TipShape) -> 
 
 def _move(table: MoveTable) -> Move:
     """One move in SI."""
+    turn = radians(table.turn_deg or 0.0)
     if table.advance_mm is not None:
-        return Move("advance", table.advance_mm * MM)
+        return Move("advance", table.advance_mm * MM, turn)
     if table.withdraw_mm is not None:
-        return Move("withdraw", table.withdraw_mm * MM)
-    return Move("turn", radians(table.turn_deg or 0.0))
+        return Move("withdraw", table.withdraw_mm * MM, turn)
+    return Move("turn", turn)
 
 
 def scene_of(tables: SceneTables, path: Path) -> Scene:
@@ -195,10 +208,13 @@ def _support(tables: SceneTables, line: Centreline, lumen: Lumen, tear: Tear) ->
 
 def _support_behind_tip(table: ApproachTable, inner: float, friction: float, lumen: Lumen, tear: Tear) -> Support:
     """Support that follows the vessel and ends behind the tip of a wire laid along it."""
+    if table.tip_before_tear_mm * MM > tear.start:
+        allowed = f"at most tear.start_mm, {tear.start / MM:g}, so that the tip lies in the vessel"
+        raise FieldError("approach.tip_before_tear_mm", table.tip_before_tear_mm, allowed)
     distance = (table.tip_before_tear_mm + table.support_behind_tip_mm) * MM
     if distance > tear.start:
         room = tear.start / MM - table.tip_before_tear_mm
-        allowed = f"at most {max(room, 0.0):g}, so that the support ends in the vessel"
+        allowed = f"at most {room:g}, so that the support ends in the vessel"
         raise FieldError("approach.support_behind_tip_mm", table.support_behind_tip_mm, allowed)
     support = Support(distance, 0.0, 0.0, (0.0, 0.0), inner, friction, follows=True)
     check_support_fits(support, float(lumen.at(tear.start - distance)))

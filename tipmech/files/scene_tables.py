@@ -7,6 +7,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
+from ..checks import Said
 from .common import FieldError, Model, Name
 from .imaging import ImagingTable
 from .policy import PolicyTable
@@ -217,7 +218,7 @@ class DriveTable(Model):
 
 
 class MoveTable(Model):
-    """[[moves]]: exactly one of advance, withdraw and turn."""
+    """[[moves]]: exactly one of advance, withdraw and turn; turn_deg beside one of the others: turned meanwhile."""
 
     advance_mm: Annotated[float, Field(gt=0, le=300)] | None = None
     withdraw_mm: Annotated[float, Field(gt=0, le=300)] | None = None
@@ -226,9 +227,10 @@ class MoveTable(Model):
     @model_validator(mode="after")
     def _one_kind(self) -> Self:
         given = [k for k in ("advance_mm", "withdraw_mm", "turn_deg") if getattr(self, k) is not None]
-        if len(given) != 1:
-            what = " and ".join(given) or "nothing"
-            raise FieldError("advance_mm", what, "exactly one of advance_mm, withdraw_mm and turn_deg in each move")
+        if not given or {"advance_mm", "withdraw_mm"} <= set(given):
+            what = Said(f"a table with {' and '.join(given) or 'nothing'}")
+            allowed = "exactly one of advance_mm, withdraw_mm and turn_deg (turn_deg also beside one of the others)"
+            raise FieldError("", what, allowed)
         return self
 
 

@@ -237,5 +237,8 @@ class AttemptsTables(MapTables):
             allowed = f"at least {least:g}, so that the wire reaches policy.true_lumen_mm past the longest tear"
             raise FieldError("feed_extra_mm", self.feed_extra_mm, allowed)
         self.policy.check_pushes(self.shared.force_cap_n, "shared.force_cap_n")
+        if self.presentation == "local":  # else the way is drawn
+            local = self.local or LocalStudyTable()
+            self.policy.check_feed((local.free_length_mm + local.standoff_mm) * MM)
         self.policy.check_reach(self.feed_extra_mm * MM, "feed_extra_mm")
         return self

@@ -58,6 +58,15 @@ def test_the_shipped_points_give_the_vessel_they_were_drawn_from():
     assert tightest_bend(line)[1] == pytest.approx(51.5e-3, abs=2e-3)  # the bend of 6 mm
 
 
+def test_what_became_of_the_points_is_kept():
+    asked = read_case(SHIPPED / "tear.toml")
+    fit = asked.through
+    assert fit is not None and fit.line.lengths == asked.case.scene.centreline.lengths
+    off = fit.arcs.distance(read_points(SHIPPED, "line.csv"))
+    assert fit.farthest == pytest.approx(float(np.max(off))) and 0.1e-3 < fit.farthest < 0.3e-3
+    assert read_case(EXPERIMENTS / "advance_demo.toml").through is None
+
+
 def test_units_remarks_and_blanks_of_a_points_file(tmp_path):
     (tmp_path / "line.csv").write_text(
         "\ufeff# a remark\n x_mm, y_mm ,z_mm\n\n1,2,3\n# another\n2,2,3\n3,2,3.5\n4e0,2,4\n"
@@ -139,6 +148,7 @@ HEAD = "x_mm,y_mm,z_mm\n"
         (HEAD + "0,0,inf\n", "line 2 is '0,0,inf'; allowed: three finite numbers"),
         (HEAD + "0,0,0\n0,0,9\n0,0,20\n", "'line.csv', which has 3 points; allowed: at least 4 points"),
         (HEAD + "0,0,0\n0,0,9\n# remark\n0,0,9.0\n0,0,20\n", "line 5 repeats the point of line 3; allowed: neighbours"),
+        (HEAD + "0,0,0\n0,0,0.0005\n0,0,0.001\n0,0,0.03\n", "is a line 0.03 mm long; allowed: a line of 10 mm to 1000"),
         (HEAD + "0,0,0\n0,0,1\n0,0,2\n0,0,3\n", "is a line 3 mm long; allowed: a line of 10 mm to 1000 mm (the coord"),
     ],
 )

@@ -49,7 +49,11 @@ BAD = [
     ("push_mn = 80.0", "push_mn = 300.0", ("policy.rules[2].push_mn' is 300", "force_cap_n, 300 mN")),
     ("past_mm = 12.0", "past_mm = 17.0", ("policy.rules[3].past_mm' is 17", "feed_extra_mm, 16")),
     ("past_mm = 12.0", "past_mm = 12.0\npush_mn = 3.0", ("policy.rules[3].push_mn' is 3", "nothing here")),
-    ("redirect_deg = 90.0", "redirect_deg = 90.0, turn_deg = 3.0", ("redirect_deg and turn_deg", "exactly one of")),
+    (
+        "redirect_deg = 90.0",
+        "redirect_deg = 90.0, turn_deg = 3.0",
+        ("rules[1].then[1]' is a table with redirect_deg and turn_deg;", "exactly"),
+    ),
     ("then = [{ redirect_deg = 90.0 }]", "then = []", ("policy.rules[1].then' is []", "1 to 20 entries")),
     ("redirect_deg = 90.0", "redirect_degrees = 90.0", ("redirect_degrees", "no field of this name")),
     (", stroke_mm = 1.0", "", ("policy.rules[2].then[2].stroke_mm' is missing", "strokes is given")),
@@ -100,6 +104,13 @@ def test_a_mistake_is_one_sentence(old, new, words, tmp_path):
         assert word in sentence, sentence
 
 
+def test_a_feed_that_does_not_reach_the_tear_is_refused_where_the_way_is_known(tmp_path):
+    short = GOOD.replace("feed_mm = 200.0", "feed_mm = 3.0")
+    check_attempts(written(tmp_path, short))  # the way is drawn, 2 mm at least
+    with pytest.raises(InputError, match=r"policy.stop.feed_mm' is 3; allowed: at least 3.5, the way to the tear"):
+        check_attempts(written(tmp_path, 'presentation = "local"\n' + short))
+
+
 def test_the_tables_become_si(tmp_path):
     policy = check_study_attempts(written(tmp_path, GOOD)).policy.policy()
     assert (policy.look_every, policy.feed, policy.attempts) == (pytest.approx(0.5e-3), pytest.approx(0.2), 5)
@@ -122,7 +133,9 @@ def test_seed_and_samples_can_be_asked_for(tmp_path):
     own = read_attempts(path, bench).study
     other = read_attempts(path, bench, seed=9, samples=16).study
     assert (own.seed, own.count, other.seed, other.count) == (1, 8, 9, 16)
-    with pytest.raises(InputError, match="'--samples' is 12; allowed: 4 scrambles times a power of 2"):
+    with pytest.raises(
+        InputError, match=r"'--samples' is 12; allowed: 4, 8, 16, \.\.\. 16384: the file's 4 scrambles times"
+    ):
         read_attempts(path, bench, samples=12)
 
 
@@ -162,6 +175,8 @@ def test_a_case_file_with_a_policy_is_one_procedure(tmp_path):
         check_attempts(written(tmp_path, late))
     with pytest.raises(InputError, match=r"stop.feed_mm' is missing.*never ends"):
         check_attempts(written(tmp_path, CASE.replace("feed_mm = 60.0", "")))
+    with pytest.raises(InputError, match=r"stop.feed_mm' is 7; allowed: at least 8, the way to the tear"):
+        check_attempts(written(tmp_path, CASE.replace("feed_mm = 60.0", "feed_mm = 7.0")))
     without = CASE[: CASE.index("[policy.stop]")]
     with pytest.raises(InputError, match="'policy' is missing"):
         check_attempts(written(tmp_path, without))

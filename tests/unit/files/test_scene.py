@@ -7,7 +7,9 @@ import pytest
 from tipmech.checks import InputError
 from tipmech.files.case_wire import at_tip_load
 from tipmech.files.scene import read_case
-from tipmech.outcome import LABEL_WORDS, STOP_WORDS, Label, Stop
+from tipmech.insertion.case import Move
+from tipmech.insertion.run import increments
+from tipmech.outcome import LABEL_WORDS, SHAPE_WORDS, STOP_WORDS, Label, Shape, Stop
 
 EXPERIMENTS = Path(__file__).parents[3] / "experiments"
 
@@ -206,7 +208,39 @@ def test_a_wire_at_another_tip_load_is_called_scaled(tmp_path):
     assert ", scaled to 8 gf (x " in name
 
 
+def test_the_tip_of_a_wire_laid_along_the_vessel_lies_in_it(tmp_path):
+    def sentence(tip, support):
+        table = f"[approach]\ntip_before_tear_mm = {tip}\nsupport_behind_tip_mm = {support}\n"
+        with pytest.raises(InputError) as caught:
+            read_case(
+                write(tmp_path, f'start = "approach"\n[wire]\npreset = "workhorse"\n[tear]\nstart_mm = 30\n{table}')
+            )
+        return str(caught.value)
+
+    assert "'approach.tip_before_tear_mm' is 80; allowed: at most tear.start_mm, 30, so that the tip" in sentence(80, 0)
+    assert "'approach.support_behind_tip_mm' is 15; allowed: at most 10, so that the support ends" in sentence(20, 15)
+
+
+MOVES = '[wire]\npreset = "workhorse"\n[tear]\nstart_mm = 20\n'
+
+
+def test_a_move_may_turn_while_it_feeds(tmp_path):
+    moves = "[[moves]]\nadvance_mm = 5\nturn_deg = 90\n[[moves]]\nwithdraw_mm = 2\nturn_deg = -30\n"
+    case = read_case(write(tmp_path, MOVES + moves)).case
+    assert case.moves == (Move("advance", 5e-3, radians(90)), Move("withdraw", 2e-3, radians(-30)))
+    feed, turn = increments(case.moves, case.numerics.increment).T
+    assert (feed.sum(), turn.sum()) == (pytest.approx(3e-3), pytest.approx(radians(60)))
+    np.testing.assert_allclose(turn[feed > 0.0], feed[feed > 0.0] * radians(90) / 5e-3, rtol=1e-9)  # evenly
+
+
+def test_the_frames_of_a_move_that_turns_count_the_longer_of_both(tmp_path):
+    turned = "[[moves]]\nadvance_mm = 5\nturn_deg = 7200\n[imaging]\nturn_rate_deg_s = 1\n"
+    with pytest.raises(InputError, match=r"imaging.frames_per_s' is 15; allowed: .* the moves take 7200 s"):
+        read_case(write(tmp_path, MOVES + turned))
+
+
 def test_every_code_has_its_own_words():
+    assert set(SHAPE_WORDS) == set(Shape)
     assert set(LABEL_WORDS) == set(Label)
     assert set(STOP_WORDS) == set(Stop)
     assert LABEL_WORDS[Label.FALSE_LUMEN_CURLED] != STOP_WORDS[Stop.OUTER_WALL_PIERCED]
