@@ -12,7 +12,7 @@ from ..insertion.classify import travel
 from ..insertion.record import Outcome, Record
 from ..outcome import LABEL_WORDS, Label
 from . import style
-from .strip import STRAIN, Frame, draw_instant, frame_of, strain_norm
+from .strip import FORCES, STRAIN, Frame, draw_instant, frame_of, strain_norm
 from .view import wires
 
 if TYPE_CHECKING:
@@ -70,12 +70,9 @@ def _image(record: Record, outcome: Outcome, row: int, wire: Wire, frame: Frame,
     pair[0].set_title(text, fontsize=9, loc="left", color=style.INK)
     ax = figure.add_axes(place(0.4 + tall + 0.1 + low + 0.35, curves))
     feed, highest = travel(record) * 1e3, 1e-3
-    for name, values, colour in (
-        ("push", record.push, style.SERIES[0]),
-        ("front", record.force_front, style.SERIES[1]),
-        ("tip", record.tip_force, style.SERIES[3]),
-    ):
-        ax.plot(feed[: row + 1], values[: row + 1] * 1e3, color=colour, linewidth=1.4, label=name)
+    for words, name, colour, dashes in FORCES:
+        values = getattr(record, name)
+        ax.plot(feed[: row + 1], values[: row + 1] * 1e3, color=colour, linestyle=dashes, linewidth=1.4, label=words)
         highest = max(highest, float(np.max(values)) * 1e3)
     style.tidy(ax)
     ax.set_xlim(0.0, feed[-1] * 1.02)  # what comes is not shown, the room for it is

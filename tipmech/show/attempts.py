@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -50,10 +50,14 @@ READING = (
     "state; rules know the image and the hand only, unless declared otherwise."
 )
 SPREAD = 0.12  # attempts, between the bars of neighbouring wires
+LINES: tuple[tuple[Any, str], ...] = (
+    ("-", "o"), ((0, (5, 2)), "s"), ((0, (1, 1.2)), "^"), ((0, (5, 1.5, 1, 1.5)), "D"),
+)  # fmt: skip
+"""Line and marker of the wires, so that they are told apart without colours."""
 
 
 def attempts_figure(result: AttemptsResult, uncertainty: str | None = None) -> Figure:
-    """Four panels for each commanded angle; a colour for each wire."""
+    """Four panels for each commanded angle; a colour, a line and a marker for each wire."""
     study = result.spec.study
     angles = sorted({int(j) for j in result.cells["angle_index"]})
     height = 1.9 + 3.3 * len(angles)
@@ -81,6 +85,11 @@ def wire_label(result: AttemptsResult, i: int) -> str:
     return f"{from_si(result.spec.study.tip_loads[i], 'gf'):.3g} gf"
 
 
+def look(i: int) -> tuple[str, tuple[Any, str]]:
+    """Colour, and line and marker, of a wire."""
+    return SERIES[i % len(SERIES)], LINES[i % len(LINES)]
+
+
 def _shares(ax: Axes, result: AttemptsResult, j: int) -> None:
     """Share through within k attempts, a curve for each wire."""
     table = result.incidence
@@ -89,8 +98,17 @@ def _shares(ax: Axes, result: AttemptsResult, j: int) -> None:
         mask = (table["tip_load_index"] == i) & (table["angle_index"] == j)
         k, p, low, high = (table[name][mask] for name in ("attempts", "p", "low", "high"))
         x = k + SPREAD * (order - (len(wires) - 1) / 2)
-        colour = SERIES[i % len(SERIES)]
-        ax.plot(x, p, "o-", color=colour, markersize=4, linewidth=1.4, label=wire_label(result, i))
+        colour, (dashes, marker) = look(i)
+        ax.plot(
+            x,
+            p,
+            color=colour,
+            linestyle=dashes,
+            marker=marker,
+            markersize=4,
+            linewidth=1.4,
+            label=wire_label(result, i),
+        )
         ax.vlines(x, low, high, color=colour, linewidth=1.0)
         bounds = (table[name][mask] for name in ("bound_low", "bound_high"))
         ax.fill_between(x, *bounds, color=colour, alpha=0.12, linewidth=0)
@@ -106,8 +124,9 @@ def _spread(ax: Axes, cells: list[tuple[dict[str, int], Table]], name: str, unit
     for place, rows in cells:
         values = np.sort(unit * rows[name][solved(rows)])
         share = 1.0 - np.arange(len(values)) / max(1, len(values))
-        colour = SERIES[place["tip_load_index"] % len(SERIES)]
-        ax.step(np.append(values, values[-1:]), np.append(share, 0.0)[: len(values) + 1], where="post", color=colour)
+        colour, (dashes, _) = look(place["tip_load_index"])
+        x, y = np.append(values, values[-1:]), np.append(share, 0.0)[: len(values) + 1]
+        ax.step(x, y, where="post", color=colour, linestyle=dashes)
     ax.set_ylim(0.0, 1.02)
     ax.set_xlim(left=0.0)
     ax.set_xlabel(label, fontsize=9)

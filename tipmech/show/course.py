@@ -12,19 +12,27 @@ from ..insertion.classify import travel
 from ..insertion.policy import Policy
 from ..outcome import END_WORDS, End
 from ..study.run_attempts import AttemptsResult
-from ..vessel.walls import BACK, FALSE
-from .style import FALSE_LUMEN, FALSE_OUTLINE, FLAP, INK, MUTED, SERIES, TRUE_LUMEN, WIRE, add_note, new_figure, tidy
-from .view import project
+from .strip import draw_side, frame_of
+from .style import INK, MUTED, add_note, new_figure, note_height, tidy
+from .view import wires
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-Array = NDArray[np.float64]
-
 MM = 1e3
 SHOWN = 6  # attempts whose shape is drawn
-BEFORE, BEYOND = 8e-3, 10e-3  # m of vessel drawn before the tear and beyond it
+ACROSS = 3  # shapes side by side, at most
+WIDTH, EDGE, BETWEEN = 13.0, 0.7, 0.35  # inch: of the figure, left of its axes, between shapes
+HEAD, ABOVE, UNDER = 0.55, 0.45, 0.5  # inch: title, a shape's title, its axis
+CURVES = (1.5, 1.2)  # inch, feed and push
+LOOKS = ((INK, "-"), (MUTED, (0, (5, 1.5))))  # lines of odd and even attempts
+NOTE = (
+    "Above: the wire at the farthest advance of each attempt, at its own diameter, seen across the plane of the tear; "
+    "equal scales; s unrolled along the centreline; magenta outline: in the false lumen, where depth is the distance "
+    "from the vessel's axis. The flap is drawn at rest plus the recorded lift of its lip, and on the wire where that "
+    "stands higher (its own bending is not recorded). The model's true state, not an operator's."
+)
 
 
 def telling(result: AttemptsResult) -> tuple[int, int, int] | None:
@@ -48,38 +56,57 @@ def telling(result: AttemptsResult) -> tuple[int, int, int] | None:
 def course_figure(course: Course, policy: Policy, title: str) -> Figure:
     """Shapes at the end of each attempt's advance above, feed and push over the hand's travel below."""
     shown = course.attempts[:SHOWN]
-    figure = new_figure(13.0, 7.2)
-    grid = figure.add_gridspec(3, len(shown), height_ratios=[1.5, 1.0, 0.8], hspace=0.5, wspace=0.12)
     path, record = travel(course.record), course.record
     starts = np.concatenate([[0.0], np.cumsum([a.travel for a in course.attempts])])
-    turns = _turns(course)
+    lines = -(-len(shown) // ACROSS)
+    across = -(-len(shown) // lines)
+    frame = frame_of(record)
+    wide = (WIDTH - EDGE - 0.15 - (across - 1) * BETWEEN) / across
+    tall = wide * (frame.bottom - frame.top) / (frame.right - frame.left)
+    block = ABOVE + tall + UNDER
+    text = f"{NOTE} Newly opened in all: {course.opened_area * 1e6:.2f} mm²."
+    height = HEAD + lines * block + sum(CURVES) + 0.75 + note_height(text, WIDTH) + 0.4
+    figure = new_figure(WIDTH, height)
+
+    def place(x: float, top: float, width: float, size: float) -> Axes:
+        return figure.add_axes((x / WIDTH, 1.0 - (top + size) / height, width / WIDTH, size / height))
+
     for k, attempt in enumerate(shown):
         rows = np.flatnonzero((path > starts[k] + 1e-9) & (path <= starts[k + 1] + 1e-9))
-        advance = rows[int(np.argmax(record.feed[rows]))]
-        ax = figure.add_subplot(grid[0, k])
-        _shape(ax, course, int(advance), first=k == 0)
+        advance = int(rows[int(np.argmax(record.feed[rows]))])
+        ax = place(EDGE + k % across * (wide + BETWEEN), HEAD + k // across * block + ABOVE, wide, tall)
+        draw_side(ax, record, advance, wires(record, [advance], plain=True)[0], frame, None)
+        ax.set_ylabel("depth (mm)" if k % across == 0 else "", fontsize=8)
+        ax.set_xlabel("s along the vessel (mm)", fontsize=8, labelpad=1)
         why = f"rule {attempt.rule}: {policy.rules[attempt.rule - 1].when.replace('_', ' ')}" if attempt.rule else ""
         ax.set_title(f"attempt {k + 1}\n{why or END_WORDS[End(course.end)].split(':')[0]}", fontsize=8, color=INK)
-    feed, push = figure.add_subplot(grid[1, :]), figure.add_subplot(grid[2, :])
-    for ax, values, label in ((feed, record.feed, "feed, mm"), (push, record.push, "push, mN")):
+    top, whole = HEAD + lines * block + 0.2, WIDTH - EDGE - 0.15
+    _curves(course, starts, (place(EDGE, top, whole, CURVES[0]), place(EDGE, top + CURVES[0] + 0.3, whole, CURVES[1])))
+    figure.suptitle(title, fontsize=12, x=0.05, y=1.0 - 0.15 / height, ha="left", va="top", color=INK)
+    add_note(figure, text)
+    return figure
+
+
+def _curves(course: Course, starts: NDArray[np.float64], axes: tuple[Axes, Axes]) -> None:
+    """Feed and push over the travel of the hand, the attempts numbered."""
+    record, path = course.record, travel(course.record)
+    for ax, values, label in zip(axes, (record.feed, record.push), ("feed (mm)", "push (mN)"), strict=True):
         for k in range(len(course.attempts)):
             rows = np.flatnonzero((path >= starts[k] - 1e-9) & (path <= starts[k + 1] + 1e-9))
-            ax.plot(path[rows] * MM, values[rows] * MM, color=SERIES[k % len(SERIES)], linewidth=1.3)
-        for at in turns:
+            colour, dashes = LOOKS[k % len(LOOKS)]
+            ax.plot(path[rows] * MM, values[rows] * MM, color=colour, linestyle=dashes, linewidth=1.3)
+        for at in _turns(course):
             ax.axvline(at * MM, color=MUTED, linestyle=":", linewidth=0.9)
         ax.set_ylabel(label, fontsize=9)
         ax.set_xlim(0.0, path[-1] * MM)
         tidy(ax)
-    push.set_xlabel("travel of the hand, mm (dotted: turned in place)", fontsize=9)
-    figure.suptitle(title, fontsize=12, x=0.06, ha="left", color=INK)
-    text = (
-        "Above: the wire at the farthest advance of each attempt, seen across the plane of the tear; pink: in the "
-        "false lumen; red: flap at its first place. The model's true state, not an operator's. Newly opened in all: "
-        f"{course.opened_area * 1e6:.2f} mm²."
-    )
-    note = add_note(figure, text)
-    figure.subplots_adjust(left=0.06, right=0.985, top=0.86, bottom=(note + 0.5) / 7.2)
-    return figure
+    for k in range(len(course.attempts)):
+        middle = 0.5 * (starts[k] + min(starts[k + 1], path[-1])) * MM
+        across = axes[0].get_xaxis_transform()
+        axes[0].text(middle, 1.02, str(k + 1), transform=across, fontsize=8, ha="center", va="bottom", color=INK)
+    axes[0].tick_params(labelbottom=False)
+    axes[1].set_xlabel("travel of the hand (mm); numbers: attempts, full and dashed in turn; dotted: turned in place",
+                       fontsize=9)  # fmt: skip
 
 
 def _turns(course: Course) -> list[float]:
@@ -87,38 +114,3 @@ def _turns(course: Course) -> list[float]:
     turned = np.abs(np.diff(course.record.turn, prepend=0.0)) > 0.0
     fed = np.abs(np.diff(course.record.feed, prepend=0.0)) > 0.0
     return sorted(set(np.round(travel(course.record)[turned & ~fed], 9).tolist()))
-
-
-def _shape(ax: Axes, course: Course, row: int, *, first: bool) -> None:
-    """The wire in the plane of the tear: position along the vessel and depth toward the tear, mm."""
-    scene = course.record.case.scene
-    tear, channel = scene.tear, scene.channel
-    s = np.linspace(tear.start - BEFORE, tear.end + channel.length + BEYOND, 300)
-    radius = scene.lumen.at(s)
-    front = float(course.record.front[row])
-    ax.fill_between(s * MM, -radius * MM, radius * MM, color=TRUE_LUMEN, linewidth=0)
-    behind = (s >= tear.start) & (s <= front)
-    floor = radius + scene.wall.flap_thickness
-    ax.fill_between(s[behind] * MM, radius[behind] * MM, floor[behind] * MM, color=FALSE_LUMEN, linewidth=0)
-    flap = (s >= tear.end) & (s <= front)
-    ax.plot(s[flap] * MM, radius[flap] * MM, color=FLAP, linewidth=1.6)
-    along, depth, false = _unrolled(course, row)
-    ax.plot(along * MM, depth * MM, color=WIRE, linewidth=1.8)
-    ax.plot(np.where(false, along, np.nan) * MM, depth * MM, color=FALSE_OUTLINE, linewidth=1.8)
-    ax.plot(along[-1] * MM, depth[-1] * MM, "o", color=FALSE_OUTLINE if false[-1] else WIRE, markersize=3.5)
-    ax.set_xlim(s[0] * MM, s[-1] * MM)
-    ax.set_ylim(-1.8 * float(radius.max()) * MM, 2.2 * float(radius.max()) * MM)
-    tidy(ax)
-    ax.grid(False)
-    ax.set_xlabel("along the vessel, mm", fontsize=7)
-    ax.tick_params(labelsize=7, labelleft=first)
-    if first:
-        ax.set_ylabel("toward the tear, mm", fontsize=8)
-
-
-def _unrolled(course: Course, row: int) -> tuple[Array, Array, NDArray[np.bool_]]:
-    """Position along the centreline and depth toward the tear's azimuth of each node, m; whether in the false lumen."""
-    record = course.record
-    s, depth, _ = project(record.case.scene, record.positions[row])
-    keep = s > 0.0
-    return s[keep], depth[keep], np.isin(record.side[row][keep], (FALSE, BACK))

@@ -9,7 +9,8 @@ import numpy as np
 
 from ..insertion.opened import azimuth
 from ..insertion.record import Record
-from ..vessel.build import floor_radius, window_half
+from ..vessel.build import FAR, floor_radius, window_half
+from ..vessel.scene import Scene
 from . import style
 from .draw import ATTACHED, MM, OUTER_LAYER
 from .view import Array, Wire, lip_mode, rest_gap, wires
@@ -21,12 +22,19 @@ if TYPE_CHECKING:
 
 BEHIND_LIP = 0.5e-3  # m, where the mouth is cut
 SIDE, HEAD, FOOT = 4.4, 0.8, 0.95  # inch
-FALL = 0.35e-3  # m of circumference over which a flap that stands off at rest comes down to a margin (drawn)
 FINE = 200  # points of an arc
+CLEAR = 0.025e-3  # m between a disc and the flap drawn over it: half the disc's rim
+OWN = slice(FINE, 2 * FINE)  # the points between the margins, of those with as many on either side
+OVERHANG = 2e-6  # m, least drawn
+BESIDE = 2e-3  # m of circumference looked at beyond the margins
+HOLLOW = 0.9e-3  # m, sharpest hollow of the flap's underside, and
+STEEP = 1.2  # -, its steepest rise beside a margin, but where a wire near the margin stands higher
+AT_MARGIN = 0.2e-3  # m, its hollow there, and
+AT_REST = 1.6  # of the flap's thickness, that of a flap that stands off at rest
 NOTE = (
     "Looking downstream, vessel's frame, equal scales. Filled discs: the wire where it passes the cut (magenta rim: in "
-    "the false lumen), at its own diameter. The flap is drawn at rest plus the recorded lift of its lip, and on the "
-    "wire where that stands higher: its own bending is not recorded."
+    "the false lumen), at its own diameter. Across the width flap and margins are drawn, not computed: the flap with "
+    "its even thickness, at rest plus the recorded lift of its lip, and over the wire where that stands higher."
 )
 
 
@@ -117,24 +125,54 @@ def crossings(wire: Wire, s: float) -> list[tuple[float, float, float, int]]:
 
 def flap_height(record: Record, row: int, s: float, at: Opening, found: list[tuple[float, float, float, int]], g: Array,
                 edges: tuple[float, float]) -> Array:  # fmt: skip
-    """Clear height under the flap at sigma = g between the margins `edges` (m), m: at rest, over the wire where that
-    stands higher, down to 0 at the margins."""
+    """Clear height under the flap at sigma = g between the margins `edges` (m), m: at rest, over the whole of the wire
+    where that stands higher, with no sharp hollow, down to 0 at the margins."""
     scene = record.case.scene
     here = np.array([s])
     rest = float((rest_gap(scene, here, at.front) + record.lip[row] * lip_mode(scene, here))[0])
-    near = np.clip(np.minimum(g - edges[0], edges[1] - g) / FALL, 0.0, 1.0)
-    height = max(rest, 0.0) * near * near * (3.0 - 2.0 * near)
-    floor = float(scene.lumen.at(np.array(s))) + scene.wall.flap_thickness
+    rest, inside = max(rest, 0.0), np.maximum(np.minimum(g - edges[0], edges[1] - g), 0.0)
+    a, h = float(scene.lumen.at(np.array(s))), scene.wall.flap_thickness
+    # a smooth step's hollow is fall^2 / 6 rest
+    fall = min(np.sqrt(6.0 * rest * AT_REST * h), 0.5 * (edges[1] - edges[0])) + 1e-9
+    near = np.minimum(inside / fall, 1.0)
+    roof = a + h - rest * near * near * (3.0 - 2.0 * near)
+    phi = g / floor_radius(scene)
     for off, around, radius, side in found:
-        if side != 2:
-            continue
-        middle = around * floor_radius(scene)
-        top = floor - off + radius
-        for edge in edges:
-            share = np.clip((g - edge) / (middle - edge), 0.0, None) if middle != edge else np.zeros_like(g)
-            own = (share <= 1.0) & (share >= 0.0)
-            height = np.where(own, np.maximum(height, top * np.sin(0.5 * np.pi * share) ** 2), height)
-    return height
+        if side == 2:
+            over = _nearest(np.array([off]), np.array([around]), phi, radius + CLEAR)
+            # wire that has gone round to the other side of the vessel does not carry it through the far wall
+            roof = np.minimum(roof, np.maximum(over, FAR * a))
+    roof[(g <= edges[0]) | (g >= edges[1])] = a + h
+    angles, roofs = _with_margins(roof, phi, a + h, scene)
+    smooth = _farthest(_nearest(roofs, angles, angles, HOLLOW), angles, angles, HOLLOW)[FINE : FINE + len(g)]
+    bent = STEEP * AT_MARGIN  # from a margin to where the rise is steepest
+    rise = np.where(inside < bent, 0.5 * inside**2 / AT_MARGIN, STEEP * (inside - 0.5 * bent))
+    return np.asarray(a + h - np.minimum(roof, np.maximum(smooth, a + h - rise)))
+
+
+def _with_margins(roof: Array, phi: Array, floor: float, scene: Scene) -> tuple[Array, Array]:
+    """Angles and radii (m) of the underside with FINE points of the attached layer's on either side."""
+    reach = BESIDE / floor_radius(scene)
+    before = np.linspace(phi[0] - reach, phi[0], FINE, endpoint=False)
+    after = np.linspace(phi[-1] + reach, phi[-1], FINE, endpoint=False)[::-1]
+    even = np.full(FINE, floor)
+    return np.concatenate([before, phi, after]), np.concatenate([even, roof, even])
+
+
+def _nearest(radii: Array, angles: Array, at: Array, reach: float) -> Array:
+    """Radius at which rays from the axis at the angles `at` first come within `reach` of the points, m (inf: never)."""
+    apart = at[:, None] - angles[None, :]
+    aside = radii * np.sin(apart)
+    along = radii * np.cos(apart) - np.sqrt(np.maximum(reach**2 - aside**2, 0.0))
+    return np.asarray(np.where((np.abs(aside) <= reach) & (np.cos(apart) > 0.0), along, np.inf).min(axis=1))
+
+
+def _farthest(radii: Array, angles: Array, at: Array, reach: float) -> Array:
+    """Radius up to which rays from the axis at the angles `at` come within `reach` of the points, m (0: never)."""
+    apart = at[:, None] - angles[None, :]
+    aside = radii * np.sin(apart)
+    along = radii * np.cos(apart) + np.sqrt(np.maximum(reach**2 - aside**2, 0.0))
+    return np.asarray(np.where((np.abs(aside) <= reach) & (np.cos(apart) > 0.0), along, 0.0).max(axis=1))
 
 
 def _plane(
@@ -149,26 +187,32 @@ def _plane(
         low, high = low - float(at.margins[0, k]), high + float(at.margins[1, k])
     g = np.linspace(low, high, FINE)
     phi = np.asarray(azimuth(scene, np.full(FINE, s), g))
-    roof = floor - flap_height(record, row, s, at, found, g, (low, high))
-    _between(ax, roof - scene.wall.flap_thickness, floor, phi, style.TRUE_LUMEN, 2.0)
+    roof, h = floor - flap_height(record, row, s, at, found, g, (low, high)), scene.wall.flap_thickness
+    angles, roofs = _with_margins(roof, phi, floor, scene)
+    inner = _nearest(roofs, angles, angles, h)
+    _between(ax, inner[OWN], floor, phi, style.TRUE_LUMEN, 2.0)
     _between(ax, roof, floor, phi, style.FALSE_LUMEN, 2.1)
+    outer = np.full(len(angles), floor - h)  # where the flap is steep it overhangs what is attached beside it
+    outer[OWN] = roof
+    drawn = inner < floor - h - OVERHANG
+    drawn[OWN] = True
     for s1, g1, s2, g2, radius in at.holes if at.holes is not None else ():
         if min(s1, s2) - radius <= s <= max(s1, s2) + radius:
             middle = g1 if s1 == s2 else g1 + (g2 - g1) * np.clip((s - s1) / (s2 - s1), 0.0, 1.0)
-            kept = np.abs(g - middle) > radius
-            for part in (kept & (g < middle), kept & (g > middle)):
-                _flap_piece(ax, roof[part], scene.wall.flap_thickness, phi[part])
+            off = floor_radius(scene) * (angles - float(azimuth(scene, np.array(s), np.array(middle))))
+            for part in (drawn & (off < -radius), drawn & (off > radius)):
+                _flap_piece(ax, outer[part], inner[part], angles[part])
             break
     else:
-        _flap_piece(ax, roof, scene.wall.flap_thickness, phi)
+        _flap_piece(ax, outer[drawn], inner[drawn], angles[drawn])
     ax.plot(*_ring(floor, phi), color=style.FALSE_OUTLINE, linewidth=1.4, zorder=2.3)
 
 
-def _flap_piece(ax: Axes, roof: Array, h: float, phi: Array) -> None:
-    """A piece of the flap whose underside is at radius `roof` (m)."""
+def _flap_piece(ax: Axes, roof: Array, inner: Array, phi: Array) -> None:
+    """A piece of the flap from the radius `roof` of its underside to that of its face toward the lumen, `inner` (m)."""
     if len(phi):
-        outer, inner = _ring(roof, phi), _ring(roof - h, phi)
-        x, y = (np.concatenate([one, two[::-1]]) for one, two in zip(outer, inner, strict=True))
+        faces = zip(_ring(roof, phi), _ring(inner, phi), strict=True)
+        x, y = (np.concatenate([one, two[::-1]]) for one, two in faces)
         ax.fill(x, y, facecolor=style.FLAP, edgecolor=style.INK, linewidth=0.6, zorder=2.2)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from math import degrees, log
+from textwrap import wrap
 from typing import TYPE_CHECKING
 
 from ..outcome import LABEL_WORDS, Label
@@ -12,6 +13,9 @@ from .style import INK, LABEL_COLOURS, MUTED, add_note, new_figure
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+
+WIDTH, HEIGHT = 11.0, 5.0  # inch, with one line of title
+TITLE_CHARACTERS, TITLE_LINE = 125, 0.2  # characters in a line of 11-point type, inch
 
 NAMES: dict[Kind, str] = {
     Kind.TIP_LOAD: "stiffness (tip load)",
@@ -83,7 +87,10 @@ def explanation_figure(e: Explanation) -> Figure:
     """A bar for each kind of change: the outcome over the change, the flip between two marks."""
     from matplotlib.patches import Patch
 
-    figure = new_figure(11.0, 5.0)
+    text = sentence(e)
+    lines = wrap(f"{text[0].upper()}{text[1:]}.", TITLE_CHARACTERS)
+    height = HEIGHT + TITLE_LINE * (len(lines) - 1)
+    figure = new_figure(WIDTH, height)
     ax = figure.subplots()
     rows = list(Kind)
     seen = {Label(e.outcome.label)}
@@ -106,14 +113,22 @@ def explanation_figure(e: Explanation) -> Figure:
         for k in Label
         if k in seen
     ]
-    figure.legend(handles=handles, loc="upper left", bbox_to_anchor=(0.16, 0.93), ncols=4, frameon=False, fontsize=8)
-    text = sentence(e)
-    figure.suptitle(f"{text[0].upper()}{text[1:]}.", fontsize=11, x=0.02, ha="left", color=INK)
+    figure.legend(
+        handles=handles,
+        loc="upper left",
+        bbox_to_anchor=(0.16, 0.93 * HEIGHT / height),
+        ncols=4,
+        frameon=False,
+        fontsize=8,
+    )
+    figure.suptitle(
+        "\n".join(lines), fontsize=11, x=0.02, y=1.0 - 0.1 / height, ha="left", va="top", color=INK, linespacing=1.25
+    )
     unsolved = sum(s.unsolved for s in e.searches)
     note = add_note(
         figure, f"{e.runs} insertions, {unsolved} not solved (left white). Bars change colour between two insertions."
     )
-    figure.subplots_adjust(left=0.17, right=0.97, top=0.84, bottom=(note + 0.7) / 5.0)
+    figure.subplots_adjust(left=0.17, right=0.97, top=0.84 * HEIGHT / height, bottom=(note + 0.7) / height)
     return figure
 
 

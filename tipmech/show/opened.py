@@ -33,7 +33,9 @@ SHADES = "viridis_r"  # dark is late: its lightness runs one way, so that it rea
 NOTE = (
     "The wall's inside cut open and laid flat; equal scales at the radius of the floor at the tear. Front: its width "
     "about where it was first touched; margins: in steps of 0.12 mm.\nAhead of the first front the wire has the whole "
-    "room W, though only what is shaded was paid for. Lengths are those on the centreline, also in a bend."
+    "room W, though only what is shaded was paid for. Lengths are those on the centreline, also in a bend.\n"
+    "Beside the window the wire's line, straight from node to node, may seem to cross closed wall: an edge holds a "
+    "wire up to the lip's radius and its own beyond it."
 )
 
 

@@ -38,7 +38,7 @@ def section_figure(case: Case) -> Figure:
     figure.suptitle("The tear as a dimensioned section (unloaded)", fontsize=13, color=style.INK, x=0.05, ha="left")
     style.add_note(
         figure,
-        f"mm; equal scales in each drawing; invented demo geometry; wire: {case.profile.name}; "
+        f"mm; equal scales in each drawing; geometry of the case; wire: {case.profile.name}; "
         f"along a bent vessel s is unrolled along the centreline.\n{_walls_in_words(case)}.",
     )
     return figure

@@ -29,6 +29,13 @@ COLUMN = 7.3  # inch, width of one drawing
 HEAD = 1.1  # inch, above the drawings
 SMALLEST_STRAIN_RANGE = 2e-3
 STRAIN = "bending strain of the outer fibre, beyond the shaped form"
+STRAIN_TICKS = 4  # steps of the colour bar, at most: more run into each other
+FORCES: tuple[tuple[str, str, str, Any], ...] = (
+    ("push at the hand", "push", style.SERIES[0], "-"),
+    ("front", "force_front", style.INK, (0, (4, 1.5))),
+    ("tip", "tip_force", style.SERIES[3], (0, (1, 1))),
+)
+"""Forces over the feed: words, name in the record, colour, and a line of its own so that they differ in grey too."""
 
 
 @dataclass(frozen=True)
@@ -109,39 +116,49 @@ def strain_norm(shown: list[Wire], frame: Frame) -> Normalize:
 
 def draw_instant(axes: tuple[Axes, Axes], record: Record, row: int, wire: Wire, frame: Frame, norm: Normalize) -> None:
     """One instant: the section above, the plane of the pocket below."""
+    side_view, plan = axes
+    draw_side(side_view, record, row, wire, frame, norm)
+    side_view.tick_params(labelbottom=False)
+    walls.draw_plan(plan, record.case.scene, walls.at_row(record, row))
+    draw.draw_wire(plan, wire, wire.around, norm, faint_true=True)
+    _limits(plan, frame, frame.half, -frame.half)
+    plan.set_ylabel("z (mm)", fontsize=7)
+    plan.set_xlabel("s along the vessel (mm)", fontsize=7, labelpad=1)
+
+
+def _limits(ax: Axes, frame: Frame, low: float, high: float) -> None:
+    """Equal scales, limits in m, thin ticks."""
+    ax.set_xlim(frame.left * MM, frame.right * MM)
+    ax.set_ylim(low * MM, high * MM)
+    ax.set_aspect("equal", adjustable="box")
+    ax.tick_params(labelsize=7, length=2)
+    ax.spines[["top", "right"]].set_visible(False)
+
+
+def draw_side(ax: Axes, record: Record, row: int, wire: Wire, frame: Frame, norm: Normalize | None) -> None:
+    """The section at one instant: walls, flap as it is lifted, support and wire; `norm` None = a plain wire."""
     scene = record.case.scene
     front = float(record.front[row])
     s = stations(scene, frame.left, frame.right, front)
-    side_view, plan = axes
-    at = walls.at_row(record, row)
+    at = walls.along_at_row(record, row)
     gap, behind = lifted_gap(scene, s, front, wire, float(record.lip[row])), None
     if at.back < scene.tear.start:  # the same, mirrored, with a firm lip
         turned = scene.tear.start + scene.tear.end
         behind = lifted_gap(scene, turned - s[::-1], turned - at.back, mirrored(scene, wire), 0.0)[::-1]
-    walls.draw_section(side_view, scene, s, gap, at, behind)
-    draw.draw_support(side_view, record.case)
-    draw.draw_wire(side_view, wire, wire.depth, norm)
-    walls.draw_plan(plan, scene, at)
-    draw.draw_wire(plan, wire, wire.around, norm, faint_true=True)
-    for ax, low, high in ((side_view, frame.bottom, frame.top), (plan, frame.half, -frame.half)):
-        ax.set_xlim(frame.left * MM, frame.right * MM)
-        ax.set_ylim(low * MM, high * MM)
-        ax.set_aspect("equal", adjustable="box")
-        ax.tick_params(labelsize=7, length=2)
-        ax.spines[["top", "right"]].set_visible(False)
-    side_view.tick_params(labelbottom=False)
-    side_view.set_ylabel("depth (mm)", fontsize=7)
-    plan.set_ylabel("z (mm)", fontsize=7)
-    plan.set_xlabel("s along the vessel (mm)", fontsize=7, labelpad=1)
+    walls.draw_section(ax, scene, s, gap, at, behind)
+    draw.draw_support(ax, record.case)
+    draw.draw_wire(ax, wire, wire.depth, norm)
+    _limits(ax, frame, frame.bottom, frame.top)
+    ax.set_ylabel("depth (mm)", fontsize=7)
     a = float(scene.lumen.at(np.array(frame.right))) * MM
     options: dict[str, Any] = {"fontsize": 7.5, "style": "italic", "ha": "right", "va": "center", "zorder": 9}
     words_at = frame.right if scene.plug is None else max(frame.left + 2.5e-3, min(frame.right, scene.plug.start))
-    side_view.text(words_at * MM - 0.15, -0.75 * a, "true lumen", color="#31658f", **options)
+    ax.text(words_at * MM - 0.15, -0.75 * a, "true lumen", color="#31658f", **options)
     if at.whole:
         text = "wall whole" if scene.tear.weak_toughness is None else "wall whole; dotted: weak spot"
     else:
         text = "false lumen under the red flap"
-    side_view.text(
+    ax.text(
         frame.right * MM - 0.15,
         (frame.bottom - 0.5 * label_room(frame.left, frame.right)) * MM,
         text,
@@ -151,7 +168,7 @@ def draw_instant(axes: tuple[Axes, Axes], record: Record, row: int, wire: Wire, 
     if scene.plug is not None and at.plug < frame.right:
         box = {"boxstyle": "round,pad=0.15", "fc": "white", "ec": "none", "alpha": 0.85}
         middle = 0.5 * (at.plug + min(frame.right, scene.plug.end)) * MM
-        side_view.text(middle, 0.0, "plug", color=style.INK, bbox=box, **(options | {"ha": "center"}))
+        ax.text(middle, 0.0, "plug", color=style.INK, bbox=box, **(options | {"ha": "center"}))
 
 
 def film_strip(record: Record, outcome: Outcome) -> Figure:
@@ -197,6 +214,7 @@ def _heading(figure: Figure, record: Record, outcome: Outcome, norm: Normalize, 
     """Title, outcome in words, colour bar of the strain."""
     from matplotlib import colormaps
     from matplotlib.cm import ScalarMappable
+    from matplotlib.ticker import MaxNLocator
 
     label = Label(outcome.label)
     top = 1 - 0.3 / height
@@ -210,7 +228,8 @@ def _heading(figure: Figure, record: Record, outcome: Outcome, norm: Normalize, 
     )
     figure.text(0.04, 1 - 0.86 / height, text, fontsize=9, color=style.INK)
     bar = figure.add_axes((0.7, 1 - 0.3 / height, 0.27, 0.12 / height))
-    colours = figure.colorbar(ScalarMappable(norm, colormaps[style.WIRE_CMAP]), cax=bar, orientation="horizontal")
+    mapped, ticks = ScalarMappable(norm, colormaps[style.WIRE_CMAP]), MaxNLocator(STRAIN_TICKS)
+    colours = figure.colorbar(mapped, cax=bar, orientation="horizontal", ticks=ticks)
     colours.ax.tick_params(labelsize=7, length=2)
     colours.set_label(STRAIN, fontsize=7, labelpad=1)
 
@@ -222,25 +241,24 @@ def _histories(figure: Figure, place: object, record: Record, chosen: list[tuple
     onward = bool(np.all(np.diff(record.feed) >= 0.0))
     feed = (record.feed if onward else travel(record)) * MM
     axes = [place(0.65 + k * (width + 0.75), top, width, 2.1) for k in range(3)]
-    for name, values, colour in (
-        ("push at the hand", record.push, style.SERIES[0]),
-        ("front", record.force_front, style.SERIES[1]),
-        ("tip", record.tip_force, style.SERIES[3]),
-    ):
-        axes[0].plot(feed, values * 1e3, color=colour, label=name, linewidth=1.2)
+    for words, name, colour, dashes in FORCES:
+        axes[0].plot(feed, getattr(record, name) * 1e3, color=colour, linestyle=dashes, label=words, linewidth=1.3)
     axes[0].set_ylabel("force (mN)", fontsize=8)
     axes[1].plot(feed, np.degrees(record.tip_angle), color=style.SERIES[4], linewidth=1.2)
     axes[1].axhline(90, color=style.MUTED, linewidth=0.7, linestyle="--")
     axes[1].set_ylabel("tip against vessel axis (°)", fontsize=8)
     start = record.case.scene.tear.end
     axes[2].plot(feed, (record.front - start) * MM, color=style.INK, label="front", linewidth=1.4)
-    axes[2].plot(feed, (record.lead_s - start) * MM, color=style.SERIES[0], label="leading point", linewidth=1)
+    axes[2].plot(
+        feed, (record.lead_s - start) * MM, color=style.SERIES[0], label="leading point", linewidth=1, linestyle="--"
+    )
     axes[2].plot(
         feed,
         (record.lead_false_s - start) * MM,
         color=style.SERIES[1],
         label="leading point, false lumen",
-        linewidth=1.6,
+        linewidth=2.2,
+        linestyle=":",
     )
     axes[2].axhline(0, color=style.FLAP, linewidth=0.8, linestyle="--")
     axes[2].set_ylabel("beyond the downstream lip (mm)", fontsize=8)

@@ -185,8 +185,8 @@ class Wire:
     side: IntArray
 
 
-def wires(record: Record, rows: list[int]) -> list[Wire]:
-    """The wire at the recorded increments `rows`."""
+def wires(record: Record, rows: list[int], *, plain: bool = False) -> list[Wire]:
+    """The wire at the recorded increments `rows`; `plain`: to be drawn in one colour, its strain left at 0."""
     scene = record.case.scene
     points = record.positions[rows]
     s, depth, lateral = project(scene, points)
@@ -198,7 +198,7 @@ def wires(record: Record, rows: list[int]) -> list[Wire]:
         behind = np.isin(side, (2, 3, 4))
         around = np.where(behind, floor_radius(scene) * np.arctan2(lateral[k], depth[k]), lateral[k])
         drawn = np.where(behind, np.hypot(depth[k], lateral[k]), depth[k])
-        strain = bending(record.case, record.quaternions[row]) * radius
+        strain = np.zeros_like(radius) if plain else bending(record.case, record.quaternions[row]) * radius
         out.append(Wire(s[k], drawn, depth[k], lateral[k], around, strain, radius, side))
     return out
 

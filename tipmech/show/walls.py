@@ -3,7 +3,7 @@ false channel laid flat; with narrowing, plug, weak spot, what was opened, and h
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -50,8 +50,8 @@ def at_start(scene: Scene) -> Opening:
     return Opening(scene.tear.end + scene.channel.length, scene.tear.intact, plug, back=back)
 
 
-def at_row(record: Record, row: int) -> Opening:
-    """Walls at an increment of a record."""
+def along_at_row(record: Record, row: int) -> Opening:
+    """Walls at an increment of a record, as far as the section along the vessel shows them."""
     row = row % len(record.feed)
     since = wall_open_since(record)
     ended_open = record.case.scene.tear.intact and since == row == len(record.feed) - 1
@@ -60,11 +60,19 @@ def at_row(record: Record, row: int) -> Opening:
         float(record.front[row]),
         since == NEVER or row < since or (ended_open and not np.any(record.side[row] == 1)),
         plug,
-        front_span(record, row),
-        stations(record),
-        record.margins[row],
-        slits(record, row),
-        float(record.front_back[row]),
+        holes=slits(record, row),
+        back=float(record.front_back[row]),
+    )
+
+
+def at_row(record: Record, row: int) -> Opening:
+    """Walls at an increment of a record."""
+    row = row % len(record.feed)
+    return replace(
+        along_at_row(record, row),
+        span=front_span(record, row),
+        stations=stations(record),
+        margins=record.margins[row],
     )
 
 

@@ -10,6 +10,7 @@ from study.test_run_attempts import SPEC, coins_with_failures, course_on
 from tipmech.outcome import END_WORDS, End
 from tipmech.show.attempts import END_COLOURS, SHORT, attempts_figure, rule_words
 from tipmech.show.course import course_figure, telling
+from tipmech.show.style import FALSE_OUTLINE
 from tipmech.study.run_attempts import run_attempts
 
 
@@ -25,6 +26,9 @@ def test_the_curves_are_the_tables_and_no_procedure_is_left_out(result):
     for k, line in enumerate(shares.lines):
         np.testing.assert_allclose(line.get_ydata(), table["p"][table["tip_load_index"] == k])
     assert len(area.lines) == 2
+    assert (
+        len({line.get_linestyle() for line in shares.lines}) == len({line.get_marker() for line in shares.lines}) == 2
+    )
     bars = sum(patch.get_width() for patch in ends.patches)
     assert bars == 2 * SPEC.study.count
     text = " ".join(" ".join(t.get_text() for t in figure.texts).split())
@@ -47,6 +51,10 @@ def test_a_course_shows_each_attempt_and_the_path_of_the_hand():
     drawn = np.concatenate([line.get_ydata() for line in feeds.lines])
     assert drawn.max() == pytest.approx(feed.max() * 1e3)
     assert len(pushes.lines) == 2
+    assert [line.get_linestyle() for line in feeds.lines] == ["-", "--"]
+    colours = {line.get_color() for line in [*feeds.lines, *pushes.lines]}
+    assert FALSE_OUTLINE not in colours, "magenta means in the false lumen"
+    assert all(ax.yaxis_inverted() and ax.get_aspect() == 1.0 for ax in shapes), "the tear below, as in the strip"
 
 
 def test_the_story_told_is_one_that_came_through(result):

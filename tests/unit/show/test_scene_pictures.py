@@ -13,7 +13,7 @@ from tipmech import CAUTION
 from tipmech.insertion.opened import areas, opened
 from tipmech.outcome import Label
 from tipmech.show import draw, pair, style, walls
-from tipmech.show.cross import cross_figure, crossings, cuts, flap_height, save_cross
+from tipmech.show.cross import _plane, cross_figure, crossings, cuts, flap_height, save_cross
 from tipmech.show.opened import opened_figure, save_opened
 from tipmech.show.pair import INSTANTS, Run, animate_pair, choose_travels, pair_strip, rows_at, save_pair
 from tipmech.show.section import section_figure
@@ -163,6 +163,27 @@ def test_cuts_show_the_wire_where_it_passes():
     assert height[0] == height[-1] == 0.0
     floor = 1.5e-3 + record.case.scene.wall.flap_thickness
     assert height[100] >= floor - off + radius - 1e-9, "the flap lies over the wire"
+
+
+@pytest.mark.parametrize("around", [0.0, 0.3, -0.38])
+def test_the_drawn_flap_clears_the_whole_wire_and_keeps_its_thickness(around):
+    record = make_record()
+    scene, s, radius = record.case.scene, 24e-3, 0.178e-3
+    h = scene.wall.flap_thickness
+    floor, half = 1.5e-3 + h, 0.5 * scene.channel.room
+    found = [(floor - 0.5e-3, around, radius, 2)]
+    ax = style.new_figure(4, 4).add_subplot()
+    _plane(ax, record, -1, s, walls.at_row(record, -1), found)
+    (flap,) = [p.get_path().vertices for p in ax.patches if p.get_facecolor()[:3] == to_rgb(style.FLAP)]
+    centre = 1e3 * found[0][0] * np.array([np.cos(around), np.sin(around)])
+    assert np.hypot(*(flap - centre).T).min() > 1e3 * radius
+    g = np.linspace(-half, half, 200)
+    roof = floor - flap_height(record, -1, s, walls.at_row(record, -1), found, g, (-half, half))
+    under = 1e3 * np.column_stack([roof * np.cos(g / floor), roof * np.sin(g / floor)])
+    over = flap[len(flap) // 2 : -1]
+    apart = np.linalg.norm(over[:, None] - under[None], axis=2).min(axis=1)
+    between = np.abs(np.arctan2(over[:, 1], over[:, 0])) < 0.8 * half / floor
+    np.testing.assert_allclose(apart[between], 1e3 * h, rtol=0.02)
 
 
 def test_cross_sections_have_their_places_and_the_caution(tmp_path):
