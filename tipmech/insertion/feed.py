@@ -24,6 +24,7 @@ from .commit import (
     WORKS,
     Ledger,
     book,
+    book_change,
     carry_residual,
     change_channels,
     drop_axial,
@@ -31,6 +32,7 @@ from .commit import (
     open_margins,
     push_and_torque,
     rebook_friction,
+    slide_round_edges,
     stored_energy,
     weigh,
 )
@@ -234,9 +236,11 @@ def finish(m: Model, w: Work, led: Ledger, drag: float, turn: float, s: Settings
         return -1.0
     book(m, w, led, drag, turn, stored)
     w.state[S_NEAREST] = min(w.state[S_NEAREST], nearest)
-    if change_channels(m, w):
+    changed = change_channels(m, w)
+    if changed:
         assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
-        led.scalars[L_ENERGY] = stored_energy(m, w, elastic)
+    if slide_round_edges(m, w) or changed:
+        book_change(led, stored, stored_energy(m, w, elastic))
         rebook_friction(m, led)
         viscous = max(viscous, carry_residual(w, led))
     led.scalars[L_CONTACT] = w.out[E_CONTACT]
@@ -260,7 +264,8 @@ def begin(m: Model, w: Work, led: Ledger, held: bool) -> None:
     finer = mark_edges(m.pts, m.mem, m.walls, m.tube, w.x)
     if watch(w.fold, m.pts.element, m.pts.xi, m.pts.radius, w.x) or finer:
         assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
-        led.scalars[L_ENERGY] += w.out[E_CONTACT] - led.scalars[L_CONTACT]
+        energy = led.scalars[L_ENERGY]
+        book_change(led, energy, energy + w.out[E_CONTACT] - led.scalars[L_CONTACT])
 
 
 @kernel
