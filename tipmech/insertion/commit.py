@@ -35,8 +35,9 @@ from .solve import (
 # area opened at the margins, m2; work on the second end, J
 W_HAND, W_FRICTION, W_FRONT, W_MARGIN, W_VISCOUS, W_SNAP, W_ERROR, W_TOTAL, W_AREA, W_END, WORKS = range(11)
 
-# a point goes over to the other side of an edge where that lowers the energy of contact by more than this share of it
-LOWERED = 1e-3
+# shares of the energy of contact: what it must fall by for a point to go over to the other side of an edge, what it may
+# rise by where a point enters or leaves the window
+LOWERED, RAISED = 1e-3, 1e-5
 PASSES = 8  # points that go over in one step at most, one after the other
 
 
@@ -45,7 +46,7 @@ class Ledger(NamedTuple):
     """Forces and energies at the end of the last increment, for works by the trapezoid rule.
 
     friction, stretch (n, SLOTS + LIMBS): friction limits, N, and elastic parts, J, on walls and other limbs;
-    passage (n,): channel of a point and whether an edge held it, as one code;
+    passage (n,): channel of a point and whether an edge held it, as one code; wanted (n,): the channel it would take;
     viscous (N + 1, 3), N; spin (N, 3): drag on turning, N m; margin (n,): to where a point has pushed its margin
     beyond W/2, m; edges: the margins before the step; scalars: push, torque, front position, feed, turn, stored energy,
     drag on the lip, energy of contact; step, works: of the last step and summed, see the W_ indices.
@@ -54,6 +55,7 @@ class Ledger(NamedTuple):
     friction: Array
     stretch: Array
     passage: IntArray
+    wanted: IntArray
     viscous: Array
     spin: Array
     margin: Array
@@ -404,19 +406,78 @@ def open_margins(m: Model, led: Ledger) -> bool:
 
 
 @kernel
-def change_channels(m: Model, w: Work) -> bool:
-    """Let points pass between true lumen and false channel, only through the window and holes, and seat the notch where
-    the front is touched first; True where either happened."""
-    walls, mem = m.walls, m.mem
-    changed = False
-    largest = 0.0
-    if not w.state[S_CENTRE] == w.state[S_CENTRE]:
-        for i in range(m.pts.element.shape[0]):
-            if mem.side[i] == FALSE and mem.force[i, 3] > largest:
-                largest = mem.force[i, 3]
-                w.state[S_CENTRE] = mem.place[i, 2]
-                changed = True
+def change_channels(m: Model, w: Work, led: Ledger) -> bool:
+    """Let points pass between true lumen and false channel, only through the window and holes and round their edges,
+    and seat the notch where the front is touched first; True where either happened. What is then is assembled.
+
+    Nothing passes that would gain energy by it: what is pressed into the flap stays on its side until pressed out.
+    """
+    mem = m.mem
     n = m.pts.element.shape[0]
+    changed = _seat_notch(m, w)
+    if changed:
+        assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
+    if _want(m, w, led):
+        energy = w.out[E_CONTACT]
+        for i in range(n):
+            mem.side[i], led.wanted[i] = led.wanted[i], mem.side[i]
+        hold_at_edges(m)
+        assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
+        if w.out[E_CONTACT] > (1.0 + RAISED) * energy:
+            for i in range(n):
+                mem.side[i], led.wanted[i] = led.wanted[i], mem.side[i]
+            _pass_singly(m, w, led, energy)
+        changed = True
+    elif hold_at_edges(m):
+        assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
+        changed = True
+    return slide_round_edges(m, w) or changed
+
+
+@kernel
+def _seat_notch(m: Model, w: Work) -> bool:
+    """Seat the notch where the front is touched first; True where that has just happened."""
+    mem = m.mem
+    if w.state[S_CENTRE] == w.state[S_CENTRE]:
+        return False
+    largest = 0.0
+    for i in range(m.pts.element.shape[0]):
+        if mem.side[i] == FALSE and mem.force[i, 3] > largest:
+            largest = mem.force[i, 3]
+            w.state[S_CENTRE] = mem.place[i, 2]
+    return largest > 0.0
+
+
+@kernel
+def _pass_singly(m: Model, w: Work, led: Ledger, energy: float) -> None:
+    """Let points go to the channels they want, one after the other from the tip, each only where nothing is gained;
+    energy: of contact as they are, J."""
+    mem = m.mem
+    n = m.pts.element.shape[0]
+    for k in range(n):
+        i = n - 1 - k
+        old = mem.side[i]
+        if led.wanted[i] == old:
+            continue
+        mem.side[i] = led.wanted[i]
+        hold_at_edges(m)
+        assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
+        if w.out[E_CONTACT] > (1.0 + RAISED) * energy:
+            mem.side[i] = old
+        else:
+            energy = w.out[E_CONTACT]
+    hold_at_edges(m)
+    assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
+
+
+@kernel
+def _want(m: Model, w: Work, led: Ledger) -> bool:
+    """Note the channel that each point would take by where it lies; True where that is another one."""
+    walls, mem = m.walls, m.mem
+    n = m.pts.element.shape[0]
+    other = False
+    for i in range(n):
+        led.wanted[i] = mem.side[i]
     for k in range(n):
         i = n - 1 - k  # from the tip: a point that leaves the window follows its neighbours
         s, old, apart = mem.place[i, 0], mem.side[i], abs(mem.place[i, 2])
@@ -425,22 +486,21 @@ def change_channels(m: Model, w: Work) -> bool:
         new = old
         if s >= walls.stop:
             if old == WINDOW:
-                new = _side_behind_lip(m, w, i, n, False)
+                new = _side_behind_lip(m, w, led, i, n, False)
             elif walls.holes[0, 4] > 0.0:
                 rim = nearest_rim(walls.holes, s, mem.place[i, 2])
                 if old == HOLE or rim[0] < rim[6]:
                     new = _side_of_hole(m, w, i)
         elif s <= walls.start:
             if old == WINDOW:
-                new = _side_behind_lip(m, w, i, n, True) if walls.middle > 0.0 else TRUE
+                new = _side_behind_lip(m, w, led, i, n, True) if walls.middle > 0.0 else TRUE
         elif old == WINDOW:  # beside the window the wall is closed, and what lies on it is in the lumen
             new = TRUE if apart > walls.half + m.pts.radius[i] else WINDOW
         elif apart < walls.half:
             new = WINDOW
-        if new != old:
-            mem.side[i] = new
-            changed = True
-    return hold_at_edges(m) or changed
+        led.wanted[i] = new
+        other = other or new != old
+    return other
 
 
 @kernel
@@ -493,17 +553,20 @@ def _may_pass(m: Model, i: int, side: int) -> bool:
 
 @kernel
 def hold_at_edges(m: Model) -> bool:
-    """Mark the points in the false channel whose neighbour is in the true lumen, and those that are drawn out of it
-    beside the window: beyond the edge of an opening the edge holds them. True where a mark has changed."""
+    """Mark the points in the false channel whose neighbour is in the true lumen, those that are drawn out of it beside
+    the window, and those in the window: beyond the edge of an opening the edge holds them. True where a mark changed.
+    """
     mem, walls = m.mem, m.walls
     n = m.pts.element.shape[0]
     changed = False
     for i in range(n):
-        across = 0
-        if mem.place[i, 0] >= 0.0 and in_false_channel(mem.side[i]):
-            drawn = walls.start < mem.place[i, 0] < walls.stop or (
-                walls.middle < 0.0 and mem.place[i, 0] <= walls.start
-            )
+        side, s, across = mem.side[i], mem.place[i, 0], 0
+        if s < 0.0:
+            continue
+        if side == WINDOW:
+            across = 1
+        elif in_false_channel(side):
+            drawn = walls.start < s < walls.stop or (walls.middle < 0.0 and s <= walls.start)
             beside = (i > 0 and mem.side[i - 1] == TRUE) or (i + 1 < n and mem.side[i + 1] == TRUE)
             across = 1 if drawn or beside else 0
         if across != mem.held[i]:
@@ -523,7 +586,7 @@ def _side_of_hole(m: Model, w: Work, i: int) -> int:
 
 
 @inlined
-def _side_behind_lip(m: Model, w: Work, i: int, n: int, mirrored: bool) -> int:
+def _side_behind_lip(m: Model, w: Work, led: Ledger, i: int, n: int, mirrored: bool) -> int:
     """Channel of a point that has passed the plane of the downstream lip, or (mirrored) of the upstream one.
 
     It goes beside the window, or to the side on which its centre is clear of the flap's edge; until then it stays in
@@ -539,8 +602,8 @@ def _side_behind_lip(m: Model, w: Work, i: int, n: int, mirrored: bool) -> int:
     if s > walls.stop + walls.rho + m.pts.radius[i]:
         if r > lower and g < walls.half:
             return false
-        if i + 1 < n and mem.side[i + 1] != WINDOW:
-            return mem.side[i + 1]
+        if i + 1 < n and led.wanted[i + 1] != WINDOW:
+            return led.wanted[i + 1]
         if i > 0 and _is_behind(walls, mem.place[i - 1, 0], mirrored) and mem.side[i - 1] != WINDOW:
             return mem.side[i - 1]
     if g >= walls.half or r < flap_surface(walls, s, lip, front, False)[0]:
