@@ -159,6 +159,7 @@ def build(case: Case) -> tuple[Model, Work, Ledger]:
         friction=np.zeros((count, SLOTS + LIMBS)),
         stretch=np.zeros((count, SLOTS + LIMBS)),
         passage=2 * mem.side,
+        wanted=mem.side.copy(),
         viscous=np.zeros((n + 1, 3)),
         spin=np.zeros((n, 3)),
         margin=np.zeros(count),

@@ -7,9 +7,9 @@ import numpy as np
 
 from ..kernel import bundle, inlined, kernel
 from ..rod.elastic import clamp_moment, copy_rows
-from ..rod.self_contact import FORCE, GRIP, LIMBS, SLID, STAYED, anchor_slip
+from ..rod.self_contact import FORCE, GRIP, LIMBS, NORMAL, SLID, STAYED, anchor_slip
 from ..vessel.holes import nearest_rim
-from ..vessel.laws import penetration, step5
+from ..vessel.laws import penetration
 from ..vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW, Walls, flap_surface, in_false_channel, mirror
 from .points import BEFORE, E_CONTACT, F_END, F_FRONT, G_LIP, SLOTS, STATION, Array, IntArray, edge_opening
 from .solve import (
@@ -24,6 +24,7 @@ from .solve import (
     STOP_STIFFNESS,
     Model,
     Work,
+    assemble,
     lip_drag,
     node_drag,
     spin_drag,
@@ -34,9 +35,10 @@ from .solve import (
 # area opened at the margins, m2; work on the second end, J
 W_HAND, W_FRICTION, W_FRONT, W_MARGIN, W_VISCOUS, W_SNAP, W_ERROR, W_TOTAL, W_AREA, W_END, WORKS = range(11)
 
-# hysteresis of the point at which a wire passes an edge, of the squared distance of two contact points: it must lie a
-# quarter of that distance past a point before that one goes over
-SLACK = 1.0
+# shares of the energy of contact: what it must fall by for a point to go over to the other side of an edge, what it may
+# rise by where a point enters or leaves the window
+LOWERED, RAISED = 1e-3, 1e-5
+PASSES = 8  # points that go over in one step at most, one after the other
 
 
 @bundle
@@ -44,7 +46,7 @@ class Ledger(NamedTuple):
     """Forces and energies at the end of the last increment, for works by the trapezoid rule.
 
     friction, stretch (n, SLOTS + LIMBS): friction limits, N, and elastic parts, J, on walls and other limbs;
-    passage (n,): channel of a point and whether an edge held it, as one code;
+    passage (n,): channel of a point and whether an edge held it, as one code; wanted (n,): the channel it would take;
     viscous (N + 1, 3), N; spin (N, 3): drag on turning, N m; margin (n,): to where a point has pushed its margin
     beyond W/2, m; edges: the margins before the step; scalars: push, torque, front position, feed, turn, stored energy,
     drag on the lip, energy of contact; step, works: of the last step and summed, see the W_ indices.
@@ -53,6 +55,7 @@ class Ledger(NamedTuple):
     friction: Array
     stretch: Array
     passage: IntArray
+    wanted: IntArray
     viscous: Array
     spin: Array
     margin: Array
@@ -308,6 +311,20 @@ def _anchor(m: Model, i: int, slot: int, p: tuple[float, float, float]) -> None:
 
 
 @kernel
+def book_change(led: Ledger, before: float, after: float) -> None:
+    """Book what the stored energy (J) changes by at once where points change channel or contact is divided otherwise: a
+    loss is released as at a snap, a gain comes from nowhere and is out of balance."""
+    lost = before - after
+    if lost > 0.0:
+        led.works[W_VISCOUS] += lost
+        led.works[W_SNAP] += lost
+    else:
+        led.works[W_ERROR] += lost
+    led.works[W_TOTAL] += abs(lost)
+    led.scalars[L_ENERGY] = after
+
+
+@kernel
 def rebook_friction(m: Model, led: Ledger) -> None:
     """Where a point has changed channel its friction changes at once, not over the next step: the ledger takes the
     limits of the last assembly as those at that step's start."""
@@ -389,19 +406,78 @@ def open_margins(m: Model, led: Ledger) -> bool:
 
 
 @kernel
-def change_channels(m: Model, w: Work) -> bool:
-    """Let points pass between true lumen and false channel, only through the window and holes, and seat the notch where
-    the front is touched first; True where either happened."""
-    walls, mem = m.walls, m.mem
-    changed = False
-    largest = 0.0
-    if not w.state[S_CENTRE] == w.state[S_CENTRE]:
-        for i in range(m.pts.element.shape[0]):
-            if mem.side[i] == FALSE and mem.force[i, 3] > largest:
-                largest = mem.force[i, 3]
-                w.state[S_CENTRE] = mem.place[i, 2]
-                changed = True
+def change_channels(m: Model, w: Work, led: Ledger) -> bool:
+    """Let points pass between true lumen and false channel, only through the window and holes and round their edges,
+    and seat the notch where the front is touched first; True where either happened. What is then is assembled.
+
+    Nothing passes that would gain energy by it: what is pressed into the flap stays on its side until pressed out.
+    """
+    mem = m.mem
     n = m.pts.element.shape[0]
+    changed = _seat_notch(m, w)
+    if changed:
+        assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
+    if _want(m, w, led):
+        energy = w.out[E_CONTACT]
+        for i in range(n):
+            mem.side[i], led.wanted[i] = led.wanted[i], mem.side[i]
+        hold_at_edges(m)
+        assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
+        if w.out[E_CONTACT] > (1.0 + RAISED) * energy:
+            for i in range(n):
+                mem.side[i], led.wanted[i] = led.wanted[i], mem.side[i]
+            _pass_singly(m, w, led, energy)
+        changed = True
+    elif hold_at_edges(m):
+        assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
+        changed = True
+    return slide_round_edges(m, w) or changed
+
+
+@kernel
+def _seat_notch(m: Model, w: Work) -> bool:
+    """Seat the notch where the front is touched first; True where that has just happened."""
+    mem = m.mem
+    if w.state[S_CENTRE] == w.state[S_CENTRE]:
+        return False
+    largest = 0.0
+    for i in range(m.pts.element.shape[0]):
+        if mem.side[i] == FALSE and mem.force[i, 3] > largest:
+            largest = mem.force[i, 3]
+            w.state[S_CENTRE] = mem.place[i, 2]
+    return largest > 0.0
+
+
+@kernel
+def _pass_singly(m: Model, w: Work, led: Ledger, energy: float) -> None:
+    """Let points go to the channels they want, one after the other from the tip, each only where nothing is gained;
+    energy: of contact as they are, J."""
+    mem = m.mem
+    n = m.pts.element.shape[0]
+    for k in range(n):
+        i = n - 1 - k
+        old = mem.side[i]
+        if led.wanted[i] == old:
+            continue
+        mem.side[i] = led.wanted[i]
+        hold_at_edges(m)
+        assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
+        if w.out[E_CONTACT] > (1.0 + RAISED) * energy:
+            mem.side[i] = old
+        else:
+            energy = w.out[E_CONTACT]
+    hold_at_edges(m)
+    assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
+
+
+@kernel
+def _want(m: Model, w: Work, led: Ledger) -> bool:
+    """Note the channel that each point would take by where it lies; True where that is another one."""
+    walls, mem = m.walls, m.mem
+    n = m.pts.element.shape[0]
+    other = False
+    for i in range(n):
+        led.wanted[i] = mem.side[i]
     for k in range(n):
         i = n - 1 - k  # from the tip: a point that leaves the window follows its neighbours
         s, old, apart = mem.place[i, 0], mem.side[i], abs(mem.place[i, 2])
@@ -410,120 +486,89 @@ def change_channels(m: Model, w: Work) -> bool:
         new = old
         if s >= walls.stop:
             if old == WINDOW:
-                new = _side_behind_lip(m, w, i, n, False)
+                new = _side_behind_lip(m, w, led, i, n, False)
             elif walls.holes[0, 4] > 0.0:
                 rim = nearest_rim(walls.holes, s, mem.place[i, 2])
                 if old == HOLE or rim[0] < rim[6]:
                     new = _side_of_hole(m, w, i)
         elif s <= walls.start:
             if old == WINDOW:
-                new = _side_behind_lip(m, w, i, n, True) if walls.middle > 0.0 else TRUE
-            elif old == FALSE or old == HOLE:
-                new = WINDOW
-        elif old == TRUE:
-            new = WINDOW if apart < walls.half else TRUE
+                new = _side_behind_lip(m, w, led, i, n, True) if walls.middle > 0.0 else TRUE
         elif old == WINDOW:  # beside the window the wall is closed, and what lies on it is in the lumen
             new = TRUE if apart > walls.half + m.pts.radius[i] else WINDOW
-        else:
+        elif apart < walls.half:
             new = WINDOW
-        if new != old:
-            mem.side[i] = new
-            changed = True
-    changed = slide_round_edges(m, w) or changed
-    return hold_at_edges(m) or changed
+        led.wanted[i] = new
+        other = other or new != old
+    return other
 
 
 @kernel
 def slide_round_edges(m: Model, w: Work) -> bool:
-    """Let a wire slide round the edge that holds it, either way: where it passes from the true lumen to the false
-    channel is where it lies nearest to the edge, so a point beyond goes over to the other side. True where one went."""
-    mem = m.mem
-    n = m.pts.element.shape[0]
+    """Let a wire slide round the edge that holds it, either way: of the two points between which it passes from the
+    true lumen to the false channel, one goes over to the side of the other where that lowers the energy of contact.
+    True where one went; the last assembly is that of the sides as they are then.
+    """
     changed = False
-    i = 0
-    while i < n - 1 and m.walls.half > 0.0:
-        a, b = mem.side[i], mem.side[i + 1]
-        i += 1
-        if not ((a == TRUE and in_false_channel(b)) or (in_false_channel(a) and b == TRUE)):
-            continue
-        first, last = i - 1, i  # of the pair
-        if min(mem.place[first, 0], mem.place[last, 0]) < 0.0:
-            continue
-        if _goes_by_hole(m, first):
-            continue
-        edge = _edge_radius(m, w, max(mem.place[first, 0], mem.place[last, 0]) < m.walls.stop)
-        here, there = _from_edge(m, first, edge), _from_edge(m, last, edge)
-        spare = SLACK * _apart(m, w, first, last)
-        if first > 0 and mem.place[first - 1, 0] >= 0.0 and _from_edge(m, first - 1, edge) + spare < there:
-            changed = _take_side(m, first, b) or changed
-        elif last < n - 1 and _from_edge(m, last + 1, edge) + spare < here:
-            changed = _take_side(m, last, a) or changed
-            i += 1  # it is not asked again in this step
-        elif last == n - 1 and there + 1.5 * spare < here:  # nearest as far past the wire's end: it slips off
-            changed = _take_side(m, last, a) or changed
+    for _ in range(PASSES):
+        passed = _pass_one(m, w)
+        changed = changed or passed
+        if not passed:
+            break
     return changed
 
 
+@kernel
+def _pass_one(m: Model, w: Work) -> bool:
+    """Let one point go over to the other side of an edge; False where none does."""
+    side = m.mem.side
+    energy = w.out[E_CONTACT]
+    for i in range(m.pts.element.shape[0] - 1):
+        a, b = side[i], side[i + 1]
+        if not ((a == TRUE and in_false_channel(b)) or (in_false_channel(a) and b == TRUE)):
+            continue
+        for point, new in ((i, b), (i + 1, a)):
+            old = side[point]
+            if m.mem.place[point, 0] < 0.0 or not _may_pass(m, point, new):
+                continue
+            side[point] = new if new == TRUE else FALSE if m.mem.place[point, 0] >= m.walls.stop else BACK
+            hold_at_edges(m)
+            assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
+            if w.out[E_CONTACT] < (1.0 - LOWERED) * energy:
+                return True
+            side[point] = old
+            hold_at_edges(m)
+            assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
+    return False
+
+
 @inlined
-def _take_side(m: Model, i: int, side: int) -> bool:
-    """Hand point i, behind a lip, over to `side`; before it the window decides, and what has left that for the true
-    lumen comes back only a radius behind the lip. True where it went."""
+def _may_pass(m: Model, i: int, side: int) -> bool:
+    """Whether point i may go over to `side`: behind a lip (before it the window decides), and to the false channel only
+    where it is a radius behind, so that what has just left the window does not come back."""
     walls, s = m.walls, m.mem.place[i, 0]
     clear = 0.0 if side == TRUE else m.pts.radius[i]
-    if s < walls.stop + clear and (s > walls.start - clear or walls.middle < 0.0):
-        return False
-    m.mem.side[i] = side if side == TRUE else FALSE if s >= walls.stop else BACK
-    return True
-
-
-@inlined
-def _goes_by_hole(m: Model, i: int) -> bool:
-    """Whether a hole in the flap lies nearer to point i than the window: there `change_channels` lets it through."""
-    walls, s, g = m.walls, m.mem.place[i, 0], m.mem.place[i, 2]
-    rim = nearest_rim(walls.holes, s, g)
-    return rim[0] - rim[6] < max(s - walls.stop, walls.start - s, abs(g) - walls.half)
-
-
-@inlined
-def _apart(m: Model, w: Work, i: int, k: int) -> float:
-    """Squared distance of two points, m2."""
-    p, q = point_position(m, w, i), point_position(m, w, k)
-    return (p[0] - q[0]) ** 2 + (p[1] - q[1]) ** 2 + (p[2] - q[2]) ** 2
-
-
-@inlined
-def _edge_radius(m: Model, w: Work, mirrored: bool) -> float:
-    """Radius at which the middle of the flap's edge lies at the downstream lip or (mirrored) at the upstream one, m."""
-    walls = m.walls
-    if not mirrored:
-        return flap_surface(walls, walls.stop, w.state[S_LIP], w.state[S_FRONT], False)[0] + 0.5 * walls.flap
-    _, more, _, _ = mirror(walls, walls.start)
-    return flap_surface(walls, walls.stop, 0.0, w.state[S_END], False)[0] - more + 0.5 * walls.flap
-
-
-@inlined
-def _from_edge(m: Model, i: int, edge: float) -> float:
-    """Squared distance of point i from the window's edge at the radius `edge`, m2; beside the window as far as there
-    are sides, see `beyond_opening`."""
-    walls = m.walls
-    s, r, g = m.mem.place[i, 0], m.mem.place[i, 1], m.mem.place[i, 2]
-    x, y = max(s - walls.stop, walls.start - s), step5(r / walls.far - 1.0)[0] * abs(g) - walls.half
-    if x < 0.0 and y < 0.0:
-        return max(x, y) ** 2 + (r - edge) ** 2
-    return max(x, 0.0) ** 2 + max(y, 0.0) ** 2 + (r - edge) ** 2
+    return s >= walls.stop + clear or (s <= walls.start - clear and walls.middle > 0.0)
 
 
 @kernel
 def hold_at_edges(m: Model) -> bool:
-    """Mark the points in the false channel whose neighbour is in the true lumen: beyond the edge of an opening the edge
-    holds them. True where a mark has changed."""
-    mem = m.mem
+    """Mark the points in the false channel whose neighbour is in the true lumen, those that are drawn out of it beside
+    the window, and those in the window: beyond the edge of an opening the edge holds them. True where a mark changed.
+    """
+    mem, walls = m.mem, m.walls
     n = m.pts.element.shape[0]
     changed = False
     for i in range(n):
-        across = 0
-        if mem.place[i, 0] >= 0.0 and in_false_channel(mem.side[i]):
-            across = 1 if (i > 0 and mem.side[i - 1] == TRUE) or (i + 1 < n and mem.side[i + 1] == TRUE) else 0
+        side, s, across = mem.side[i], mem.place[i, 0], 0
+        if s < 0.0:
+            continue
+        if side == WINDOW:
+            across = 1
+        elif in_false_channel(side):
+            drawn = walls.start < s < walls.stop or (walls.middle < 0.0 and s <= walls.start)
+            beside = (i > 0 and mem.side[i - 1] == TRUE) or (i + 1 < n and mem.side[i + 1] == TRUE)
+            across = 1 if drawn or beside else 0
         if across != mem.held[i]:
             mem.held[i] = across
             changed = True
@@ -541,7 +586,7 @@ def _side_of_hole(m: Model, w: Work, i: int) -> int:
 
 
 @inlined
-def _side_behind_lip(m: Model, w: Work, i: int, n: int, mirrored: bool) -> int:
+def _side_behind_lip(m: Model, w: Work, led: Ledger, i: int, n: int, mirrored: bool) -> int:
     """Channel of a point that has passed the plane of the downstream lip, or (mirrored) of the upstream one.
 
     It goes beside the window, or to the side on which its centre is clear of the flap's edge; until then it stays in
@@ -557,8 +602,8 @@ def _side_behind_lip(m: Model, w: Work, i: int, n: int, mirrored: bool) -> int:
     if s > walls.stop + walls.rho + m.pts.radius[i]:
         if r > lower and g < walls.half:
             return false
-        if i + 1 < n and mem.side[i + 1] != WINDOW:
-            return mem.side[i + 1]
+        if i + 1 < n and led.wanted[i + 1] != WINDOW:
+            return led.wanted[i + 1]
         if i > 0 and _is_behind(walls, mem.place[i - 1, 0], mirrored) and mem.side[i - 1] != WINDOW:
             return mem.side[i - 1]
     if g >= walls.half or r < flap_surface(walls, s, lip, front, False)[0]:

@@ -24,6 +24,7 @@ from .commit import (
     WORKS,
     Ledger,
     book,
+    book_change,
     carry_residual,
     change_channels,
     drop_axial,
@@ -234,9 +235,8 @@ def finish(m: Model, w: Work, led: Ledger, drag: float, turn: float, s: Settings
         return -1.0
     book(m, w, led, drag, turn, stored)
     w.state[S_NEAREST] = min(w.state[S_NEAREST], nearest)
-    if change_channels(m, w):
-        assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
-        led.scalars[L_ENERGY] = stored_energy(m, w, elastic)
+    if change_channels(m, w, led):
+        book_change(led, stored, stored_energy(m, w, elastic))
         rebook_friction(m, led)
         viscous = max(viscous, carry_residual(w, led))
     led.scalars[L_CONTACT] = w.out[E_CONTACT]
@@ -260,7 +260,8 @@ def begin(m: Model, w: Work, led: Ledger, held: bool) -> None:
     finer = mark_edges(m.pts, m.mem, m.walls, m.tube, w.x)
     if watch(w.fold, m.pts.element, m.pts.xi, m.pts.radius, w.x) or finer:
         assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
-        led.scalars[L_ENERGY] += w.out[E_CONTACT] - led.scalars[L_CONTACT]
+        energy = led.scalars[L_ENERGY]
+        book_change(led, energy, energy + w.out[E_CONTACT] - led.scalars[L_CONTACT])
 
 
 @kernel
@@ -446,7 +447,7 @@ def settle_opened(m: Model, w: Work, led: Ledger, dt: float, s: Settings, counts
 
     The energy of contact that is lost with the wall is the work of piercing it: it is not in the ledger's sums.
     """
-    change_channels(m, w)
+    change_channels(m, w, led)
     assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
     led.scalars[L_ENERGY] = stored_energy(m, w, elastic_energy(m.rod, w.x, w.q))
     led.scalars[L_CONTACT] = w.out[E_CONTACT]
@@ -577,9 +578,9 @@ def carry_out(
 
 @kernel
 def past_edge(m: Model, feed: float) -> float:
-    """Share of an increment of feed (m) that is fed at once: all of it, unless an edge holds the wire."""
+    """Share of an increment of feed (m) that is fed at once: all of it, unless the wire is pressed to an edge."""
     for i in range(m.pts.element.shape[0]):
-        if m.mem.held[i] == 1:
+        if m.mem.held[i] == 1 and m.mem.force[i, 2] > 0.0:
             return PAST_EDGE / max(PAST_EDGE, abs(feed))
     return 1.0
 

@@ -272,8 +272,8 @@ def assemble_contact(
         else:
             step = pts.step[i] / count
             p = locate(walls, px, py, pz)
-            clear = along <= -0.5 * pts.bore[i] or _is_clear(
-                walls, mem.side[i], p.s, p.r, pts.radius[i], pts.bore[i], reach
+            clear = along <= -0.5 * pts.bore[i] or (
+                mem.held[i] == 0 and _is_clear(walls, mem.side[i], p.s, p.r, pts.radius[i], pts.bore[i], reach)
             )
             for k in range(count):
                 at = xi + (k + 0.5 - 0.5 * count) * step
@@ -413,7 +413,7 @@ def _wall_point(
     elif side == HOLE:
         loc = hole_side(walls, p.s, p.r, g, lip, previous, radius, size, tip)
     else:
-        if _is_clear(walls, side, p.s, p.r, radius, 0.0, reach):
+        if mem.held[i] == 0 and _is_clear(walls, side, p.s, p.r, radius, 0.0, reach):
             return
         loc = true_side(walls, s, r, g, lift, front, side, radius, size, tip, mirrored)
     if mirrored:

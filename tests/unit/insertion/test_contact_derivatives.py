@@ -144,9 +144,9 @@ BENT = make_scene(
     tip_distance=8e-3,
 )
 HOOKED = make_case(
-    3e-7,
+    2e-7,
     0.0,
-    scene=make_scene(channel=replace(CHANNEL, retrograde=0.5e-3, front_force=0.01)),
+    scene=make_scene(channel=replace(CHANNEL, retrograde=0.3e-3, front_force=0.01)),
     stop=StopRules(50e-3),
     tip_shape=TipShape(3.0, 3e-3),
 )

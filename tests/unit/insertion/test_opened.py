@@ -37,7 +37,7 @@ from tipmech.vessel.build import front_width
 
 W = 2e-3  # room of the made-up record; its plane goes from 22 to 27 mm
 
-RETROGRADE = 0.5e-3  # m, of the plane behind the upstream lip
+RETROGRADE = 0.3e-3  # m, of the plane behind the upstream lip
 
 
 def opening(deep=0.3e-3, stations_at=(20, 21, 22), grown=1e-3, centre=0.2e-3):

@@ -17,16 +17,16 @@ FORCE = 0.01  # N
 HOOK = TipShape(3.0, 3e-3)
 
 
-def hooked(retrograde, withdrawn=3.5e-3):
-    """A stiff hook fed into the window and drawn back: 3.5 mm, and it is still under the upstream lip."""
+def hooked(retrograde, withdrawn=3.0e-3):
+    """A stiff hook fed into the window and drawn back: 3 mm, and it is still under the upstream lip."""
     scene = make_scene(channel=replace(CHANNEL, retrograde=retrograde, front_force=FORCE))
     moves = (Move("advance", 7e-3), Move("withdraw", withdrawn))
-    return make_case(3e-7, 0.0, scene=scene, tip_shape=HOOK, moves=moves, stop=StopRules(50e-3))
+    return make_case(2e-7, 0.0, scene=scene, tip_shape=HOOK, moves=moves, stop=StopRules(50e-3))
 
 
 @pytest.fixture(scope="module")
 def record():
-    return advance(hooked(0.5e-3))
+    return advance(hooked(0.3e-3))
 
 
 def test_a_hook_drawn_back_drives_the_plane_on_against_its_own_front_force(record):
@@ -47,7 +47,7 @@ def test_a_hook_drawn_back_drives_the_plane_on_against_its_own_front_force(recor
 
 
 def test_drawn_on_the_hook_slips_out_round_the_lip(record):
-    drawn = advance(hooked(0.5e-3, 5e-3))
+    drawn = advance(hooked(0.3e-3, 5e-3))
     assert drawn.stop == Stop.PROTOCOL_DONE and np.all(drawn.side[-1] == 0)
     assert drawn.front_back[-1] == pytest.approx(record.front_back[-1], abs=0.05e-3)
     assert abs(drawn.push[-1]) < 0.5 * np.max(np.abs(drawn.push))
