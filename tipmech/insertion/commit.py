@@ -494,9 +494,11 @@ def _want(m: Model, w: Work, led: Ledger) -> bool:
         elif s <= walls.start:
             if old == WINDOW:
                 new = _side_behind_lip(m, w, led, i, n, True) if walls.middle > 0.0 else TRUE
+            elif old == FALSE or old == HOLE:
+                new = WINDOW
         elif old == WINDOW:  # beside the window the wall is closed, and what lies on it is in the lumen
             new = TRUE if apart > walls.half + m.pts.radius[i] else WINDOW
-        elif apart < walls.half:
+        elif old != TRUE or apart < walls.half:
             new = WINDOW
         led.wanted[i] = new
         other = other or new != old
