@@ -476,6 +476,18 @@ def test_explain_and_regime_write_once(tmp_path, monkeypatch):
         assert run.invoke(app, [command, str(file), "--out", str(out), "--overwrite"]).exit_code == 0
 
 
+def test_regime_leaves_out_what_its_model_does_not_cover(tmp_path, monkeypatch):
+    monkeypatch.setattr(importlib.import_module("tipmech.cli.regime"), "evaluate", lambda case: CURLED)
+    torn, whole = tmp_path / "torn.toml", tmp_path / "whole.toml"
+    torn.write_text(GOOD)
+    whole.write_text(GOOD.replace("[tear]", "[tear]\nintact = true"))
+    refused(run.invoke(app, ["regime", str(whole), "--out", str(tmp_path / "a")]), "there is no lip to lift")
+    both = run.invoke(app, ["regime", str(torn), str(whole), "--out", str(tmp_path / "b"), "--json"])
+    assert both.exit_code == 0, both.output
+    facts = json.loads(both.stdout)
+    assert list(facts["outside_the_model"]) == [str(whole)] and facts["all"]["n"] == 1
+
+
 def test_ctrl_c_says_that_finished_parts_are_kept(tmp_path, monkeypatch):
     def interrupted(*_, **__):
         raise KeyboardInterrupt

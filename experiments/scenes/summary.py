@@ -8,7 +8,7 @@ import numpy as np
 from tipmech.insertion.classify import EXTENDED
 from tipmech.insertion.opened import areas
 from tipmech.insertion.record import Outcome, Record
-from tipmech.outcome import LABEL_WORDS, STOP_WORDS, Label, Shape, Stop, Where
+from tipmech.outcome import LABEL_WORDS, SHAPE_WORDS, STOP_WORDS, Label, Shape, Stop, Where
 from tipmech.show.view import project
 from tipmech.vessel.build import breach_force, front_strength, lip_rounding
 
@@ -27,7 +27,7 @@ def row_of(scene: str, wire: str, softness: float, record: Record, outcome: Outc
         "softness": softness,
         "label_words": LABEL_WORDS[Label(outcome.label)],
         "tip_in": Where(outcome.where).name.lower(),
-        "shape": Shape(outcome.shape).name.lower(),
+        "shape": SHAPE_WORDS[Shape(outcome.shape)],
         "ended_because": STOP_WORDS[Stop(outcome.stop)],
         "travel_mm": round(MM * float(np.abs(np.diff(record.feed, prepend=0.0)).sum()), 3),
         "reached_mm": _mm(outcome.reached),

@@ -4,6 +4,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from typer import echo
+
 from ..checks import InputError
 from ..insertion.case import Case
 from ..regime.contest import WORDS, Regime, verdict, words
@@ -18,6 +20,7 @@ from ..study.overlay import (
     job_of,
     jobs_of_study,
     numbers_of_case,
+    outside_model,
     overlay,
     share_within,
 )
@@ -43,23 +46,30 @@ def run(
     """Overlay studies and single cases and write everything into `folder`."""
     guard(folder, (DIAGRAM, THRESHOLDS, RUNS, CASES, FACTS), overwrite)
     jobs: list[Job] = [job for study in studies for job in jobs_of_study(study)]
+    outside = {name: why for name, case in cases if (why := outside_model(case.scene))}
+    covered = [(name, case) for name, case in cases if name not in outside]
     with progress("insertions", quiet=as_json) as report:
-        for k, (name, case) in enumerate(cases):
+        for k, (name, case) in enumerate(covered):
             jobs.append(job_of(case, evaluate(case), name))
-            report(k + 1, len(cases))
+            report(k + 1, len(covered))
     if not jobs:
-        raise InputError("there are no runs in what was given; allowed: studies with rows, case files, records")
+        why = (
+            "; ".join(f"{name}: {reason}" for name, reason in outside.items()) or "there are no runs in what was given"
+        )
+        raise InputError(f"{why}; allowed: studies with rows, case files and records of a tear without a plug")
     with progress("reduced model", quiet=as_json) as report:
         result = overlay(jobs, workers or WORKERS, report)
     for name in (THRESHOLDS, CASES, FACTS):
         (folder / name).unlink(missing_ok=True)
     paths = _write(result, folder)
-    data = facts_of(result)
+    data = facts_of(result) | {"outside_the_model": outside}
     paths.append(write_json(data, folder / FACTS))
     if as_json:
         print_json({**data, "files": paths})
         return
-    _print(result, jobs, len(cases))
+    _print(result, jobs, len(covered))
+    for name, why in outside.items():
+        echo(f"{name}: outside the reduced model: {why}")
     finish(paths)
 
 

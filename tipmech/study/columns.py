@@ -5,7 +5,7 @@ from enum import IntEnum
 
 import numpy as np
 
-from ..outcome import END_WORDS, LABEL_WORDS, STOP_WORDS, End, Label, Shape, Stop, Where
+from ..outcome import END_WORDS, LABEL_WORDS, SHAPE_WORDS, STOP_WORDS, End, Label, Shape, Stop, Where
 from ..units import from_si
 from .table import Table
 from .threshold import Event, Status
@@ -42,7 +42,7 @@ def _words(kind: type[IntEnum]) -> dict[int, str]:
 
 CODES: dict[str, dict[int, str]] = {
     "where": _words(Where),
-    "shape": _words(Shape),
+    "shape": {int(code): SHAPE_WORDS[code] for code in Shape},
     "label": {int(code): LABEL_WORDS[code] for code in Label},
     "stop": {int(code): STOP_WORDS[code] for code in Stop},
     "end": {int(code): END_WORDS[code] for code in End},

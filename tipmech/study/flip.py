@@ -6,7 +6,7 @@ from enum import IntEnum
 from math import degrees, exp, inf, log, nan, pi, radians
 
 from ..checks import FieldError
-from ..insertion.case import Case, Move
+from ..insertion.case import Case
 from ..insertion.record import Outcome
 from ..outcome import Label
 from ..vessel.build import front_strength
@@ -247,6 +247,6 @@ def _moved_support(case: Case, scene: Scene, factor: float) -> Case:
     return replace(
         case,
         scene=replace(scene, support=replace(support, distance=distance)),
-        moves=(Move("advance", first), *case.moves[1:]),
+        moves=(replace(case.moves[0], amount=first), *case.moves[1:]),
         numerics=replace(case.numerics, length=length),
     )

@@ -18,6 +18,7 @@ from ..regime.contest import OF_WAY, Regime, Verdict, verdict
 from ..regime.fold import Fold, Way, fold_force
 from ..regime.groove import STATION
 from ..regime.pocket import Pocket, pocket_of
+from ..vessel.scene import Scene
 from .build import build_case, build_pocket_case
 from .inputs import sobol_points
 from .run_threshold import ThresholdSpec
@@ -70,6 +71,15 @@ class Overlay:
 
     runs: Table
     thresholds: Table
+
+
+def outside_model(scene: Scene) -> str:
+    """Why the reduced model says nothing of a scene ("": it does)."""
+    if scene.tear.intact:
+        return "the wall is intact: there is no lip to lift"
+    if scene.plug is not None:
+        return "the true lumen is plugged, which the reduced model leaves out"
+    return ""
 
 
 def numbers_of_case(case: Case) -> Pocket:
