@@ -153,4 +153,7 @@ def test_every_number_of_a_row_has_a_unit_or_needs_none(printed):
 def test_what_was_typed_reads_as_typed():
     table = {"tip_load": np.array([to_si(0.3, "gf")]), "angle": np.array([to_si(15.0, "deg")])}
     assert {k: list(v) for k, v in for_readers(table).items()} == {"tip_load_gf": [0.3], "angle_deg": [15.0]}
+    flags = {"entered": np.array([1, 0]), "curled": np.array([0.002, np.nan])}
+    told = for_readers(flags)
+    assert list(told) == ["entered", "curled_mm"] and list(told["entered"]) == [1, 0] and told["curled_mm"][0] == 2.0
     assert for_readers({}) == {}

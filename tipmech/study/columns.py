@@ -58,7 +58,7 @@ def for_readers(table: Table) -> Table:
     out: Table = {}
     for name, column in table.items():
         base = ENDS.sub("", name)
-        if base in UNITS:
+        if base in UNITS and np.issubdtype(column.dtype, np.floating):  # whole numbers are flags: entered, curled
             unit, ending = UNITS[base]
             out[f"{name}_{ending}"] = np.array([float(f"{from_si(float(v), unit):.{DIGITS}g}") for v in column])
             continue
