@@ -12,11 +12,10 @@ from ..study.spec import Bench
 from .common import STUDY_FIELDS, fail, named, read_toml
 from .imaging import looks_of
 from .scene import CaseFile, read_case
+from .scene_tables import CASE_SEEDS
 from .study import check_study, spec_of
-from .study_tables import AttemptsTables, LocalStudyTable
+from .study_tables import MOST_POINTS, SEEDS, AttemptsTables, LocalStudyTable
 
-MOST_POINTS, MOST_SEED = 4096, 2**31 - 1  # of a study file: points_per_scramble, seed
-MOST_CASE_SEED = 2**63 - 1  # of a case file
 POLICY_ALLOWED = (
     "a [policy] table, which makes a file one for `tipmech attempts` (as experiments/attempts/policy.toml; a map's "
     "file goes to `tipmech map`, a case file without one to `tipmech advance`)"
@@ -48,7 +47,7 @@ def check_attempts(
     if samples is not None:
         fail(path, "--samples", samples, "nothing here: a case file is one procedure (a study file has samples)")
     if seed is not None:
-        _check_seed(path, seed, MOST_CASE_SEED)
+        _check_seed(path, seed, CASE_SEEDS)
         asked = replace(asked, case=replace(asked.case, seed=seed))
     return asked, policy
 
@@ -64,7 +63,7 @@ def asked_of_study(
     """Tables of a study file with `seed` and `samples` in place of its own, checked."""
     asked: dict[str, int] = {}
     if seed is not None:
-        asked["seed"] = _check_seed(path, seed, MOST_SEED)
+        asked["seed"] = _check_seed(path, seed, SEEDS)
     if samples is not None:
         points, rest = divmod(samples, tables.scrambles)
         if rest or points < 1 or points & (points - 1) or points > MOST_POINTS:
@@ -76,10 +75,10 @@ def asked_of_study(
     return tables.model_copy(update=asked)
 
 
-def _check_seed(path: str | Path, seed: int, most: int) -> int:
+def _check_seed(path: str | Path, seed: int, seeds: int) -> int:
     """A seed asked for in place of the file's, in the same range."""
-    if not 0 <= seed <= most:
-        fail(path, "--seed", seed, f"a whole number from 0 to {most}")
+    if not 0 <= seed < seeds:
+        fail(path, "--seed", seed, f"a whole number from 0 to {seeds - 1}")
     return seed
 
 

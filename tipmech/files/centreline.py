@@ -27,8 +27,10 @@ FARTHEST = 1e5  # mm, of a coordinate from the origin: more is no vessel, and sq
 MOST_ARCS = 200  # of a line of points: one for every 5 mm of the longest; more follow noise, and contact looks at each
 
 
-def centreline_of(v: LineTable, flap: float, tear_start: float, path: str | Path) -> Centreline:
-    """Centreline of a table of the file at `path`, with a flap of thickness `flap` (m).
+def centreline_of(
+    v: LineTable, flap: float, tear_start: float, path: str | Path, through: Fit | None = None
+) -> Centreline:
+    """Centreline of a table of the file at `path`, with a flap of thickness `flap` (m); through: of points, if known.
 
     With helix and points azimuth 0 is the outer side of the bend at `tear_start` (m).
 
@@ -41,7 +43,7 @@ def centreline_of(v: LineTable, flap: float, tear_start: float, path: str | Path
     if v.centreline == "straight":
         return Centreline.straight(lead + tail)
     if v.centreline == "points":
-        line, field = fit_of_points(v, path).line, "points_file"
+        line, field = (through or fit_of_points(v, path)).line, "points_file"
     elif v.centreline == "helix":
         radius, pitch, turns = v.helix_radius_mm or 0.0, v.helix_pitch_mm or 0.0, v.helix_turns or 0.0
         line, field = helix(radius * MM, pitch * MM, turns, DEVIATION, lead, tail)[0], "helix_radius_mm"

@@ -92,8 +92,10 @@ def case_file(tables: CaseTables, path: Path) -> CaseFile:
     with named(path, "wire."):
         stock = profile(design, wire.coupling)
         stock = stock.softened(wire.softness) if wire.softness != 1.0 else stock
+    with named(path, "vessel."):
+        through = fit_of_points(tables.vessel, path) if tables.vessel.centreline == "points" else None
     with named(path):
-        scene = scene_of(tables, path)
+        scene = scene_of(tables, path, through)
         shape = _tip_shape(tables, design)
         check_shape_modelled(tables, shape)
         check_wire_fits(scene, stock, shape)
@@ -105,8 +107,6 @@ def case_file(tables: CaseTables, path: Path) -> CaseFile:
         imaging, detector = imaging_of(tables.imaging, case)
     asked = (wire.coupling, wire.softness, wire.tip_load_gf, tables.start, tables.title)
     policy = None if tables.policy is None else _policy(tables.policy, case, path)
-    with named(path, "vessel."):
-        through = fit_of_points(tables.vessel, path) if tables.vessel.centreline == "points" else None
     return CaseFile(case, design, *asked, path, imaging, detector, policy, through)
 
 
@@ -162,11 +162,12 @@ def _move(table: MoveTable) -> Move:
     return Move("turn", turn)
 
 
-def scene_of(tables: SceneTables, path: Path) -> Scene:
-    """Scene in SI of the scene tables of the file at `path`, with the checks across fields (`FieldError`)."""
+def scene_of(tables: SceneTables, path: Path, through: Fit | None = None) -> Scene:
+    """Scene in SI of the scene tables of the file at `path`, with the checks across fields (`FieldError`); through: the
+    line through the points of its vessel, if that is known already."""
     wall, tear, channel = wall_of(tables), tear_of(tables), channel_of(tables)
     with named(path, "vessel."):
-        centreline = centreline_of(tables.vessel, wall.flap_thickness, tear.start, path)
+        centreline = centreline_of(tables.vessel, wall.flap_thickness, tear.start, path, through)
     lumen, plug = lumen_of(tables, centreline), plug_of(tables, centreline)
     check_vessel(centreline, lumen, wall, tear, channel)
     if plug is not None and channel.retrograde is not None:

@@ -12,6 +12,7 @@ from .common import FieldError, Model, Name
 from .imaging import ImagingTable
 from .policy import PolicyTable
 
+CASE_SEEDS = 2**63  # seeds of a case
 Degrees = Annotated[float, Field(ge=-360, le=360)]
 
 
@@ -294,7 +295,7 @@ class CaseTables(SceneTables):
     """A whole case file."""
 
     title: Annotated[str, Field(max_length=200)] = ""
-    seed: int = Field(default=0, ge=0, lt=2**63)
+    seed: int = Field(default=0, ge=0, lt=CASE_SEEDS)
     wire: WireTable
     tip_shape: TipShapeTable | None = None
     drive: DriveTable = DriveTable()

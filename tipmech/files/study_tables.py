@@ -18,6 +18,7 @@ from .policy import PolicyTable
 from .scene_tables import LineTable, NumericsTable
 
 MM = UNITS["mm"]
+SEEDS, MOST_POINTS = 2**31, 4096  # seeds of a study, points of a scramble
 
 TipLoad = Annotated[float, Field(ge=0.02, le=60)]
 Angle = Annotated[float, Field(ge=0, le=90)]
@@ -137,8 +138,8 @@ class StudyTables(Model):
     tip_loads_gf: Annotated[tuple[TipLoad, ...], Field(min_length=1, max_length=40)] | None = None
     angles_deg: Annotated[tuple[Angle, ...], Field(min_length=1, max_length=40)]
     scrambles: int = Field(default=16, ge=2, le=1000)
-    points_per_scramble: int = Field(default=2, ge=1, le=4096)
-    seed: int = Field(default=1, ge=0, lt=2**31)
+    points_per_scramble: int = Field(default=2, ge=1, le=MOST_POINTS)
+    seed: int = Field(default=1, ge=0, lt=SEEDS)
     workers: int = Field(default=2, ge=1, le=512)
     bend_length_mm: float = Field(default=2.5, ge=0.3, le=20)
     roll_half_range_deg: float = Field(default=180.0, ge=0, le=180)

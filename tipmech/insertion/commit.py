@@ -412,26 +412,29 @@ def change_channels(m: Model, w: Work, led: Ledger) -> bool:
 
     Nothing passes that would gain energy by it: what is pressed into the flap stays on its side until pressed out.
     """
-    mem = m.mem
-    n = m.pts.element.shape[0]
     changed = _seat_notch(m, w)
     if changed:
         assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
     if _want(m, w, led):
         energy = w.out[E_CONTACT]
-        for i in range(n):
-            mem.side[i], led.wanted[i] = led.wanted[i], mem.side[i]
+        _exchange(m, led)
         hold_at_edges(m)
         assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
         if w.out[E_CONTACT] > (1.0 + RAISED) * energy:
-            for i in range(n):
-                mem.side[i], led.wanted[i] = led.wanted[i], mem.side[i]
+            _exchange(m, led)
             _pass_singly(m, w, led, energy)
         changed = True
     elif hold_at_edges(m):
         assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
         changed = True
     return slide_round_edges(m, w) or changed
+
+
+@inlined
+def _exchange(m: Model, led: Ledger) -> None:
+    """Exchange the channels that points are in and those noted as wanted."""
+    for i in range(m.pts.element.shape[0]):
+        m.mem.side[i], led.wanted[i] = led.wanted[i], m.mem.side[i]
 
 
 @kernel
@@ -476,11 +479,10 @@ def _want(m: Model, w: Work, led: Ledger) -> bool:
     walls, mem = m.walls, m.mem
     n = m.pts.element.shape[0]
     other = False
-    for i in range(n):
-        led.wanted[i] = mem.side[i]
     for k in range(n):
         i = n - 1 - k  # from the tip: a point that leaves the window follows its neighbours
         s, old, apart = mem.place[i, 0], mem.side[i], abs(mem.place[i, 2])
+        led.wanted[i] = old
         if s < 0.0:
             continue
         new = old
@@ -523,7 +525,7 @@ def slide_round_edges(m: Model, w: Work) -> bool:
 @kernel
 def _pass_one(m: Model, w: Work) -> bool:
     """Let one point go over to the other side of an edge; False where none does."""
-    side = m.mem.side
+    side, tried = m.mem.side, False
     energy = w.out[E_CONTACT]
     for i in range(m.pts.element.shape[0] - 1):
         a, b = side[i], side[i + 1]
@@ -538,9 +540,10 @@ def _pass_one(m: Model, w: Work) -> bool:
             assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
             if w.out[E_CONTACT] < (1.0 - LOWERED) * energy:
                 return True
-            side[point] = old
-            hold_at_edges(m)
-            assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
+            side[point], tried = old, True
+    if tried:
+        hold_at_edges(m)
+        assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
     return False
 
 
@@ -563,11 +566,9 @@ def hold_at_edges(m: Model) -> bool:
     changed = False
     for i in range(n):
         side, s, across = mem.side[i], mem.place[i, 0], 0
-        if s < 0.0:
-            continue
-        if side == WINDOW:
+        if s >= 0.0 and side == WINDOW:
             across = 1
-        elif in_false_channel(side):
+        elif s >= 0.0 and in_false_channel(side):
             drawn = walls.start < s < walls.stop or (walls.middle < 0.0 and s <= walls.start)
             beside = (i > 0 and mem.side[i - 1] == TRUE) or (i + 1 < n and mem.side[i + 1] == TRUE)
             across = 1 if drawn or beside else 0

@@ -85,9 +85,7 @@ CALM, CALM_STEPS = (
 HOLDS = 4  # times an increment may be held again after the front was let go
 START_NUDGES = 8
 EASY = 20  # Newton iterations of a step: after more of them the next is not made longer
-PAST_EDGE = (
-    0.025e-3  # m fed at once while an edge holds the wire: it slides round it point by point, half a point's distance
-)
+PAST_EDGE = 0.025e-3  # m fed at once while the wire is pressed to an edge, which it passes point by point: half of one
 SMALLEST = 1.0 / 8.0  # of an increment: at this step of feed a wire that will not settle is snapping
 CURL_HOLD = 0.3e-3  # m of feed or withdrawal a curl must last
 TURN_RATE = np.pi  # rad/s
@@ -447,8 +445,8 @@ def settle_opened(m: Model, w: Work, led: Ledger, dt: float, s: Settings, counts
 
     The energy of contact that is lost with the wall is the work of piercing it: it is not in the ledger's sums.
     """
+    assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)  # with the wall as it is now
     change_channels(m, w, led)
-    assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
     led.scalars[L_ENERGY] = stored_energy(m, w, elastic_energy(m.rod, w.x, w.q))
     led.scalars[L_CONTACT] = w.out[E_CONTACT]
     rebook_friction(m, led)

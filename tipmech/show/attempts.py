@@ -12,8 +12,9 @@ from ..study.run_attempts import AttemptsResult, cells_of, solved
 from ..study.table import Table
 from ..study.uncertainty import NOT_MEASURED
 from ..units import from_si
+from .bench.marks import MARKERS, colour
 from .maps import scene_facts, shared_facts
-from .style import INK, LABEL_COLOURS, MUTED, SERIES, add_note, new_figure, tidy
+from .style import INK, LABEL_COLOURS, MUTED, add_note, new_figure, tidy
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -50,10 +51,8 @@ READING = (
     "state; rules know the image and the hand only, unless declared otherwise."
 )
 SPREAD = 0.12  # attempts, between the bars of neighbouring wires
-LINES: tuple[tuple[Any, str], ...] = (
-    ("-", "o"), ((0, (5, 2)), "s"), ((0, (1, 1.2)), "^"), ((0, (5, 1.5, 1, 1.5)), "D"),
-)  # fmt: skip
-"""Line and marker of the wires, so that they are told apart without colours."""
+LINES: tuple[Any, ...] = ("-", (0, (5, 2)), (0, (1, 1.2)), (0, (5, 1.5, 1, 1.5)))
+"""Lines of the wires, so that they are told apart without colours."""
 
 
 def attempts_figure(result: AttemptsResult, uncertainty: str | None = None) -> Figure:
@@ -85,9 +84,9 @@ def wire_label(result: AttemptsResult, i: int) -> str:
     return f"{from_si(result.spec.study.tip_loads[i], 'gf'):.3g} gf"
 
 
-def look(i: int) -> tuple[str, tuple[Any, str]]:
-    """Colour, and line and marker, of a wire."""
-    return SERIES[i % len(SERIES)], LINES[i % len(LINES)]
+def look(i: int) -> dict[str, Any]:
+    """Plot options of a wire: colour and line."""
+    return {"color": colour(i), "linestyle": LINES[i % len(LINES)]}
 
 
 def _shares(ax: Axes, result: AttemptsResult, j: int) -> None:
@@ -98,20 +97,11 @@ def _shares(ax: Axes, result: AttemptsResult, j: int) -> None:
         mask = (table["tip_load_index"] == i) & (table["angle_index"] == j)
         k, p, low, high = (table[name][mask] for name in ("attempts", "p", "low", "high"))
         x = k + SPREAD * (order - (len(wires) - 1) / 2)
-        colour, (dashes, marker) = look(i)
-        ax.plot(
-            x,
-            p,
-            color=colour,
-            linestyle=dashes,
-            marker=marker,
-            markersize=4,
-            linewidth=1.4,
-            label=wire_label(result, i),
-        )
-        ax.vlines(x, low, high, color=colour, linewidth=1.0)
+        mark = MARKERS[i % len(MARKERS)]
+        ax.plot(x, p, **look(i), marker=mark, markersize=4, linewidth=1.4, label=wire_label(result, i))
+        ax.vlines(x, low, high, color=colour(i), linewidth=1.0)
         bounds = (table[name][mask] for name in ("bound_low", "bound_high"))
-        ax.fill_between(x, *bounds, color=colour, alpha=0.12, linewidth=0)
+        ax.fill_between(x, *bounds, color=colour(i), alpha=0.12, linewidth=0)
     ax.set_ylim(0.0, 1.02)
     ax.set_xticks(np.unique(table["attempts"]))
     ax.set_xlabel("attempts", fontsize=9)
@@ -124,9 +114,8 @@ def _spread(ax: Axes, cells: list[tuple[dict[str, int], Table]], name: str, unit
     for place, rows in cells:
         values = np.sort(unit * rows[name][solved(rows)])
         share = 1.0 - np.arange(len(values)) / max(1, len(values))
-        colour, (dashes, _) = look(place["tip_load_index"])
         x, y = np.append(values, values[-1:]), np.append(share, 0.0)[: len(values) + 1]
-        ax.step(x, y, where="post", color=colour, linestyle=dashes)
+        ax.step(x, y, where="post", **look(place["tip_load_index"]))
     ax.set_ylim(0.0, 1.02)
     ax.set_xlim(left=0.0)
     ax.set_xlabel(label, fontsize=9)

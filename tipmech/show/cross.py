@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..insertion.opened import azimuth
 from ..insertion.record import Record
@@ -161,18 +162,22 @@ def _with_margins(roof: Array, phi: Array, floor: float, scene: Scene) -> tuple[
 
 def _nearest(radii: Array, angles: Array, at: Array, reach: float) -> Array:
     """Radius at which rays from the axis at the angles `at` first come within `reach` of the points, m (inf: never)."""
-    apart = at[:, None] - angles[None, :]
-    aside = radii * np.sin(apart)
-    along = radii * np.cos(apart) - np.sqrt(np.maximum(reach**2 - aside**2, 0.0))
-    return np.asarray(np.where((np.abs(aside) <= reach) & (np.cos(apart) > 0.0), along, np.inf).min(axis=1))
+    met, along, half = _within(radii, angles, at, reach)
+    return np.asarray(np.where(met, along - half, np.inf).min(axis=1))
 
 
 def _farthest(radii: Array, angles: Array, at: Array, reach: float) -> Array:
     """Radius up to which rays from the axis at the angles `at` come within `reach` of the points, m (0: never)."""
+    met, along, half = _within(radii, angles, at, reach)
+    return np.asarray(np.where(met, along + half, 0.0).max(axis=1))
+
+
+def _within(radii: Array, angles: Array, at: Array, reach: float) -> tuple[NDArray[np.bool_], Array, Array]:
+    """For each ray and point: whether it comes within `reach`, the middle of that stretch of it and half its length."""
     apart = at[:, None] - angles[None, :]
     aside = radii * np.sin(apart)
-    along = radii * np.cos(apart) + np.sqrt(np.maximum(reach**2 - aside**2, 0.0))
-    return np.asarray(np.where((np.abs(aside) <= reach) & (np.cos(apart) > 0.0), along, 0.0).max(axis=1))
+    met = (np.abs(aside) <= reach) & (np.cos(apart) > 0.0)
+    return met, radii * np.cos(apart), np.sqrt(np.maximum(reach**2 - aside**2, 0.0))
 
 
 def _plane(
