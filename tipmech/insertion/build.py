@@ -9,10 +9,11 @@ from ..rod.elastic import RodArrays
 from ..rod.numbering import law_arrays
 from ..rod.self_contact import LIMBS, fold_arrays
 from ..vessel.build import build_tube, build_walls
+from ..vessel.margins import BEFORE, STATION
 from ..vessel.walls import FALSE, TRUE
 from .case import Case
 from .commit import SCALARS, WORKS, Ledger
-from .points import BEFORE, BORDERS, OUT, SLOTS, STATION, Array, Memory, Points, Surface
+from .points import BORDERS, OUT, SLOTS, Array, Memory, Points, Surface
 from .shape import element_lengths, lay, natural_curvature
 from .solve import (
     S_CENTRE,
@@ -118,6 +119,7 @@ def build(case: Case) -> tuple[Model, Work, Ledger]:
         held=np.zeros(count, dtype=np.int64),
         fine=np.ones(count, dtype=np.int64),
         edges=np.zeros((2 if case.scene.channel.retrograde is None else 4, stations)),
+        pushed_by=np.full((2 if case.scene.channel.retrograde is None else 4, stations), -1),
     )
     surf = Surface(case.friction, case.scene.channel.front_friction, case.static_ratio, num.slip_length)
     grip = Grip(nodes[0].copy(), axis, case.drive.stiffness, LATERAL * case.drive.stiffness)
@@ -162,8 +164,9 @@ def build(case: Case) -> tuple[Model, Work, Ledger]:
         wanted=mem.side.copy(),
         viscous=np.zeros((n + 1, 3)),
         spin=np.zeros((n, 3)),
-        margin=np.zeros(count),
         edges=np.zeros_like(mem.edges),
+        most=np.zeros_like(mem.edges),
+        owner=np.zeros_like(mem.pushed_by),
         scalars=np.zeros(SCALARS),
         step=np.zeros(WORKS),
         works=np.full(WORKS, np.inf),

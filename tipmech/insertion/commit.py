@@ -9,9 +9,10 @@ from ..kernel import bundle, inlined, kernel
 from ..rod.elastic import clamp_moment, copy_rows
 from ..rod.self_contact import FORCE, GRIP, LIMBS, NORMAL, SLID, STAYED, anchor_slip
 from ..vessel.holes import nearest_rim
-from ..vessel.laws import penetration
+from ..vessel.laws import penetration, step5
+from ..vessel.margins import BEFORE, STATION, beyond_room, covered, stations_within
 from ..vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW, Walls, flap_surface, in_false_channel, mirror
-from .points import BEFORE, E_CONTACT, F_END, F_FRONT, G_LIP, SLOTS, STATION, Array, IntArray, edge_opening
+from .points import E_CONTACT, F_END, F_FRONT, G_LIP, SLOTS, Array, IntArray
 from .solve import (
     S_CENTRE,
     S_END,
@@ -38,6 +39,10 @@ W_HAND, W_FRICTION, W_FRONT, W_MARGIN, W_VISCOUS, W_SNAP, W_ERROR, W_TOTAL, W_AR
 # shares of the energy of contact: what it must fall by for a point to go over to the other side of an edge, what it may
 # rise by where a point enters or leaves the window
 LOWERED, RAISED = 1e-3, 1e-5
+PAST_MARGIN = 1e-9  # m a point may stay past a margin's strength
+LOOK = 0.36e-3  # m beyond a wire's radius within which a point may come to push a station in one step
+KEPT = 2.0  # times the smoothing of contact: less than by this no point takes a station from the one that pushes it
+NEAREST = 1e-3  # m of push by m of distance: of points that push alike the nearest pushes
 PASSES = 8  # points that go over in one step at most, one after the other
 
 
@@ -47,9 +52,9 @@ class Ledger(NamedTuple):
 
     friction, stretch (n, SLOTS + LIMBS): friction limits, N, and elastic parts, J, on walls and other limbs;
     passage (n,): channel of a point and whether an edge held it, as one code; wanted (n,): the channel it would take;
-    viscous (N + 1, 3), N; spin (N, 3): drag on turning, N m; margin (n,): to where a point has pushed its margin
-    beyond W/2, m; edges: the margins before the step; scalars: push, torque, front position, feed, turn, stored energy,
-    drag on the lip, energy of contact; step, works: of the last step and summed, see the W_ indices.
+    viscous (N + 1, 3), N; spin (N, 3): drag on turning, N m; edges: the margins before the step; most, owner: largest
+    push on each of their stations, m, and whose it is; scalars: push, torque, front position, feed, turn, stored
+    energy, drag on the lip, energy of contact; step, works: of the last step and summed, see the W_ indices.
     """
 
     friction: Array
@@ -58,8 +63,9 @@ class Ledger(NamedTuple):
     wanted: IntArray
     viscous: Array
     spin: Array
-    margin: Array
     edges: Array
+    most: Array
+    owner: IntArray
     scalars: Array
     step: Array
     works: Array
@@ -372,37 +378,67 @@ def drop_axial(w: Work, led: Ledger) -> None:
 
 @kernel
 def open_margins(m: Model, led: Ledger) -> bool:
-    """Move the margins out where points have overcome their strength, True where they have moved; led.edges keeps them
-    as they were.
-
-    Every point's excess is taken against the margins as they were, as the potential did; then the stations around
-    each point follow it. The area is that of the field: each station's rise over a station's length.
+    """Move the margins out as far as points are past their strength, True where they have moved; led.edges keeps them
+    as they were. The area is that of the field: each station's rise over a station's length.
     """
-    walls, mem = m.walls, m.mem
-    n = m.pts.element.shape[0]
-    onset = penetration(walls.margin / walls.line, walls.eps)
-    copy_rows(led.edges, mem.edges)
+    walls, edges = m.walls, m.mem.edges
+    onset = penetration(walls.margin / walls.line, walls.eps) + walls.eps
+    copy_rows(led.edges, edges)
     led.step[W_AREA] = 0.0
-    for i in range(n):
-        led.margin[i] = 0.0
-        s, g, radius, back = mem.place[i, 0], mem.place[i, 2], m.pts.radius[i], mem.side[i] == BACK
-        if not (mem.side[i] == FALSE or back) or s < 0.0 or mem.place[i, 1] < 2.0 * walls.far:  # there they fade out
+    for i in range(m.pts.element.shape[0]):
+        row, s, level, counts = at_margin(m, i)
+        if level <= 0.0 or counts < 1.0:
             continue
-        edge = edge_opening(mem.edges, walls.stop, walls.start + walls.stop - s if back else s, g, back)[0]
-        past = abs(g) + radius - 0.5 * walls.room - edge - onset
-        if past > 0.0:
-            led.margin[i] = edge + past
-    for i in range(n):
-        if led.margin[i] > 0.0:
-            back = mem.side[i] == BACK
-            row = (0 if mem.place[i, 2] < 0.0 else 1) + (2 if back else 0)
-            ahead = walls.start - mem.place[i, 0] if back else mem.place[i, 0] - walls.stop
-            nearest = int(np.floor(ahead / STATION + 0.5)) + BEFORE
-            for k in range(nearest - 1, nearest + 2):
-                if 0 <= k < mem.edges.shape[1] and mem.edges[row, k] < led.margin[i]:
-                    led.step[W_AREA] += (led.margin[i] - mem.edges[row, k]) * STATION
-                    mem.edges[row, k] = led.margin[i]
+        radius = m.pts.radius[i]
+        first, last = stations_within(walls, s, radius + min(STATION, radius), edges.shape[1])
+        for k in range(first, last):
+            to = covered(walls, s, radius, k)[0] * level - onset
+            if to > edges[row, k] + PAST_MARGIN:
+                led.step[W_AREA] += (to - edges[row, k]) * STATION
+                edges[row, k] = to
     return bool(led.step[W_AREA] > 0.0)
+
+
+@kernel
+def share_margins(m: Model, led: Ledger) -> bool:
+    """Choose for each station of the margins the point that pushes it farthest (where none does yet the nearest, which
+    may in the next step), True where a choice has changed."""
+    pushed_by, changed = m.mem.pushed_by, False
+    led.most[:] = -np.inf
+    for row in range(pushed_by.shape[0]):
+        for k in range(pushed_by.shape[1]):
+            led.owner[row, k] = -1
+    for i in range(m.pts.element.shape[0]):
+        row, s, level, counts = at_margin(m, i)
+        if level <= 0.0:
+            continue
+        first, last = stations_within(m.walls, s, m.pts.radius[i] + LOOK, pushed_by.shape[1])
+        for k in range(first, last):
+            away = abs(s - m.walls.stop - (k - BEFORE) * STATION)
+            push = covered(m.walls, s, m.pts.radius[i], k)[0] * counts * level
+            if push > 0.0 and pushed_by[row, k] == i:
+                push += KEPT * m.walls.eps  # else two points would take turns, each pushed back while it pushes
+            push -= NEAREST * away
+            if push > led.most[row, k]:
+                led.most[row, k], led.owner[row, k] = push, i
+    for row in range(pushed_by.shape[0]):
+        for k in range(pushed_by.shape[1]):
+            changed = changed or pushed_by[row, k] != led.owner[row, k]
+            pushed_by[row, k] = led.owner[row, k]
+    return changed
+
+
+@inlined
+def at_margin(m: Model, i: int) -> tuple[int, float, float, float]:
+    """Row of the margin beside point i, its place s there (mirrored behind the upstream lip), how far it reaches beyond
+    W/2 (0: not there), m, and the share of that which counts: none about the axis, where margins fade out."""
+    walls, side = m.walls, m.mem.side[i]
+    s, r, g = m.mem.place[i, 0], m.mem.place[i, 1], m.mem.place[i, 2]
+    row = (0 if g < 0.0 else 1) + (2 if side == BACK else 0)
+    if not (side == FALSE or side == BACK) or s < 0.0:
+        return row, s, 0.0, 0.0
+    along = walls.start + walls.stop - s if side == BACK else s
+    return row, along, beyond_room(walls, g, m.pts.radius[i]), step5(r / walls.far - 1.0)[0]
 
 
 @kernel
@@ -418,7 +454,7 @@ def change_channels(m: Model, w: Work, led: Ledger) -> bool:
     if _want(m, w, led):
         energy = w.out[E_CONTACT]
         _exchange(m, led)
-        hold_at_edges(m)
+        settle_sides(m, led)
         assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
         if w.out[E_CONTACT] > (1.0 + RAISED) * energy:
             _exchange(m, led)
@@ -427,7 +463,7 @@ def change_channels(m: Model, w: Work, led: Ledger) -> bool:
     elif hold_at_edges(m):
         assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
         changed = True
-    return slide_round_edges(m, w) or changed
+    return slide_round_edges(m, w, led) or changed
 
 
 @inlined
@@ -463,13 +499,13 @@ def _pass_singly(m: Model, w: Work, led: Ledger, energy: float) -> None:
         if led.wanted[i] == old:
             continue
         mem.side[i] = led.wanted[i]
-        hold_at_edges(m)
+        settle_sides(m, led)
         assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
         if w.out[E_CONTACT] > (1.0 + RAISED) * energy:
             mem.side[i] = old
         else:
             energy = w.out[E_CONTACT]
-    hold_at_edges(m)
+    settle_sides(m, led)
     assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
 
 
@@ -508,14 +544,14 @@ def _want(m: Model, w: Work, led: Ledger) -> bool:
 
 
 @kernel
-def slide_round_edges(m: Model, w: Work) -> bool:
+def slide_round_edges(m: Model, w: Work, led: Ledger) -> bool:
     """Let a wire slide round the edge that holds it, either way: of the two points between which it passes from the
     true lumen to the false channel, one goes over to the side of the other where that lowers the energy of contact.
     True where one went; the last assembly is that of the sides as they are then.
     """
     changed = False
     for _ in range(PASSES):
-        passed = _pass_one(m, w)
+        passed = _pass_one(m, w, led)
         changed = changed or passed
         if not passed:
             break
@@ -523,7 +559,7 @@ def slide_round_edges(m: Model, w: Work) -> bool:
 
 
 @kernel
-def _pass_one(m: Model, w: Work) -> bool:
+def _pass_one(m: Model, w: Work, led: Ledger) -> bool:
     """Let one point go over to the other side of an edge; False where none does."""
     side, tried = m.mem.side, False
     energy = w.out[E_CONTACT]
@@ -536,13 +572,13 @@ def _pass_one(m: Model, w: Work) -> bool:
             if m.mem.place[point, 0] < 0.0 or not _may_pass(m, point, new):
                 continue
             side[point] = new if new == TRUE else FALSE if m.mem.place[point, 0] >= m.walls.stop else BACK
-            hold_at_edges(m)
+            settle_sides(m, led)
             assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
             if w.out[E_CONTACT] < (1.0 - LOWERED) * energy:
                 return True
             side[point], tried = old, True
     if tried:
-        hold_at_edges(m)
+        settle_sides(m, led)
         assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
     return False
 
@@ -554,6 +590,13 @@ def _may_pass(m: Model, i: int, side: int) -> bool:
     walls, s = m.walls, m.mem.place[i, 0]
     clear = 0.0 if side == TRUE else m.pts.radius[i]
     return s >= walls.stop + clear or (s <= walls.start - clear and walls.middle > 0.0)
+
+
+@inlined
+def settle_sides(m: Model, led: Ledger) -> None:
+    """Note what follows from the channels that points are in: which an edge holds, and which push the margins."""
+    hold_at_edges(m)
+    share_margins(m, led)
 
 
 @kernel

@@ -32,6 +32,7 @@ from .commit import (
     open_margins,
     push_and_torque,
     rebook_friction,
+    share_margins,
     stored_energy,
     weigh,
 )
@@ -243,8 +244,9 @@ def finish(m: Model, w: Work, led: Ledger, drag: float, turn: float, s: Settings
 
 @kernel
 def begin(m: Model, w: Work, led: Ledger, held: bool) -> None:
-    """Note the state at the start of a step; the finer contact near edges and the limbs that could come to touch are
-    chosen here, the energy change booked.
+    """Note the state at the start of a step; the finer contact near edges, the points that push the margins and the
+    limbs that could come to touch are chosen here, the energy change booked (with the front where it stands: what it
+    gives way by is the step's).
 
     held : the feed is held, and the drag acts along the wire too: it may spring forward, which only drag can slow.
     """
@@ -256,8 +258,11 @@ def begin(m: Model, w: Work, led: Ledger, held: bool) -> None:
     if not held:
         drop_axial(w, led)
     finer = mark_edges(m.pts, m.mem, m.walls, m.tube, w.x)
-    if watch(w.fold, m.pts.element, m.pts.xi, m.pts.radius, w.x) or finer:
+    other = share_margins(m, led)
+    if watch(w.fold, m.pts.element, m.pts.xi, m.pts.radius, w.x) or finer or other:
+        free, w.state[S_HELD] = w.state[S_HELD], 1.0
         assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
+        w.state[S_HELD] = free
         energy = led.scalars[L_ENERGY]
         book_change(led, energy, energy + w.out[E_CONTACT] - led.scalars[L_CONTACT])
 

@@ -14,9 +14,9 @@ from numpy.typing import NDArray
 from ..outcome import Stop
 from ..vessel.build import floor_radius, front_width, window_half
 from ..vessel.holes import HOLES, VALUES, pierce
+from ..vessel.margins import BEFORE, STATION
 from ..vessel.scene import Scene
 from .classify import plane_growth
-from .points import BEFORE, STATION
 from .record import Array, IntArray, Record
 
 NOT_OPEN, WINDOW, PLANE, FRONT, MARGIN = 0, 1, 2, 3, 4  # what a cell was opened by

@@ -18,15 +18,13 @@ from ..vessel.bore import Tube, ahead_of_mouth, bore_wall, mouth_direction
 from ..vessel.energy import along_spiral, false_side, from_mirror, held_at_edge, hole_side, local_by_foot, true_side
 from ..vessel.front import front_position, notch
 from ..vessel.laws import step5
+from ..vessel.margins import IntArray, push_margin
 from ..vessel.place import Place, by_foot, to_axes, to_world
 from ..vessel.walls import BACK, FALSE, HOLE, Walls, in_false_channel, locate, lumen_radius, mirror
 
 Array = NDArray[np.float64]
-IntArray = NDArray[np.int64]
 
 SLOTS = 4  # surfaces with friction of their own: outer walls and support, flap, margins, front
-STATION = 0.12e-3  # m, spacing of the stations of the margins' opening: three span a wire's width
-BEFORE = 10  # stations before the downstream lip
 EDGE_ZONE = 0.4e-3  # m, distance from mouth and lips within which a point's length is divided
 STEEPEST = 1.875  # largest slope of the quintic step
 FINE = 9e-6  # m, length of these parts: below the contact length on a stiff edge (theory, "Contact")
@@ -59,7 +57,7 @@ class Memory(NamedTuple):
     tube : (n,) 1 where the point touches the support; held : (n,) 1 where the edge of an opening holds it
     fine : (n,) parts into which its length is divided (parts of FINE near an edge)
     edges : (2 or 4, m) opening of the margins beyond W/2 at stations (row 0: sigma < 0; rows 2 and 3: of the plane
-        behind the upstream lip, mirrored), m
+        behind the upstream lip, mirrored), m; pushed_by : (2 or 4, m) point that pushes there
     """
 
     side: IntArray
@@ -77,6 +75,7 @@ class Memory(NamedTuple):
     held: IntArray
     fine: IntArray
     edges: Array
+    pushed_by: IntArray
 
 
 @bundle
@@ -87,24 +86,6 @@ class Surface(NamedTuple):
     front_friction: float
     static_ratio: float
     slip: float
-
-
-@inlined
-def edge_opening(edges: Array, stop: float, s: float, g: float, mirrored: bool) -> tuple[float, float, float]:
-    """Opening of the margin on the side of sigma = g at s, with two derivatives: quadratic B-spline over stations.
-
-    stop : the downstream lip, m; the stations begin BEFORE of them before it; mirrored : s is that of `mirror`
-    """
-    row = (0 if g < 0.0 else 1) + (2 if mirrored else 0)
-    f = (s - stop) / STATION + BEFORE
-    i = int(np.floor(f + 0.5))
-    if i < 1 or i >= edges.shape[1] - 1:
-        return 0.0, 0.0, 0.0
-    t = f - i  # -1/2 .. 1/2
-    a, b, c = edges[row, i - 1], edges[row, i], edges[row, i + 1]
-    value = 0.5 * (0.5 - t) ** 2 * a + (0.75 - t * t) * b + 0.5 * (0.5 + t) ** 2 * c
-    slope = (t - 0.5) * a - 2.0 * t * b + (t + 0.5) * c
-    return value, slope / STATION, (a - 2.0 * b + c) / STATION**2
 
 
 @inlined
@@ -408,8 +389,9 @@ def _wall_point(
         s, more, shift, bend = mirror(walls, p.s)
         r, lift, front = p.r + more, 0.0, second
     if in_false_channel(side):
-        edge = edge_opening(mem.edges, walls.stop, s, g, mirrored)
-        loc = false_side(walls, s, r, g, lift, front, edge, radius, size, tip, mirrored)
+        row = (0 if g < 0.0 else 1) + (2 if mirrored else 0)
+        pushed = push_margin(walls, mem.edges[row], mem.pushed_by[row], i, s, g, radius, size / pts.size[i])
+        loc = false_side(walls, s, r, g, lift, front, pushed, radius, size, tip, mirrored)
     elif side == HOLE:
         loc = hole_side(walls, p.s, p.r, g, lip, previous, radius, size, tip)
     else:

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ..insertion.opened import NEVER, front_span, slits, stations, wall_open_since
-from ..insertion.points import STATION
 from ..insertion.record import Record
 from ..vessel.build import window_half
+from ..vessel.margins import STATION
 from ..vessel.scene import Scene
 from . import style
 from .draw import ATTACHED, MM, OUTER_LAYER

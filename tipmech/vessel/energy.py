@@ -9,8 +9,8 @@ from typing import NamedTuple
 from ..kernel import inlined
 from .holes import Distance, flap_left, nearest_rim
 from .joints import Slopes
-from .laws import corner, line, line_series, point, point_series, step5, yielding
-from .place import V, by_foot
+from .laws import corner, line, line_series, point, point_series, step5
+from .place import by_foot
 from .walls import (
     HUGE,
     TRUE,
@@ -294,7 +294,7 @@ def false_side(
     g: float,
     lip: float,
     front: float,
-    edge: V,
+    margin: tuple[float, float, float, float, float, float],
     radius: float,
     size: float,
     tip: bool,
@@ -302,8 +302,7 @@ def false_side(
 ) -> Local:
     """Energy of a point in the false channel: outer wall, flap from below, the margin on its side.
 
-    edge: how far that margin has been opened beyond W/2 here, m, and its two derivatives in s; mirrored: s, r are those
-    of `mirror`, where there are no holes.
+    margin: what `push_margin` returns here; mirrored: s, r are those of `mirror`, where there are no holes.
     """
     bu, bs, bf, bss, bsr, bk = _smooth_wall(w, s, r, True, radius, size, tip)
     fl = _flap(w, s, r, lip, front, True, True, radius, size, tip)
@@ -316,13 +315,10 @@ def false_side(
         )
     # a flap pushed deep into the lumen meets the far wall: it is followed no nearer to the axis than w.far
     fu, ff, fk, _ = _law(radius + w.far - r, w.line, w.hertz, size, radius, tip, w.eps)
-    sign = 1.0 if g >= 0.0 else -1.0
-    length = 2.0 * radius if tip else size
-    mu, mf, mk, _ = yielding(sign * g + radius - 0.5 * w.room - edge[0], w.line * length, w.margin * length, w.eps)
+    mu, m_s, m_g, m_ss, m_sg, m_gg = margin
     # about the axis the circumference has no sides: there the margins let go
     v, v1, v2 = step5(r / w.far - 1.0)
     v1, v2 = v1 / w.far, v2 / (w.far * w.far)
-    ms = -mf * edge[1]
     return Local(
         bu + f_u + v * mu + fu,
         bs,
@@ -331,15 +327,15 @@ def false_side(
         f_s,
         f_r - ff,
         f_g,
-        v * ms,
+        v * m_s,
         v1 * mu,
-        v * mf * sign,
-        bss + f_ss + v * (mk * edge[1] ** 2 - mf * edge[2]),
-        bsr + f_sr + v1 * ms,
-        f_sg - v * mk * sign * edge[1],
+        v * m_g,
+        bss + f_ss + v * m_ss,
+        bsr + f_sr + v1 * m_s,
+        f_sg + v * m_sg,
         bk + f_rr + fk + v2 * mu,
-        f_rg + v1 * mf * sign,
-        f_gg + v * mk,
+        f_rg + v1 * m_g,
+        f_gg + v * m_gg,
         f_w,
         f_ww,
         f_sw,

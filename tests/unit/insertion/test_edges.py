@@ -52,7 +52,7 @@ def test_a_wire_passes_an_edge_where_the_energy_is_least(apart):
     energy_of_sides(model, work, sides(start))
     before = float(work.out[E_CONTACT])
     for _ in range(4):
-        slide_round_edges(model, work)
+        slide_round_edges(model, work, ledger)
     first = int(np.argmax(model.mem.side == FALSE))
     assert np.array_equal(model.mem.side[behind[0] :], sides(first)[behind[0] :])
     assert float(work.out[E_CONTACT]) <= before

@@ -28,12 +28,12 @@ from tipmech.insertion.opened import (
     stations,
     wall_open_since,
 )
-from tipmech.insertion.points import BEFORE, STATION
 from tipmech.insertion.run import advance
 from tipmech.outcome import Stop
 from tipmech.show import style
 from tipmech.show.strip import film_strip
 from tipmech.vessel.build import front_width
+from tipmech.vessel.margins import BEFORE, STATION
 
 W = 2e-3  # room of the made-up record; its plane goes from 22 to 27 mm
 
