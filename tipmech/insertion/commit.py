@@ -401,8 +401,8 @@ def open_margins(m: Model, led: Ledger) -> bool:
 
 @kernel
 def share_margins(m: Model, led: Ledger) -> bool:
-    """Choose for each station of the margins the point that pushes it farthest (where none does yet the nearest, which
-    may in the next step), True where a choice has changed."""
+    """Choose for each station of the margins the point that pushes it farthest (where none does yet the one that comes
+    nearest to it, which may in the next step), True where a choice has changed."""
     pushed_by, changed = m.mem.pushed_by, False
     led.most[:] = -np.inf
     for row in range(pushed_by.shape[0]):
@@ -410,12 +410,12 @@ def share_margins(m: Model, led: Ledger) -> bool:
             led.owner[row, k] = -1
     for i in range(m.pts.element.shape[0]):
         row, s, level, counts = at_margin(m, i)
-        if level <= 0.0:
+        if counts <= 0.0:
             continue
         first, last = stations_within(m.walls, s, m.pts.radius[i] + LOOK, pushed_by.shape[1])
         for k in range(first, last):
             away = abs(s - m.walls.stop - (k - BEFORE) * STATION)
-            push = covered(m.walls, s, m.pts.radius[i], k)[0] * counts * level
+            push = covered(m.walls, s, m.pts.radius[i], k)[0] * counts * max(0.0, level) + min(0.0, level)
             if push > 0.0 and pushed_by[row, k] == i:
                 push += KEPT * m.walls.eps  # else two points would take turns, each pushed back while it pushes
             push -= NEAREST * away
@@ -431,7 +431,7 @@ def share_margins(m: Model, led: Ledger) -> bool:
 @inlined
 def at_margin(m: Model, i: int) -> tuple[int, float, float, float]:
     """Row of the margin beside point i, its place s there (mirrored behind the upstream lip), how far it reaches beyond
-    W/2 (0: not there), m, and the share of that which counts: none about the axis, where margins fade out."""
+    W/2, m, and the share of that which counts: none in other channels, nor about the axis, where margins fade out."""
     walls, side = m.walls, m.mem.side[i]
     s, r, g = m.mem.place[i, 0], m.mem.place[i, 1], m.mem.place[i, 2]
     row = (0 if g < 0.0 else 1) + (2 if side == BACK else 0)

@@ -222,6 +222,8 @@ def finish(m: Model, w: Work, led: Ledger, drag: float, turn: float, s: Settings
     nearest = approach(w.fold, m.pts.element, m.pts.xi, w.x)
     if nearest < 0.0:
         return -1.0
+    if share_margins(m, led):
+        assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
     before = w.out[E_CONTACT]
     if open_margins(m, led):
         assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)

@@ -24,6 +24,7 @@ from tipmech.vessel.energy import (
     true_side,
 )
 from tipmech.vessel.holes import pierce
+from tipmech.vessel.margins import push_margin
 from tipmech.vessel.place import to_world
 from tipmech.vessel.scene import Centreline, Lumen, Narrowing, Plug
 from tipmech.vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW, locate, mirror
@@ -35,7 +36,7 @@ LINE = Centreline(
 )  # with joints where curvature and plane jump
 FRONT = 20e-3
 FRONT_BACK = TEAR.end + 3e-3  # mirrored
-MARGIN = (1e-4, 0.0, 0.0)  # m and its derivatives in s: how far the margin is opened already
+OPENING = 1e-4 * np.abs(np.sin(np.arange(200.0)))  # m: how far the margins are opened already
 STEP, STEP2 = 2e-8, 1e-9  # m: of the differences of energy and of gradient
 
 
@@ -47,7 +48,8 @@ def local(walls, x, lip, side, tip):
     t, more, shift, bend = mirror(walls, p.s) if back else (p.s, 0.0, 0.0, 0.0)
     lift, front = (0.0, FRONT_BACK) if back else (lip, FRONT)
     if side in (FALSE, BACK, EDGE):
-        e = false_side(walls, t, p.r + more, g, lift, front, MARGIN, RADIUS, size, tip, back)
+        pushed = push_margin(walls, OPENING, np.zeros(200, dtype=np.int64), 0, t, g, RADIUS, 0.4)
+        e = false_side(walls, t, p.r + more, g, lift, front, pushed, RADIUS, size, tip, back)
     elif side == HOLE:
         e = hole_side(walls, p.s, p.r, g, lip, FRONT, RADIUS, size, tip)
     else:

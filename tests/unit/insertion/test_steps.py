@@ -1,17 +1,24 @@
 """The parts of a step by themselves: its start, drag carried over a change of channel, margins paid for by area."""
 
+from dataclasses import replace
+from math import pi
+
 import numpy as np
 import pytest
 from insertion_cases import CHANNEL, in_pocket, make_case, make_scene
 
 from tipmech.insertion.build import build
-from tipmech.insertion.commit import L_LIP, W_AREA, carry_residual, drop_axial, open_margins
+from tipmech.insertion.case import Move, StopRules
+from tipmech.insertion.commit import L_LIP, W_AREA, carry_residual, drop_axial, open_margins, share_margins
 from tipmech.insertion.points import E_CONTACT, G_LIP
+from tipmech.insertion.run import advance
 from tipmech.insertion.solve import S_LAST, S_LIP, assemble, keep_motion, node_drag, predict, update_tangents
 from tipmech.rod.elastic import apply_step
 from tipmech.rod.self_contact import NORMAL
 from tipmech.vessel.build import build_tube
-from tipmech.vessel.walls import FALSE, TRUE
+from tipmech.vessel.laws import penetration
+from tipmech.vessel.margins import STATION
+from tipmech.vessel.walls import FALSE, TRUE, locate
 
 DRAG = 50.0  # N/m2
 
@@ -94,7 +101,7 @@ def test_a_margin_pushed_open_along_a_length_costs_its_toughness_times_the_area(
     depth = floor + 0.5 * CHANNEL.thickness - 0.5 * case.scene.wall.flap_thickness
     onset = walls.margin / walls.line  # theory (22a): beyond the smoothing
     assert onset > walls.eps
-    sideways = 0.5 * CHANNEL.room + onset + past - radius
+    sideways = 0.5 * CHANNEL.room + onset + walls.eps + past - radius
     azimuth = sideways / walls.floor
     work.x[:, 0], work.x[:, 1] = depth * np.cos(azimuth), depth * np.sin(azimuth)
     work.x[:, 2] += tear.end + 6e-3 - work.x[-1, 2]
@@ -106,14 +113,16 @@ def test_a_margin_pushed_open_along_a_length_costs_its_toughness_times_the_area(
     touching = model.mem.side == FALSE
     assert touching.sum() > 20
     assemble(model, work, work.x, work.q, work.state[S_LIP], 0.0, NORMAL)
+    assert share_margins(model, ledger)
+    assemble(model, work, work.x, work.q, work.state[S_LIP], 0.0, NORMAL)
     before = work.out[E_CONTACT]
     assert open_margins(model, ledger)
     assemble(model, work, work.x, work.q, work.state[S_LIP], 0.0, NORMAL)
     paid = before - work.out[E_CONTACT]
+    assert paid == pytest.approx(walls.margin * ledger.step[W_AREA], rel=1e-9)
+    # a wire covers its radius beyond either end, where a shallow opening fades out over a station
     length = float(np.sum(model.pts.size[touching]))
-    assert paid == pytest.approx(walls.margin * past * length, rel=0.02)
-    # the field opens one station, 0.12 mm, beyond either end (docs/limits.md, "Margins")
-    assert ledger.step[W_AREA] == pytest.approx(past * (length + 0.24e-3), rel=0.1)
+    assert past * length < ledger.step[W_AREA] < past * (length + 2.0 * (radius + STATION))
 
 
 def test_the_bore_leaves_half_its_play_free_of_force():
@@ -125,3 +134,24 @@ def test_the_bore_leaves_half_its_play_free_of_force():
     assert wide.eps == pytest.approx(20e-6) and wide.eps < 0.5 * play
     assert tight.eps == pytest.approx(10e-6)
     assert wide.line == pytest.approx(25.0 * 5e-8 / radius**4)
+
+
+@pytest.mark.parametrize("finer", [1.0, 0.5])
+def test_a_wire_that_slides_along_a_margin_pays_for_what_it_opens_ahead(finer):
+    """A bent tip fed along the side of a plane: the margins' work is G_c times the area opened, and what is opened is
+    where the wire has been, no more."""
+    toughness = 8.0  # J/m2
+    case = in_pocket(make_case(4e-7, 30.0, 0.5 * pi), length=4e-3, fracture_energy=toughness, room=1.2e-3)
+    numerics = replace(case.numerics, increment=finer * case.numerics.increment)
+    record = advance(replace(case, numerics=numerics, moves=(Move("advance", 9e-3),), stop=StopRules(20e-3)))
+    opening = record.margins[-1]
+    area = STATION * float(np.sum(opening))
+    assert area > 0.3e-6
+    assert record.diss_margin[-1] == pytest.approx(toughness * area, rel=0.01)
+    assert record.audit_error[-1] < 0.005
+    # the farthest that a node beyond the lip has reached at any time, less what a margin gives before it yields
+    radius, walls = float(case.profile.radius[0]), build(case)[0].walls
+    nodes = record.positions.reshape(-1, 3)
+    reach = np.abs(np.array([locate(walls, *x).phi for x in nodes[nodes[:, 2] > walls.stop]])) * walls.floor
+    onset = penetration(walls.margin / walls.line, walls.eps) + walls.eps
+    assert float(np.max(opening)) == pytest.approx(np.max(reach) + radius - 0.5 * 1.2e-3 - onset, rel=0.1)
