@@ -102,7 +102,7 @@ def build(case: Case) -> tuple[Model, Work, Ledger]:
     count, size = len(pts.element), 6 * n + 3
     home = FALSE if case.scene.start == "pocket" else TRUE
     longest = max(case.scene.centreline.length - case.scene.tear.end, case.scene.tear.start)
-    stations = ceil(longest / STATION) + BEFORE + 2
+    margins = (2 if case.scene.channel.retrograde is None else 4, ceil(longest / STATION) + BEFORE + 2)
     mem = Memory(
         side=np.full(count, home),
         anchor=np.zeros((count, SLOTS, 3)),
@@ -118,8 +118,9 @@ def build(case: Case) -> tuple[Model, Work, Ledger]:
         tube=np.zeros(count, dtype=np.int64),
         held=np.zeros(count, dtype=np.int64),
         fine=np.ones(count, dtype=np.int64),
-        edges=np.zeros((2 if case.scene.channel.retrograde is None else 4, stations)),
-        pushed_by=np.full((2 if case.scene.channel.retrograde is None else 4, stations), -1),
+        edges=np.zeros(margins),
+        pushed_by=np.full(margins, -1),
+        pushed=np.zeros(margins),
     )
     surf = Surface(case.friction, case.scene.channel.front_friction, case.static_ratio, num.slip_length)
     grip = Grip(nodes[0].copy(), axis, case.drive.stiffness, LATERAL * case.drive.stiffness)
@@ -165,8 +166,6 @@ def build(case: Case) -> tuple[Model, Work, Ledger]:
         viscous=np.zeros((n + 1, 3)),
         spin=np.zeros((n, 3)),
         edges=np.zeros_like(mem.edges),
-        most=np.zeros_like(mem.edges),
-        owner=np.zeros_like(mem.pushed_by),
         scalars=np.zeros(SCALARS),
         step=np.zeros(WORKS),
         works=np.full(WORKS, np.inf),

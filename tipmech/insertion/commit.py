@@ -9,8 +9,8 @@ from ..kernel import bundle, inlined, kernel
 from ..rod.elastic import clamp_moment, copy_rows
 from ..rod.self_contact import FORCE, GRIP, LIMBS, NORMAL, SLID, STAYED, anchor_slip
 from ..vessel.holes import nearest_rim
-from ..vessel.laws import penetration, step5
-from ..vessel.margins import BEFORE, STATION, beyond_room, covered, stations_within
+from ..vessel.laws import penetration
+from ..vessel.margins import STATION
 from ..vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW, Walls, flap_surface, in_false_channel, mirror
 from .points import E_CONTACT, F_END, F_FRONT, G_LIP, SLOTS, Array, IntArray
 from .solve import (
@@ -39,10 +39,6 @@ W_HAND, W_FRICTION, W_FRONT, W_MARGIN, W_VISCOUS, W_SNAP, W_ERROR, W_TOTAL, W_AR
 # shares of the energy of contact: what it must fall by for a point to go over to the other side of an edge, what it may
 # rise by where a point enters or leaves the window
 LOWERED, RAISED = 1e-3, 1e-5
-PAST_MARGIN = 1e-9  # m a point may stay past a margin's strength
-LOOK = 0.36e-3  # m beyond a wire's radius within which a point may come to push a station in one step
-KEPT = 2.0  # times the smoothing of contact: less than by this no point takes a station from the one that pushes it
-NEAREST = 1e-3  # m of push by m of distance: of points that push alike the nearest pushes
 PASSES = 8  # points that go over in one step at most, one after the other
 
 
@@ -52,9 +48,9 @@ class Ledger(NamedTuple):
 
     friction, stretch (n, SLOTS + LIMBS): friction limits, N, and elastic parts, J, on walls and other limbs;
     passage (n,): channel of a point and whether an edge held it, as one code; wanted (n,): the channel it would take;
-    viscous (N + 1, 3), N; spin (N, 3): drag on turning, N m; edges: the margins before the step; most, owner: largest
-    push on each of their stations, m, and whose it is; scalars: push, torque, front position, feed, turn, stored
-    energy, drag on the lip, energy of contact; step, works: of the last step and summed, see the W_ indices.
+    viscous (N + 1, 3), N; spin (N, 3): drag on turning, N m; edges: the margins before the step; scalars: push,
+    torque, front position, feed, turn, stored energy, drag on the lip, energy of contact; step, works: of the last
+    step and summed, see the W_ indices.
     """
 
     friction: Array
@@ -64,8 +60,6 @@ class Ledger(NamedTuple):
     viscous: Array
     spin: Array
     edges: Array
-    most: Array
-    owner: IntArray
     scalars: Array
     step: Array
     works: Array
@@ -378,67 +372,20 @@ def drop_axial(w: Work, led: Ledger) -> None:
 
 @kernel
 def open_margins(m: Model, led: Ledger) -> bool:
-    """Move the margins out as far as points are past their strength, True where they have moved; led.edges keeps them
+    """Move the margins out as far as the wire is past their strength, True where they have moved; led.edges keeps them
     as they were. The area is that of the field: each station's rise over a station's length.
     """
-    walls, edges = m.walls, m.mem.edges
+    mem, walls = m.mem, m.walls
     onset = penetration(walls.margin / walls.line, walls.eps) + walls.eps
-    copy_rows(led.edges, edges)
+    copy_rows(led.edges, mem.edges)
     led.step[W_AREA] = 0.0
-    for i in range(m.pts.element.shape[0]):
-        row, s, level, counts = at_margin(m, i)
-        if level <= 0.0 or counts < 1.0:
-            continue
-        radius = m.pts.radius[i]
-        first, last = stations_within(walls, s, radius + min(STATION, radius), edges.shape[1])
-        for k in range(first, last):
-            to = covered(walls, s, radius, k)[0] * level - onset
-            if to > edges[row, k] + PAST_MARGIN:
-                led.step[W_AREA] += (to - edges[row, k]) * STATION
-                edges[row, k] = to
+    for row in range(mem.edges.shape[0]):
+        for k in range(mem.edges.shape[1]):
+            rise = mem.pushed[row, k] - onset - mem.edges[row, k]
+            if mem.pushed_by[row, k] >= 0 and rise > 0.0:
+                led.step[W_AREA] += rise * STATION
+                mem.edges[row, k] += rise
     return bool(led.step[W_AREA] > 0.0)
-
-
-@kernel
-def share_margins(m: Model, led: Ledger) -> bool:
-    """Choose for each station of the margins the point that pushes it farthest (where none does yet the one that comes
-    nearest to it, which may in the next step), True where a choice has changed."""
-    pushed_by, changed = m.mem.pushed_by, False
-    led.most[:] = -np.inf
-    for row in range(pushed_by.shape[0]):
-        for k in range(pushed_by.shape[1]):
-            led.owner[row, k] = -1
-    for i in range(m.pts.element.shape[0]):
-        row, s, level, counts = at_margin(m, i)
-        if counts <= 0.0:
-            continue
-        first, last = stations_within(m.walls, s, m.pts.radius[i] + LOOK, pushed_by.shape[1])
-        for k in range(first, last):
-            away = abs(s - m.walls.stop - (k - BEFORE) * STATION)
-            push = covered(m.walls, s, m.pts.radius[i], k)[0] * counts * max(0.0, level) + min(0.0, level)
-            if push > 0.0 and pushed_by[row, k] == i:
-                push += KEPT * m.walls.eps  # else two points would take turns, each pushed back while it pushes
-            push -= NEAREST * away
-            if push > led.most[row, k]:
-                led.most[row, k], led.owner[row, k] = push, i
-    for row in range(pushed_by.shape[0]):
-        for k in range(pushed_by.shape[1]):
-            changed = changed or pushed_by[row, k] != led.owner[row, k]
-            pushed_by[row, k] = led.owner[row, k]
-    return changed
-
-
-@inlined
-def at_margin(m: Model, i: int) -> tuple[int, float, float, float]:
-    """Row of the margin beside point i, its place s there (mirrored behind the upstream lip), how far it reaches beyond
-    W/2, m, and the share of that which counts: none in other channels, nor about the axis, where margins fade out."""
-    walls, side = m.walls, m.mem.side[i]
-    s, r, g = m.mem.place[i, 0], m.mem.place[i, 1], m.mem.place[i, 2]
-    row = (0 if g < 0.0 else 1) + (2 if side == BACK else 0)
-    if not (side == FALSE or side == BACK) or s < 0.0:
-        return row, s, 0.0, 0.0
-    along = walls.start + walls.stop - s if side == BACK else s
-    return row, along, beyond_room(walls, g, m.pts.radius[i]), step5(r / walls.far - 1.0)[0]
 
 
 @kernel
@@ -454,7 +401,7 @@ def change_channels(m: Model, w: Work, led: Ledger) -> bool:
     if _want(m, w, led):
         energy = w.out[E_CONTACT]
         _exchange(m, led)
-        settle_sides(m, led)
+        hold_at_edges(m)
         assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
         if w.out[E_CONTACT] > (1.0 + RAISED) * energy:
             _exchange(m, led)
@@ -463,7 +410,7 @@ def change_channels(m: Model, w: Work, led: Ledger) -> bool:
     elif hold_at_edges(m):
         assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
         changed = True
-    return slide_round_edges(m, w, led) or changed
+    return slide_round_edges(m, w) or changed
 
 
 @inlined
@@ -499,13 +446,13 @@ def _pass_singly(m: Model, w: Work, led: Ledger, energy: float) -> None:
         if led.wanted[i] == old:
             continue
         mem.side[i] = led.wanted[i]
-        settle_sides(m, led)
+        hold_at_edges(m)
         assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
         if w.out[E_CONTACT] > (1.0 + RAISED) * energy:
             mem.side[i] = old
         else:
             energy = w.out[E_CONTACT]
-    settle_sides(m, led)
+    hold_at_edges(m)
     assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
 
 
@@ -544,14 +491,14 @@ def _want(m: Model, w: Work, led: Ledger) -> bool:
 
 
 @kernel
-def slide_round_edges(m: Model, w: Work, led: Ledger) -> bool:
+def slide_round_edges(m: Model, w: Work) -> bool:
     """Let a wire slide round the edge that holds it, either way: of the two points between which it passes from the
     true lumen to the false channel, one goes over to the side of the other where that lowers the energy of contact.
     True where one went; the last assembly is that of the sides as they are then.
     """
     changed = False
     for _ in range(PASSES):
-        passed = _pass_one(m, w, led)
+        passed = _pass_one(m, w)
         changed = changed or passed
         if not passed:
             break
@@ -559,7 +506,7 @@ def slide_round_edges(m: Model, w: Work, led: Ledger) -> bool:
 
 
 @kernel
-def _pass_one(m: Model, w: Work, led: Ledger) -> bool:
+def _pass_one(m: Model, w: Work) -> bool:
     """Let one point go over to the other side of an edge; False where none does."""
     side, tried = m.mem.side, False
     energy = w.out[E_CONTACT]
@@ -572,13 +519,13 @@ def _pass_one(m: Model, w: Work, led: Ledger) -> bool:
             if m.mem.place[point, 0] < 0.0 or not _may_pass(m, point, new):
                 continue
             side[point] = new if new == TRUE else FALSE if m.mem.place[point, 0] >= m.walls.stop else BACK
-            settle_sides(m, led)
+            hold_at_edges(m)
             assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
             if w.out[E_CONTACT] < (1.0 - LOWERED) * energy:
                 return True
             side[point], tried = old, True
     if tried:
-        settle_sides(m, led)
+        hold_at_edges(m)
         assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
     return False
 
@@ -590,13 +537,6 @@ def _may_pass(m: Model, i: int, side: int) -> bool:
     walls, s = m.walls, m.mem.place[i, 0]
     clear = 0.0 if side == TRUE else m.pts.radius[i]
     return s >= walls.stop + clear or (s <= walls.start - clear and walls.middle > 0.0)
-
-
-@inlined
-def settle_sides(m: Model, led: Ledger) -> None:
-    """Note what follows from the channels that points are in: which an edge holds, and which push the margins."""
-    hold_at_edges(m)
-    share_margins(m, led)
 
 
 @kernel

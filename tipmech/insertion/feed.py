@@ -32,7 +32,6 @@ from .commit import (
     open_margins,
     push_and_torque,
     rebook_friction,
-    share_margins,
     stored_energy,
     weigh,
 )
@@ -222,8 +221,6 @@ def finish(m: Model, w: Work, led: Ledger, drag: float, turn: float, s: Settings
     nearest = approach(w.fold, m.pts.element, m.pts.xi, w.x)
     if nearest < 0.0:
         return -1.0
-    if share_margins(m, led):
-        assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
     before = w.out[E_CONTACT]
     if open_margins(m, led):
         assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
@@ -246,9 +243,8 @@ def finish(m: Model, w: Work, led: Ledger, drag: float, turn: float, s: Settings
 
 @kernel
 def begin(m: Model, w: Work, led: Ledger, held: bool) -> None:
-    """Note the state at the start of a step; the finer contact near edges, the points that push the margins and the
-    limbs that could come to touch are chosen here, the energy change booked (with the front where it stands: what it
-    gives way by is the step's).
+    """Note the state at the start of a step; the finer contact near edges and the limbs that could come to touch are
+    chosen here, the energy change booked (with the front where it stands: what it gives way by is the step's).
 
     held : the feed is held, and the drag acts along the wire too: it may spring forward, which only drag can slow.
     """
@@ -260,8 +256,7 @@ def begin(m: Model, w: Work, led: Ledger, held: bool) -> None:
     if not held:
         drop_axial(w, led)
     finer = mark_edges(m.pts, m.mem, m.walls, m.tube, w.x)
-    other = share_margins(m, led)
-    if watch(w.fold, m.pts.element, m.pts.xi, m.pts.radius, w.x) or finer or other:
+    if watch(w.fold, m.pts.element, m.pts.xi, m.pts.radius, w.x) or finer:
         free, w.state[S_HELD] = w.state[S_HELD], 1.0
         assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
         w.state[S_HELD] = free

@@ -15,14 +15,23 @@ from ..rod.band import HALF
 from ..rod.self_contact import RELEASED, STUCK
 from ..smooth import ramp
 from ..vessel.bore import Tube, ahead_of_mouth, bore_wall, mouth_direction
-from ..vessel.energy import along_spiral, false_side, from_mirror, held_at_edge, hole_side, local_by_foot, true_side
+from ..vessel.energy import (
+    Local,
+    along_spiral,
+    false_side,
+    from_mirror,
+    held_at_edge,
+    hole_side,
+    local_by_foot,
+    true_side,
+)
 from ..vessel.front import front_position, notch
 from ..vessel.laws import step5
-from ..vessel.margins import IntArray, push_margin
-from ..vessel.place import Place, by_foot, to_axes, to_world
+from ..vessel.place import Place, V, by_foot, to_axes, to_world
 from ..vessel.walls import BACK, FALSE, HOLE, Walls, in_false_channel, locate, lumen_radius, mirror
 
 Array = NDArray[np.float64]
+IntArray = NDArray[np.int64]
 
 SLOTS = 4  # surfaces with friction of their own: outer walls and support, flap, margins, front
 EDGE_ZONE = 0.4e-3  # m, distance from mouth and lips within which a point's length is divided
@@ -57,7 +66,8 @@ class Memory(NamedTuple):
     tube : (n,) 1 where the point touches the support; held : (n,) 1 where the edge of an opening holds it
     fine : (n,) parts into which its length is divided (parts of FINE near an edge)
     edges : (2 or 4, m) opening of the margins beyond W/2 at stations (row 0: sigma < 0; rows 2 and 3: of the plane
-        behind the upstream lip, mirrored), m; pushed_by : (2 or 4, m) point that pushes there
+        behind the upstream lip, mirrored), m; pushed_by, pushed : (2 or 4, m) point that pushes there, if any (-1),
+        and how far it asks the margin to be opened, m
     """
 
     side: IntArray
@@ -76,6 +86,7 @@ class Memory(NamedTuple):
     fine: IntArray
     edges: Array
     pushed_by: IntArray
+    pushed: Array
 
 
 @bundle
@@ -117,7 +128,7 @@ def add_point(grad: Array, band: Array, j: int, xi: float, g: tuple[float, ...],
 
 @inlined
 def _put(mem: Memory, i: int, slot: int, gx: float, gy: float, gz: float) -> None:
-    """Collect a surface's gradient on point i; _close turns the sum into force and direction."""
+    """Collect a surface's gradient on point i; `close_force` turns the sum into force and direction."""
     if mem.force[i, slot] == 0.0:
         mem.direction[i, slot, 0], mem.direction[i, slot, 1], mem.direction[i, slot, 2] = 0.0, 0.0, 0.0
     mem.direction[i, slot, 0] += gx
@@ -127,13 +138,20 @@ def _put(mem: Memory, i: int, slot: int, gx: float, gy: float, gz: float) -> Non
 
 
 @inlined
-def _close(mem: Memory, i: int, slot: int) -> None:
+def close_force(mem: Memory, i: int, slot: int) -> None:
     """Force and unit direction from the collected gradient."""
     d = mem.direction[i, slot]
     f = sqrt(d[0] * d[0] + d[1] * d[1] + d[2] * d[2])
     mem.force[i, slot] = f
     if f > 0.0:
         d[0], d[1], d[2] = d[0] / f, d[1] / f, d[2] / f
+
+
+@inlined
+def reopen_force(mem: Memory, i: int, slot: int) -> None:
+    """Turn force and direction into the collected gradient again, to add more to it."""
+    for a in range(3):
+        mem.direction[i, slot, a] *= mem.force[i, slot]
 
 
 @inlined
@@ -274,7 +292,7 @@ def assemble_contact(
             mem.place[i, 0] = -1.0
         for slot in range(3):
             if mem.force[i, slot] > 0.0:
-                _close(mem, i, slot)
+                close_force(mem, i, slot)
         if mode != RELEASED:
             f = _friction(mem, i, px, py, pz, surf.slip, mode)
             mem.tangential[i, 0], mem.tangential[i, 1], mem.tangential[i, 2] = f[1], f[2], f[3]
@@ -389,9 +407,7 @@ def _wall_point(
         s, more, shift, bend = mirror(walls, p.s)
         r, lift, front = p.r + more, 0.0, second
     if in_false_channel(side):
-        row = (0 if g < 0.0 else 1) + (2 if mirrored else 0)
-        pushed = push_margin(walls, mem.edges[row], mem.pushed_by[row], i, s, g, radius, size / pts.size[i])
-        loc = false_side(walls, s, r, g, lift, front, pushed, radius, size, tip, mirrored)
+        loc = false_side(walls, s, r, g, lift, front, radius, size, tip, mirrored)
     elif side == HOLE:
         loc = hole_side(walls, p.s, p.r, g, lip, previous, radius, size, tip)
     else:
@@ -404,6 +420,30 @@ def _wall_point(
         loc = held_at_edge(walls, loc, p.s, p.r, g, radius, size / pts.size[i])
     if loc.u == 0.0:
         return
+    a, b = x[j], x[j + 1]
+    put_wall(mem, walls, tube, i, j, xi, p, a, (b[0] - a[0], b[1] - a[1], b[2] - a[2]), loc, grad, band, border, out)
+
+
+@inlined
+def put_wall(
+    mem: Memory,
+    walls: Walls,
+    tube: Tube,
+    i: int,
+    j: int,
+    xi: float,
+    p: Place,
+    start: Array,
+    along: V,
+    loc: Local,
+    grad: Array,
+    band: Array,
+    border: Array,
+    out: Array,
+) -> None:
+    """Add the energy `loc` of the wire at the share xi of element j (from `start` along `along`, m), as point i feels
+    it, to gradient, Hessian and borders, and collect its forces."""
+    px, py, pz = start[0] + xi * along[0], start[1] + xi * along[1], start[2] + xi * along[2]
     if walls.spiral != 0.0:
         loc = along_spiral(walls, loc)
     if p.slopes[0] != 1.0 or p.s != p.foot:  # near a joint of the centreline's arcs
@@ -549,7 +589,7 @@ def _push_end(
         )
         g = (f * to_lead[0], f * to_lead[1], f * to_lead[2])
         _put(mem, i, 3, g[0], g[1], g[2])
-        _close(mem, i, 3)
+        close_force(mem, i, 3)
         add_point(grad, band, j, xi, g, to_axes(p, local))
         for c in range(3):
             value = k * to_lead[c]

@@ -18,6 +18,7 @@ from ..rod.small import V, quat_log, quat_relative
 from ..smooth import ramp
 from ..vessel.bore import Tube
 from ..vessel.walls import Walls
+from .margins import push_margins
 from .points import (
     BORDERS,
     E_CONTACT,
@@ -160,6 +161,7 @@ def assemble(m: Model, w: Work, x: Array, q: Array, lip: float, drag: float, mod
         w.border,
         w.out,
     )
+    push_margins(m.pts, m.mem, m.walls, m.tube, x, w.grad, w.band, w.border, w.out)
     touch, rub = assemble_self(w.fold, m.pts.element, m.pts.xi, m.pts.size, mode, x, w.grad)
     w.out[E_CONTACT] += touch
     w.out[E_FRICTION] += rub

@@ -30,7 +30,7 @@ def _pressed(walls: Walls, depth: float, tip: bool) -> float:
     s, front = 17e-3, 22e-3
     roof = walls.radius + walls.flap - walls.thickness  # radius of that face
     r = roof + RADIUS - depth
-    return -float(false_side(walls, s, r, 0.0, 0.0, front, (0.0,) * 6, RADIUS, 1.0, tip, False).b_r)
+    return -float(false_side(walls, s, r, 0.0, 0.0, front, RADIUS, 1.0, tip, False).b_r)
 
 
 def strip() -> list[Row]:

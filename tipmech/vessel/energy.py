@@ -294,15 +294,14 @@ def false_side(
     g: float,
     lip: float,
     front: float,
-    margin: tuple[float, float, float, float, float, float],
     radius: float,
     size: float,
     tip: bool,
     mirrored: bool,
 ) -> Local:
-    """Energy of a point in the false channel: outer wall, flap from below, the margin on its side.
+    """Energy of a point in the false channel: outer wall and flap from below (the margins: `margins.push_margin`).
 
-    margin: what `push_margin` returns here; mirrored: s, r are those of `mirror`, where there are no holes.
+    mirrored: s, r are those of `mirror`, where there are no holes.
     """
     bu, bs, bf, bss, bsr, bk = _smooth_wall(w, s, r, True, radius, size, tip)
     fl = _flap(w, s, r, lip, front, True, True, radius, size, tip)
@@ -315,27 +314,23 @@ def false_side(
         )
     # a flap pushed deep into the lumen meets the far wall: it is followed no nearer to the axis than w.far
     fu, ff, fk, _ = _law(radius + w.far - r, w.line, w.hertz, size, radius, tip, w.eps)
-    mu, m_s, m_g, m_ss, m_sg, m_gg = margin
-    # about the axis the circumference has no sides: there the margins let go
-    v, v1, v2 = step5(r / w.far - 1.0)
-    v1, v2 = v1 / w.far, v2 / (w.far * w.far)
     return Local(
-        bu + f_u + v * mu + fu,
+        bu + f_u + fu,
         bs,
         bf,
         0.0,
         f_s,
         f_r - ff,
         f_g,
-        v * m_s,
-        v1 * mu,
-        v * m_g,
-        bss + f_ss + v * m_ss,
-        bsr + f_sr + v1 * m_s,
-        f_sg + v * m_sg,
-        bk + f_rr + fk + v2 * mu,
-        f_rg + v1 * m_g,
-        f_gg + v * m_gg,
+        0.0,
+        0.0,
+        0.0,
+        bss + f_ss,
+        bsr + f_sr,
+        f_sg,
+        bk + f_rr + fk,
+        f_rg,
+        f_gg,
         f_w,
         f_ww,
         f_sw,

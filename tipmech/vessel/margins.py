@@ -1,21 +1,23 @@
-"""The side margins of a plane: how far they have been opened, at stations along them, and the wire that pushes on them.
+"""The side margins of a plane: how far they have been opened, at stations along them, and what a wire asks of one.
 
-theory (22b). In the axial direction a wire covers its radius before and behind each of its points, as a disc does.
+theory (22b). Seen along the radius a wire's end, or the crest of its loop, is round: a point reaches as far to the side
+as a parabola through its crest and its foremost place.
 """
 
 from math import ceil, floor
 
-import numpy as np
-from numpy.typing import NDArray
-
 from ..kernel import inlined
 from .laws import step5, yielding
-from .walls import Array, Walls
-
-IntArray = NDArray[np.int64]
+from .walls import Walls
 
 STATION = 0.12e-3  # m, spacing of the stations: three span a wire's width
 BEFORE = 10  # stations before the downstream lip
+
+
+@inlined
+def station_place(w: Walls, station: int) -> float:
+    """Position s of a station (mirrored behind the upstream lip), m."""
+    return w.stop + (station - BEFORE) * STATION
 
 
 @inlined
@@ -26,46 +28,43 @@ def stations_within(w: Walls, s: float, reach: float, count: int) -> tuple[int, 
 
 
 @inlined
-def covered(w: Walls, s: float, radius: float, station: int) -> tuple[float, float, float]:
-    """Share (0..1) of a station that a wire of `radius` at s covers, with two derivatives by s."""
-    ahead = s - w.stop - (station - BEFORE) * STATION
-    way, half = (1.0, min(STATION, radius)) if ahead < 0.0 else (-1.0, min(STATION, radius))
-    share, slope, bend = step5(0.5 * (radius + half + way * ahead) / half)
-    return share, 0.5 * way * slope / half, 0.25 * bend / (half * half)
-
-
-@inlined
 def beyond_room(w: Walls, g: float, radius: float) -> float:
     """How far a wire of `radius` at sigma = g reaches beyond the room W between the margins, m."""
     return abs(g) + radius - 0.5 * w.room
 
 
 @inlined
-def push_margin(
-    w: Walls, opening: Array, pushed_by: IntArray, point: int, s: float, g: float, radius: float, part: float
-) -> tuple[float, float, float, float, float, float]:
-    """Energy of a point at (s, sigma = g) that pushes on the margin on its side; derivatives by s, g, ss, sg, gg.
+def asked_opening(w: Walls, station: int, s: float, g: float, radius: float) -> float:
+    """How far a point at (s, sigma = g) would have a station of its margin opened beyond W/2, m."""
+    u = station_place(w, station) - s
+    return beyond_room(w, g, radius) - u * u / radius
 
-    opening, pushed_by (n,) : of the margin's stations, how far it has been opened beyond W/2 (m) and which point pushes
-    there; part : (0..1) of the point that is integrated here. At each station the line law yields at G_c times its
-    length.
+
+@inlined
+def push_margin(
+    w: Walls, station: int, opening: float, s: float, r: float, g: float, radius: float
+) -> tuple[float, float, float, float, float, float, float, float, float, float]:
+    """Energy of a point at (s, r, sigma = g) against a station of its margin, with its derivatives by s, r, g, ss, sr,
+    sg, rr, rg, gg; opening : how far that has been opened beyond W/2, m.
+
+    The line law yields at G_c times the station's length. About the axis the circumference has no sides: there the
+    margins let go.
     """
-    level = beyond_room(w, g, radius)
-    u, u_s, u_g, u_ss, u_sg, u_gg = 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
-    if level > 0.0:
-        side = 1.0 if g >= 0.0 else -1.0
-        length = STATION * part
-        first, last = stations_within(w, s, radius + min(STATION, radius), opening.shape[0])
-        for k in range(first, last):
-            if pushed_by[k] != point:
-                continue
-            share, slope, bend = covered(w, s, radius, k)
-            pen = share * level - opening[k] - w.eps
-            e, f, stiff, _ = yielding(pen, w.line * length, w.margin * length, w.eps)
-            u += e
-            u_s += f * slope * level
-            u_g += f * share * side
-            u_ss += stiff * (slope * level) ** 2 + f * bend * level
-            u_sg += side * (stiff * slope * level * share + f * slope)
-            u_gg += stiff * share * share
-    return u, u_s, u_g, u_ss, u_sg, u_gg
+    u, f, k, _ = yielding(
+        asked_opening(w, station, s, g, radius) - opening - w.eps, w.line * STATION, w.margin * STATION, w.eps
+    )
+    v, v1, v2 = step5(r / w.far - 1.0)
+    v1, v2 = v1 / w.far, v2 / (w.far * w.far)
+    d_s, d_g = 2.0 * (station_place(w, station) - s) / radius, 1.0 if g >= 0.0 else -1.0
+    return (
+        v * u,
+        v * f * d_s,
+        v1 * u,
+        v * f * d_g,
+        v * (k * d_s * d_s - 2.0 * f / radius),
+        v1 * f * d_s,
+        v * k * d_s * d_g,
+        v2 * u,
+        v1 * f * d_g,
+        v * k,
+    )
