@@ -173,7 +173,8 @@ def weigh(m: Model, w: Work, led: Ledger, drag: float, turn: float, gain: float,
     push, torque = push_and_torque(m, w)
     s, step = led.scalars, led.step
     pushed = 0.5 * (push + s[L_PUSH]) * (w.state[S_FEED] - s[L_FEED])
-    hand = gain * pushed + 0.5 * (torque + s[L_TORQUE]) * (turn - s[L_TURN])
+    turned_by = 0.5 * (torque + s[L_TORQUE]) * (turn - s[L_TURN])
+    hand = gain * pushed + turned_by
     rub = 0.0
     for i in range(m.pts.element.shape[0]):
         p = point_position(m, w, i)
@@ -204,7 +205,9 @@ def weigh(m: Model, w: Work, led: Ledger, drag: float, turn: float, gain: float,
     step[W_SNAP] = damp if w.state[S_FEED] == s[L_FEED] and turn == s[L_TURN] else 0.0
     change = stored - s[L_ENERGY]
     step[W_ERROR] = hand - rub - damp - drive - step[W_MARGIN] - change - second
-    step[W_TOTAL] = abs(hand) + abs(rub) + abs(damp) + abs(drive) + abs(step[W_MARGIN]) + abs(change) + second
+    step[W_TOTAL] = (
+        abs(pushed + turned_by) + abs(rub) + abs(damp) + abs(drive) + abs(step[W_MARGIN]) + abs(change) + second
+    )
     return step[W_ERROR] - (gain - 1.0) * pushed, total
 
 

@@ -14,6 +14,7 @@ from ..vessel.place import Place, V
 from ..vessel.walls import BACK, FALSE, Walls, locate, mirror
 from .points import Array, Memory, Points, close_force, put_wall, reopen_force
 
+SEARCH = 2  # Newton steps to the place in a part that reaches farthest
 ACROSS = 1e-18  # m2, square of a part's length along the vessel: below it the part lies across
 
 
@@ -76,15 +77,16 @@ def _push(
     a, b, c = x[j], x[j + 1], mem.place[i]
     back = row >= 2
     d = (b[0] - a[0], b[1] - a[1], b[2] - a[2])
-    p = _at(walls, a, d, pts.xi[i])
-    ds, dg = _slopes(walls, p, d)
     way, side = -1.0 if back else 1.0, 1.0 if c[2] >= 0.0 else -1.0
-    u = station_place(walls, station) - (walls.start + walls.stop - p.s if back else p.s)
-    ds *= way
-    reach = 0.5 * pts.step[i]
-    moved = min(reach, max(-reach, (u * ds + 0.5 * radius * side * dg) / max(ds * ds, ACROSS)))
+    reach, moved = 0.5 * pts.step[i], 0.0
+    p = _at(walls, a, d, pts.xi[i])
+    for _ in range(SEARCH):
+        u = station_place(walls, station) - (walls.start + walls.stop - p.s if back else p.s)
+        ds, dg = _slopes(walls, p, d)
+        moved += (way * u * ds + 0.5 * radius * side * dg) / max(ds * ds, ACROSS)
+        moved = min(reach, max(-reach, moved))
+        p = _at(walls, a, d, pts.xi[i] + moved)
     xi = pts.xi[i] + moved
-    p = _at(walls, a, d, xi)
     s, r, g, shift, bend = p.s, p.r, p.phi * walls.floor, 0.0, 0.0
     if back:
         s, more, shift, bend = mirror(walls, p.s)

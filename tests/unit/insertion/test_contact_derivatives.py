@@ -1,7 +1,7 @@
 """Contact energies against differences of themselves: walls point by point, and the whole wire in the tear."""
 
 from dataclasses import replace
-from math import cos, sin
+from math import cos, pi, sin
 
 import numpy as np
 import pytest
@@ -24,7 +24,7 @@ from tipmech.vessel.energy import (
     true_side,
 )
 from tipmech.vessel.holes import pierce
-from tipmech.vessel.margins import push_margin
+from tipmech.vessel.margins import asked_opening, push_margin, station_place
 from tipmech.vessel.place import to_world
 from tipmech.vessel.scene import Centreline, Lumen, Narrowing, Plug
 from tipmech.vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW, locate, mirror
@@ -36,7 +36,6 @@ LINE = Centreline(
 )  # with joints where curvature and plane jump
 FRONT = 20e-3
 FRONT_BACK = TEAR.end + 3e-3  # mirrored
-OPENING = 1e-4 * np.abs(np.sin(np.arange(200.0)))  # m: how far the margins are opened already
 STEP, STEP2 = 2e-8, 1e-9  # m: of the differences of energy and of gradient
 
 
@@ -48,8 +47,7 @@ def local(walls, x, lip, side, tip):
     t, more, shift, bend = mirror(walls, p.s) if back else (p.s, 0.0, 0.0, 0.0)
     lift, front = (0.0, FRONT_BACK) if back else (lip, FRONT)
     if side in (FALSE, BACK, EDGE):
-        pushed = push_margin(walls, OPENING, np.zeros(200, dtype=np.int64), 0, t, g, RADIUS, 0.4)
-        e = false_side(walls, t, p.r + more, g, lift, front, pushed, RADIUS, size, tip, back)
+        e = false_side(walls, t, p.r + more, g, lift, front, RADIUS, size, tip, back)
     elif side == HOLE:
         e = hole_side(walls, p.s, p.r, g, lip, FRONT, RADIUS, size, tip)
     else:
@@ -160,11 +158,49 @@ STATES = {
     "lips": (make_case(5e-8, 40.0, scene=make_scene(tear=replace(TEAR, gap=0.3e-3))), 6e-3),
     "false channel": (make_case(5e-8, 40.0), 8e-3),
     "spiral front driven on": (
-        in_pocket(make_case(2e-7, 0.0, scene=make_scene(tear=replace(TEAR, spiral=300.0))), front_force=0.02),
+        in_pocket(make_case(2e-7, 0.0, scene=make_scene(tear=replace(TEAR, spiral=120.0))), front_force=0.02),
         8e-3,
     ),
     "front driven on": (in_pocket(make_case(2e-7, 0.0), front_force=0.02), 8e-3),
+    "margins that yield": (
+        in_pocket(make_case(4e-7, 30.0, 0.5 * pi), length=4e-3, fracture_energy=8.0, room=1.2e-3),
+        5e-3,
+    ),
+    "margins of a spiral that hold": (
+        in_pocket(
+            make_case(1e-7, 30.0, 0.5 * pi, scene=make_scene(tear=replace(TEAR, spiral=300.0))),
+            fracture_energy=300.0,
+            room=1.2e-3,
+        ),
+        6e-3,
+    ),
 }
+
+
+def test_a_margin_s_energy_gradient_and_hessian_agree():
+    walls = build_walls(make_scene(channel=replace(CHANNEL, room=1.2e-3)), 2.0 * RADIUS, 5e-6)
+    rng = np.random.default_rng(5)
+    met = 0
+    for _ in range(400):
+        station = int(rng.integers(20, 30))
+        z = np.array([station_place(walls, station), 0.0, 0.0]) + rng.uniform((-3e-4, 2e-4, -9e-4), (3e-4, 2e-3, 9e-4))
+        opening = rng.choice([0.0, 1e-4, beyond(walls, station, z) - 7e-6])
+        t = push_margin(walls, station, opening, *z, RADIUS)
+        if t[0] == 0.0:
+            continue
+        met += 1
+        by = np.array([[push_margin(walls, station, opening, *(z + h * e), RADIUS) for h in (1e-9, -1e-9)]
+                       for e in np.eye(3)])  # fmt: skip
+        slopes = (by[:, 0] - by[:, 1]) / 2e-9
+        np.testing.assert_allclose(slopes[:, 0], t[1:4], rtol=1e-5, atol=1e-9)
+        hessian = np.array([[t[4], t[5], t[6]], [t[5], t[7], t[8]], [t[6], t[8], t[9]]])
+        np.testing.assert_allclose(slopes[:, 1:4], hessian, rtol=1e-4, atol=1e-3)
+    assert met > 100
+
+
+def beyond(walls, station, z):
+    """How far a point at z = (s, r, sigma) asks a station to be opened, m, but never less than nothing."""
+    return max(0.0, asked_opening(walls, station, z[0], z[2], RADIUS))
 
 
 @pytest.mark.parametrize("name", STATES)
@@ -178,6 +214,9 @@ def test_the_whole_wire_has_the_gradient_and_hessian_of_its_energy(name):
     model.mem.anchor[:] += 1e-6 * rng.normal(size=model.mem.anchor.shape)
     if "front driven on" in name:
         work.state[S_FRONT] -= 1e-6  # so that the front is on its way, not just at the yield force
+    if "margins" in name:
+        assert np.any(model.mem.pushed > model.mem.edges)
+        model.mem.edges[:] -= 1e-6 * (model.mem.edges > 0.0)  # past their strength, not just at it
     second = "plug" in name or "retrograde" in name
     if second:
         work.state[S_END] -= 1e-6

@@ -10,7 +10,7 @@ from experiments.scenes.draw import FOLDER
 from tipmech.files.scene import read_case
 from tipmech.insertion.build import build
 from tipmech.insertion.case import Move
-from tipmech.insertion.commit import settle_sides, slide_round_edges
+from tipmech.insertion.commit import hold_at_edges, slide_round_edges
 from tipmech.insertion.points import E_CONTACT
 from tipmech.insertion.run import Insertion
 from tipmech.insertion.solve import S_LIP, assemble
@@ -21,10 +21,10 @@ from tipmech.vessel.walls import FALSE, TRUE
 CASE = make_case()
 
 
-def energy_of_sides(model, work, ledger, side):
+def energy_of_sides(model, work, side):
     """Energy of contact with the points on these sides, J."""
     model.mem.side[:] = side
-    settle_sides(model, ledger)
+    hold_at_edges(model)
     assemble(model, work, work.x, work.q, work.state[S_LIP], 0.0, 0)
     return float(work.out[E_CONTACT])
 
@@ -32,7 +32,7 @@ def energy_of_sides(model, work, ledger, side):
 @pytest.mark.parametrize("apart", [-6, -3, -1, 0, 1, 3, 6])
 def test_a_wire_passes_an_edge_where_the_energy_is_least(apart):
     """A wire laid across the lip's edge, from above the flap to below it, passes where a search over places says."""
-    model, work, ledger = build(CASE)
+    model, work, _ = build(CASE)
     node = np.concatenate([[0.0], np.cumsum(model.rod.length)])
     slope = 0.35
     height = CASE.scene.lumen.radius - TEAR.gap + 0.5 * CASE.scene.wall.flap_thickness
@@ -46,13 +46,13 @@ def test_a_wire_passes_an_edge_where_the_energy_is_least(apart):
     def sides(first):
         return np.where(np.arange(n) < first, TRUE, FALSE)
 
-    energies = {k: energy_of_sides(model, work, ledger, sides(k)) for k in behind[:40]}
+    energies = {k: energy_of_sides(model, work, sides(k)) for k in behind[:40]}
     best = min(energies, key=energies.get)
     start = min(max(best + apart, behind[0]), behind[39])
-    energy_of_sides(model, work, ledger, sides(start))
+    energy_of_sides(model, work, sides(start))
     before = float(work.out[E_CONTACT])
     for _ in range(4):
-        slide_round_edges(model, work, ledger)
+        slide_round_edges(model, work)
     first = int(np.argmax(model.mem.side == FALSE))
     assert np.array_equal(model.mem.side[behind[0] :], sides(first)[behind[0] :])
     assert float(work.out[E_CONTACT]) <= before
