@@ -23,9 +23,10 @@ from experiments.population import Population, insertion, pocket
 from experiments.robustness.run import summary_text
 from experiments.scenes import draw, refine
 from experiments.scenes.population import summary_text as scenes_text
+from experiments.scenes.run import insertion as scene_insertion
 from experiments.scenes.run import main as scenes_main
 from experiments.scenes.run import run as run_scenes
-from experiments.scenes.summary import decided, through_flap
+from experiments.scenes.summary import decided, off_opening, through_flap
 from experiments.seen.figure import choose_looks, save_figure
 from experiments.seen.measure import AFTER, BEFORE, MM, curl_of, grid_rows, rate_rows
 from experiments.seen.summary import interval, is_seen, kappa
@@ -33,6 +34,7 @@ from experiments.seen.summary import summary_text as seen_text
 from experiments.stability.run import BEYOND, FOUND, UNSOLVED, shift_of
 from experiments.stability.settings import SETTINGS
 from experiments.stability.summary import agreement_kappa
+from experiments.wall.run import WALL
 from tipmech.cli.design import prepare
 from tipmech.files.attempts import check_attempts
 from tipmech.files.calibration import read_calibration
@@ -41,11 +43,11 @@ from tipmech.files.scene import read_case
 from tipmech.files.study import check_map, check_threshold
 from tipmech.files.wire import read_wire
 from tipmech.insertion.record_file import load
-from tipmech.outcome import Stop, Where
+from tipmech.outcome import Label, Stop, Where
 from tipmech.profile import uniform
 from tipmech.show.view import project
 from tipmech.study.uncertainty import NOT_MEASURED, uncertainty_text
-from tipmech.vessel.build import front_strength
+from tipmech.vessel.build import breach_force, front_strength, lip_rounding
 from tipmech.vessel.scene import Plug
 
 FOLDER = Path(tipmech.__file__).parent.parent / "experiments"
@@ -334,6 +336,62 @@ def test_a_wire_that_passes_through_the_flap_is_counted():
     assert through_flap(replace(record, side=side)) == 2
     pierced = replace(record, side=side, holes=np.array([[23e-3, 0.0, 1e-4, n - 3.0]]))
     assert through_flap(pierced) == 0
+
+
+def wall_case(name):
+    """Soft and stiff insertion of a case in which the wall gives way."""
+    asked = read_case(WALL.folder / f"{name}.toml")
+    runs = [scene_insertion(asked, wire, softness) for wire, softness in WALL.wires]
+    assert all(run.record.audit_error[-1] < 0.005 for run in runs)
+    return runs
+
+
+def test_a_stiff_hook_drawn_back_opens_the_plane_behind_the_upstream_lip_and_a_soft_one_does_not():
+    soft, stiff = wall_case("retrograde")
+    strength = front_strength(stiff.record.case.scene, 2.0 * float(stiff.record.case.profile.radius[0]))
+    assert strength == pytest.approx(35.0 * 0.23e-3)  # no wedging: theory (23) with l_c = 0
+    for run in (soft, stiff):
+        assert (run.record.stop, run.record.side[-1, -1]) == (Stop.PROTOCOL_DONE, 4)
+        assert run.record.front[-1] == run.record.front[0]
+    assert soft.outcome.extension == 0.0 and np.max(soft.record.force_front_back) < 0.5 * strength
+    assert 0.4e-3 < stiff.outcome.extension < 0.55e-3
+    assert np.max(stiff.record.force_front_back) == pytest.approx(strength, rel=1e-6)
+    assert -0.035 < np.min(stiff.record.push) < -0.02
+    # the shaft passes the flap where it goes round the lip: rounding and radius, and what the edge's spring gives (18b)
+    scene, radius = stiff.record.case.scene, float(stiff.record.case.profile.radius[0])
+    spring = 2.0 * np.sqrt(2.0) / 3.0 * scene.wall.youngs_modulus * 2.0 * radius
+    assert off_opening(stiff.record) < lip_rounding(scene) + radius - np.min(stiff.record.push) / spring
+    assert "gave way at 8.05 mN by 0.4" in decided(stiff.record, stiff.outcome)
+    assert "3.05 of the 8.05 mN" in decided(soft.record, soft.outcome)
+
+
+def test_a_stiff_tip_pierces_the_flap_and_goes_back_to_the_true_lumen_through_its_own_slit():
+    soft, stiff = wall_case("reentry")
+    assert (soft.outcome.label, len(soft.record.holes)) == (Label.FALSE_LUMEN_NEITHER, 0)
+    assert (stiff.outcome.label, stiff.record.stop) == (Label.REENTERED, Stop.PROTOCOL_DONE)
+    assert stiff.record.side[-1, -1] == 0 and 2 in stiff.record.side[-1]
+    record, wall = stiff.record, stiff.record.case.scene.wall
+    breach = breach_force(wall.breach_toughness, 2.0 * record.case.profile.tip_radius)
+    assert breach == pytest.approx(11.18e-3, rel=1e-3)
+    first = int(record.holes[0, 3])
+    assert record.tip_force[first] >= breach > np.max(record.tip_force[:first])
+    assert np.max(record.force_front) == 0.0
+    assert off_opening(record) < float(record.case.profile.radius[0])
+    assert "the flap gave way at 11.2 mN" in decided(record, stiff.outcome)
+    through = replace(record, holes=record.holes + np.array([1e-3, 0.0, 0.0, 0.0]))
+    assert off_opening(through) > 0.8e-3  # of a wire that passes elsewhere it is told
+
+
+def test_a_stiff_tip_held_square_to_it_pierces_the_outer_wall_and_a_soft_one_slips_off():
+    soft, stiff = wall_case("perforation")
+    assert (soft.outcome.label, soft.record.stop) == (Label.FALSE_LUMEN_NEITHER, Stop.PROTOCOL_DONE)
+    assert (stiff.outcome.label, stiff.record.stop) == (Label.THROUGH_OUTER_WALL, Stop.OUTER_WALL_PIERCED)
+    breach = breach_force(290.0, 0.23e-3)
+    force = stiff.record.tip_force
+    assert force[-1] >= breach > np.max(force[:-1])
+    assert soft.outcome.max_tip_force < 0.25 * breach
+    assert stiff.record.side[-1, -1] == 1  # in the window
+    assert "the outer wall gave way at 210 mN" in decided(stiff.record, stiff.outcome)
 
 
 def test_a_random_scene_is_the_same_again_and_reads_back_from_its_case_file(tmp_path: Path) -> None:

@@ -13,7 +13,7 @@ import argparse
 import csv
 import sys
 from collections.abc import Callable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from PIL import Image
@@ -34,11 +34,27 @@ from tipmech.show.pair import Run, animate_pair, save_pair
 from tipmech.show.section import save_section
 
 FOLDER = Path(__file__).parent
-SCENES = tuple(sorted(path.stem for path in FOLDER.glob("*.toml")))
-WIRES = (("soft", 0.3), ("stiff", 3.0))
 TABLE, SUMMARY = "outcomes.csv", "summary.txt"
 STRIP, GIF, SECTION = "strip.png", "animation.gif", "section.png"
 SMALL, COLOURS = 1000, 160  # pixels across and colours of a picture for the documentation
+
+
+@dataclass(frozen=True)
+class Cases:
+    """Case files to carry out: their folder, what the names of small pictures begin with, and the two wires (names and
+    factors of the stiffness in the file)."""
+
+    folder: Path
+    prefix: str
+    wires: tuple[tuple[str, float], tuple[str, float]]
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Names of the case files."""
+        return tuple(sorted(path.stem for path in self.folder.glob("*.toml")))
+
+
+SCENES = Cases(FOLDER, "scene", (("soft", 0.3), ("stiff", 3.0)))
 
 
 def insertion(asked: CaseFile, name: str, softness: float) -> Run:
@@ -47,13 +63,15 @@ def insertion(asked: CaseFile, name: str, softness: float) -> Run:
     return Run(name, record, classify(record))
 
 
-def carry_out(scene: str, folder: Path, gif: bool, overwrite: bool, say: Callable[[str], None]) -> list[Row]:
+def carry_out(
+    cases: Cases, scene: str, folder: Path, gif: bool, overwrite: bool, say: Callable[[str], None]
+) -> list[Row]:
     """One scene into its folder; returns its rows."""
-    asked = read_case(FOLDER / f"{scene}.toml")
+    asked = read_case(cases.folder / f"{scene}.toml")
     title = f"{asked.title}, seed {asked.case.seed}"
     rows: list[Row] = []
     runs: list[Run] = []
-    for name, softness in WIRES:
+    for name, softness in cases.wires:
         say(f"{scene}: {name}")
         run = insertion(asked, f"{name} (x {softness:g})", softness)
         runs.append(run)
@@ -73,9 +91,15 @@ def carry_out(scene: str, folder: Path, gif: bool, overwrite: bool, say: Callabl
 
 
 def run(
-    out: Path, scenes: Sequence[str] = SCENES, *, gif: bool = True, overwrite: bool = False, figures: Path | None = None
+    out: Path,
+    scenes: Sequence[str] = SCENES.names,
+    *,
+    cases: Cases = SCENES,
+    gif: bool = True,
+    overwrite: bool = False,
+    figures: Path | None = None,
 ) -> str:
-    """Carry out `scenes` into `out`; returns the summary.
+    """Carry out `scenes`, of those in `cases`, into `out`; returns the summary.
 
     Raises
     ------
@@ -90,9 +114,9 @@ def run(
         folder = out / scene
         folder.mkdir(parents=True, exist_ok=True)
         (folder / GIF).unlink(missing_ok=True)
-        rows += carry_out(scene, folder, gif, overwrite, lambda text, k=k: _say(f"{k + 1}/{len(scenes)} {text}"))
+        rows += carry_out(cases, scene, folder, gif, overwrite, lambda text, k=k: _say(f"{k + 1}/{len(scenes)} {text}"))
         if figures is not None:
-            shrink(folder / STRIP, figures / f"scene_{scene}.png")
+            shrink(folder / STRIP, figures / f"{cases.prefix}_{scene}.png")
     _say("")
     with (out / TABLE).open("w", newline="", encoding="utf-8") as file:
         writer = csv.DictWriter(file, list(rows[0]))
@@ -119,17 +143,18 @@ def _say(text: str) -> None:
     print(f"\r{text:60s}", end="" if text else "\r", file=sys.stderr, flush=True)
 
 
-def main(arguments: Sequence[str] | None = None) -> None:
-    """Command line."""
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+def main(arguments: Sequence[str] | None = None, cases: Cases = SCENES, words: str | None = __doc__) -> None:
+    """Command line for `cases`; words: what it says about itself."""
+    parser = argparse.ArgumentParser(description=words, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--out", type=Path, required=True)
-    parser.add_argument("--only", nargs="+", choices=SCENES, default=list(SCENES), help="these scenes alone")
+    parser.add_argument("--only", nargs="+", choices=cases.names, default=list(cases.names), help="these scenes alone")
     parser.add_argument("--no-gif", action="store_true")
     parser.add_argument("--overwrite", action="store_true")
     parser.add_argument("--figures", type=Path, help="folder for small film strips")
     args = parser.parse_args(arguments)
     try:
-        print(run(args.out, args.only, gif=not args.no_gif, overwrite=args.overwrite, figures=args.figures))
+        gif, figures = not args.no_gif, args.figures
+        print(run(args.out, args.only, cases=cases, gif=gif, overwrite=args.overwrite, figures=figures))
     except InputError as error:
         print(error, file=sys.stderr)
         raise SystemExit(2) from None

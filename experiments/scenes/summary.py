@@ -11,10 +11,12 @@ from tipmech.insertion.record import Outcome, Record
 from tipmech.outcome import LABEL_WORDS, SHAPE_WORDS, STOP_WORDS, Label, Shape, Stop, Where
 from tipmech.show.view import project
 from tipmech.vessel.build import breach_force, front_strength, lip_rounding
+from tipmech.vessel.walls import BACK, FALSE, HOLE, TRUE
 
 Row = dict[str, str | float | int]
 MM, MN = 1e3, 1e3
 GIVES = 0.1e-3  # m by which an edge may give way and a node lie off the place of crossing
+GROWN = 1e-6  # m of plane that count as opened in words
 AT_ITS_FORCE = 0.999  # of the front's force: it yields there, to the solver's tolerance
 
 
@@ -38,13 +40,17 @@ def row_of(scene: str, wire: str, softness: float, record: Record, outcome: Outc
         "opened_by_margins_mm2": round(MM**2 * float(found.margins[-1]), 4),
         "holes": len(record.holes),
         "max_push_mn": round(MN * outcome.max_push, 2),
+        "max_pull_mn": round(MN * _pull(record), 2),
         "max_tip_mn": round(MN * outcome.max_tip_force, 2),
         "max_front_mn": round(MN * float(record.force_front.max()), 2),
+        "max_front_back_mn": round(MN * float(record.force_front_back.max()), 2),
         "front_holds_mn": round(MN * _front(record), 2),
         "max_plug_mn": round(MN * float(record.force_plug.max()), 2),
         "flap_breaks_at_mn": round(MN * _breach(record, record.case.scene.wall.breach_toughness), 1),
+        "outer_breaks_at_mn": round(MN * _breach(record, _outer(record)), 1),
         "audit_error_percent": round(100.0 * abs(outcome.audit_error), 3),
         "through_flap_increments": through_flap(record),
+        "off_opening_mm": round(MM * off_opening(record), 3),
         "decided_by": decided(record, outcome),
     }
 
@@ -55,6 +61,8 @@ def decided(record: Record, outcome: Outcome) -> str:
     tear, plug = scene.tear, scene.plug
     if record.stop == Stop.NOT_CONVERGED:
         return "not solved"
+    if said := _wall_gave_way(record, outcome):
+        return said
     front, holds = MN * float(record.force_front.max()), MN * _front(record)
     behind = Where(outcome.where) in (Where.FALSE_LUMEN, Where.REENTERED, Where.OUTER_WALL)
     tip = MN * outcome.max_tip_force
@@ -80,6 +88,49 @@ def decided(record: Record, outcome: Outcome) -> str:
         moved = MM * outcome.extension
         return f"the front just gave way at {holds:.1f} mN and moved by {moved:.3f} mm; then {shape}"
     return f"{shape}: {front:.1f} of the {holds:.1f} mN at which the front gives way"
+
+
+def _wall_gave_way(record: Record, outcome: Outcome) -> str:
+    """The sentence where the outer wall or the flap was pierced, or the plane behind the upstream lip was met; else
+    empty."""
+    push, holds = MN * outcome.max_push, MN * _front(record)
+    if record.stop == Stop.OUTER_WALL_PIERCED:
+        return f"the outer wall gave way at {MN * _breach(record, _outer(record)):.0f} mN, the push was {push:.0f} mN"
+    if len(record.holes) and Where(outcome.where) == Where.REENTERED:
+        front = MN * float(record.force_front.max())
+        return f"the flap gave way at {_wall(record):.1f} mN; the front was pressed with {front:.1f} of {holds:.1f} mN"
+    back = MN * float(record.force_front_back.max())
+    if back == 0.0:
+        return ""
+    grown, pull = MM * float(record.front_back[0] - record.front_back[-1]), MN * _pull(record)
+    if grown > MM * GROWN:
+        return f"the front behind the upstream lip gave way at {holds:.2f} mN by {grown:.2f} mm; pull {pull:.0f} mN"
+    return f"{back:.2f} of the {holds:.2f} mN at which the front behind the upstream lip gives way; pull {pull:.0f} mN"
+
+
+def off_opening(record: Record) -> float:
+    """How far beyond a lip's edge, or the ends of what is pierced so far, the wire's line passes the flap at most, m.
+
+    A wire goes round an edge up to the lip's rounding and its own radius from it (theory (18b)); edges and rims are
+    springs, so that a pressed wire lies farther off. In a support the wire has no channel: its mouth is then the edge.
+    """
+    scene = record.case.scene
+    lip, back = scene.tear.end, scene.tear.start
+    if scene.start == "pocket":
+        lip += 2.0 * float(record.case.profile.radius[0])
+    most = 0.0
+    for row in range(len(record.feed)):
+        s = project(scene, record.positions[row])[0]
+        out = np.flatnonzero(record.side[row] != HOLE)
+        side, place = record.side[row][out], 0.5 * (s[out][1:] + s[out][:-1])
+        across = np.sort(np.stack([side[:-1], side[1:]]), axis=0)
+        off = place[(across[0] == TRUE) & (across[1] == FALSE)] - lip
+        holes = record.holes[record.holes[:, 3] <= row]
+        if len(holes):
+            off = np.minimum(off, np.abs(off + lip - np.clip(off + lip, holes[:, 0].min(), holes[:, 0].max())))
+        behind = back - place[(across[0] == TRUE) & (across[1] == BACK)]
+        most = max(most, float(np.max(np.concatenate([off, behind]), initial=0.0)))
+    return most
 
 
 def through_flap(record: Record) -> int:
@@ -130,6 +181,17 @@ def _mm(value: float) -> float | str:
 def _front(record: Record) -> float:
     """Force at which the front gives way, N."""
     return front_strength(record.case.scene, 2.0 * float(record.case.profile.radius[0]))
+
+
+def _pull(record: Record) -> float:
+    """Largest pull at the hand, N."""
+    return max(0.0, -float(record.push.min()))
+
+
+def _outer(record: Record) -> float:
+    """Breach energy of the outer wall, J/m2."""
+    wall = record.case.scene.wall
+    return wall.breach_toughness if wall.outer is None else wall.outer.breach_toughness
 
 
 def _breach(record: Record, toughness: float) -> float:
