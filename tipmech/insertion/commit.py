@@ -552,7 +552,7 @@ def hold_at_edges(m: Model) -> bool:
     changed = False
     for i in range(n):
         side, s, across = mem.side[i], mem.place[i, 0], 0
-        if s >= 0.0 and side == WINDOW:
+        if s >= 0.0 and (side == WINDOW or (side == HOLE and i < n - 1)):
             across = 1
         elif s >= 0.0 and in_false_channel(side):
             drawn = walls.start < s < walls.stop or (walls.middle < 0.0 and s <= walls.start)

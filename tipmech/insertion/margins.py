@@ -14,8 +14,8 @@ from ..vessel.place import Place, V
 from ..vessel.walls import BACK, FALSE, Walls, locate, mirror
 from .points import Array, Memory, Points, close_force, put_wall, reopen_force
 
-SEARCH = 2  # Newton steps to the place in a part that reaches farthest
-ACROSS = 1e-18  # m2, square of a part's length along the vessel: below it the part lies across
+SEARCH = 3  # Newton steps to the place in a part that reaches farthest
+FLAT = 1e-9  # m, second derivative along a part of what is asked: below it its end asks most
 
 
 @kernel
@@ -41,16 +41,29 @@ def _choose(pts: Points, mem: Memory, walls: Walls) -> None:
         side, s, r, g = mem.side[i], mem.place[i, 0], mem.place[i, 1], mem.place[i, 2]
         if not (side == FALSE or side == BACK) or s < 0.0 or r <= walls.far:
             continue
-        level = beyond_room(walls, g, pts.radius[i]) + pts.bore[i]  # a part lies within its own length of its point
+        radius = _radius(pts, i, pts.xi[i])[0]
+        level = beyond_room(walls, g, radius) + pts.bore[i]  # a part lies within its own length of its point
         if level <= 0.0:
             continue
         row = (0 if g < 0.0 else 1) + (2 if side == BACK else 0)
         along = walls.start + walls.stop - s if side == BACK else s
-        first, last = stations_within(walls, along, sqrt(pts.radius[i] * level) + pts.bore[i], mem.edges.shape[1])
+        first, last = stations_within(walls, along, sqrt(radius * level) + pts.bore[i], mem.edges.shape[1])
         for k in range(first, last):
-            asked = asked_opening(walls, k, along, g, pts.radius[i])
+            asked = asked_opening(walls, k, along, g, radius)
             if mem.pushed_by[row, k] < 0 or asked > mem.pushed[row, k]:
                 mem.pushed_by[row, k], mem.pushed[row, k] = i, asked
+
+
+@inlined
+def _radius(pts: Points, i: int, xi: float) -> tuple[float, float]:
+    """Radius with which the wire meets the margins at xi in the part about point i, linear between the parts' middles,
+    m, and its slope by xi; the dome meets them with that of the wire whose end it is."""
+    n = pts.radius.shape[0]
+    k = min(i, n - 2)
+    t = (xi - pts.xi[k]) / pts.step[k]
+    ahead = k + 1 if t > 0.0 and k < n - 2 else k
+    slope = pts.radius[ahead] - pts.radius[ahead - 1] if ahead > 0 else 0.0
+    return pts.radius[k] + t * slope, slope / pts.step[k]
 
 
 @kernel
@@ -73,20 +86,26 @@ def _push(
     It pushes at the place within the part that asks most, which moves along the wire as this slides: the gradient is
     that at a fixed place (the largest value does not change with it), the Hessian has the move.
     """
-    j, radius = pts.element[i], pts.radius[i]
+    j = pts.element[i]
     a, b, c = x[j], x[j + 1], mem.place[i]
     back = row >= 2
     d = (b[0] - a[0], b[1] - a[1], b[2] - a[2])
     way, side = -1.0 if back else 1.0, 1.0 if c[2] >= 0.0 else -1.0
-    reach, moved = 0.5 * pts.step[i], 0.0
+    # of the dome, which is the end of the last part, half of that
+    tip = i == pts.element.shape[0] - 1
+    back_to, reach, moved = (-0.5 * pts.step[i - 1], 0.0, 0.0) if tip else (-0.5 * pts.step[i], 0.5 * pts.step[i], 0.0)
     p = _at(walls, a, d, pts.xi[i])
     for _ in range(SEARCH):
         u = station_place(walls, station) - (walls.start + walls.stop - p.s if back else p.s)
-        ds, dg = _slopes(walls, p, d)
-        moved += (way * u * ds + 0.5 * radius * side * dg) / max(ds * ds, ACROSS)
-        moved = min(reach, max(-reach, moved))
+        ds, dg, bend = _slopes(walls, p, d)
+        radius, thicker = _radius(pts, i, pts.xi[i] + moved)
+        away = way * ds + u / radius * thicker
+        falls = max(2.0 * away * away / radius - side * bend, FLAT)
+        moved += (2.0 * way * u * ds / radius + side * dg + (1.0 + (u / radius) ** 2) * thicker) / falls
+        moved = min(reach, max(back_to, moved))
         p = _at(walls, a, d, pts.xi[i] + moved)
     xi = pts.xi[i] + moved
+    radius, thicker = _radius(pts, i, xi)
     s, r, g, shift, bend = p.s, p.r, p.phi * walls.floor, 0.0, 0.0
     if back:
         s, more, shift, bend = mirror(walls, p.s)
@@ -101,8 +120,10 @@ def _push(
     reopen_force(mem, i, 2)
     put_wall(mem, walls, tube, i, j, xi, p, a, d, loc, grad, band, border, out)
     close_force(mem, i, 2)
-    if abs(moved) < reach:
-        _moving_place(walls, p, j, xi, d, way, side, station_place(walls, station) - s, radius, abs(t[3]), band)
+    if back_to < moved < reach:
+        _moving_place(
+            walls, p, j, xi, d, way, side, station_place(walls, station) - s, radius, thicker, abs(t[3]), band
+        )
     return asked
 
 
@@ -113,10 +134,12 @@ def _at(walls: Walls, a: Array, d: V, xi: float) -> Place:
 
 
 @inlined
-def _slopes(walls: Walls, p: Place, d: V) -> tuple[float, float]:
-    """What s and sigma change by along d."""
+def _slopes(walls: Walls, p: Place, d: V) -> tuple[float, float, float]:
+    """What s and sigma change by along d, and sigma's second derivative."""
     ds = (d[0] * p.t[0] + d[1] * p.t[1] + d[2] * p.t[2]) / p.stretch
-    return ds, walls.floor * ((d[0] * p.ep[0] + d[1] * p.ep[1] + d[2] * p.ep[2]) / p.r - walls.spiral * ds)
+    dr = d[0] * p.er[0] + d[1] * p.er[1] + d[2] * p.er[2]
+    dg = walls.floor * (d[0] * p.ep[0] + d[1] * p.ep[1] + d[2] * p.ep[2]) / p.r
+    return ds, dg - walls.floor * walls.spiral * ds, -2.0 * dr / p.r * dg
 
 
 @inlined
@@ -130,20 +153,23 @@ def _moving_place(
     side: float,
     u: float,
     radius: float,
+    thicker: float,
     force: float,
     band: Array,
 ) -> None:
     """Add to the Hessian that the place moves with which element j pushes (u: how far the station lies ahead of it, m):
     of a largest value D over t, D_xx - D_xt D_tx / D_tt."""
-    ds = way * _slopes(walls, p, d)[0]
+    ds, _, bend = _slopes(walls, p, d)
+    away = way * ds + u / radius * thicker
+    falls = max(2.0 * away * away / radius - side * bend, FLAT)
     by_s, by_g = way / p.stretch, side * walls.floor / p.r
-    spread = -2.0 / radius * ds * by_s
+    spread = -2.0 / radius * away * by_s
     for m in range(6):
         low = _change(p, m, xi, u, radius, by_s, by_g, spread, walls.spiral * walls.floor * side)
         for k in range(m + 1):
             row, column = 6 * (j + m // 3) + m % 3, 6 * (j + k // 3) + k % 3
             other = _change(p, k, xi, u, radius, by_s, by_g, spread, walls.spiral * walls.floor * side)
-            band[row, HALF - (row - column)] += force * radius / (2.0 * ds * ds) * low * other
+            band[row, HALF - (row - column)] += force / falls * low * other
 
 
 @inlined

@@ -7,7 +7,7 @@ from math import sqrt
 from typing import NamedTuple
 
 from ..kernel import inlined
-from .holes import Distance, flap_left, nearest_rim
+from .holes import Distance, along_slit, flap_left, nearest_rim
 from .joints import Slopes
 from .laws import corner, line, line_series, point, point_series, step5
 from .place import by_foot
@@ -432,7 +432,7 @@ def beyond_opening(
     """How far (s, r, sigma = g) lies farther from the nearest opening, the window or a hole, than a wire of `radius`
     goes over its edge (0: not farther), with its derivatives by s, r, g, ss, sr, sg, rr, rg, gg.
 
-    About the axis the circumference has no sides: what lies beside the window comes to lie before it; a hole lets go.
+    About the axis the circumference has no sides: what lies beside an opening comes to lie before or behind it.
     """
     over = w.rho + radius
     v, v1, v2 = step5(r / w.far - 1.0)
@@ -446,15 +446,18 @@ def beyond_opening(
     if free < sqrt(x * x + y * y):  # as the wall lies unrolled, a hole is nearer than the window
         if free <= 0.0:
             return 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
+        before, way = along_slit(w.holes, s)
+        before = max(0.0, before - over)
+        way = way if before > 0.0 else 0.0
         return (
-            v * free,
-            v * rim[1],
-            v1 * free,
+            v * free + (1.0 - v) * before,
+            v * rim[1] + (1.0 - v) * way,
+            v1 * (free - before),
             v * rim[2],
             v * rim[3],
-            v1 * rim[1],
+            v1 * (rim[1] - way),
             v * rim[4],
-            v2 * free,
+            v2 * (free - before),
             v1 * rim[2],
             v * rim[5],
         )

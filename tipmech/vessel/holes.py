@@ -52,6 +52,21 @@ def nearest_rim(holes: Array, s: float, g: float) -> tuple[float, float, float, 
 
 
 @inlined
+def along_slit(holes: Array, s: float) -> tuple[float, float]:
+    """How far s lies before or behind the slit nearest along the vessel, ends included (negative: neither), with its
+    derivative."""
+    nearest, way = FAR_OFF, 0.0
+    for k in range(holes.shape[0]):
+        if holes[k, 4] <= 0.0:
+            break
+        behind = s - max(holes[k, 0], holes[k, 2]) - holes[k, 4]
+        before = min(holes[k, 0], holes[k, 2]) - s - holes[k, 4]
+        if max(behind, before) < nearest:
+            nearest, way = (behind, 1.0) if behind > before else (before, -1.0)
+    return nearest, way
+
+
+@inlined
 def flap_left(holes: Array, s: float, g: float, radius: float) -> Distance:
     """Share (0..1) of the flap that carries a wire of `radius` at (s, sigma = g): nothing over a hole, all of it RIM
     radii beside one; with its derivatives by s, g, ss, sg, gg."""
