@@ -20,6 +20,7 @@ from .solve import (
     S_FEED,
     S_FRONT,
     S_FRONT_NEW,
+    S_HELD,
     S_LIP,
     S_LIP_START,
     STOP_STIFFNESS,
@@ -39,6 +40,7 @@ W_HAND, W_FRICTION, W_FRONT, W_MARGIN, W_VISCOUS, W_SNAP, W_ERROR, W_TOTAL, W_AR
 # shares of the energy of contact: what it must fall by for a point to go over to the other side of an edge, what it may
 # rise by where a point enters or leaves the window
 LOWERED, RAISED = 1e-3, 1e-5
+FLANK = 1e-3  # by so much where the notch is seated
 PASSES = 8  # points that go over in one step at most, one after the other
 
 
@@ -399,8 +401,6 @@ def change_channels(m: Model, w: Work, led: Ledger) -> bool:
     Nothing passes that would gain energy by it: what is pressed into the flap stays on its side until pressed out.
     """
     changed = _seat_notch(m, w)
-    if changed:
-        assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
     if _want(m, w, led):
         energy = w.out[E_CONTACT]
         _exchange(m, led)
@@ -425,16 +425,26 @@ def _exchange(m: Model, led: Ledger) -> None:
 
 @kernel
 def _seat_notch(m: Model, w: Work) -> bool:
-    """Seat the notch where the front is touched first; True where that has just happened."""
+    """Seat the notch where the front is touched first; True where that has just happened. While another part of the
+    wire lies where its flank would come to stand, the front stays flat."""
     mem = m.mem
     if w.state[S_CENTRE] == w.state[S_CENTRE]:
         return False
-    largest = 0.0
+    largest, at, energy = 0.0, np.nan, w.out[E_CONTACT]
     for i in range(m.pts.element.shape[0]):
         if mem.side[i] == FALSE and mem.force[i, 3] > largest:
-            largest = mem.force[i, 3]
-            w.state[S_CENTRE] = mem.place[i, 2]
-    return largest > 0.0
+            largest, at = mem.force[i, 3], mem.place[i, 2]
+    if largest == 0.0:
+        return False
+    free, w.state[S_HELD] = w.state[S_HELD], 1.0
+    w.state[S_CENTRE] = at
+    assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
+    seated = w.out[E_CONTACT] <= (1.0 + FLANK) * energy
+    w.state[S_HELD] = free
+    if not seated:
+        w.state[S_CENTRE] = np.nan
+    assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
+    return seated
 
 
 @kernel
