@@ -168,8 +168,8 @@ def weigh(m: Model, w: Work, led: Ledger, drag: float, turn: float, gain: float,
     """Works of the step just made into led.step, nothing else changed; returns its imbalance without `gain` (J)
     and the summed viscous force (N).
 
-    Everything is a reaction or a traction times a displacement by the trapezoid rule; what contact gave up when
-    margins opened is in led.step already. stored : energy stored now, J; gain : factor on the measured push (1; another
+    Everything is a reaction or a traction times a displacement by the trapezoid rule; the work of the margins is in
+    led.step already. stored : energy stored now, J; gain : factor on the measured push (1; another
     value is a deliberate error for the audit's test).
     """
     push, torque = push_and_torque(m, w)
@@ -390,6 +390,7 @@ def open_margins(m: Model, led: Ledger) -> bool:
             if mem.pushed_by[row, k] >= 0 and rise > 0.0:
                 led.step[W_AREA] += rise * STATION
                 mem.edges[row, k] += rise
+    led.step[W_MARGIN] = walls.margin * led.step[W_AREA]  # they move only at their full force
     return bool(led.step[W_AREA] > 0.0)
 
 

@@ -19,7 +19,6 @@ from .commit import (
     L_CONTACT,
     L_ENERGY,
     L_PUSH,
-    W_MARGIN,
     W_TOTAL,
     WORKS,
     Ledger,
@@ -221,10 +220,8 @@ def finish(m: Model, w: Work, led: Ledger, drag: float, turn: float, s: Settings
     nearest = approach(w.fold, m.pts.element, m.pts.xi, w.x)
     if nearest < 0.0:
         return -1.0
-    before = w.out[E_CONTACT]
     if open_margins(m, led):
         assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
-    led.step[W_MARGIN] = before - w.out[E_CONTACT]
     elastic = elastic_energy(m.rod, w.x, w.q)
     stored = stored_energy(m, w, elastic)
     error, viscous = weigh(m, w, led, drag, turn, s.gain, stored)
