@@ -28,43 +28,47 @@ def stations_within(w: Walls, s: float, reach: float, count: int) -> tuple[int, 
 
 
 @inlined
-def beyond_room(w: Walls, g: float, radius: float) -> float:
-    """How far a wire of `radius` at sigma = g reaches beyond the room W between the margins, m."""
-    return abs(g) + radius - 0.5 * w.room
+def reach_aside(w: Walls, r: float, g: float) -> tuple[float, float, float, float, float]:
+    """How far a place at (r, sigma = g) lies to the side for the margins, m, with its derivatives by r, g, rr, rg.
+
+    About the axis the circumference has no sides: there it does not.
+    """
+    v, v1, v2 = step5(r / w.far - 1.0)
+    v1, v2 = v1 / w.far, v2 / (w.far * w.far)
+    side = 1.0 if g >= 0.0 else -1.0
+    return v * side * g, v1 * side * g, v * side, v2 * side * g, v1 * side
 
 
 @inlined
-def asked_opening(w: Walls, station: int, s: float, g: float, radius: float) -> float:
-    """How far a point at (s, sigma = g) would have a station of its margin opened beyond W/2, m."""
+def asked_opening(w: Walls, station: int, s: float, r: float, g: float, radius: float) -> float:
+    """How far a wire of `radius` at (s, r, sigma = g) would have a station of its margin opened beyond W/2, m."""
     u = station_place(w, station) - s
-    return beyond_room(w, g, radius) - u * u / radius
+    return reach_aside(w, r, g)[0] + radius - 0.5 * w.room - u * u / radius
 
 
 @inlined
 def push_margin(
     w: Walls, station: int, opening: float, s: float, r: float, g: float, radius: float
-) -> tuple[float, float, float, float, float, float, float, float, float, float]:
-    """Energy of a point at (s, r, sigma = g) against a station of its margin, with its derivatives by s, r, g, ss, sr,
-    sg, rr, rg, gg; opening : how far that has been opened beyond W/2, m.
+) -> tuple[float, float, float, float, float, float, float, float, float, float, float]:
+    """Energy of a place at (s, r, sigma = g) against a station of its margin, with its derivatives by s, r, g, ss, sr,
+    sg, rr, rg, gg, and the force, N; opening : how far that has been opened beyond W/2, m.
 
-    The line law yields at G_c times the station's length. About the axis the circumference has no sides: there the
-    margins let go.
+    The line law yields at G_c times the station's length.
     """
-    u, f, k, _ = yielding(
-        asked_opening(w, station, s, g, radius) - opening - w.eps, w.line * STATION, w.margin * STATION, w.eps
-    )
-    v, v1, v2 = step5(r / w.far - 1.0)
-    v1, v2 = v1 / w.far, v2 / (w.far * w.far)
-    d_s, d_g = 2.0 * (station_place(w, station) - s) / radius, 1.0 if g >= 0.0 else -1.0
+    pen = asked_opening(w, station, s, r, g, radius) - opening - w.eps
+    e, f, k, _ = yielding(pen, w.line * STATION, w.margin * STATION, w.eps)
+    _, d_r, d_g, d_rr, d_rg = reach_aside(w, r, g)
+    d_s = 2.0 * (station_place(w, station) - s) / radius
     return (
-        v * u,
-        v * f * d_s,
-        v1 * u,
-        v * f * d_g,
-        v * (k * d_s * d_s - 2.0 * f / radius),
-        v1 * f * d_s,
-        v * k * d_s * d_g,
-        v2 * u,
-        v1 * f * d_g,
-        v * k,
+        e,
+        f * d_s,
+        f * d_r,
+        f * d_g,
+        k * d_s * d_s - 2.0 * f / radius,
+        k * d_s * d_r,
+        k * d_s * d_g,
+        k * d_r * d_r + f * d_rr,
+        k * d_r * d_g + f * d_rg,
+        k * d_g * d_g,
+        f,
     )

@@ -200,7 +200,7 @@ def test_a_margin_s_energy_gradient_and_hessian_agree():
 
 def beyond(walls, station, z):
     """How far a point at z = (s, r, sigma) asks a station to be opened, m, but never less than nothing."""
-    return max(0.0, asked_opening(walls, station, z[0], z[2], RADIUS))
+    return max(0.0, asked_opening(walls, station, *z, RADIUS))
 
 
 @pytest.mark.parametrize("name", STATES)
