@@ -119,8 +119,9 @@ def build(case: Case) -> tuple[Model, Work, Ledger]:
         held=np.zeros(count, dtype=np.int64),
         fine=np.ones(count, dtype=np.int64),
         edges=np.zeros(margins),
-        pushed_by=np.full(margins, -1),
-        pushed=np.zeros(margins),
+        pushed=np.full(margins, -np.inf),
+        pushing=np.full((*margins, 2), -1),
+        lateral=np.zeros((n + 1, 3)),
     )
     surf = Surface(case.friction, case.scene.channel.front_friction, case.static_ratio, num.slip_length)
     grip = Grip(nodes[0].copy(), axis, case.drive.stiffness, LATERAL * case.drive.stiffness)

@@ -387,7 +387,7 @@ def open_margins(m: Model, led: Ledger) -> bool:
     for row in range(mem.edges.shape[0]):
         for k in range(mem.edges.shape[1]):
             rise = mem.pushed[row, k] - onset - mem.edges[row, k]
-            if mem.pushed_by[row, k] >= 0 and rise > 0.0:
+            if rise > 0.0:
                 led.step[W_AREA] += rise * STATION
                 mem.edges[row, k] += rise
     led.step[W_MARGIN] = walls.margin * led.step[W_AREA]  # they move only at their full force

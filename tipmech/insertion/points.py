@@ -16,7 +16,6 @@ from ..rod.self_contact import RELEASED, STUCK
 from ..smooth import ramp
 from ..vessel.bore import Tube, ahead_of_mouth, bore_wall, mouth_direction
 from ..vessel.energy import (
-    Local,
     along_spiral,
     false_side,
     from_mirror,
@@ -27,7 +26,7 @@ from ..vessel.energy import (
 )
 from ..vessel.front import front_position, notch
 from ..vessel.laws import step5
-from ..vessel.place import Place, V, by_foot, to_axes, to_world
+from ..vessel.place import Place, by_foot, to_axes, to_world
 from ..vessel.walls import BACK, FALSE, HOLE, Walls, in_false_channel, locate, lumen_radius, mirror
 
 Array = NDArray[np.float64]
@@ -66,8 +65,8 @@ class Memory(NamedTuple):
     tube : (n,) 1 where the point touches the support; held : (n,) 1 where the edge of an opening holds it
     fine : (n,) parts into which its length is divided (parts of FINE near an edge)
     edges : (2 or 4, m) opening of the margins beyond W/2 at stations (row 0: sigma < 0; rows 2 and 3: of the plane
-        behind the upstream lip, mirrored), m; pushed_by, pushed : (2 or 4, m) point that pushes there, if any (-1),
-        and how far it asks the margin to be opened, m
+        behind the upstream lip, mirrored), m; pushed : how far the wire asks them to be opened, m (-inf: it is not
+        near); pushing (2 or 4, m, 2) : the first and the last point near; lateral (N + 1, 3) : scratch
     """
 
     side: IntArray
@@ -85,8 +84,9 @@ class Memory(NamedTuple):
     held: IntArray
     fine: IntArray
     edges: Array
-    pushed_by: IntArray
     pushed: Array
+    pushing: IntArray
+    lateral: Array
 
 
 @bundle
@@ -127,7 +127,7 @@ def add_point(grad: Array, band: Array, j: int, xi: float, g: tuple[float, ...],
 
 
 @inlined
-def _put(mem: Memory, i: int, slot: int, gx: float, gy: float, gz: float) -> None:
+def collect(mem: Memory, i: int, slot: int, gx: float, gy: float, gz: float) -> None:
     """Collect a surface's gradient on point i; `close_force` turns the sum into force and direction."""
     if mem.force[i, slot] == 0.0:
         mem.direction[i, slot, 0], mem.direction[i, slot, 1], mem.direction[i, slot, 2] = 0.0, 0.0, 0.0
@@ -331,7 +331,7 @@ def _tube_point(
     t = bore_wall(tube, px, py, pz, pts.radius[i], size)
     if t[0] > 0.0:
         out[E_CONTACT] += t[0]
-        _put(mem, i, 0, t[1], t[2], t[3])
+        collect(mem, i, 0, t[1], t[2], t[3])
         mem.tube[i] = 1
         add_point(grad, band, j, xi, (t[1], t[2], t[3]), (t[4], t[5], t[6], t[7], t[8], t[9]))
 
@@ -420,30 +420,6 @@ def _wall_point(
         loc = held_at_edge(walls, loc, p.s, p.r, g, radius, size / pts.size[i])
     if loc.u == 0.0:
         return
-    a, b = x[j], x[j + 1]
-    put_wall(mem, walls, tube, i, j, xi, p, a, (b[0] - a[0], b[1] - a[1], b[2] - a[2]), loc, grad, band, border, out)
-
-
-@inlined
-def put_wall(
-    mem: Memory,
-    walls: Walls,
-    tube: Tube,
-    i: int,
-    j: int,
-    xi: float,
-    p: Place,
-    start: Array,
-    along: V,
-    loc: Local,
-    grad: Array,
-    band: Array,
-    border: Array,
-    out: Array,
-) -> None:
-    """Add the energy `loc` of the wire at the share xi of element j (from `start` along `along`, m), as point i feels
-    it, to gradient, Hessian and borders, and collect its forces."""
-    px, py, pz = start[0] + xi * along[0], start[1] + xi * along[1], start[2] + xi * along[2]
     if walls.spiral != 0.0:
         loc = along_spiral(walls, loc)
     if p.slopes[0] != 1.0 or p.s != p.foot:  # near a joint of the centreline's arcs
@@ -511,7 +487,7 @@ def _handed_over(
 @inlined
 def _put_local(mem: Memory, i: int, slot: int, p: Place, gs: float, gr: float, gg: float) -> None:
     """Store a surface's normal force from its gradient in the local basis."""
-    _put(
+    collect(
         mem,
         i,
         slot,
@@ -588,7 +564,7 @@ def _push_end(
             e1 * p.t[2] + rise * p.er[2] + e3 * p.ep[2],
         )
         g = (f * to_lead[0], f * to_lead[1], f * to_lead[2])
-        _put(mem, i, 3, g[0], g[1], g[2])
+        collect(mem, i, 3, g[0], g[1], g[2])
         close_force(mem, i, 3)
         add_point(grad, band, j, xi, g, to_axes(p, local))
         for c in range(3):

@@ -161,7 +161,7 @@ def assemble(m: Model, w: Work, x: Array, q: Array, lip: float, drag: float, mod
         w.border,
         w.out,
     )
-    push_margins(m.pts, m.mem, m.walls, m.tube, x, w.grad, w.band, w.border, w.out)
+    push_margins(m.pts, m.mem, m.walls, m.tube, x, w.grad, w.band, w.out)
     touch, rub = assemble_self(w.fold, m.pts.element, m.pts.xi, m.pts.size, mode, x, w.grad)
     w.out[E_CONTACT] += touch
     w.out[E_FRICTION] += rub

@@ -7,7 +7,7 @@ as a parabola through its crest and its foremost place.
 from math import ceil, floor
 
 from ..kernel import inlined
-from .laws import step5, yielding
+from .laws import step5
 from .walls import Walls
 
 STATION = 0.12e-3  # m, spacing of the stations: three span a wire's width
@@ -47,28 +47,9 @@ def asked_opening(w: Walls, station: int, s: float, r: float, g: float, radius: 
 
 
 @inlined
-def push_margin(
-    w: Walls, station: int, opening: float, s: float, r: float, g: float, radius: float
-) -> tuple[float, float, float, float, float, float, float, float, float, float, float]:
-    """Energy of a place at (s, r, sigma = g) against a station of its margin, with its derivatives by s, r, g, ss, sr,
-    sg, rr, rg, gg, and the force, N; opening : how far that has been opened beyond W/2, m.
-
-    The line law yields at G_c times the station's length.
-    """
-    pen = asked_opening(w, station, s, r, g, radius) - opening - w.eps
-    e, f, k, _ = yielding(pen, w.line * STATION, w.margin * STATION, w.eps)
+def asked_slopes(
+    w: Walls, station: int, s: float, r: float, g: float, radius: float
+) -> tuple[float, float, float, float, float, float]:
+    """Derivatives of `asked_opening` by s, r, g, ss, rr, rg (by sr, sg, gg it has none)."""
     _, d_r, d_g, d_rr, d_rg = reach_aside(w, r, g)
-    d_s = 2.0 * (station_place(w, station) - s) / radius
-    return (
-        e,
-        f * d_s,
-        f * d_r,
-        f * d_g,
-        k * d_s * d_s - 2.0 * f / radius,
-        k * d_s * d_r,
-        k * d_s * d_g,
-        k * d_r * d_r + f * d_rr,
-        k * d_r * d_g + f * d_rg,
-        k * d_g * d_g,
-        f,
-    )
+    return 2.0 * (station_place(w, station) - s) / radius, d_r, d_g, -2.0 / radius, d_rr, d_rg

@@ -24,7 +24,6 @@ from tipmech.vessel.energy import (
     true_side,
 )
 from tipmech.vessel.holes import pierce
-from tipmech.vessel.margins import asked_opening, push_margin, station_place
 from tipmech.vessel.place import to_world
 from tipmech.vessel.scene import Centreline, Lumen, Narrowing, Plug
 from tipmech.vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW, locate, mirror
@@ -175,32 +174,6 @@ STATES = {
         6e-3,
     ),
 }
-
-
-def test_a_margin_s_energy_gradient_and_hessian_agree():
-    walls = build_walls(make_scene(channel=replace(CHANNEL, room=1.2e-3)), 2.0 * RADIUS, 5e-6)
-    rng = np.random.default_rng(5)
-    met = 0
-    for _ in range(400):
-        station = int(rng.integers(20, 30))
-        z = np.array([station_place(walls, station), 0.0, 0.0]) + rng.uniform((-3e-4, 2e-4, -9e-4), (3e-4, 2e-3, 9e-4))
-        opening = rng.choice([0.0, 1e-4, beyond(walls, station, z) - 7e-6])
-        t = push_margin(walls, station, opening, *z, RADIUS)
-        if t[0] == 0.0:
-            continue
-        met += 1
-        by = np.array([[push_margin(walls, station, opening, *(z + h * e), RADIUS) for h in (1e-9, -1e-9)]
-                       for e in np.eye(3)])  # fmt: skip
-        slopes = (by[:, 0] - by[:, 1]) / 2e-9
-        np.testing.assert_allclose(slopes[:, 0], t[1:4], rtol=1e-5, atol=1e-9)
-        hessian = np.array([[t[4], t[5], t[6]], [t[5], t[7], t[8]], [t[6], t[8], t[9]]])
-        np.testing.assert_allclose(slopes[:, 1:4], hessian, rtol=1e-4, atol=1e-3)
-    assert met > 100
-
-
-def beyond(walls, station, z):
-    """How far a point at z = (s, r, sigma) asks a station to be opened, m, but never less than nothing."""
-    return max(0.0, asked_opening(walls, station, *z, RADIUS))
 
 
 @pytest.mark.parametrize("name", STATES)
