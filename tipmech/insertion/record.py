@@ -49,7 +49,7 @@ class Record:
         axial positions of the delamination front, of that behind the upstream lip (nan: none) and of the plug in the
         true lumen (inf: none), m
     front_centre : ndarray, shape (n,)
-        sigma at which the wire first touched the front: the middle of what it opens there, m (nan: not yet)
+        sigma at which the notch is seated: the middle of what the front opens there, m (nan: it is not; then 0 is)
     opened_area : ndarray, shape (n,)
         area of plane newly opened since the start (front and margins), m2
     margins : ndarray, shape (n, 2, m), or (n, 4, m) with a plane behind the upstream lip
