@@ -173,7 +173,7 @@ class Settings(NamedTuple):
 @bundle
 class History(NamedTuple):
     """Recorded increments: scalars (n, COLUMNS), positions (n, N + 1, 3), frames (n, N, 4), side (n, N + 1), margins
-    (n, 2, m): their opening at the stations."""
+    (n, 2 or 4, m): their opening at the stations."""
 
     scalars: Array
     positions: Array

@@ -9,11 +9,11 @@ import numpy as np
 
 from ..kernel import inlined, kernel
 from ..rod.band import HALF
-from ..vessel.bore import Tube, ahead_of_mouth
+from ..vessel.bore import Tube, ahead_of_mouth, mouth_direction
 from ..vessel.energy import Local, along_spiral, from_mirror, local_by_foot
-from ..vessel.laws import yielding
+from ..vessel.laws import step5, yielding
 from ..vessel.margins import STATION, asked_opening, asked_slopes, reach_aside, stations_within
-from ..vessel.place import Place, to_axes, to_world
+from ..vessel.place import Place, V, to_axes, to_world
 from ..vessel.walls import BACK, FALSE, Walls, locate, mirror
 from .points import Array, Memory, Points, add_point, close_force, collect, reopen_force
 
@@ -34,47 +34,60 @@ def push_margins(
 
 
 @inlined
-def _beside(pts: Points, mem: Memory, walls: Walls, i: int) -> tuple[int, float, float]:
-    """Row of the margin beside point i, its place s there (mirrored behind the upstream lip), and within what distance
-    along the vessel it may push (negative: nowhere), m."""
-    side, s, r, g = mem.side[i], mem.place[i, 0], mem.place[i, 1], mem.place[i, 2]
-    row = (0 if g < 0.0 else 1) + (2 if side == BACK else 0)
+def _side(row: int) -> float:
+    """Side of the margin in `row`: -1 (sigma < 0) or 1."""
+    return -1.0 if row % 2 == 0 else 1.0
+
+
+@inlined
+def _along_margins(mem: Memory, walls: Walls, i: int) -> tuple[int, float, float]:
+    """First row of the plane that point i is in (-1: in none), and its s and r there, m (mirrored behind the upstream
+    lip)."""
+    side, s, r = mem.side[i], mem.place[i, 0], mem.place[i, 1]
     if not (side == FALSE or side == BACK) or s < 0.0:
-        return row, s, -1.0
-    level = reach_aside(walls, r, g)[0] + pts.radius[i] - 0.5 * walls.room + LEAST * SPREAD * walls.eps
-    along = walls.start + walls.stop - s if side == BACK else s
-    return row, along, sqrt(pts.radius[i] * level) if level > 0.0 else -1.0
+        return -1, s, r
+    if side == BACK:
+        along, more, _, _ = mirror(walls, s)
+        return 2, along, r + more
+    return 0, s, r
+
+
+@inlined
+def _handed_over(pts: Points, tube: Tube, i: int, x: Array) -> tuple[float, float, float]:
+    """Share of point i that the walls take over from the support's rounded end (as all walls do), with its first two
+    derivatives by the distance ahead of the mouth."""
+    j, b = pts.element[i], pts.xi[i]
+    a = 1.0 - b
+    ahead = ahead_of_mouth(
+        tube, a * x[j, 0] + b * x[j + 1, 0], a * x[j, 1] + b * x[j + 1, 1], a * x[j, 2] + b * x[j + 1, 2]
+    )
+    share, slope, bend = step5(ahead / tube.rho)
+    return share, slope / tube.rho, bend / (tube.rho * tube.rho)
 
 
 @kernel
 def _find_most(pts: Points, mem: Memory, walls: Walls, tube: Tube, x: Array) -> None:
     """Note for every station the most that a point asks it to be opened, m, and the first and last point near it."""
+    width = SPREAD * walls.eps
     mem.pushed[:] = -np.inf
     mem.pushing[:] = -1
     for i in range(pts.element.shape[0]):
-        row, along, reach = _beside(pts, mem, walls, i)
-        if reach < 0.0 or _in_support(pts, tube, i, x):
+        plane, s, r = _along_margins(mem, walls, i)
+        if plane < 0:
             continue
-        first, last = stations_within(walls, along, reach, mem.edges.shape[1])
-        for k in range(first, last):
-            asked = asked_opening(walls, k, along, mem.place[i, 1], mem.place[i, 2], pts.radius[i])
-            mem.pushed[row, k] = max(mem.pushed[row, k], asked)
-            if mem.pushing[row, k, 1] < 0:
-                mem.pushing[row, k, 0] = i
-            mem.pushing[row, k, 1] = i
-
-
-@inlined
-def _in_support(pts: Points, tube: Tube, i: int, x: Array) -> bool:
-    """Whether point i lies in the support or at its rounded mouth, where the walls do not act in full."""
-    j, b = pts.element[i], pts.xi[i]
-    a = 1.0 - b
-    return (
-        ahead_of_mouth(
-            tube, a * x[j, 0] + b * x[j + 1, 0], a * x[j, 1] + b * x[j + 1, 1], a * x[j, 2] + b * x[j + 1, 2]
-        )
-        < tube.rho
-    )
+        share = _handed_over(pts, tube, i, x)[0]
+        for row in range(plane, plane + 2):
+            side, g, radius = _side(row), mem.place[i, 2], pts.radius[i]
+            level = reach_aside(walls, side, r, g)[0] + radius - 0.5 * walls.room + LEAST * width
+            if level <= 0.0 or share == 0.0:
+                continue
+            first, last = stations_within(walls, s, sqrt(radius * level), mem.edges.shape[1])
+            for k in range(first, last):
+                asked = asked_opening(walls, side, k, s, r, g, radius) + width * log(share)
+                mem.pushed[row, k] = max(mem.pushed[row, k], asked)
+                if mem.pushing[row, k, 1] < 0:
+                    mem.pushing[row, k, 0] = i
+                mem.pushing[row, k, 1] = i
 
 
 @inlined
@@ -83,16 +96,16 @@ def _weight(
 ) -> float:
     """Weight with which point i pushes at a station: its length times exp((D - most)/width); the dome's is that of a
     long straight wire."""
-    own, along, reach = _beside(pts, mem, walls, i)
-    if reach < 0.0 or own != row or _in_support(pts, tube, i, x):
+    plane, s, r = _along_margins(mem, walls, i)
+    if plane < 0 or plane != row - row % 2:
         return 0.0
     width = SPREAD * walls.eps
-    asked = asked_opening(walls, station, along, mem.place[i, 1], mem.place[i, 2], pts.radius[i])
+    asked = asked_opening(walls, _side(row), station, s, r, mem.place[i, 2], pts.radius[i])
     if asked < most - LEAST * width:
         return 0.0
     whole = sqrt(pi * pts.radius[i] * width)
     length = whole if i == pts.element.shape[0] - 1 else pts.bore[i]
-    return length / whole * exp((asked - most) / width)
+    return _handed_over(pts, tube, i, x)[0] * length / whole * exp((asked - most) / width)
 
 
 @kernel
@@ -125,7 +138,7 @@ def _push(
     for i in range(first, last + 1):
         share = _weight(pts, mem, walls, tube, row, station, i, most, x) / total
         if share > 0.0:
-            _add_part(pts, mem, walls, row, station, i, x, share, force, width, grad, band)
+            _add_part(pts, mem, walls, tube, row, station, i, x, share, force, width, grad, band)
     # all of them together: (Y'' - Y'/width) G G^T, G the gradient of what is asked, between neighbouring nodes
     for n in range(low, high + 1):
         for a in range(3):
@@ -143,6 +156,7 @@ def _add_part(
     pts: Points,
     mem: Memory,
     walls: Walls,
+    tube: Tube,
     row: int,
     station: int,
     i: int,
@@ -159,6 +173,7 @@ def _add_part(
     a = 1.0 - b
     p = locate(walls, a * x[j, 0] + b * x[j + 1, 0], a * x[j, 1] + b * x[j + 1, 1], a * x[j, 2] + b * x[j + 1, 2])
     g, h = _asked_in_world(walls, p, row, station, pts.radius[i])
+    g, h = _with_support(pts, tube, i, x, width, g, h)
     f, c = force * share, force * share / width
     add_point(
         grad,
@@ -184,15 +199,38 @@ def _add_part(
 
 
 @inlined
-def _asked_in_world(
-    walls: Walls, p: Place, row: int, station: int, radius: float
-) -> tuple[tuple[float, float, float], tuple[float, ...]]:
+def _with_support(
+    pts: Points, tube: Tube, i: int, x: Array, width: float, g: V, h: tuple[float, ...]
+) -> tuple[V, tuple[float, ...]]:
+    """Gradient and Hessian of what a point asks with what its weight adds while the support hands it over: width times
+    the logarithm of the share."""
+    share, slope, bend = _handed_over(pts, tube, i, x)
+    if share >= 1.0:
+        return g, h
+    j, b = pts.element[i], pts.xi[i]
+    a = 1.0 - b
+    n, t = mouth_direction(
+        tube, a * x[j, 0] + b * x[j + 1, 0], a * x[j, 1] + b * x[j + 1, 1], a * x[j, 2] + b * x[j + 1, 2]
+    )
+    f, k = width * slope / share, width * (bend / share - (slope / share) ** 2)
+    return (g[0] + f * n[0], g[1] + f * n[1], g[2] + f * n[2]), (
+        h[0] + k * n[0] * n[0] + f * t[0],
+        h[1] + k * n[0] * n[1] + f * t[1],
+        h[2] + k * n[0] * n[2] + f * t[2],
+        h[3] + k * n[1] * n[1] + f * t[3],
+        h[4] + k * n[1] * n[2] + f * t[4],
+        h[5] + k * n[2] * n[2] + f * t[5],
+    )
+
+
+@inlined
+def _asked_in_world(walls: Walls, p: Place, row: int, station: int, radius: float) -> tuple[V, tuple[float, ...]]:
     """Gradient and Hessian (xx, xy, xz, yy, yz, zz) of what a place asks a station to be opened."""
     s, r, g, shift, bend = p.s, p.r, p.phi * walls.floor, 0.0, 0.0
     if row >= 2:
         s, more, shift, bend = mirror(walls, p.s)
         r += more
-    d_s, d_r, d_g, d_ss, d_rr, d_rg = asked_slopes(walls, station, s, r, g, radius)
+    d_s, d_r, d_g, d_ss, d_rr, d_rg = asked_slopes(walls, _side(row), station, s, r, g, radius)
     n = 0.0
     loc = Local(1.0, n, n, n, n, n, n, d_s, d_r, d_g, d_ss, n, n, d_rr, d_rg, n, n, n, n, n, n, n)
     if row >= 2:

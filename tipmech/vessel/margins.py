@@ -28,28 +28,29 @@ def stations_within(w: Walls, s: float, reach: float, count: int) -> tuple[int, 
 
 
 @inlined
-def reach_aside(w: Walls, r: float, g: float) -> tuple[float, float, float, float, float]:
-    """How far a place at (r, sigma = g) lies to the side for the margins, m, with its derivatives by r, g, rr, rg.
+def reach_aside(w: Walls, side: float, r: float, g: float) -> tuple[float, float, float, float, float]:
+    """How far a place at (r, sigma = g) lies toward the margin on `side` (-1, 1), m, with its derivatives by r, g, rr,
+    rg.
 
     About the axis the circumference has no sides: there it does not.
     """
     v, v1, v2 = step5(r / w.far - 1.0)
     v1, v2 = v1 / w.far, v2 / (w.far * w.far)
-    side = 1.0 if g >= 0.0 else -1.0
     return v * side * g, v1 * side * g, v * side, v2 * side * g, v1 * side
 
 
 @inlined
-def asked_opening(w: Walls, station: int, s: float, r: float, g: float, radius: float) -> float:
-    """How far a wire of `radius` at (s, r, sigma = g) would have a station of its margin opened beyond W/2, m."""
+def asked_opening(w: Walls, side: float, station: int, s: float, r: float, g: float, radius: float) -> float:
+    """How far a wire of `radius` at (s, r, sigma = g) would have a station of the margin on `side` (-1, 1) opened
+    beyond W/2, m."""
     u = station_place(w, station) - s
-    return reach_aside(w, r, g)[0] + radius - 0.5 * w.room - u * u / radius
+    return reach_aside(w, side, r, g)[0] + radius - 0.5 * w.room - u * u / radius
 
 
 @inlined
 def asked_slopes(
-    w: Walls, station: int, s: float, r: float, g: float, radius: float
+    w: Walls, side: float, station: int, s: float, r: float, g: float, radius: float
 ) -> tuple[float, float, float, float, float, float]:
     """Derivatives of `asked_opening` by s, r, g, ss, rr, rg (by sr, sg, gg it has none)."""
-    _, d_r, d_g, d_rr, d_rg = reach_aside(w, r, g)
+    _, d_r, d_g, d_rr, d_rg = reach_aside(w, side, r, g)
     return 2.0 * (station_place(w, station) - s) / radius, d_r, d_g, -2.0 / radius, d_rr, d_rg

@@ -165,6 +165,14 @@ STATES = {
         in_pocket(make_case(4e-7, 30.0, 0.5 * pi), length=4e-3, fracture_energy=8.0, room=1.2e-3),
         5e-3,
     ),
+    "margins at the support's mouth": (
+        in_pocket(make_case(2e-7, 10.0, 0.5 * pi), fracture_energy=300.0, room=0.45e-3),
+        0.4e-3,
+    ),
+    "margins closer than the wire is thick": (
+        in_pocket(make_case(2e-7, 10.0, 0.5 * pi), fracture_energy=300.0, room=0.34e-3),
+        1.5e-3,
+    ),
     "margins of a spiral that hold": (
         in_pocket(
             make_case(1e-7, 30.0, 0.5 * pi, scene=make_scene(tear=replace(TEAR, spiral=300.0))),

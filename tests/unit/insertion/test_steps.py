@@ -13,6 +13,7 @@ from tipmech.insertion.commit import L_LIP, W_AREA, carry_residual, drop_axial, 
 from tipmech.insertion.points import E_CONTACT, G_LIP
 from tipmech.insertion.run import advance
 from tipmech.insertion.solve import S_LAST, S_LIP, assemble, keep_motion, node_drag, predict, update_tangents
+from tipmech.outcome import Stop
 from tipmech.rod.elastic import apply_step
 from tipmech.rod.self_contact import NORMAL
 from tipmech.vessel.build import build_tube
@@ -155,3 +156,13 @@ def test_a_wire_that_slides_along_a_margin_pays_for_what_it_opens_ahead(finer):
     reach = np.abs(np.array([locate(walls, *x).phi for x in nodes[nodes[:, 2] > walls.stop]])) * walls.floor
     onset = penetration(walls.margin / walls.line, walls.eps) + walls.eps
     assert float(np.max(opening)) == pytest.approx(np.max(reach) + radius - 0.5 * 1.2e-3 - onset, rel=0.1)
+
+
+@pytest.mark.parametrize("room", [0.34e-3, 0.4e-3, 0.5e-3])
+def test_a_wire_comes_out_of_a_support_that_stands_in_a_pocket_hardly_wider_than_it_or_narrower(room):
+    """The margins take the tip over along the mouth's rounding, as all walls do: without that no step was solved there."""
+    case = in_pocket(make_case(2e-7, 10.0), room=room)
+    tear = replace(case.scene.tear, half_width=0.5 * room)
+    record = advance(replace(case, scene=replace(case.scene, tear=tear), moves=(Move("advance", 3e-3),)))
+    assert record.stop == Stop.PROTOCOL_DONE
+    assert record.audit_error[-1] < 0.002
