@@ -160,7 +160,7 @@ def test_a_wire_that_slides_along_a_margin_pays_for_what_it_opens_ahead(finer):
 
 @pytest.mark.parametrize("room", [0.34e-3, 0.4e-3, 0.5e-3])
 def test_a_wire_comes_out_of_a_support_that_stands_in_a_pocket_hardly_wider_than_it_or_narrower(room):
-    """The margins take the tip over along the mouth's rounding, as all walls do: without that no step was solved there."""
+    """The margins take the tip over along the mouth's rounding, as all walls do: without that no step was solved."""
     case = in_pocket(make_case(2e-7, 10.0), room=room)
     tear = replace(case.scene.tear, half_width=0.5 * room)
     record = advance(replace(case, scene=replace(case.scene, tear=tear), moves=(Move("advance", 3e-3),)))
