@@ -1,13 +1,13 @@
 """Outcomes of experiments/scenes as rows and text: what happened and which force decided."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from math import isnan
 
 import numpy as np
 
 from tipmech.insertion.classify import EXTENDED
 from tipmech.insertion.opened import areas
-from tipmech.insertion.record import Outcome, Record
+from tipmech.insertion.record import Array, IntArray, Outcome, Record
 from tipmech.outcome import LABEL_WORDS, SHAPE_WORDS, STOP_WORDS, Label, Shape, Stop, Where
 from tipmech.show.view import project
 from tipmech.vessel.build import breach_force, front_strength, lip_rounding
@@ -46,8 +46,8 @@ def row_of(scene: str, wire: str, softness: float, record: Record, outcome: Outc
         "max_front_back_mn": round(MN * float(record.force_front_back.max()), 2),
         "front_holds_mn": round(MN * _front(record), 2),
         "max_plug_mn": round(MN * float(record.force_plug.max()), 2),
-        "flap_breaks_at_mn": round(MN * _breach(record, record.case.scene.wall.breach_toughness), 1),
-        "outer_breaks_at_mn": round(MN * _breach(record, _outer(record)), 1),
+        "flap_breaks_at_mn": round(_wall(record), 1),
+        "outer_breaks_at_mn": round(MN * _breach(record, record.case.scene.wall.behind.breach_toughness), 1),
         "audit_error_percent": round(100.0 * abs(outcome.audit_error), 3),
         "through_flap_increments": through_flap(record),
         "off_opening_mm": round(MM * off_opening(record), 3),
@@ -95,7 +95,8 @@ def _wall_gave_way(record: Record, outcome: Outcome) -> str:
     empty."""
     push, holds = MN * outcome.max_push, MN * _front(record)
     if record.stop == Stop.OUTER_WALL_PIERCED:
-        return f"the outer wall gave way at {MN * _breach(record, _outer(record)):.0f} mN, the push was {push:.0f} mN"
+        breach = MN * _breach(record, record.case.scene.wall.behind.breach_toughness)
+        return f"the outer wall gave way at {breach:.0f} mN, the push was {push:.0f} mN"
     if len(record.holes) and Where(outcome.where) == Where.REENTERED:
         front = MN * float(record.force_front.max())
         return f"the flap gave way at {_wall(record):.1f} mN; the front was pressed with {front:.1f} of {holds:.1f} mN"
@@ -112,17 +113,13 @@ def off_opening(record: Record) -> float:
     """How far beyond a lip's edge, or the ends of what is pierced so far, the wire's line passes the flap at most, m.
 
     A wire goes round an edge up to the lip's rounding and its own radius from it (theory (18b)); edges and rims are
-    springs, so that a pressed wire lies farther off. In a support the wire has no channel: its mouth is then the edge.
+    springs, so that a pressed wire lies farther off.
     """
-    scene = record.case.scene
-    lip, back = scene.tear.end, scene.tear.start
-    if scene.start == "pocket":
-        lip += 2.0 * float(record.case.profile.radius[0])
+    lip, back = _edge(record), record.case.scene.tear.start
     most = 0.0
-    for row in range(len(record.feed)):
-        s = project(scene, record.positions[row])[0]
-        out = np.flatnonzero(record.side[row] != HOLE)
-        side, place = record.side[row][out], 0.5 * (s[out][1:] + s[out][:-1])
+    for row, (s, sides) in enumerate(_lines(record)):
+        out = np.flatnonzero(sides != HOLE)
+        side, place = sides[out], 0.5 * (s[out][1:] + s[out][:-1])
         across = np.sort(np.stack([side[:-1], side[1:]]), axis=0)
         off = place[(across[0] == TRUE) & (across[1] == FALSE)] - lip
         holes = record.holes[record.holes[:, 3] <= row]
@@ -136,19 +133,28 @@ def off_opening(record: Record) -> float:
 def through_flap(record: Record) -> int:
     """Increments in which the wire's line passes from the true lumen to the false one farther behind the lip than a
     wire goes round its edge (theory (18b)), without a hole: what no wire can do."""
-    scene, count = record.case.scene, 0
-    first = scene.tear.end + lip_rounding(scene) + record.case.profile.tip_radius + GIVES
-    if scene.start == "pocket":  # in the support a wire has no channel
-        first += 2.0 * float(record.case.profile.radius[0])
+    count = 0
+    first = _edge(record) + lip_rounding(record.case.scene) + record.case.profile.tip_radius + GIVES
     if len(record.holes):
         return 0
-    for row in range(len(record.feed)):
-        s = project(scene, record.positions[row])[0]
-        side = record.side[row]
+    for s, side in _lines(record):
         beyond = (s[:-1] > first) & (s[1:] > first)
-        across = ((side[:-1] == 0) & (side[1:] == 2)) | ((side[:-1] == 2) & (side[1:] == 0))
-        count += bool(np.any(beyond & across))
+        across = np.sort(np.stack([side[:-1], side[1:]]), axis=0)
+        count += bool(np.any(beyond & (across[0] == TRUE) & (across[1] == FALSE)))
     return count
+
+
+def _edge(record: Record) -> float:
+    """Where the flap begins that a wire may not pass, m: at the lip; before a support that stands in the pocket, in
+    which a wire has no channel."""
+    scene = record.case.scene
+    return scene.tear.end + (2.0 * float(record.case.profile.radius[0]) if scene.start == "pocket" else 0.0)
+
+
+def _lines(record: Record) -> Iterator[tuple[Array, IntArray]]:
+    """The wire's nodes at every increment: positions along the vessel, m, and channels."""
+    for positions, side in zip(record.positions, record.side, strict=True):
+        yield project(record.case.scene, positions)[0], side
 
 
 def summary_text(rows: Sequence[Row]) -> str:
@@ -186,12 +192,6 @@ def _front(record: Record) -> float:
 def _pull(record: Record) -> float:
     """Largest pull at the hand, N."""
     return max(0.0, -float(record.push.min()))
-
-
-def _outer(record: Record) -> float:
-    """Breach energy of the outer wall, J/m2."""
-    wall = record.case.scene.wall
-    return wall.breach_toughness if wall.outer is None else wall.outer.breach_toughness
 
 
 def _breach(record: Record, toughness: float) -> float:

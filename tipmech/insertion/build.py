@@ -121,6 +121,8 @@ def build(case: Case) -> tuple[Model, Work, Ledger]:
         edges=np.zeros(margins),
         pushed=np.full(margins, -np.inf),
         pushing=np.full((*margins, 2), -1),
+        taken=np.zeros(count),
+        weight=np.zeros(count),
         lateral=np.zeros((n + 1, 3)),
     )
     surf = Surface(case.friction, case.scene.channel.front_friction, case.static_ratio, num.slip_length)

@@ -12,7 +12,7 @@ from ..vessel.holes import nearest_rim
 from ..vessel.laws import penetration
 from ..vessel.margins import STATION
 from ..vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW, Walls, flap_surface, in_false_channel, mirror
-from .points import E_CONTACT, F_END, F_FRONT, G_LIP, SLOTS, Array, IntArray
+from .points import E_CONTACT, F_END, F_FRONT, G_LIP, SLOTS, Array, IntArray, point_position
 from .solve import (
     S_CENTRE,
     S_END,
@@ -151,18 +151,6 @@ def stored_energy(m: Model, w: Work, elastic: float) -> float:
     )
 
 
-@inlined
-def point_position(m: Model, w: Work, i: int) -> tuple[float, float, float]:
-    """Position of contact point i, m."""
-    j, b = m.pts.element[i], m.pts.xi[i]
-    a = 1.0 - b
-    return (
-        a * w.x[j, 0] + b * w.x[j + 1, 0],
-        a * w.x[j, 1] + b * w.x[j + 1, 1],
-        a * w.x[j, 2] + b * w.x[j + 1, 2],
-    )
-
-
 @kernel
 def weigh(m: Model, w: Work, led: Ledger, drag: float, turn: float, gain: float, stored: float) -> tuple[float, float]:
     """Works of the step just made into led.step, nothing else changed; returns its imbalance without `gain` (J)
@@ -179,7 +167,7 @@ def weigh(m: Model, w: Work, led: Ledger, drag: float, turn: float, gain: float,
     hand = gain * pushed + turned_by
     rub = 0.0
     for i in range(m.pts.element.shape[0]):
-        p = point_position(m, w, i)
+        p = point_position(m.pts, w.x, i)
         for slot in range(SLOTS):
             rub += _rubbing(m, led, i, slot, p)[0]
         for limb in range(LIMBS):
@@ -223,7 +211,7 @@ def book(m: Model, w: Work, led: Ledger, drag: float, turn: float, stored: float
     s[L_FEED], s[L_TURN], s[L_ENERGY] = w.state[S_FEED], turn, stored
     s[L_POSITION] = w.state[S_FRONT_NEW]
     for i in range(m.pts.element.shape[0]):
-        p = point_position(m, w, i)
+        p = point_position(m.pts, w.x, i)
         for slot in range(SLOTS):
             led.friction[i, slot], led.stretch[i, slot] = m.mem.grip[i, slot], _rubbing(m, led, i, slot, p)[1]
             _anchor(m, i, slot, p)

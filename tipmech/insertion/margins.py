@@ -9,13 +9,24 @@ import numpy as np
 
 from ..kernel import inlined, kernel
 from ..rod.band import HALF
-from ..vessel.bore import Tube, ahead_of_mouth, mouth_direction
-from ..vessel.energy import Local, along_spiral, from_mirror, local_by_foot
-from ..vessel.laws import step5, yielding
+from ..vessel.bore import Tube, mouth_direction, walls_share
+from ..vessel.energy import Local, from_mirror
+from ..vessel.laws import yielding
 from ..vessel.margins import STATION, asked_opening, asked_slopes, reach_aside, stations_within
 from ..vessel.place import Place, V, to_axes, to_world
 from ..vessel.walls import BACK, FALSE, Walls, locate, mirror
-from .points import Array, Memory, Points, add_point, close_force, collect, reopen_force
+from .points import (
+    E_CONTACT,
+    Array,
+    Memory,
+    Points,
+    add_point,
+    by_place,
+    close_force,
+    collect,
+    point_position,
+    reopen_force,
+)
 
 SPREAD = 2.0  # times the smoothing of contact: parts that ask for less than the most by about so much push too
 LEAST = 12.0  # times that: parts that ask for less by more do not
@@ -52,19 +63,6 @@ def _along_margins(mem: Memory, walls: Walls, i: int) -> tuple[int, float, float
     return 0, s, r
 
 
-@inlined
-def _handed_over(pts: Points, tube: Tube, i: int, x: Array) -> tuple[float, float, float]:
-    """Share of point i that the walls take over from the support's rounded end (as all walls do), with its first two
-    derivatives by the distance ahead of the mouth."""
-    j, b = pts.element[i], pts.xi[i]
-    a = 1.0 - b
-    ahead = ahead_of_mouth(
-        tube, a * x[j, 0] + b * x[j + 1, 0], a * x[j, 1] + b * x[j + 1, 1], a * x[j, 2] + b * x[j + 1, 2]
-    )
-    share, slope, bend = step5(ahead / tube.rho)
-    return share, slope / tube.rho, bend / (tube.rho * tube.rho)
-
-
 @kernel
 def _find_most(pts: Points, mem: Memory, walls: Walls, tube: Tube, x: Array) -> None:
     """Note for every station the most that a point asks it to be opened, m, and the first and last point near it."""
@@ -75,7 +73,8 @@ def _find_most(pts: Points, mem: Memory, walls: Walls, tube: Tube, x: Array) -> 
         plane, s, r = _along_margins(mem, walls, i)
         if plane < 0:
             continue
-        share = _handed_over(pts, tube, i, x)[0]
+        at = point_position(pts, x, i)
+        share = mem.taken[i] = walls_share(tube, at[0], at[1], at[2])[0]
         for row in range(plane, plane + 2):
             side, g, radius = _side(row), mem.place[i, 2], pts.radius[i]
             level = reach_aside(walls, side, r, g)[0] + radius - 0.5 * walls.room + LEAST * width
@@ -91,9 +90,7 @@ def _find_most(pts: Points, mem: Memory, walls: Walls, tube: Tube, x: Array) -> 
 
 
 @inlined
-def _weight(
-    pts: Points, mem: Memory, walls: Walls, tube: Tube, row: int, station: int, i: int, most: float, x: Array
-) -> float:
+def _weight(pts: Points, mem: Memory, walls: Walls, row: int, station: int, i: int, most: float) -> float:
     """Weight with which point i pushes at a station: its length times exp((D - most)/width); the dome's is that of a
     long straight wire."""
     plane, s, r = _along_margins(mem, walls, i)
@@ -105,7 +102,7 @@ def _weight(
         return 0.0
     whole = sqrt(pi * pts.radius[i] * width)
     length = whole if i == pts.element.shape[0] - 1 else pts.bore[i]
-    return _handed_over(pts, tube, i, x)[0] * length / whole * exp((asked - most) / width)
+    return mem.taken[i] * length / whole * exp((asked - most) / width)
 
 
 @kernel
@@ -126,17 +123,18 @@ def _push(
     first, last = mem.pushing[row, station, 0], mem.pushing[row, station, 1]
     total = 0.0
     for i in range(first, last + 1):
-        total += _weight(pts, mem, walls, tube, row, station, i, most, x)
+        mem.weight[i] = _weight(pts, mem, walls, row, station, i, most)
+        total += mem.weight[i]
     asked = most + width * log(total)
     pen = asked - mem.edges[row, station] - walls.eps
     e, force, stiff, _ = yielding(pen, walls.line * STATION, walls.margin * STATION, walls.eps)
     if force <= 0.0:
         return asked
-    out[0] += e
+    out[E_CONTACT] += e
     low, high = pts.element[first], pts.element[last] + 1
     mem.lateral[low : high + 1] = 0.0
     for i in range(first, last + 1):
-        share = _weight(pts, mem, walls, tube, row, station, i, most, x) / total
+        share = mem.weight[i] / total
         if share > 0.0:
             _add_part(pts, mem, walls, tube, row, station, i, x, share, force, width, grad, band)
     # all of them together: (Y'' - Y'/width) G G^T, G the gradient of what is asked, between neighbouring nodes
@@ -169,11 +167,10 @@ def _add_part(
 ) -> None:
     """Add point i's share of the force on a station: gradient, and the part of the Hessian that is its own; collect its
     gradient in mem.lateral."""
-    j, b = pts.element[i], pts.xi[i]
-    a = 1.0 - b
-    p = locate(walls, a * x[j, 0] + b * x[j + 1, 0], a * x[j, 1] + b * x[j + 1, 1], a * x[j, 2] + b * x[j + 1, 2])
-    g, h = _asked_in_world(walls, p, row, station, pts.radius[i])
-    g, h = _with_support(pts, tube, i, x, width, g, h)
+    j, b, at = pts.element[i], pts.xi[i], point_position(pts, x, i)
+    g, h = _asked_in_world(walls, locate(walls, at[0], at[1], at[2]), row, station, pts.radius[i])
+    if mem.taken[i] < 1.0:
+        g, h = _with_support(tube, at, width, g, h)
     f, c = force * share, force * share / width
     add_point(
         grad,
@@ -191,7 +188,7 @@ def _add_part(
         ),
     )
     for d in range(3):
-        mem.lateral[j, d] += a * share * g[d]
+        mem.lateral[j, d] += (1.0 - b) * share * g[d]
         mem.lateral[j + 1, d] += b * share * g[d]
     reopen_force(mem, i, 2)
     collect(mem, i, 2, f * g[0], f * g[1], f * g[2])
@@ -199,19 +196,11 @@ def _add_part(
 
 
 @inlined
-def _with_support(
-    pts: Points, tube: Tube, i: int, x: Array, width: float, g: V, h: tuple[float, ...]
-) -> tuple[V, tuple[float, ...]]:
+def _with_support(tube: Tube, at: V, width: float, g: V, h: tuple[float, ...]) -> tuple[V, tuple[float, ...]]:
     """Gradient and Hessian of what a point asks with what its weight adds while the support hands it over: width times
     the logarithm of the share."""
-    share, slope, bend = _handed_over(pts, tube, i, x)
-    if share >= 1.0:
-        return g, h
-    j, b = pts.element[i], pts.xi[i]
-    a = 1.0 - b
-    n, t = mouth_direction(
-        tube, a * x[j, 0] + b * x[j + 1, 0], a * x[j, 1] + b * x[j + 1, 1], a * x[j, 2] + b * x[j + 1, 2]
-    )
+    share, slope, bend = walls_share(tube, at[0], at[1], at[2])
+    n, t = mouth_direction(tube, at[0], at[1], at[2])
     f, k = width * slope / share, width * (bend / share - (slope / share) ** 2)
     return (g[0] + f * n[0], g[1] + f * n[1], g[2] + f * n[2]), (
         h[0] + k * n[0] * n[0] + f * t[0],
@@ -235,10 +224,7 @@ def _asked_in_world(walls: Walls, p: Place, row: int, station: int, radius: floa
     loc = Local(1.0, n, n, n, n, n, n, d_s, d_r, d_g, d_ss, n, n, d_rr, d_rg, n, n, n, n, n, n, n)
     if row >= 2:
         loc = from_mirror(loc, shift, bend)
-    if walls.spiral != 0.0:
-        loc = along_spiral(walls, loc)
-    if p.slopes[0] != 1.0 or p.s != p.foot:
-        loc = local_by_foot(walls.floor, p.slopes, loc)
+    loc = by_place(walls, p, loc)
     ts, tr, tg = loc.c_s / p.stretch, loc.c_r, loc.c_g * walls.floor / p.r
     gradient = (
         ts * p.t[0] + tr * p.er[0] + tg * p.ep[0],

@@ -14,8 +14,9 @@ from ..kernel import bundle, inlined, kernel
 from ..rod.band import HALF
 from ..rod.self_contact import RELEASED, STUCK
 from ..smooth import ramp
-from ..vessel.bore import Tube, ahead_of_mouth, bore_wall, mouth_direction
+from ..vessel.bore import Tube, ahead_of_mouth, bore_wall, mouth_direction, walls_share
 from ..vessel.energy import (
+    Local,
     along_spiral,
     false_side,
     from_mirror,
@@ -26,7 +27,7 @@ from ..vessel.energy import (
 )
 from ..vessel.front import front_position, notch
 from ..vessel.laws import step5
-from ..vessel.place import Place, by_foot, to_axes, to_world
+from ..vessel.place import Place, V, by_foot, to_axes, to_world
 from ..vessel.walls import BACK, FALSE, HOLE, Walls, in_false_channel, locate, lumen_radius, mirror
 
 Array = NDArray[np.float64]
@@ -66,7 +67,9 @@ class Memory(NamedTuple):
     fine : (n,) parts into which its length is divided (parts of FINE near an edge)
     edges : (2 or 4, m) opening of the margins beyond W/2 at stations (row 0: sigma < 0; rows 2 and 3: of the plane
         behind the upstream lip, mirrored), m; pushed : how far the wire asks them to be opened, m (-inf: it is not
-        near); pushing (2 or 4, m, 2) : the first and the last point near; lateral (N + 1, 3) : scratch
+        near); pushing (2 or 4, m, 2) : the first and the last point near
+    taken, weight, lateral : (n,), (n,), (N + 1, 3) scratch of the margins: shares taken over from the support, weights
+        at one station, gradient of what is asked there
     """
 
     side: IntArray
@@ -86,6 +89,8 @@ class Memory(NamedTuple):
     edges: Array
     pushed: Array
     pushing: IntArray
+    taken: Array
+    weight: Array
     lateral: Array
 
 
@@ -97,6 +102,22 @@ class Surface(NamedTuple):
     front_friction: float
     static_ratio: float
     slip: float
+
+
+@inlined
+def on_element(x: Array, j: int, xi: float) -> V:
+    """Position at the share xi of element j, m."""
+    return (
+        (1.0 - xi) * x[j, 0] + xi * x[j + 1, 0],
+        (1.0 - xi) * x[j, 1] + xi * x[j + 1, 1],
+        (1.0 - xi) * x[j, 2] + xi * x[j + 1, 2],
+    )
+
+
+@inlined
+def point_position(pts: Points, x: Array, i: int) -> V:
+    """Position of contact point i, m."""
+    return on_element(x, pts.element[i], pts.xi[i])
 
 
 @inlined
@@ -197,9 +218,7 @@ def mark_edges(pts: Points, mem: Memory, walls: Walls, tube: Tube, x: Array) -> 
     changed = False
     for i in range(pts.element.shape[0] - 1):
         j, xi = pts.element[i], pts.xi[i]
-        px = (1.0 - xi) * x[j, 0] + xi * x[j + 1, 0]
-        py = (1.0 - xi) * x[j, 1] + xi * x[j + 1, 1]
-        pz = (1.0 - xi) * x[j, 2] + xi * x[j + 1, 2]
+        px, py, pz = on_element(x, j, xi)
         along = ahead_of_mouth(tube, px, py, pz)
         near = abs(along) < EDGE_ZONE
         if along > 0.0 and not near:
@@ -257,9 +276,7 @@ def assemble_contact(
         mem.tube[i] = 0
         for slot in range(SLOTS):
             mem.force[i, slot] = 0.0
-        px = (1.0 - xi) * x[j, 0] + xi * x[j + 1, 0]
-        py = (1.0 - xi) * x[j, 1] + xi * x[j + 1, 1]
-        pz = (1.0 - xi) * x[j, 2] + xi * x[j + 1, 2]
+        px, py, pz = on_element(x, j, xi)
         along = ahead_of_mouth(tube, px, py, pz)
         if count == 1:
             if along < tube.rho + pts.radius[i] and i < n - 1:
@@ -325,9 +342,7 @@ def _tube_point(
 ) -> None:
     """Support wall on the part `size` (m) of the wire around xi."""
     j = pts.element[i]
-    px = (1.0 - xi) * x[j, 0] + xi * x[j + 1, 0]
-    py = (1.0 - xi) * x[j, 1] + xi * x[j + 1, 1]
-    pz = (1.0 - xi) * x[j, 2] + xi * x[j + 1, 2]
+    px, py, pz = on_element(x, j, xi)
     t = bore_wall(tube, px, py, pz, pts.radius[i], size)
     if t[0] > 0.0:
         out[E_CONTACT] += t[0]
@@ -395,9 +410,7 @@ def _wall_point(
     """Lumen, lips, flap, outer wall and margins on the part `size` (m) of the wire around xi."""
     j, radius, side = pts.element[i], pts.radius[i], mem.side[i]
     tip = i == pts.element.shape[0] - 1
-    px = (1.0 - xi) * x[j, 0] + xi * x[j + 1, 0]
-    py = (1.0 - xi) * x[j, 1] + xi * x[j + 1, 1]
-    pz = (1.0 - xi) * x[j, 2] + xi * x[j + 1, 2]
+    px, py, pz = on_element(x, j, xi)
     p = locate(walls, px, py, pz)
     g = p.phi * walls.floor
     mem.place[i, 0], mem.place[i, 1], mem.place[i, 2] = p.s, p.r, g
@@ -420,14 +433,8 @@ def _wall_point(
         loc = held_at_edge(walls, loc, p.s, p.r, g, radius, size / pts.size[i])
     if loc.u == 0.0:
         return
-    if walls.spiral != 0.0:
-        loc = along_spiral(walls, loc)
-    if p.slopes[0] != 1.0 or p.s != p.foot:  # near a joint of the centreline's arcs
-        loc = local_by_foot(walls.floor, p.slopes, loc)
-    # the support's rounded end hands the wire over to the walls: share 0 at the mouth, 1 its rounding ahead
-    ahead = ahead_of_mouth(tube, px, py, pz)
-    share, slope, bend = step5(ahead / tube.rho)
-    slope, bend = slope / tube.rho, bend / tube.rho**2
+    loc = by_place(walls, p, loc)
+    share, slope, bend = walls_share(tube, px, py, pz)
     out[E_CONTACT] += share * loc.u
     e1, e3 = share / p.stretch, share * walls.floor / p.r
     if loc.a_s != 0.0 or loc.a_r != 0.0 or loc.a_g != 0.0:
@@ -458,6 +465,16 @@ def _wall_point(
             value = ws * p.t[c] + wr * p.er[c] + wg * p.ep[c] + slope * loc.w * a[c]
             border[LIP, 6 * j + c] += (1.0 - xi) * value
             border[LIP, 6 * j + 6 + c] += xi * value
+
+
+@inlined
+def by_place(walls: Walls, p: Place, loc: Local) -> Local:
+    """Derivatives at fixed azimuth where the plane spirals, and by the foot's arc length near joints of the arcs."""
+    if walls.spiral != 0.0:
+        loc = along_spiral(walls, loc)
+    if p.slopes[0] != 1.0 or p.s != p.foot:
+        loc = local_by_foot(walls.floor, p.slopes, loc)
+    return loc
 
 
 @inlined
@@ -527,9 +544,7 @@ def _push_end(
             continue
         stiff = mem.stiff[i]
         j, xi = pts.element[i], pts.xi[i]
-        px = (1.0 - xi) * x[j, 0] + xi * x[j + 1, 0]
-        py = (1.0 - xi) * x[j, 1] + xi * x[j + 1, 1]
-        pz = (1.0 - xi) * x[j, 2] + xi * x[j + 1, 2]
+        px, py, pz = on_element(x, j, xi)
         p = locate(walls, px, py, pz)
         offset = p.phi * walls.floor - centre if centre == centre else 0.0
         near, v1, v2 = notch(offset, depth, pts.radius[i])

@@ -4,8 +4,7 @@ import numpy as np
 
 from ..kernel import kernel
 from ..rod.elastic import copy_rows
-from .commit import point_position
-from .points import SLOTS, Array, mark_edges
+from .points import SLOTS, Array, mark_edges, point_position
 from .solve import S_LIP, S_LIP_START, Model, Work, newton, update_tangents
 
 SHAPING_STEPS = 10  # increments in which the preshape is put into the wire inside the support
@@ -46,7 +45,7 @@ def put_into_support(m: Model, w: Work, laid: Array, natural: Array, tolerance: 
 def stick(m: Model, w: Work) -> None:
     """Let friction start from where the wire lies."""
     for i in range(m.pts.element.shape[0]):
-        p = point_position(m, w, i)
+        p = point_position(m.pts, w.x, i)
         for slot in range(SLOTS):
             for a in range(3):
                 m.mem.anchor[i, slot, a] = p[a]

@@ -7,7 +7,7 @@ from math import sqrt
 from typing import NamedTuple
 
 from ..kernel import bundle, inlined
-from .laws import corner, line
+from .laws import corner, line, step5
 from .place import Array, V, foot, to_axes, to_world
 from .scene import NEAR
 from .walls import HUGE
@@ -40,6 +40,14 @@ def ahead_of_mouth(tube: Tube, x: float, y: float, z: float) -> float:
         return along + (z - tube.mouth[2]) * tube.axis[2]
     p = foot(tube.pieces, x, y, z)
     return p.s - tube.length if p.r < NEAR else HUGE
+
+
+@inlined
+def walls_share(tube: Tube, x: float, y: float, z: float) -> V:
+    """Share that the walls take over at a point from the support's rounded end, 0 at the mouth, 1 its rounding ahead,
+    with its first two derivatives by the distance ahead."""
+    share, slope, bend = step5(ahead_of_mouth(tube, x, y, z) / tube.rho)
+    return share, slope / tube.rho, bend / tube.rho**2
 
 
 @inlined

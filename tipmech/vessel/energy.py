@@ -299,7 +299,7 @@ def false_side(
     tip: bool,
     mirrored: bool,
 ) -> Local:
-    """Energy of a point in the false channel: outer wall and flap from below (the margins: `margins.push_margin`).
+    """Energy of a point in the false channel: outer wall and flap from below (the margins: vessel/margins.py).
 
     mirrored: s, r are those of `mirror`, where there are no holes.
     """
