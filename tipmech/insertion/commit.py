@@ -322,7 +322,7 @@ def rebook_friction(m: Model, led: Ledger) -> None:
     """Where a point has changed channel its friction changes at once, not over the next step: the ledger takes the
     limits of the last assembly as those at that step's start."""
     for i in range(m.pts.element.shape[0]):
-        now = 2 * m.mem.side[i] + m.mem.held[i]
+        now = _passage(m, i)
         if now == led.passage[i]:
             continue
         led.passage[i] = now
@@ -385,11 +385,13 @@ def open_margins(m: Model, led: Ledger) -> bool:
 @kernel
 def change_channels(m: Model, w: Work, led: Ledger) -> bool:
     """Let points pass between true lumen and false channel, only through the window and holes and round their edges,
-    and seat the notch where the front is touched first; True where either happened. What is then is assembled.
+    and seat the notch where the front is touched first; True where either happened. What is then is assembled, with
+    the front where it stands: what it gives way by is the next step's.
 
     Nothing passes that would gain energy by it: what is pressed into the flap stays on its side until pressed out.
     """
-    changed = _seat_notch(m, w)
+    free, w.state[S_HELD] = w.state[S_HELD], 1.0
+    seated = _seat_notch(m, w)
     if _want(m, w, led):
         energy = w.out[E_CONTACT]
         _exchange(m, led)
@@ -398,11 +400,26 @@ def change_channels(m: Model, w: Work, led: Ledger) -> bool:
         if w.out[E_CONTACT] > (1.0 + RAISED) * energy:
             _exchange(m, led)
             _pass_singly(m, w, led, energy)
-        changed = True
     elif hold_at_edges(m):
         assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
-        changed = True
-    return slide_round_edges(m, w) or changed
+    slide_round_edges(m, w)
+    w.state[S_HELD] = free
+    return seated or _passed(m, led)
+
+
+@inlined
+def _passage(m: Model, i: int) -> int:
+    """Channel of a point and whether an edge holds it, as one code."""
+    return 2 * m.mem.side[i] + m.mem.held[i]
+
+
+@kernel
+def _passed(m: Model, led: Ledger) -> bool:
+    """Whether any point is in another channel, or held otherwise, than the ledger knows."""
+    for i in range(m.pts.element.shape[0]):
+        if _passage(m, i) != led.passage[i]:
+            return True
+    return False
 
 
 @inlined
@@ -425,14 +442,12 @@ def _seat_notch(m: Model, w: Work) -> bool:
             largest, at = mem.force[i, 3], mem.place[i, 2]
     if largest == 0.0:
         return False
-    free, w.state[S_HELD] = w.state[S_HELD], 1.0
     w.state[S_CENTRE] = at
     assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
     seated = w.out[E_CONTACT] <= (1.0 + FLANK) * energy
-    w.state[S_HELD] = free
     if not seated:
         w.state[S_CENTRE] = np.nan
-    assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
+        assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
     return seated
 
 

@@ -53,10 +53,13 @@ def natural_curvature(case: Case, lengths: Array, imperfection: bool = True) -> 
     turn = section_turn(case)
 
     def bend(angle: float, length: float, direction: float, end: float = position[-1]) -> None:
-        """Add a bend toward `direction`, rad from the vessel frame's first axis."""
+        """Add a bend toward `direction`, rad from the vessel frame's first axis.
+
+        The half of the last element that no joint turns stays: each element points as the bend's middle there does.
+        """
         share = np.clip(np.minimum(right, end) - np.maximum(left, end - length), 0.0, None)
         share[[0, n]] = 0.0
-        kappa = angle * share / share.sum() / span
+        kappa = angle / length * share / span
         natural[:, 0] -= kappa * sin(direction - turn)
         natural[:, 1] += kappa * cos(direction - turn)
 
