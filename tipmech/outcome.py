@@ -54,6 +54,7 @@ class Stop(IntEnum):
     ROUND_THE_VESSEL = 8
     ADVANCE_PAST_CURL_DONE = 9
     WEAK_SPOT_PIERCED = 10
+    PLANE_EXTENDED = 11
 
 
 class End(IntEnum):
@@ -101,6 +102,7 @@ STOP_WORDS: dict[Stop, str] = {
     Stop.INTIMA_PIERCED: "the tip force reached the breach force of the intact intima",
     Stop.WEAK_SPOT_PIERCED: "the tip force reached the breach force of the wall's weak spot",
     Stop.PUSH_AT_FORCE_CAP: "the push reached the operator's force cap",
+    Stop.PLANE_EXTENDED: "the plane was extended, and the run was to end there",
     Stop.ROUND_THE_VESSEL: "the wire in the false lumen lies round to the far side of the vessel",
     Stop.NOT_CONVERGED: "no equilibrium was found (reported as not solved)",
 }

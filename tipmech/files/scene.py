@@ -146,6 +146,7 @@ def _case(tables: CaseTables, scene: Scene, stock: Profile, shape: TipShape) -> 
             tables.stop.advance_past_tear_mm * MM,
             None if tables.stop.advance_past_curl_mm is None else tables.stop.advance_past_curl_mm * MM,
             tables.stop.at_breach,
+            tables.stop.at_extension,
         ),
         numerics=numerics_of(tables.numerics),
         seed=tables.seed,

@@ -237,11 +237,12 @@ class MoveTable(Model):
 
 class StopTable(Model):
     """[stop]: advance past the tear, and past the first curl (0: the run ends there; left out: it goes on); whether a
-    pierced flap or weak spot ends the run (else the wire goes on through the hole)."""
+    pierced flap or weak spot ends the run (else the wire goes on through the hole); whether a longer plane does."""
 
     advance_past_tear_mm: float = Field(default=10.0, gt=0, le=200)
     advance_past_curl_mm: Annotated[float, Field(ge=0, le=200)] | None = None
     at_breach: bool = True
+    at_extension: bool = False
 
 
 class NumericsTable(Model):

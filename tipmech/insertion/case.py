@@ -52,12 +52,14 @@ class Move:
 @dataclass(frozen=True)
 class StopRules:
     """advance_past_tear: feed after first reaching the tear, m; advance_past_curl: travel past the first curl, m (0: it
-    ends the run; None: it does not); at_breach: a pierced flap ends the run (else the wire goes on through the hole).
+    ends the run; None: it does not); at_breach: a pierced flap ends the run (else the wire goes on through the hole);
+    at_extension: so does a plane that has become longer, unless a curl that began before may still come to last.
     """
 
     advance_past_tear: float = 10e-3
     advance_past_curl: float | None = None
     at_breach: bool = True
+    at_extension: bool = False
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from ..kernel import bundle, kernel
+from ..kernel import bundle, inlined, kernel
 from ..outcome import Stop
 from ..rod.band import HALF
 from ..rod.elastic import apply_step, copy_rows, elastic_energy
@@ -103,7 +103,7 @@ DONE, CURL, PAST_TEAR, OUTER = (
     int(Stop.OUTER_WALL_PIERCED),
 )
 FLAP, INTIMA, CAP = int(Stop.FLAP_PIERCED), int(Stop.INTIMA_PIERCED), int(Stop.PUSH_AT_FORCE_CAP)
-WEAK = int(Stop.WEAK_SPOT_PIERCED)
+WEAK, EXTENSION = int(Stop.WEAK_SPOT_PIERCED), int(Stop.PLANE_EXTENDED)
 NOT_CONVERGED, ROUND, PAST_CURL = (
     int(Stop.NOT_CONVERGED),
     int(Stop.ROUND_THE_VESSEL),
@@ -150,7 +150,8 @@ COLUMNS = H_WORKS + WORKS
 class Settings(NamedTuple):
     """Numbers of the loop. viscosity, N s/m2; rate, m/s; tolerance, N; quiet : viscous force always allowed, N;
     inside : foundation in the support for stability counts, N/m2; cap : force cap, N; past_tear : feed past the tear,
-    m; past_curl : travel past the first curl, m (inf: no end); breach, outer_breach, weak_breach : forces that
+    m; past_curl : travel past the first curl, m (inf: no end); plane : where the front stood at first, m; longer :
+    growth of the plane that ends the run, m (inf: none does); breach, outer_breach, weak_breach : forces that
     pierce flap or intima, outer wall, an intact wall's weak spot, N; weak_half : half-width of this, m; diameter, m;
     gain : factor on the push for the audit's test."""
 
@@ -162,6 +163,8 @@ class Settings(NamedTuple):
     cap: float
     past_tear: float
     past_curl: float
+    plane: float
+    longer: float
     breach: float
     outer_breach: float
     weak_breach: float
@@ -633,6 +636,13 @@ def pierced(m: Model, s: Settings, dome: int) -> int:
     return INTIMA if force >= s.breach else -1
 
 
+@inlined
+def grown(m: Model, h: Array, s: Settings) -> float:
+    """Length by which the plane has grown by the row `h`, m."""
+    behind = h[H_END] - m.walls.end_start if m.walls.end_side == BACK else 0.0
+    return h[H_FRONT] - s.plane + behind
+
+
 @kernel
 def judge(m: Model, w: Work, s: Settings, h: Array, dome: int) -> int:
     """Note events of the row `h` just recorded; returns the reason to end (code of outcome.Stop), -1: none."""
@@ -653,6 +663,8 @@ def judge(m: Model, w: Work, s: Settings, h: Array, dome: int) -> int:
         state[S_FIRST_CURL] = state[S_CURLED_SINCE]
     if state[S_PATH] - state[S_FIRST_CURL] >= CURL_HOLD + s.past_curl:
         return CURL if s.past_curl == 0.0 else PAST_CURL
+    if grown(m, h, s) > s.longer and state[S_CURLED_SINCE] == np.inf:
+        return EXTENSION
     if lies_round(m):
         return ROUND
     if state[S_FEED] - state[S_REACHED] >= s.past_tear:

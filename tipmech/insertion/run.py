@@ -13,7 +13,7 @@ from ..vessel.walls import BACK
 from . import feed as loop
 from .build import FORCE_LENGTH, build, force_scale
 from .case import Case, Move
-from .classify import new_length
+from .classify import EXTENDED, new_length
 from .points import Array
 from .record import Record
 from .shape import laid_curvature
@@ -180,6 +180,8 @@ def _settings(case: Case, audit_gain: float) -> loop.Settings:
         case.drive.force_cap if isfinite(case.drive.force_cap) else np.inf,
         case.stop.advance_past_tear,
         np.inf if case.stop.advance_past_curl is None else case.stop.advance_past_curl,
+        case.scene.tear.end + case.scene.channel.length,
+        EXTENDED if case.stop.at_extension else np.inf,
         breach_force(case.scene.wall.breach_toughness, tip),
         breach_force(case.scene.wall.behind.breach_toughness, tip),
         np.inf if weak is None else breach_force(weak, tip),

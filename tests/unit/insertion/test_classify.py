@@ -45,6 +45,25 @@ def test_what_came_first_stays_first():
     )
 
 
+@pytest.mark.parametrize(
+    ("rigidity", "bend", "front", "stop"),
+    [(2e-7, 0.0, 0.02, Stop.PLANE_EXTENDED), (2e-8, 40.0, 0.5, Stop.FIRST_CURL), (2e-8, 40.0, 0.03, None)],
+)
+def test_a_run_told_to_end_at_a_longer_plane_ends_with_what_comes_first(rigidity, bend, front, stop):
+    case = in_pocket(pocket_case(rigidity, bend), front_force=front)
+    whole, short = (advance(replace(case, stop=replace(case.stop, at_extension=ends))) for ends in (False, True))
+    seen, known = classify(short), classify(whole)
+    rows = len(short.feed)
+    np.testing.assert_array_equal(short.positions, whole.positions[:rows])
+    if stop is not None:
+        assert short.stop == stop
+    if short.stop == Stop.PLANE_EXTENDED:
+        assert rows < len(whole.feed) and seen.extended == known.extended
+        assert not known.curled <= known.extended
+    else:
+        assert rows == len(whole.feed) and np.array_equal([seen.curled], [known.curled], equal_nan=True)
+
+
 def test_a_curl_lasts_by_travel_not_by_feed():
     """A curl that is held while the wire is drawn back lasts."""
     record = make_record()
