@@ -13,7 +13,7 @@ from ..vessel.margins import BEFORE, STATION
 from ..vessel.walls import FALSE, TRUE
 from .case import Case
 from .commit import SCALARS, WORKS, Ledger
-from .points import BORDERS, OUT, SLOTS, Array, Memory, Points, Surface
+from .points import BORDERS, MARKS, OUT, SLOTS, Array, Memory, Points, Surface
 from .shape import element_lengths, lay, natural_curvature
 from .solve import (
     S_CENTRE,
@@ -164,7 +164,7 @@ def build(case: Case) -> tuple[Model, Work, Ledger]:
     ledger = Ledger(  # not opened yet: against endless work no step is out of balance
         friction=np.zeros((count, SLOTS + LIMBS)),
         stretch=np.zeros((count, SLOTS + LIMBS)),
-        passage=2 * mem.side,
+        passage=MARKS * mem.side,
         wanted=mem.side.copy(),
         viscous=np.zeros((n + 1, 3)),
         spin=np.zeros((n, 3)),

@@ -12,7 +12,7 @@ from ..vessel.holes import nearest_rim
 from ..vessel.laws import penetration
 from ..vessel.margins import STATION
 from ..vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW, Walls, flap_surface, in_false_channel, mirror
-from .points import E_CONTACT, F_END, F_FRONT, G_LIP, SLOTS, Array, IntArray, point_position
+from .points import DRAWN, E_CONTACT, EDGE, F_END, F_FRONT, FREE, G_LIP, MARKS, SLOTS, Array, IntArray, point_position
 from .solve import (
     S_CENTRE,
     S_END,
@@ -410,7 +410,7 @@ def change_channels(m: Model, w: Work, led: Ledger) -> bool:
 @inlined
 def _passage(m: Model, i: int) -> int:
     """Channel of a point and whether an edge holds it, as one code."""
-    return 2 * m.mem.side[i] + m.mem.held[i]
+    return MARKS * m.mem.side[i] + m.mem.held[i]
 
 
 @kernel
@@ -510,7 +510,8 @@ def _want(m: Model, w: Work, led: Ledger) -> bool:
 @kernel
 def slide_round_edges(m: Model, w: Work) -> bool:
     """Let a wire slide round the edge that holds it, either way: of the two points between which it passes from the
-    true lumen to the false channel, one goes over to the side of the other where that lowers the energy of contact.
+    true lumen to the false channel, one goes over to the side of the other where that lowers the energy of contact; so
+    does one between them that has been left in the window.
     True where one went; the last assembly is that of the sides as they are then.
     """
     changed = False
@@ -529,11 +530,11 @@ def _pass_one(m: Model, w: Work) -> bool:
     energy = w.out[E_CONTACT]
     for i in range(m.pts.element.shape[0] - 1):
         a, b = side[i], side[i + 1]
-        if not ((a == TRUE and in_false_channel(b)) or (in_false_channel(a) and b == TRUE)):
+        if a == b or a == HOLE or b == HOLE or (in_false_channel(a) and in_false_channel(b)):
             continue
         for point, new in ((i, b), (i + 1, a)):
             old = side[point]
-            if m.mem.place[point, 0] < 0.0 or not _may_pass(m, point, new):
+            if new == WINDOW or m.mem.place[point, 0] < 0.0 or not _may_pass(m, point, old, new):
                 continue
             side[point] = new if new == TRUE else FALSE if m.mem.place[point, 0] >= m.walls.stop else BACK
             hold_at_edges(m)
@@ -548,11 +549,14 @@ def _pass_one(m: Model, w: Work) -> bool:
 
 
 @inlined
-def _may_pass(m: Model, i: int, side: int) -> bool:
-    """Whether point i may go over to `side`: behind a lip (before it the window decides), and to the false channel only
-    where it is a radius behind, so that what has just left the window does not come back."""
+def _may_pass(m: Model, i: int, old: int, new: int) -> bool:
+    """Whether point i may go over from `old` to `new`: behind a lip (before it the window decides); to the false channel
+    only where it is a radius behind, so that what has just left the window does not come back; what is still in the
+    window only where it is deeper than the edge can be indented."""
     walls, s = m.walls, m.mem.place[i, 0]
-    clear = 0.0 if side == TRUE else m.pts.radius[i]
+    clear = 0.0 if new == TRUE else m.pts.radius[i]
+    if old == WINDOW:
+        clear = walls.rho + m.pts.radius[i]
     return s >= walls.stop + clear or (s <= walls.start - clear and walls.middle > 0.0)
 
 
@@ -565,15 +569,15 @@ def hold_at_edges(m: Model) -> bool:
     n = m.pts.element.shape[0]
     changed = False
     for i in range(n):
-        side, s, across = mem.side[i], mem.place[i, 0], 0
+        side, s, mark = mem.side[i], mem.place[i, 0], FREE
         if s >= 0.0 and (side == WINDOW or (side == HOLE and i < n - 1)):
-            across = 1
+            mark = EDGE
         elif s >= 0.0 and in_false_channel(side):
             drawn = walls.start < s < walls.stop or (walls.middle < 0.0 and s <= walls.start)
             beside = (i > 0 and mem.side[i - 1] == TRUE) or (i + 1 < n and mem.side[i + 1] == TRUE)
-            across = 1 if drawn or beside else 0
-        if across != mem.held[i]:
-            mem.held[i] = across
+            mark = EDGE if beside else DRAWN if drawn else FREE
+        if mark != mem.held[i]:
+            mem.held[i] = mark
             changed = True
     return changed
 

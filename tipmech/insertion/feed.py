@@ -34,7 +34,7 @@ from .commit import (
     stored_energy,
     weigh,
 )
-from .points import E_CONTACT, F_END, F_FRONT, Array, IntArray, mark_edges
+from .points import E_CONTACT, F_END, F_FRONT, FREE, Array, IntArray, mark_edges
 from .solve import (
     S_CENTRE,
     S_CURLED_SINCE,
@@ -580,7 +580,7 @@ def carry_out(
 def past_edge(m: Model, feed: float) -> float:
     """Share of an increment of feed (m) that is fed at once: all of it, unless the wire is pressed to an edge."""
     for i in range(m.pts.element.shape[0]):
-        if m.mem.held[i] == 1 and m.mem.force[i, 2] > 0.0:
+        if m.mem.held[i] != FREE and m.mem.force[i, 2] > 0.0:
             return PAST_EDGE / max(PAST_EDGE, abs(feed))
     return 1.0
 

@@ -28,11 +28,13 @@ from ..vessel.energy import (
 from ..vessel.front import front_position, notch
 from ..vessel.laws import step5
 from ..vessel.place import Place, V, by_foot, to_axes, to_world
-from ..vessel.walls import BACK, FALSE, HOLE, Walls, in_false_channel, locate, lumen_radius, mirror
+from ..vessel.walls import BACK, FALSE, HOLE, WINDOW, Walls, in_false_channel, locate, lumen_radius, mirror
 
 Array = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
+# marks of a point: no edge holds it; the edge of an opening does; the same as it is drawn out of the false channel
+FREE, EDGE, DRAWN, MARKS = range(4)
 SLOTS = 4  # surfaces with friction of their own: outer walls and support, flap, margins, front
 EDGE_ZONE = 0.4e-3  # m, distance from mouth and lips within which a point's length is divided
 STEEPEST = 1.875  # largest slope of the quintic step
@@ -63,7 +65,7 @@ class Memory(NamedTuple):
     stuck : (n, 4) 1 where the point stuck at the end of the last increment
     place : (n, 5) s (-1: in the support), r, sigma; then the compacted leading surfaces and stiffnesses
     tangential : (n, 3) friction force, N; lead, stiff : (n,) leading surfaces (m) and stiffness (N/m) at the front
-    tube : (n,) 1 where the point touches the support; held : (n,) 1 where the edge of an opening holds it
+    tube : (n,) 1 where the point touches the support; held : (n,) how the edge of an opening holds it, see FREE
     fine : (n,) parts into which its length is divided (parts of FINE near an edge)
     edges : (2 or 4, m) opening of the margins beyond W/2 at stations (row 0: sigma < 0; rows 2 and 3: of the plane
         behind the upstream lip, mirrored), m; pushed : how far the wire asks them to be opened, m (-inf: it is not
@@ -289,7 +291,7 @@ def assemble_contact(
             step = pts.step[i] / count
             p = locate(walls, px, py, pz)
             clear = along <= -0.5 * pts.bore[i] or (
-                mem.held[i] == 0 and _is_clear(walls, mem.side[i], p.s, p.r, pts.radius[i], pts.bore[i], reach)
+                mem.held[i] == FREE and _is_clear(walls, mem.side[i], p.s, p.r, pts.radius[i], pts.bore[i], reach)
             )
             for k in range(count):
                 at = xi + (k + 0.5 - 0.5 * count) * step
@@ -424,13 +426,14 @@ def _wall_point(
     elif side == HOLE:
         loc = hole_side(walls, p.s, p.r, g, lip, previous, radius, size, tip)
     else:
-        if mem.held[i] == 0 and _is_clear(walls, side, p.s, p.r, radius, 0.0, reach):
+        if mem.held[i] == FREE and _is_clear(walls, side, p.s, p.r, radius, 0.0, reach):
             return
         loc = true_side(walls, s, r, g, lift, front, side, radius, size, tip, mirrored)
     if mirrored:
         loc = from_mirror(loc, shift, bend)
-    if mem.held[i] == 1:
-        loc = held_at_edge(walls, loc, p.s, p.r, g, radius, size / pts.size[i])
+    if mem.held[i] != FREE:
+        out_of = side if mem.held[i] == DRAWN else WINDOW
+        loc = held_at_edge(walls, loc, p.s, p.r, g, radius, size / pts.size[i], out_of)
     if loc.u == 0.0:
         return
     loc = by_place(walls, p, loc)

@@ -20,7 +20,7 @@ from .shape import laid_curvature
 from .solve import S_OPENED
 
 SHAPING_DRAG = 10.0  # drag in the support over that of an increment
-QUIET = 0.01  # of the force scale: viscous force that never counts as a snap
+QUIET = 100.0  # times the tolerance of forces: viscous force that never counts as a snap
 SLOW_INCREMENTS, SLOW_PARTS = 4, 4  # the next ones in quarters: the dome leaves the support's edge
 INSIDE = 200.0  # of EI/L^4: foundation in the support for stability counts
 FIRST_PARTS = (0.02, 0.03, 0.05, 0.1, 0.2, 0.6)  # of the first increment of a move
@@ -175,7 +175,7 @@ def _settings(case: Case, audit_gain: float) -> loop.Settings:
         case.numerics.viscosity,
         case.drive.rate,
         case.numerics.tolerance * scale,
-        QUIET * scale,
+        QUIET * case.numerics.tolerance * scale,
         INSIDE * scale / FORCE_LENGTH**2,
         case.drive.force_cap if isfinite(case.drive.force_cap) else np.inf,
         case.stop.advance_past_tear,
@@ -208,7 +208,9 @@ def _to_record(case: Case, hist: loop.History, holes: Array, stop: Stop) -> Reco
     growth = new_length(case.scene, h[:, loop.H_FRONT], front_back)
     opened = growth * front_width(case.scene, 2.0 * float(case.profile.radius[0]))
     # below this work the solver's force tolerance is all there is: a wire that touches nothing
-    total = np.maximum(works[:, 7], np.maximum(QUIET * force_scale(case) * np.abs(h[:, loop.H_FEED]), 1e-30))
+    total = np.maximum(
+        works[:, 7], np.maximum(QUIET * case.numerics.tolerance * force_scale(case) * np.abs(h[:, loop.H_FEED]), 1e-30)
+    )
     angle = h[h[:, loop.H_F_LIP] > 0.0, loop.H_TIP_ANGLE]
     return Record(
         case=replace(case),

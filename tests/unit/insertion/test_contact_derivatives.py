@@ -29,7 +29,8 @@ from tipmech.vessel.scene import Centreline, Lumen, Narrowing, Plug
 from tipmech.vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW, locate, mirror
 
 RADIUS = 0.178e-3
-EDGE = 5  # in this file: in the false channel, held at an edge
+EDGE, DRAWN, DRAWN_BACK = 5, 6, 7  # in this file: in a false channel, held at an edge; drawn out of it
+LEFT = {EDGE: WINDOW, DRAWN: FALSE, DRAWN_BACK: BACK}
 LINE = Centreline(
     (16e-3, 3e-3, 15e-3, 10e-3), (0.0, 80.0, 60.0, 0.0), (0.4, 0.4, 2.5, 0.0)
 )  # with joints where curvature and plane jump
@@ -45,14 +46,14 @@ def local(walls, x, lip, side, tip):
     back = p.s < walls.middle
     t, more, shift, bend = mirror(walls, p.s) if back else (p.s, 0.0, 0.0, 0.0)
     lift, front = (0.0, FRONT_BACK) if back else (lip, FRONT)
-    if side in (FALSE, BACK, EDGE):
+    if side in (FALSE, BACK, *LEFT):
         e = false_side(walls, t, p.r + more, g, lift, front, RADIUS, size, tip, back)
     elif side == HOLE:
         e = hole_side(walls, p.s, p.r, g, lip, FRONT, RADIUS, size, tip)
     else:
         e = true_side(walls, t, p.r + more, g, lift, front, side, RADIUS, size, tip, back)
     e = from_mirror(e, shift, bend) if back else e
-    e = held_at_edge(walls, e, p.s, p.r, g, RADIUS, 1.0) if side == EDGE else e
+    e = held_at_edge(walls, e, p.s, p.r, g, RADIUS, 1.0, LEFT[side]) if side in LEFT else e
     e = local_by_foot(walls.floor, p.slopes, along_spiral(walls, e))
     first = (e.a_s + e.b_s + e.c_s, e.a_r + e.b_r + e.c_r, e.a_g + e.b_g + e.c_g)
     axes = np.array([p.t, p.er, p.ep]).T
@@ -74,6 +75,8 @@ def local(walls, x, lip, side, tip):
         ("pierced", HOLE),
         *(("retrograde", side) for side in (TRUE, WINDOW, BACK)),
         *((vessel, EDGE) for vessel in ("spiral and narrowed", "pierced")),
+        ("spiral and narrowed", DRAWN),
+        *(("retrograde", side) for side in (DRAWN, DRAWN_BACK)),
     ],
 )
 def test_wall_energies_gradients_and_hessians_agree(vessel, side, free_lip, tip):
@@ -95,7 +98,9 @@ def test_wall_energies_gradients_and_hessians_agree(vessel, side, free_lip, tip)
         low, high = (TEAR.end if side in (FALSE, HOLE, EDGE) else TEAR.start - 2e-3), FRONT
         if vessel == "retrograde":
             low, high = TEAR.start - 3e-3, TEAR.start if side == BACK else TEAR.end
-        innermost = 0.35e-3 if side == EDGE else 1.0e-3  # about the axis the edge's hold changes with r
+        if side in (DRAWN, DRAWN_BACK):
+            low, high = TEAR.start - 0.1e-3, TEAR.end + 0.1e-3
+        innermost = 0.35e-3 if side in LEFT else 1.0e-3  # about the axis the edge's hold changes with r
         s, r, phi = rng.uniform(low, high), rng.uniform(innermost, 2.0e-3), 0.4 + rng.uniform(-1.3, 1.3)
         point, _, e1, e2 = (v[0] for v in LINE.frame(np.array([s])))
         x, lip = point + r * (cos(phi) * e1 + sin(phi) * e2), rng.uniform(-1e-4, 2e-4)

