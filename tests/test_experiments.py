@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from curl_record import curl_record
 from PIL import Image
-from synthetic import make_outcome
+from synthetic import make_outcome, make_record
 
 import tipmech
 from experiments.folding.run import passages, segment_gap
@@ -26,7 +26,8 @@ from experiments.scenes.population import summary_text as scenes_text
 from experiments.scenes.run import insertion as scene_insertion
 from experiments.scenes.run import main as scenes_main
 from experiments.scenes.run import run as run_scenes
-from experiments.scenes.summary import decided, off_opening, through_flap
+from experiments.scenes.summary import decided, off_opening, row_of, through_flap
+from experiments.scenes.summary import summary_text as decided_text
 from experiments.seen.figure import choose_looks, save_figure
 from experiments.seen.measure import AFTER, BEFORE, MM, curl_of, grid_rows, rate_rows
 from experiments.seen.summary import interval, is_seen, kappa
@@ -299,6 +300,15 @@ def test_a_scene_is_carried_out_once_and_told_in_words(tmp_path):
     with pytest.raises(SystemExit) as stop:
         scenes_main(["--out", str(out), "--only", "intact_straight"])
     assert stop.value.code == 2
+
+
+def test_push_and_pull_at_the_hand_have_a_column_each():
+    record = make_record()
+    drawn = replace(record, push=np.linspace(12e-3, -34.5e-3, len(record.feed)))
+    row = row_of("made up", "soft", 1.0, drawn, replace(make_outcome(), max_push=12e-3))
+    titles, units, values = (line.split() for line in decided_text([row]).splitlines()[:3])
+    assert titles[-5:] == ["longer", "opened", "push", "pull", "tip"] and units[-3:] == ["mN", "mN", "mN"]
+    assert values[-3:-1] == ["12.0", "34.5"]
 
 
 def test_the_force_that_decided_is_named():

@@ -158,14 +158,15 @@ def _lines(record: Record) -> Iterator[tuple[Array, IntArray]]:
 
 
 def summary_text(rows: Sequence[Row]) -> str:
-    """Table of outcomes and the forces that decided."""
-    lines = [f"{'scene':20s} {'wire':6s} {'label':32s} {'longer':>7s} {'opened':>7s} {'push':>6s} {'tip':>6s}"]
-    lines.append(f"{'':20s} {'':6s} {'':32s} {'mm':>7s} {'mm2':>7s} {'mN':>6s} {'mN':>6s}")
+    """Table of outcomes and the forces that decided; push and pull: the largest at the hand, either way."""
+    titles = (("longer", "mm", 7), ("opened", "mm2", 7), ("push", "mN", 6), ("pull", "mN", 6), ("tip", "mN", 6))
+    lines = [f"{'scene':20s} {'wire':6s} {'label':32s} {' '.join(f'{what:>{n}s}' for what, _, n in titles)}"]
+    lines.append(f"{'':20s} {'':6s} {'':32s} {' '.join(f'{unit:>{n}s}' for _, unit, n in titles)}")
     for r in rows:
         area = float(r["opened_by_front_mm2"]) + float(r["opened_by_margins_mm2"])
         lines.append(
             f"{r['scene']:20s} {r['wire']:6s} {r['label_words']:32s} {float(r['extension_mm']):7.2f} {area:7.2f} "
-            f"{float(r['max_push_mn']):6.1f} {float(r['max_tip_mn']):6.1f}"
+            f"{float(r['max_push_mn']):6.1f} {float(r['max_pull_mn']):6.1f} {float(r['max_tip_mn']):6.1f}"
         )
     lines.append("")
     lines += [f"{r['scene']}, {r['wire']}: {r['decided_by']}" for r in rows]

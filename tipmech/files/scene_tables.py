@@ -13,6 +13,8 @@ from .imaging import ImagingTable
 from .policy import PolicyTable
 
 CASE_SEEDS = 2**63  # seeds of a case
+THINNEST, THICKEST = 0.02, 1.5  # mm, of intima and media
+SHORTEST_PLANE, LONGEST_PLANE = 0.2, 100.0  # mm, of the false channel
 Degrees = Annotated[float, Field(ge=-360, le=360)]
 
 
@@ -114,8 +116,8 @@ class LayersTable(Model):
     """
 
     wall_mm: float = Field(default=0.84, ge=0.1, le=3)
-    intima_mm: float = Field(default=0.24, ge=0.02, le=1.5)
-    media_mm: float = Field(default=0.20, ge=0.02, le=1.5)
+    intima_mm: float = 0.24
+    media_mm: float = 0.20
     cleavage: float = Field(default=0.5, ge=0, le=1)
     intima_youngs_modulus_mpa: float = Field(default=0.9, ge=0.01, le=100)
     media_youngs_modulus_mpa: float = Field(default=0.4, ge=0.01, le=100)
@@ -124,10 +126,16 @@ class LayersTable(Model):
 
     @model_validator(mode="after")
     def _inside_the_wall(self) -> Self:
-        for name, inside in (("intima_mm", 0.0), ("media_mm", self.intima_mm)):
+        wall = f"layers.wall_mm, {self.wall_mm:g}"
+        for name, inside, room in (
+            ("intima_mm", 0.0, wall),
+            ("media_mm", self.intima_mm, f"{self.wall_mm - self.intima_mm:g}, what layers.intima_mm leaves of {wall}"),
+        ):
             value = getattr(self, name)
             if inside + value >= self.wall_mm:
-                allowed = f"less than {self.wall_mm - inside:g}, so that the layers are thinner than the wall"
+                raise FieldError(name, value, f"less than {room}, so that the layers are thinner than the wall")
+            if not THINNEST <= value <= THICKEST:
+                allowed = f"at least {THINNEST:g} and at most {THICKEST:g}, and with the other layers less than {wall}"
                 raise FieldError(name, value, allowed)
         return self
 
@@ -168,7 +176,7 @@ class TearTable(Model):
 class FalseChannelTable(Model):
     """[false_channel]: the pocket behind the flap and its front. `front_force_mn` replaces G_c times width."""
 
-    length_mm: float = Field(default=5.0, ge=0.2, le=100)
+    length_mm: float = 5.0
     room_mm: float = Field(default=2.0, ge=0.1, le=30)
     thickness_mm: float = Field(default=0.0, ge=0, le=20)
     fracture_energy_j_m2: float = Field(default=35.0, ge=0, le=5000)
@@ -178,6 +186,14 @@ class FalseChannelTable(Model):
     pressure_kpa: float = Field(default=0.0, ge=-20, le=20)
     front_friction: float = Field(default=0.2, ge=0, le=2)
     retrograde_mm: Annotated[float, Field(ge=1, le=100)] | None = None
+
+    @model_validator(mode="after")
+    def _downstream(self) -> Self:
+        if not SHORTEST_PLANE <= self.length_mm <= LONGEST_PLANE:
+            reach = f"at least {SHORTEST_PLANE:g} and at most {LONGEST_PLANE:g}, from the downstream lip to the front"
+            allowed = f"{reach} (a plane upstream of the tear: false_channel.retrograde_mm)"
+            raise FieldError("length_mm", self.length_mm, allowed)
+        return self
 
 
 class SupportTable(Model):

@@ -56,7 +56,7 @@ def _image(record: Record, outcome: Outcome, row: int, wire: Wire, frame: Frame,
     """One frame as a palette image."""
     scale = (WIDTH - 0.8) / (frame.right - frame.left)
     tall, low, curves = (frame.bottom - frame.top) * scale, 2 * frame.half * scale, 1.3
-    height = 0.4 + tall + 0.1 + low + 0.35 + curves + 0.85
+    height = 0.4 + tall + 0.1 + low + 0.35 + curves + 1.05
     figure = style.new_figure(WIDTH, height)
 
     def place(top: float, size: float) -> tuple[float, float, float, float]:
@@ -69,17 +69,17 @@ def _image(record: Record, outcome: Outcome, row: int, wire: Wire, frame: Frame,
     text += f"   outcome: {LABEL_WORDS[Label(outcome.label)]}" if last else ""
     pair[0].set_title(text, fontsize=9, loc="left", color=style.INK)
     ax = figure.add_axes(place(0.4 + tall + 0.1 + low + 0.35, curves))
-    feed, highest = travel(record) * 1e3, 1e-3
+    feed, highest, lowest = travel(record) * 1e3, 1e-3, 0.0
     for words, name, colour, dashes in FORCES:
         values = getattr(record, name)
         ax.plot(feed[: row + 1], values[: row + 1] * 1e3, color=colour, linestyle=dashes, linewidth=1.4, label=words)
-        highest = max(highest, float(np.max(values)) * 1e3)
+        highest, lowest = max(highest, float(np.max(values)) * 1e3), min(lowest, float(np.min(values)) * 1e3)
     style.tidy(ax)
     ax.set_xlim(0.0, feed[-1] * 1.02)  # what comes is not shown, the room for it is
-    ax.set_ylim(0.0, highest * 1.05)
+    ax.set_ylim(lowest * 1.05, highest * 1.05)
     ax.set_ylabel("force (mN)", fontsize=7)
-    ax.set_xlabel("travel of the hand (mm)", fontsize=7)
+    ax.set_xlabel("travel of the hand (mm)", fontsize=7, labelpad=1)
     ax.tick_params(labelsize=7)
-    ax.legend(fontsize=7, frameon=False, loc="upper left", ncol=3)
+    ax.legend(fontsize=7, frameon=False, loc="upper left", bbox_to_anchor=(0.0, -0.3), borderaxespad=0.0, ncol=3)
     style.add_note(figure, f"Colour: {STRAIN}, 0 to {norm.vmax:.3g}; magenta outline: part in the false lumen.")
     return style.palette_image(figure, PIXELS_PER_INCH)

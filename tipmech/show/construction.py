@@ -139,8 +139,9 @@ def draw_construction(
     pad = 5.0 + TEXT_LINE * len(lines)
     title = design.name if name is None else name
     ax.set_title(title, fontsize=NAME, loc="left", pad=pad, fontweight="bold", color=INK)
+    straight = "; drawn straight, its tip is bent" if design.bend.angle or design.second_bend is not None else ""
     ax.set_title(
-        f"thickness drawn × {thicker:.0f} over {min(end, LINEAR):g} mm",
+        f"thickness drawn × {thicker:.0f} over {min(end, LINEAR):g} mm{straight}",
         fontsize=TEXT,
         loc="right",
         pad=pad,

@@ -1,4 +1,5 @@
-"""The vessel cut across at the tear at one instant: lumen, flap, plane, walls, plug, and where the wire passes."""
+"""The vessel cut across at the tear, and where a wall gave way, at one instant: lumen, flap, plane, walls, plug, and
+where the wire passes."""
 
 from __future__ import annotations
 
@@ -8,11 +9,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from ..insertion.opened import azimuth
+from ..insertion.opened import azimuth, slits
 from ..insertion.record import Record
 from ..vessel.build import FAR, floor_radius, window_half
 from ..vessel.scene import Scene
 from . import style
+from .breach import breaches, mark_breach
 from .draw import ATTACHED, MM, OUTER_LAYER
 from .view import Array, Wire, lip_mode, rest_gap, wires
 from .walls import PLAQUE, PLUG, Opening, at_row
@@ -22,9 +24,13 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 BEHIND_LIP = 0.5e-3  # m, where the mouth is cut
-SIDE, HEAD, FOOT = 4.4, 0.8, 0.95  # inch
+SIDE, HEAD, FOOT = 4.4, 0.75, 0.45  # inch: a cut with its axis, the heading, the least room for the note
+ABOVE, UNDER = 0.5, 0.45  # inch: title and axis of a cut
+ACROSS = 3  # cuts side by side, at most
+MOVED = 1e-6  # m by which the front behind the upstream lip has moved at least
 FINE = 200  # points of an arc
 CLEAR = 0.025e-3  # m between a disc and the flap drawn over it: half the disc's rim
+RIM = 0.1e-3  # m of room beside a disc
 OWN = slice(FINE, 2 * FINE)  # the points between the margins, of those with as many on either side
 OVERHANG = 2e-6  # m, least drawn
 BESIDE = 2e-3  # m of circumference looked at beyond the margins
@@ -39,46 +45,66 @@ NOTE = (
 )
 
 
-def cuts(record: Record) -> tuple[tuple[str, float], ...]:
-    """Where the vessel is cut: names and axial positions, m."""
+def cuts(record: Record, row: int = -1) -> tuple[tuple[str, float], ...]:
+    """Where the vessel is cut: names and axial positions, m; at the tear, and where something happened up to `row`."""
     tear, channel = record.case.scene.tear, record.case.scene.channel
     if tear.intact and tear.weak_toughness is None:
-        return (("at the mark", tear.start), ("beyond it", tear.end + 0.5 * channel.length))
-    where = "weak spot" if tear.intact else "window"
-    return (
-        (f"middle of the {where}", tear.start + 0.5 * tear.length),
-        ("behind the downstream lip", tear.end + min(BEHIND_LIP, 0.25 * channel.length)),
-        ("middle of the first plane", tear.end + 0.5 * channel.length),
-    )
+        fixed = [("at the mark", tear.start), ("beyond the mark", tear.end + 0.5 * channel.length)]
+    else:
+        where = "weak spot" if tear.intact else "window"
+        fixed = [
+            (f"middle of the {where}", tear.start + 0.5 * tear.length),
+            ("behind the downstream lip", tear.end + min(BEHIND_LIP, 0.25 * channel.length)),
+            ("middle of the first plane", tear.end + 0.5 * channel.length),
+        ]
+    back = float(record.front_back[row])
+    used = record.front_back[0] - back > MOVED or bool(np.any(record.side[row] == 4))  # nan: no such plane
+    behind = (("middle of the plane behind the upstream lip", 0.5 * (back + tear.start)),) if used else ()
+    holes = slits(record, row % len(record.feed))
+    through = [
+        (f"middle of hole {k + 1} in the flap" if len(holes) > 1 else "middle of the hole in the flap", 0.5 * (s1 + s2))
+        for k, (s1, _, s2, _, _) in enumerate(holes)
+    ]
+    return (*behind, *fixed, *through, *((f"at the tip, {b.words}", b.s) for b in breaches(record, row)))
 
 
 def cross_figure(record: Record, row: int = -1, title: str = "") -> Figure:
     """Cross-sections at an increment of a record (the last one, if not told)."""
-    where = cuts(record)
-    width = SIDE * len(where) + 0.5
-    height = HEAD + SIDE + FOOT
+    where = cuts(record, row)
+    lines = -(-len(where) // ACROSS)
+    across = -(-len(where) // lines)
+    width, block = SIDE * across + 0.5, ABOVE + SIDE - 0.5 + UNDER
+    note = (
+        f"{NOTE} White cross: a wall pierced by the tip, which is drawn as deep as it sinks in."
+        if breaches(record, row)
+        else NOTE
+    )
+    height = HEAD + lines * block + max(FOOT, style.note_height(note, width)) + 0.1
     figure = style.new_figure(width, height)
     wire = wires(record, [row])[0]
+    out = max([off + radius + RIM for _, s in where for off, _, radius, _ in crossings(wire, s)], default=0.0)
     for k, (name, s) in enumerate(where):
-        ax = figure.add_axes(((0.6 + k * SIDE) / width, FOOT / height, (SIDE - 0.5) / width, (SIDE - 0.2) / height))
-        passes = draw_cut(ax, record, row, wire, s)
-        ax.set_title(f"{name}, s = {s * MM:.2f} mm", fontsize=9.5, loc="left", color=style.INK)
+        left, top = 0.6 + k % across * SIDE, HEAD + k // across * block + ABOVE
+        size = SIDE - 0.5
+        ax = figure.add_axes((left / width, 1.0 - (top + size) / height, size / width, size / height))
+        passes = draw_cut(ax, record, row, wire, s, out)
+        ax.set_title(f"{name}\ncut at s = {s * MM:.2f} mm", fontsize=9.5, loc="left", color=style.INK)
         ax.text(
-            0.0, 1.0, "no wire here" if passes == 0 else f"wire passes {passes} times" if passes > 1 else "",
+            0.02, 1.0, "no wire here" if passes == 0 else f"wire passes {passes} times" if passes > 1 else "",
             transform=ax.transAxes, fontsize=8, va="top", color=style.INK,
         )  # fmt: skip
         ax.set_xlabel("first frame axis (mm)", fontsize=8)
-        if k == 0:
+        if k % across == 0:
             ax.set_ylabel("second frame axis (mm)", fontsize=8)
     when = f"feed {record.feed[row] * MM:.2f} mm"
     figure.text(0.3 / width, 1.0 - 0.32 / height, f"Cross-sections at the tear, {when}", fontsize=13, color=style.INK)
     figure.text(0.3 / width, 1.0 - 0.58 / height, title, fontsize=9, color=style.INK)
-    style.add_note(figure, NOTE)
+    style.add_note(figure, note)
     return figure
 
 
-def draw_cut(ax: Axes, record: Record, row: int, wire: Wire, s: float) -> int:
-    """One cut at s (m) on given axes, mm; returns how often the wire passes it."""
+def draw_cut(ax: Axes, record: Record, row: int, wire: Wire, s: float, least: float = 0.0) -> int:
+    """One cut at s (m) on given axes, mm, out to the wall or `least` (m); returns how often the wire passes it."""
     scene, at = record.case.scene, at_row(record, row)
     a, h = float(scene.lumen.at(np.array(s))), scene.wall.flap_thickness
     floor, even = a + h, scene.lumen.radius + scene.lumen.taper * s + h
@@ -95,14 +121,19 @@ def draw_cut(ax: Axes, record: Record, row: int, wire: Wire, s: float) -> int:
         phi = toward + np.linspace(-1.0, 1.0, FINE) * window_half(scene.tear, scene.channel) / floor_radius(scene)
         _between(ax, a - 0.02e-3, floor, phi, style.TRUE_LUMEN, 2.0)
         ax.plot(*_ring(floor, phi), color=style.FLAP, linewidth=1.0, zorder=2.1)
-    elif not at.whole and scene.tear.end < s < at.front:
+    elif not at.whole and (scene.tear.end < s < at.front or at.back < s < scene.tear.start):
         _plane(ax, record, row, s, at, found)
     for off, around, radius, side in found:
         x, y = _ring(off, np.array(toward + around))
         rim = style.FALSE_OUTLINE if side in (2, 4) else style.INK
         disc = _ring(radius, turn)
         ax.fill(x + disc[0], y + disc[1], facecolor=style.WIRE, edgecolor=rim, linewidth=1.8, zorder=8)
-    out = (even + 1.1 * OUTER_LAYER / MM) * MM
+    for breach in breaches(record, row):
+        if abs(breach.s - s) < record.case.profile.tip_radius:
+            turned = toward + float(np.arctan2(breach.lateral, breach.across))
+            reach = min(float(np.hypot(breach.across, breach.lateral)), floor)
+            mark_breach(ax, *(float(v) for v in _ring(reach, np.array(turned))), zorder=9)
+    out = max(even + 1.1 * OUTER_LAYER / MM, least) * MM
     ax.plot([0.0, out * np.cos(toward)], [0.0, out * np.sin(toward)], color=style.MUTED, lw=0.7, ls="--", zorder=1.8)
     ax.set_aspect("equal")
     ax.set_xlim(-out, out)
@@ -114,13 +145,19 @@ def draw_cut(ax: Axes, record: Record, row: int, wire: Wire, s: float) -> int:
 
 def crossings(wire: Wire, s: float) -> list[tuple[float, float, float, int]]:
     """Where the wire's line passes s (m): distance from the axis (m), angle from the tear's azimuth (rad), radius (m),
-    channel."""
+    channel; last the tip's dome, where the cut passes it alone."""
     out = []
     for i in np.flatnonzero((wire.s[:-1] - s) * (wire.s[1:] - s) < 0.0):
         t = (s - wire.s[i]) / (wire.s[i + 1] - wire.s[i])
         x, y, radius = ((1.0 - t) * v[i] + t * v[i + 1] for v in (wire.across, wire.lateral, wire.radius))
         side = int(wire.side[i] if t < 0.5 else wire.side[i + 1])
         out.append((float(np.hypot(x, y)), float(np.arctan2(y, x)), float(radius), side))
+    before, short = (float(v) - s for v in wire.s[-2:])
+    if before * short >= 0.0 and abs(short) < wire.radius[-1]:
+        x, y, radius = (float(v[-1]) for v in (wire.across, wire.lateral, wire.radius))
+        out.append(
+            (float(np.hypot(x, y)), float(np.arctan2(y, x)), float(np.sqrt(radius**2 - short**2)), int(wire.side[-1]))
+        )
     return out
 
 
@@ -129,8 +166,9 @@ def flap_height(record: Record, row: int, s: float, at: Opening, found: list[tup
     """Clear height under the flap at sigma = g between the margins `edges` (m), m: at rest, over the whole of the wire
     where that stands higher, with no sharp hollow, down to 0 at the margins."""
     scene = record.case.scene
-    here = np.array([s])
-    rest = float((rest_gap(scene, here, at.front) + record.lip[row] * lip_mode(scene, here))[0])
+    own, here, front, _ = _mirrored(scene, s, at)
+    lift = float(record.lip[row]) if own == 2 else 0.0  # the lip behind which a plane runs upstream is firm
+    rest = float((rest_gap(scene, here, front) + lift * lip_mode(scene, here))[0])
     rest, inside = max(rest, 0.0), np.maximum(np.minimum(g - edges[0], edges[1] - g), 0.0)
     a, h = float(scene.lumen.at(np.array(s))), scene.wall.flap_thickness
     # a smooth step's hollow is fall^2 / 6 rest
@@ -139,7 +177,7 @@ def flap_height(record: Record, row: int, s: float, at: Opening, found: list[tup
     roof = a + h - rest * near * near * (3.0 - 2.0 * near)
     phi = g / floor_radius(scene)
     for off, around, radius, side in found:
-        if side == 2:
+        if side == own:
             over = _nearest(np.array([off]), np.array([around]), phi, radius + CLEAR)
             # wire that has gone round to the other side of the vessel does not carry it through the far wall
             roof = np.minimum(roof, np.maximum(over, FAR * a))
@@ -149,6 +187,15 @@ def flap_height(record: Record, row: int, s: float, at: Opening, found: list[tup
     bent = STEEP * AT_MARGIN  # from a margin to where the rise is steepest
     rise = np.where(inside < bent, 0.5 * inside**2 / AT_MARGIN, STEEP * (inside - 0.5 * bent))
     return np.asarray(a + h - np.minimum(roof, np.maximum(smooth, a + h - rise)))
+
+
+def _mirrored(scene: Scene, s: float, at: Opening) -> tuple[int, Array, float, int]:
+    """Channel and first row of margins of the plane at s (m), and its place and front as behind the downstream lip: the
+    plane behind the upstream lip lies as that one mirrored in the window's middle. theory, "Retrograde"."""
+    if s > scene.tear.start:
+        return 2, np.array([s]), at.front, 0
+    turned = scene.tear.start + scene.tear.end
+    return 4, np.array([turned - s]), turned - at.back, 2
 
 
 def _with_margins(roof: Array, phi: Array, floor: float, scene: Scene) -> tuple[Array, Array]:
@@ -187,9 +234,10 @@ def _plane(
     scene = record.case.scene
     half, floor = 0.5 * scene.channel.room, float(scene.lumen.at(np.array(s))) + scene.wall.flap_thickness
     low, high = -half, half
+    own, here, _, side = _mirrored(scene, s, at)
     if at.stations is not None and at.margins is not None:
-        k = int(np.argmin(np.abs(at.stations - s)))
-        low, high = low - float(at.margins[0, k]), high + float(at.margins[1, k])
+        k = int(np.argmin(np.abs(at.stations - here)))
+        low, high = low - float(at.margins[side, k]), high + float(at.margins[side + 1, k])
     g = np.linspace(low, high, FINE)
     phi = np.asarray(azimuth(scene, np.full(FINE, s), g))
     roof, h = floor - flap_height(record, row, s, at, found, g, (low, high)), scene.wall.flap_thickness
@@ -201,7 +249,7 @@ def _plane(
     outer[OWN] = roof
     drawn = inner < floor - h - OVERHANG
     drawn[OWN] = True
-    for s1, g1, s2, g2, radius in at.holes if at.holes is not None else ():
+    for s1, g1, s2, g2, radius in at.holes if at.holes is not None and own == 2 else ():
         if min(s1, s2) - radius <= s <= max(s1, s2) + radius:
             middle = g1 if s1 == s2 else g1 + (g2 - g1) * np.clip((s - s1) / (s2 - s1), 0.0, 1.0)
             off = floor_radius(scene) * (angles - float(azimuth(scene, np.array(s), np.array(middle))))

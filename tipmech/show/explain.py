@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from math import degrees, log
 from textwrap import wrap
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from ..outcome import LABEL_WORDS, Label
 from ..study.flip import FARTHEST, FARTHEST_ROLL, Explanation, Found, Kind, Run, Search
@@ -41,7 +41,7 @@ DID: dict[Label, tuple[str, str]] = {
     Label.NEVER_REACHED_THE_TEAR: ("it never reached the tear", "it would never have reached the tear"),
 }
 HATCHES: dict[Label, str] = {
-    Label.NOT_SOLVED: "",
+    Label.NOT_SOLVED: "////",
     Label.THROUGH_OUTER_WALL: "xx",
     Label.FALSE_LUMEN_EXTENDED: "//",
     Label.FALSE_LUMEN_CURLED: "..",
@@ -97,7 +97,8 @@ def explanation_figure(e: Explanation) -> Figure:
     for y, kind in enumerate(rows):
         searches = [s for s in e.searches if s.kind is kind]
         if all(s.found is Found.DOES_NOT_APPLY for s in searches):
-            ax.text(0.0, y, searches[0].why, ha="center", va="center", fontsize=8, color=MUTED)
+            clear = {"facecolor": "white", "edgecolor": "none", "pad": 1.5}
+            ax.text(0.0, y, searches[0].why, ha="center", va="center", fontsize=8, color=MUTED, bbox=clear, zorder=4)
             continue
         seen |= _bar(ax, y, kind, searches, Label(e.outcome.label))
     ax.axvline(0.0, color=INK, linewidth=1.4)
@@ -108,11 +109,7 @@ def explanation_figure(e: Explanation) -> Figure:
     ax.set_xticks(places, [f"x {FARTHEST**p:.2g}\n{degrees(FARTHEST_ROLL * p):+.0f}°" for p in places], fontsize=8)
     ax.set_xlabel("change: factor, or angle for the roll (line: as it was)", fontsize=9)
     ax.spines[["top", "right", "left"]].set_visible(False)
-    handles = [
-        Patch(facecolor=LABEL_COLOURS[k], hatch=HATCHES[k], edgecolor="white", label=LABEL_WORDS[k])
-        for k in Label
-        if k in seen
-    ]
+    handles = [Patch(**_look(k), label=LABEL_WORDS[k]) for k in Label if k in seen]
     figure.legend(
         handles=handles,
         loc="upper left",
@@ -124,12 +121,26 @@ def explanation_figure(e: Explanation) -> Figure:
     figure.suptitle(
         "\n".join(lines), fontsize=11, x=0.02, y=1.0 - 0.1 / height, ha="left", va="top", color=INK, linespacing=1.25
     )
-    unsolved = sum(s.unsolved for s in e.searches)
-    note = add_note(
-        figure, f"{e.runs} insertions, {unsolved} not solved (left white). Bars change colour between two insertions."
-    )
+    note = add_note(figure, note_words(e))
     figure.subplots_adjust(left=0.17, right=0.97, top=0.84 * HEIGHT / height, bottom=(note + 0.7) / height)
     return figure
+
+
+def note_words(e: Explanation) -> str:
+    """What stands at the foot: how many insertions, and what white is."""
+    unsolved = sum(s.unsolved for s in e.searches)
+    said = f"{unsolved} not solved (white, hatched grey)" if unsolved else "all solved"
+    return (
+        f"{e.runs} insertions, {said}. White without hatching: not run, for a search ends at a flip or where there is "
+        "no room.\nBars change colour between two insertions."
+    )
+
+
+def _look(label: Label) -> dict[str, Any]:
+    """Fill of a label: white on its colour, but of what was not solved grey on white."""
+    if label is Label.NOT_SOLVED:
+        return {"facecolor": "white", "edgecolor": LABEL_COLOURS[label], "hatch": HATCHES[label], "linewidth": 0.6}
+    return {"facecolor": LABEL_COLOURS[label], "edgecolor": "white", "hatch": HATCHES[label], "linewidth": 0.0}
 
 
 def _place(kind: Kind, change: float) -> float:
@@ -146,10 +157,8 @@ def _bar(ax: Axes, y: int, kind: Kind, searches: list[Search], base: Label) -> s
     edges = [at[0], *[0.5 * (a + b) for a, b in zip(at, at[1:], strict=False)], at[-1]]
     for left, right, run in zip(edges, edges[1:], ordered, strict=False):
         label = run.label
-        if label is None or label is Label.NOT_SOLVED:
-            continue
-        ax.barh(y, right - left, left=left, height=0.62, color=LABEL_COLOURS[label], hatch=HATCHES[label],
-                edgecolor="white", linewidth=0.0)  # fmt: skip
+        if label is not None:
+            ax.barh(y, right - left, left=left, height=0.62, **_look(label))
     for s in searches:
         if s.found is Found.FLIPPED:
             x = _place(kind, s.far)

@@ -13,6 +13,7 @@ from ..insertion.opened import FRONT, NEVER, Areas, Opened, azimuth, slits, wall
 from ..insertion.record import Record
 from ..vessel.build import floor_radius, window_half
 from . import style
+from .breach import Breach, breaches, mark_breach
 from .view import wires
 
 if TYPE_CHECKING:
@@ -45,6 +46,7 @@ def opened_figure(record: Record, field: Opened, found: Areas, title: str = "") 
     left, right, low, high = limits
     wide, scale = WIDTH - LEFT - RIGHT, floor_radius(record.case.scene)
     tall = float(np.clip(wide * (high - low) * scale / (right - left), LOWEST, TALLEST))
+    spare = 0.5 * max(tall * (right - left) / (wide * scale) - (high - low), 0.0)  # rad, where it would be lower
     foot = style.note_height(NOTE, WIDTH) + 0.55
     height = HEAD + tall + BETWEEN + CURVES + foot
     figure = style.new_figure(WIDTH, height)
@@ -55,8 +57,8 @@ def opened_figure(record: Record, field: Opened, found: Areas, title: str = "") 
     ax = place(LEFT, HEAD, tall, wide)
     mesh = draw_opened(ax, record, field)
     ax.set_xlim(left * MM, right * MM)
-    ax.set_ylim(np.degrees(low), np.degrees(high))
-    ax.set_aspect(np.radians(1.0) * scale * MM, adjustable="datalim" if tall == LOWEST else "box")
+    ax.set_ylim(np.degrees(low - spare), np.degrees(high + spare))
+    ax.set_aspect(np.radians(1.0) * scale * MM)
     if mesh is not None:
         bar = figure.colorbar(mesh, cax=place(WIDTH - RIGHT + 0.25, HEAD, tall, 0.14))
         bar.set_label("opened at a travel of the hand of (mm)", fontsize=8)
@@ -116,6 +118,8 @@ def draw_opened(ax: Axes, record: Record, field: Opened) -> QuadMesh | None:
         half = window_half(tear, scene.channel)
         _box(ax, record, (tear.start, tear.end, half), GROUND, label="weak spot, whole", linestyle=":", linewidth=1.4)
     _holes(ax, record)
+    for breach, place in _breached(record):
+        mark_breach(ax, breach.s * MM, float(np.degrees(place)), label=f"{breach.words} here", zorder=7.5)
     _wire(ax, record)
     ax.set_xlabel("s along the vessel (mm)", fontsize=8, labelpad=1)
     ax.set_ylabel("azimuth (°)", fontsize=8)
@@ -152,6 +156,14 @@ def _holes(ax: Axes, record: Record) -> None:
         ax.fill(s * MM, y, facecolor="white", edgecolor=style.INK, linewidth=1.6, zorder=6, label=label)
 
 
+def _breached(record: Record) -> list[tuple[Breach, float]]:
+    """Walls pierced by the tip, with the azimuth (rad) of each place, within half a turn of the tear's."""
+    scene = record.case.scene
+    found = breaches(record)
+    turned = [floor_radius(scene) * np.arctan2(b.lateral, b.across) for b in found]
+    return [(b, float(azimuth(scene, np.array(b.s), sigma))) for b, sigma in zip(found, turned, strict=True)]
+
+
 def _wire(ax: Axes, record: Record) -> None:
     """The wire's line at the end: full in the false channel, dashed elsewhere."""
     scene = record.case.scene
@@ -182,7 +194,7 @@ def _wire(ax: Axes, record: Record) -> None:
 
 
 def _limits(record: Record, field: Opened) -> tuple[float, float, float, float]:
-    """Limits of the map: s from, to (m), azimuth from, to (rad): all that is open or was weak, and AROUND."""
+    """Limits of the map: s from, to (m), azimuth from, to (rad): all that is open, was weak or pierced, and AROUND."""
     scene = record.case.scene
     scale = floor_radius(scene)
     left, right = float(field.s[0]), float(field.s[-1])
@@ -191,6 +203,8 @@ def _limits(record: Record, field: Opened) -> tuple[float, float, float, float]:
     edge = azimuth(scene, np.array([scene.tear.start, scene.tear.end]), np.array([-half, half]))
     if len(i):
         edge = np.append(edge, azimuth(scene, field.s[i], field.sigma[j]))
+    for breach, y in _breached(record):
+        left, right, edge = min(left, breach.s - AROUND), max(right, breach.s + AROUND), np.append(edge, y)
     return left, right, float(edge.min()) - AROUND / scale, float(edge.max()) + AROUND / scale
 
 
@@ -208,7 +222,7 @@ def _curves(ax: Axes, record: Record, found: Areas) -> None:
     ax.set_ylim(0.0, max(1.05 * MM**2 * float(np.max(found.front + found.margins)), 0.1))
     ax.set_xlabel("travel of the hand, on and back (mm)", fontsize=8)
     ax.set_ylabel("opened (mm²)", fontsize=8)
-    ax.legend(fontsize=7, frameon=False, loc="upper left")
+    ax.legend(fontsize=7, frameon=False, loc="upper left", bbox_to_anchor=(1.01, 1.0), borderaxespad=0.0)
 
 
 def save_opened(record: Record, field: Opened, found: Areas, path: Path | str, title: str = "") -> Path:

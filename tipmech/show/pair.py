@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -28,8 +28,19 @@ INSTANTS = 5
 NEAR = 0.6e-3  # m of travel: of two events as near as that one picture is enough
 COLUMN, LEFT = 6.2, 0.6  # inch
 HEAD, BETWEEN, CURVES = 1.15, 0.62, 1.7  # inch: above, between the rows, the forces
+KEY, KEYS = 0.14, 0.42  # inch: a line of a legend under its axes, and where the first begins
 FRAMES, PIXELS_PER_INCH = 30, 72
 LINES = ("-", "--")  # the two wires, told apart without colour
+FRONT = "front"
+BACK = "front behind the upstream lip"
+MARKS: dict[str, str] = {FRONT: "o", BACK: "s"}  # on the lines of the fronts, told apart without colour
+COLOURS: dict[str, str] = {
+    "push": style.SERIES[0],
+    "tip": style.SERIES[3],
+    "leading point": style.SERIES[0],
+    FRONT: style.INK,
+    BACK: style.SERIES[1],
+}
 NOTE = (
     f"Colour: {STRAIN}, one scale for both, 0 to {{top:.3g}}; magenta outline: part in the false lumen. Upper: section "
     "toward the tear; lower: the pocket's surface laid flat, pale: wire outside the false channel, seen from above."
@@ -118,7 +129,7 @@ def pair_strip(runs: Pair, title: str = "") -> Figure:
     block = look.tall + look.low + 0.1 + BETWEEN
     width = 2 * COLUMN
     note = NOTE.format(top=look.norm.vmax)
-    height = HEAD + INSTANTS * block + CURVES + 0.6 + style.note_height(note, width)
+    height = HEAD + INSTANTS * block + CURVES + key_height(runs, 2) + style.note_height(note, width)
     figure = style.new_figure(width, height)
 
     def place(x: float, top: float, wide: float, size: float) -> Axes:
@@ -156,51 +167,78 @@ def _draw_both(
         axes[0].set_title(text, fontsize=8, loc="left", color=style.INK, pad=3)
 
 
-def _forces(ax: Axes, runs: Pair, end: float, until: float | None = None) -> None:
-    """Push at the hand and force on the tip over the travel of the hand."""
-    highest = 1e-3
-    for run, dashes in zip(runs, LINES, strict=True):
-        for name, values, colour in (
-            ("push", run.record.push, style.SERIES[0]),
-            ("tip", run.record.tip_force, style.SERIES[3]),
-        ):
-            _line(ax, run, values * MM, until, linestyle=dashes, color=colour, label=f"{name}, {run.name}")
-            highest = max(highest, float(values.max()) * MM)
-    ax.set_ylim(min(0.0, *(1.05 * MM * float(run.record.push.min()) for run in runs)), 1.05 * highest)
+def _has_front(record: Record) -> bool:
+    """Whether there is a plane: not in a wall that stays whole."""
+    return wall_open_since(record) != NEVER
+
+
+def force_lines(record: Record) -> dict[str, Array]:
+    """Forces over the increments, N, by name: push at the hand, tip, and each front that the record has."""
+    lines = {"push": record.push, "tip": record.tip_force}
+    if _has_front(record):
+        lines[FRONT] = record.force_front
+    if not np.all(np.isnan(record.front_back)):
+        lines[BACK] = record.force_front_back
+    return lines
+
+
+def lead_lines(record: Record) -> dict[str, Array]:
+    """Places over the increments, m beyond the downstream lip, by name: leading point and each front that there is."""
+    lines = {"leading point": record.lead_s}
+    if _has_front(record):
+        lines[FRONT] = record.front
+    if not np.all(np.isnan(record.front_back)):
+        lines[BACK] = record.front_back
+    return {name: values - record.case.scene.tear.end for name, values in lines.items()}
+
+
+def _forces(ax: Axes, runs: Pair, end: float, until: float | None = None, columns: int = 2) -> None:
+    """Push at the hand, forces on tip and fronts over the travel of the hand."""
+    lines = [{name: values * MM for name, values in force_lines(run.record).items()} for run in runs]
+    _histories(ax, runs, lines, until)
+    highest = max(float(np.max(values)) for drawn in lines for values in drawn.values())
+    lowest = min(float(np.min(values)) for drawn in lines for values in drawn.values())
+    ax.set_ylim(min(0.0, 1.05 * lowest), 1.05 * max(highest, 1e-3))
     ax.set_ylabel("force (mN)", fontsize=7.5)
-    _finish(ax, end)
+    _finish(ax, end, columns)
 
 
-def _leads(ax: Axes, runs: Pair, end: float, until: float | None = None) -> None:
-    """Leading point and front beyond the downstream lip over the travel of the hand."""
-    for run, dashes in zip(runs, LINES, strict=True):
-        lip, whole = run.record.case.scene.tear.end, wall_open_since(run.record) == NEVER
-        front = np.full_like(run.record.front, np.nan) if whole else run.record.front
-        for name, values, colour in (
-            ("leading point", run.record.lead_s, style.SERIES[0]),
-            ("front", front, style.INK),
-        ):
-            if not np.all(np.isnan(values)):
-                _line(ax, run, (values - lip) * MM, until, linestyle=dashes, color=colour, label=f"{name}, {run.name}")
+def _leads(ax: Axes, runs: Pair, end: float) -> None:
+    """Leading point and fronts beyond the downstream lip over the travel of the hand."""
+    _histories(ax, runs, [{name: values * MM for name, values in lead_lines(run.record).items()} for run in runs])
     ax.axhline(0.0, color=style.FLAP, linewidth=0.8, linestyle="-.")
-    ax.set_ylabel("beyond the downstream lip (mm)", fontsize=7.5)
-    _finish(ax, end, "lower right")
+    ax.set_ylabel("beyond the\ndownstream lip (mm)", fontsize=7.5)
+    _finish(ax, end, 2)
 
 
-def _line(ax: Axes, run: Run, values: Array, until: float | None, **options: Any) -> None:
-    """One history up to a travel (m)."""
-    path = travel(run.record)
-    shown = path <= (np.inf if until is None else until + 1e-9)
-    ax.plot(path[shown] * MM, values[shown], linewidth=1.3, **options)
+def _histories(ax: Axes, runs: Pair, lines: list[dict[str, Array]], until: float | None = None) -> None:
+    """Histories of both runs up to a travel (m): colour and mark by what it is, dashes by the run."""
+    for run, drawn, dashes, first in zip(runs, lines, LINES, (0.0, 0.06), strict=True):
+        path = travel(run.record)
+        shown = path <= (np.inf if until is None else until + 1e-9)
+        for name, values in drawn.items():
+            ax.plot(
+                path[shown] * MM, values[shown], linestyle=dashes, color=COLOURS[name], linewidth=1.3,
+                marker=MARKS.get(name, ""), markersize=3.5, markevery=(first, 0.12), label=f"{name}, {run.name}",
+            )  # fmt: skip
 
 
-def _finish(ax: Axes, end: float, legend: Literal["upper left", "lower right"] = "upper left") -> None:
-    """Limits and words of a history."""
+def _finish(ax: Axes, end: float, columns: int) -> None:
+    """Limits and words of a history; its legend stands under it, where no line is."""
     style.tidy(ax)
     ax.set_xlim(0.0, end * MM * 1.01)
-    ax.set_xlabel("travel of the hand (mm)", fontsize=7.5)
+    ax.set_xlabel("travel of the hand (mm)", fontsize=7.5, labelpad=1)
     ax.tick_params(labelsize=7)
-    ax.legend(fontsize=6.5, frameon=False, loc=legend, ncol=2)
+    tall = ax.get_position().height * ax.get_figure(root=True).get_size_inches()[1]  # type: ignore[union-attr]
+    ax.legend(
+        fontsize=6.5, frameon=False, ncol=columns, loc="upper left", bbox_to_anchor=(0.0, -KEYS / tall),
+        borderaxespad=0.0, borderpad=0.0, labelspacing=0.3,
+    )  # fmt: skip
+
+
+def key_height(runs: Pair, columns: int) -> float:
+    """Height of a legend of the histories with its room under the axes, inch."""
+    return KEYS + KEY * -(-sum(len(force_lines(run.record)) for run in runs) // columns) + 0.1
 
 
 def animate_pair(
@@ -233,14 +271,14 @@ def animate_pair(
 def _image(runs: Pair, look: _Look, i: int, at: float, end: float, title: str) -> Image:
     """One frame as a palette image."""
     width, note = 2 * COLUMN, NOTE.format(top=look.norm.vmax)
-    height = 0.85 + look.tall + look.low + 0.5 + 1.2 + 0.5 + style.note_height(note, width)
+    height = 0.85 + look.tall + look.low + 0.5 + 1.2 + key_height(runs, 4) + style.note_height(note, width)
     figure = style.new_figure(width, height)
 
     def place(x: float, top: float, wide: float, size: float) -> Axes:
         return figure.add_axes((x / width, 1.0 - (top + size) / height, wide / width, size / height))
 
     _draw_both(place, runs, look, i, 0.85)
-    _forces(place(LEFT, 0.85 + look.tall + look.low + 0.5, width - 0.75, 1.2), runs, end, at)
+    _forces(place(LEFT, 0.85 + look.tall + look.low + 0.5, width - 0.75, 1.2), runs, end, at, 4)
     figure.text(0.3 / width, 1.0 - 0.25 / height, title, fontsize=11, color=style.INK)
     for k, run in enumerate(runs):
         ended = look.rows[k][i] == len(run.record.feed) - 1

@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 
 MM = 1e3
 SHORT_OF = 0.45e-3  # m, the drawn tip's end from the window's
+STEEP = np.pi / 4.0  # rad, tilt from which on a support stands rather than lies in the drawing
+LABEL = 1.45  # mm of the detail that the lip's label takes
 
 
 def section_figure(case: Case) -> Figure:
@@ -35,7 +37,8 @@ def section_figure(case: Case) -> Figure:
     else:
         mouth_detail(figure.add_subplot(grid[1, 0]), case)
     cross_section(figure.add_subplot(grid[1, 1]), case)
-    figure.suptitle("The tear as a dimensioned section (unloaded)", fontsize=13, color=style.INK, x=0.05, ha="left")
+    title = f"The tear as a dimensioned section (unloaded{bends_in_words(case)})"
+    figure.suptitle(title, fontsize=13, color=style.INK, x=0.05, ha="left")
     style.add_note(
         figure,
         f"mm; equal scales in each drawing; geometry of the case; wire: {case.profile.name}; "
@@ -47,6 +50,14 @@ def section_figure(case: Case) -> Figure:
 def save_section(case: Case, path: Path | str) -> Path:
     """Write the section drawing of a case to `path`."""
     return style.save(section_figure(case), path)
+
+
+def bends_in_words(case: Case) -> str:
+    """That the wire is drawn straight though its tip is shaped; empty where it is straight."""
+    shape, second = case.tip_shape, case.tip_shape.second
+    bends = [(shape.angle, shape.length), *([(second.angle, second.length)] if second is not None else [])]
+    said = " and ".join(f"{np.degrees(angle):.3g}° over {length * MM:.3g} mm" for angle, length in bends if angle)
+    return f"; wire drawn straight, its tip is bent by {said}" if said else ""
 
 
 def straight_wire(case: Case, end_s: float, end_depth: float, angle: float, length: float) -> Wire:
@@ -100,9 +111,7 @@ def longitudinal(ax: Axes, case: Case) -> None:
         )
         draw.extension(ax, (mouth_s * MM, mouth_depth * MM), (mouth_s * MM, -below - 0.7))
         draw.extension(ax, (tear.start * MM, a0), (tear.start * MM, -below - 0.7))
-        ax.text(
-            mouth_s * MM + 0.15, mouth_depth * MM - 0.6, "support", fontsize=8, ha="left", color=style.INK, zorder=9
-        )
+        _name_support(ax, case, mouth_s * MM, mouth_depth * MM)
     y = below + 0.6
     stretches = [(tear.start, tear.end, f"window {tear.length * MM:.3g}")]
     if tear.intact:
@@ -117,6 +126,20 @@ def longitudinal(ax: Axes, case: Case) -> None:
     there = float(scene.lumen.at(np.array(far / MM))) * MM
     draw.dimension(ax, (far, -there), (far, there), f"lumen {2 * there:.3g}")
     _name_channels(ax, case, a0, below)
+
+
+def _name_support(ax: Axes, case: Case, s: float, depth: float) -> None:
+    """The support's name beside its mouth (mm), clear of it and of the wire; behind it where it stands steep."""
+    support = case.scene.support
+    if support.tilt > STEEP and not support.follows:
+        behind = min(0.0, -2.5 * np.cos(support.tilt)) - support.inner_radius * MM - 0.4
+        ax.text(s + behind, 0.0, "support", fontsize=8, ha="right", va="center", color=style.INK, zorder=9)
+        return
+    toward = np.sin(support.tilt) * np.cos(support.tilt_azimuth - case.scene.tear.azimuth) >= 0.0
+    ax.text(
+        s + 0.15, depth - 0.6 if toward else depth + 0.6, "support", fontsize=8, ha="left", va="center",
+        color=style.INK, zorder=9,
+    )  # fmt: skip
 
 
 def _name_channels(ax: Axes, case: Case, a0: float, below: float) -> None:
@@ -253,15 +276,15 @@ def _mouth_dimensions(ax: Axes, case: Case, a_end: float, a_start: float, right:
     x_flap = min(end + 1.6, right * MM - 0.25)
     sag = float(rest_gap(scene, np.array([x_flap / MM]), tear.end + scene.channel.length)[0]) * MM
     draw.dimension(
-        ax, (x_flap, floor - sag - h), (x_flap, floor - sag), f"flap {h:.3g}", at=(x_flap - 0.35, floor - sag - h - 0.3)
+        ax, (x_flap, floor - sag - h), (x_flap, floor - sag), f"flap {h:.3g}", at=(x_flap - 0.1, floor - sag - h - 0.25)
     )
     r = lip_rounding(scene) * MM
     ax.annotate(
         f"lip radius {tear.lip_radius * MM:.3g}\n({tear.free_lip} lip free, {tear.lip_length * MM:.3g} long)",
         xy=(end + 0.3 * r, roof - h + 0.3 * r),
-        xytext=(end + 0.45, roof - h - 0.42),
+        xytext=(max(end - 0.1, ax.get_xlim()[0] + LABEL), min(roof - h - 0.42, roof - 0.65)),
         fontsize=8,
-        ha="center",
+        ha="right",
         va="center",
         arrowprops={"arrowstyle": "-", "color": style.MUTED, "lw": 0.6},
         zorder=9,

@@ -181,7 +181,7 @@ def film_strip(record: Record, outcome: Outcome) -> Figure:
     tall, low = (frame.bottom - frame.top) * scale, 2 * frame.half * scale
     lines = (len(chosen) + 1) // 2
     block = tall + low + 0.78
-    height = HEAD + lines * block + 3.6
+    height = HEAD + lines * block + 3.9
     figure = style.new_figure(2 * COLUMN, height)
 
     def place(x: float, y_top: float, width: float, tall_now: float) -> Axes:
@@ -260,6 +260,12 @@ def _histories(figure: Figure, place: object, record: Record, chosen: list[tuple
         linewidth=2.2,
         linestyle=":",
     )
+    if not np.all(np.isnan(record.front_back)):
+        back: dict[str, Any] = {"color": style.SERIES[2], "linestyle": (0, (3, 1, 1, 1)), "linewidth": 1.3}
+        axes[0].plot(feed, record.force_front_back * 1e3, label="front behind the upstream lip", **back)
+        axes[2].plot(
+            feed, (record.front_back - record.case.scene.tear.end) * MM, label="front behind the upstream lip", **back
+        )
     axes[2].axhline(0, color=style.FLAP, linewidth=0.8, linestyle="--")
     axes[2].set_ylabel("beyond the downstream lip (mm)", fontsize=8)
     for ax in axes:
@@ -276,8 +282,8 @@ def _histories(figure: Figure, place: object, record: Record, chosen: list[tuple
                 ha="center",
                 color=style.MUTED,
             )
-    for ax in (axes[0], axes[2]):
-        ax.legend(fontsize=7, frameon=False)
+    for ax in (axes[0], axes[2]):  # under the axes, where no line is
+        ax.legend(fontsize=7, frameon=False, loc="upper left", bbox_to_anchor=(0.0, -0.19), ncol=2, borderaxespad=0.0)
 
 
 def save_strip(record: Record, outcome: Outcome, path: Path | str) -> Path:

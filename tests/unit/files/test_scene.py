@@ -189,6 +189,32 @@ def test_lips_and_flap_fit_each_other_and_the_lumen(tmp_path, vessel, tear, chan
         read_case(write(tmp_path, text))
 
 
+@pytest.mark.parametrize(
+    ("table", "words"),
+    [
+        (
+            "[false_channel]\nlength_mm = -5",
+            r"'false_channel.length_mm' is -5; allowed: at least 0.2 and at most 100, from the downstream lip to the "
+            r"front \(a plane upstream of the tear: false_channel.retrograde_mm\)$",
+        ),
+        (
+            "[layers]\nintima_mm = 2",
+            r"'layers.intima_mm' is 2; allowed: less than layers.wall_mm, 0.84, so that the layers are thinner than "
+            r"the wall$",
+        ),
+        (
+            "[layers]\nmedia_mm = 0.7",
+            r"'layers.media_mm' is 0.7; allowed: less than 0.6, what layers.intima_mm leaves of layers.wall_mm, 0.84",
+        ),
+        ("[layers]\nintima_mm = -1", r"'layers.intima_mm' is -1; allowed: at least 0.02 and at most 1.5, and with the"),
+        ("[layers]\nwall_mm = 3\nmedia_mm = 2", r"'layers.media_mm' is 2; allowed: at least 0.02 and at most 1.5, and"),
+    ],
+)
+def test_a_plane_without_length_and_layers_thicker_than_the_wall_are_refused_in_one_sentence(tmp_path, table, words):
+    with pytest.raises(InputError, match=f"case.toml: field {words}"):
+        read_case(write(tmp_path, f'[wire]\npreset = "workhorse"\n[tear]\nstart_mm = 20\n{table}\n'))
+
+
 def test_lips_and_flap_just_inside_their_limits_are_read(tmp_path):
     text = """[wire]
     preset = "workhorse"

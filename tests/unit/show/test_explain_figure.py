@@ -6,7 +6,7 @@ from math import nan
 from synthetic import make_case, make_outcome
 
 from tipmech.outcome import Label
-from tipmech.show.explain import explanation_figure, sentence
+from tipmech.show.explain import explanation_figure, note_words, sentence
 from tipmech.study.flip import Explanation, Found, Kind, Run, Search
 
 
@@ -23,3 +23,22 @@ def test_a_long_sentence_is_wrapped_within_the_figure_and_clear_of_the_legend():
     box, legend = title.get_window_extent(), figure.legends[0].get_window_extent()
     assert box.x0 > 0.0 and box.x1 < figure.bbox.width and box.y1 < figure.bbox.height
     assert legend.y1 <= box.y0 and legend.y0 >= figure.axes[0].get_window_extent().y1
+
+
+def test_what_was_not_solved_is_told_from_what_was_not_run():
+    base = Label.FALSE_LUMEN_NEITHER
+    searches = [Search(kind, up, Found.NO_FLIP, nan, nan, None, ()) for kind in Kind for up in (False, True)]
+    at = next(k for k, s in enumerate(searches) if s.kind is Kind.FRICTION and s.up)
+    runs = (Run(1.26, base), Run(1.59, Label.NOT_SOLVED), Run(2.0, base), Run(2.52, None, allowed=False))
+    solved = Explanation(make_case(), replace(make_outcome(), label=int(base)), tuple(searches))
+    searches[at] = Search(Kind.FRICTION, True, Found.NO_FLIP, 2.0, nan, None, runs)
+    told = Explanation(make_case(), replace(make_outcome(), label=int(base)), tuple(searches))
+    figure = explanation_figure(told)
+    hatched = [p for p in figure.axes[0].patches if p.get_hatch() == "////"]
+    assert [p.get_facecolor()[:3] for p in hatched] == [(1.0, 1.0, 1.0)] and hatched[0].get_width() > 0.0
+    keys = {
+        t.get_text(): p for t, p in zip(figure.legends[0].get_texts(), figure.legends[0].get_patches(), strict=True)
+    }
+    assert keys["not solved"].get_hatch() == "////" and keys["not solved"].get_facecolor()[:3] == (1.0, 1.0, 1.0)
+    assert "4 insertions, 1 not solved (white, hatched grey). White without hatching: not run" in note_words(told)
+    assert note_words(solved).startswith("1 insertions, all solved. White without hatching: not run")

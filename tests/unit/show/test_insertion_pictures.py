@@ -5,17 +5,18 @@ import numpy as np
 import pytest
 from insertion_cases import CHANNEL, SUPPORT, TEAR, make_scene
 from matplotlib.colors import to_rgb
+from matplotlib.text import Text
 from PIL import Image
 from scipy.spatial.transform import Rotation
 from synthetic import HEIGHT, LUMEN, RADIUS, make_case, make_outcome, make_record
 
 from tipmech import CAUTION
-from tipmech.insertion.case import Numerics
+from tipmech.insertion.case import Numerics, SecondTipBend, TipShape
 from tipmech.insertion.shape import natural_curvature
 from tipmech.rod.mesh import graded_lengths
 from tipmech.show import style
 from tipmech.show.animate import animate
-from tipmech.show.section import local_radius, save_section, section_figure
+from tipmech.show.section import bends_in_words, local_radius, save_section, section_figure
 from tipmech.show.strip import choose_instants, film_strip, save_strip
 from tipmech.show.style import add_note, new_figure
 from tipmech.show.view import bending, lifted_gap, lip_mode, project, rest_gap, support_axis, wires
@@ -166,6 +167,36 @@ def test_section_drawing_dimensions_everything(tmp_path):
     for start in ("lumen", "pocket"):
         scene = replace(case.scene, start=start, channel=replace(case.scene.channel, thickness=0.0))
         assert save_section(replace(case, scene=scene), tmp_path / f"{start}.png").stat().st_size > 20_000
+
+
+@pytest.mark.parametrize(
+    ("tear", "support"),
+    [({}, {}), ({"gap": 0.9e-3, "length": 3e-3}, {"tilt": 1.48, "distance": 0.2e-3}), ({"length": 0.6e-3}, {})],
+)
+def test_labels_of_the_section_drawing_lie_apart(tear, support):
+    case = make_case()
+    scene = case.scene
+    scene = replace(scene, tear=replace(scene.tear, **tear), support=replace(scene.support, **support))
+    figure = section_figure(replace(case, scene=scene))
+    figure.draw_without_rendering()
+    boxes = [
+        (t.get_text(), Text.get_window_extent(t))  # an annotation's own holds its arrow too
+        for t in [*(t for ax in figure.axes for t in [*ax.texts, ax._left_title]), *figure.texts]
+        if t.get_text()
+    ]
+    for k, (one, box) in enumerate(boxes):
+        assert box.x0 >= 0.0 and box.x1 <= figure.bbox.width, one
+        for two, other in boxes[k + 1 :]:
+            assert not box.overlaps(other), f"{one} | {two}"
+
+
+def test_section_drawing_says_that_a_shaped_tip_is_drawn_straight():
+    case = make_case()
+    words = section_figure(case)._suptitle.get_text()
+    assert words.endswith("(unloaded; wire drawn straight, its tip is bent by 28.6° over 2.5 mm)")
+    two = replace(case.tip_shape, second=SecondTipBend(0.2, 3e-3, 6e-3, 0.0))
+    assert "28.6° over 2.5 mm and 11.5° over 3 mm" in bends_in_words(replace(case, tip_shape=two))
+    assert bends_in_words(replace(case, tip_shape=TipShape())) == ""
 
 
 def test_section_drawing_of_a_tapered_tip_has_the_wire_s_local_diameters():

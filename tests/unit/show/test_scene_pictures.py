@@ -11,11 +11,22 @@ from synthetic import make_case, make_outcome, make_record
 
 from tipmech import CAUTION
 from tipmech.insertion.opened import areas, opened
-from tipmech.outcome import Label
+from tipmech.outcome import Label, Stop
 from tipmech.show import draw, pair, style, walls
+from tipmech.show.breach import breaches
 from tipmech.show.cross import _plane, cross_figure, crossings, cuts, flap_height, save_cross
-from tipmech.show.opened import opened_figure, save_opened
-from tipmech.show.pair import INSTANTS, Run, animate_pair, choose_travels, pair_strip, rows_at, save_pair
+from tipmech.show.opened import LOWEST, opened_figure, save_opened
+from tipmech.show.pair import (
+    INSTANTS,
+    Run,
+    animate_pair,
+    choose_travels,
+    force_lines,
+    lead_lines,
+    pair_strip,
+    rows_at,
+    save_pair,
+)
 from tipmech.show.section import section_figure
 from tipmech.show.strip import film_strip
 from tipmech.show.view import Wire, support_axis, wires
@@ -203,6 +214,97 @@ def test_cross_sections_have_their_places_and_the_caution(tmp_path):
         assert image.info["Comment"] == CAUTION
 
 
+def retrograde_record():
+    """A record with a plane behind the upstream lip, whose front moves from 19 to 18.6 mm, the tip in it."""
+    record = make_record()
+    record = with_scene(record, channel=replace(record.case.scene.channel, retrograde=1e-3, thickness=0.5e-3))
+    n = len(record.feed)
+    back = 19e-3 - 0.4e-3 * np.clip(record.feed / record.feed[-1] * 2.0 - 1.0, 0.0, 1.0)
+    return replace(record, front_back=back, force_front_back=record.push, margins=np.zeros((n, 4, 60)))
+
+
+def test_the_vessel_is_cut_where_something_happened():
+    record = make_record()
+    assert len(cuts(record)) == 3
+    holed = replace(record, holes=np.array([[24e-3, 0.0, 0.2e-3, 20.0], [24.6e-3, 0.0, 0.2e-3, 21.0]]))
+    assert len(cuts(holed, 19)) == 3, "not pierced yet"
+    assert cuts(holed, 20)[-1] == ("middle of the hole in the flap", pytest.approx(24e-3))
+    assert cuts(holed)[-1] == ("middle of the hole in the flap", pytest.approx(24.3e-3)), "two places, one slit"
+    back = retrograde_record()
+    assert len(cuts(back, 5)) == 3, "there, but neither opened nor entered"
+    assert cuts(back)[0] == ("middle of the plane behind the upstream lip", pytest.approx(19.3e-3))
+    pierced = replace(record, stop=int(Stop.OUTER_WALL_PIERCED))
+    wire = wires(record, [-1])[0]
+    assert cuts(pierced)[-1] == ("at the tip, outer wall pierced", pytest.approx(wire.s[-1]))
+    assert len(cuts(pierced, 5)) == 3
+    text = words_of(cross_figure(pierced))
+    assert "at the tip, outer wall pierced\ncut at s = " in text and "White cross" in text
+    assert "White cross" not in words_of(cross_figure(record))
+
+
+def test_the_tip_s_dome_alone_is_a_crossing():
+    wire = wires(make_record(), [3])[0]
+    tip, radius = float(wire.s[-1]), float(wire.radius[-1])
+    assert [round(r, 9) for _, _, r, _ in crossings(wire, tip)] == [round(radius, 9)]
+    ((_, _, size, _),) = crossings(wire, tip + 0.6 * radius)
+    assert size == pytest.approx(0.8 * radius)
+    assert crossings(wire, tip + 1.01 * radius) == []
+
+
+def test_the_plane_behind_the_upstream_lip_is_drawn_as_the_other_one_mirrored():
+    record = retrograde_record()
+    scene, at = record.case.scene, walls.at_row(record, -1)
+    ahead, behind = 22.3e-3, scene.tear.start + scene.tear.end - 22.3e-3
+    at = replace(at, front=scene.tear.start + scene.tear.end - at.back)
+    g = np.linspace(-1e-3, 1e-3, 201)
+    record = replace(record, lip=0.0 * record.lip)
+    one, two = (flap_height(record, -1, s, at, [], g, (-1e-3, 1e-3)) for s in (ahead, behind))
+    np.testing.assert_allclose(one, two)
+    figure = cross_figure(record)
+    for k, there in ((0, True), (1, False)):
+        assert bool(len(filled(figure.axes[k], style.FALSE_LUMEN))) == there
+
+
+@pytest.mark.parametrize(
+    ("stop", "words"),
+    [
+        (Stop.OUTER_WALL_PIERCED, "outer wall pierced here"),
+        (Stop.INTIMA_PIERCED, "intima pierced here"),
+        (Stop.FLAP_PIERCED, "flap pierced here"),
+    ],
+)
+def test_a_breach_is_marked_on_the_unrolled_wall(stop, words):
+    record = replace(make_record(), stop=int(stop))
+    figure = opened_figure(record, opened(record), areas(record))
+    (mark,) = (line for line in figure.axes[0].lines if line.get_marker() == "X")
+    tip = next(line for line in figure.axes[0].lines if line.get_label() == "tip")
+    np.testing.assert_allclose([mark.get_xdata()[0], mark.get_ydata()[0]], [tip.get_xdata()[0], tip.get_ydata()[0]])
+    assert words in [t.get_text() for t in figure.axes[0].get_legend().get_texts()]
+    low, high = figure.axes[0].get_xlim()
+    assert low < mark.get_xdata()[0] < high
+
+
+def test_a_weak_spot_through_which_the_wire_went_on_is_a_breach_where_it_opened():
+    record = with_tear(make_record(), intact=True, weak_toughness=0.8)
+    first = int(np.flatnonzero(np.any(record.side != 0, axis=1))[0])
+    (breach,) = breaches(record)
+    assert breach.words == "weak spot pierced" and breach.s == pytest.approx(wires(record, [first])[0].s[-1])
+    assert breaches(record, first - 1) == [] and breaches(make_record()) == []
+
+
+def test_no_limit_of_the_unrolled_wall_is_ignored(caplog):
+    record = make_record()
+    channel = replace(record.case.scene.channel, room=0.4e-3, length=14e-3)
+    narrow = replace(with_tear(with_scene(record, channel=channel), half_width=0.2e-3), front=0 * record.front + 36e-3)
+    for one in (record, narrow):
+        figure = opened_figure(one, opened(one), areas(one))
+        figure.draw_without_rendering()
+    box = figure.axes[0].get_position()
+    height = box.height * figure.get_size_inches()[1]
+    assert height == pytest.approx(LOWEST, rel=1e-6), "the lowest map, all of it used"
+    assert not caplog.records
+
+
 def test_the_opened_region_is_drawn_with_its_areas_and_the_caution(tmp_path):
     record = make_record()
     n = len(record.feed)
@@ -251,6 +353,41 @@ def test_two_insertions_are_shown_at_the_same_travel():
     assert CAUTION in " ".join(text.split())
     left, right = figure.axes[0], figure.axes[2]
     assert left.get_xlim() == right.get_xlim() and left.get_ylim() == right.get_ylim()
+
+
+def test_the_strip_of_two_has_both_fronts_and_the_forces_on_them():
+    record = retrograde_record()
+    assert list(force_lines(record)) == ["push", "tip", "front", "front behind the upstream lip"]
+    leads = lead_lines(record)
+    np.testing.assert_allclose(leads["front behind the upstream lip"], record.front_back - 22e-3)
+    assert list(force_lines(make_record())) == ["push", "tip", "front"]
+    assert list(lead_lines(make_record())) == ["leading point", "front"]
+    whole = with_tear(replace(make_record(), side=0 * record.side), intact=True)
+    assert list(force_lines(whole)) == ["push", "tip"] and list(lead_lines(whole)) == ["leading point"]
+    soft, stiff = two_runs()
+    figure = pair_strip((replace(soft, record=record), stiff), "made up")
+    forces, places = figure.axes[-2:]
+    told = [t.get_text() for ax in (forces, places) for t in ax.get_legend().get_texts()]
+    assert told.count("front behind the upstream lip, soft") == 2 and told.count("front, stiff") == 2
+    assert "front behind the upstream lip, stiff" not in told
+
+
+def test_legends_lie_on_no_curve():
+    record = retrograde_record()
+    soft, stiff = two_runs()
+    figures = [pair_strip((replace(soft, record=record), stiff)), film_strip(record, make_outcome())]
+    figures.append(opened_figure(make_record(), opened(make_record()), areas(make_record())))
+    for figure in figures:
+        figure.draw_without_rendering()
+        notes = [text.get_window_extent() for text in figure.texts]
+        legends = [(ax, ax.get_legend()) for ax in figure.axes if ax.get_legend()]
+        assert legends
+        for _, legend in legends:
+            box = legend.get_window_extent()
+            assert not any(ax.get_window_extent().overlaps(box) for ax in figure.axes)
+            assert not any(note.overlaps(box) for note in notes)
+            assert not any(box.overlaps(other.get_window_extent()) for _, other in legends if other is not legend)
+            assert box.x0 >= 0.0 and box.x1 <= figure.bbox.width and box.y0 >= 0.0
 
 
 def test_the_animation_of_two_moves_stays_small_and_carries_the_caution(tmp_path, monkeypatch):

@@ -14,7 +14,7 @@ from tipmech.show.wire_table import row_heights, row_labels, split_cells, table_
 from tipmech.wire.design import Design, profile
 from tipmech.wire.materials import MATERIALS, Material
 from tipmech.wire.parts import Coil, Jacket, Ribbon, Strand, Taper
-from tipmech.wire.tip import Surface, Tip
+from tipmech.wire.tip import Bend, Surface, Tip
 
 STEEL, PLATINUM = MATERIALS["steel_304"], MATERIALS["platinum_nickel_10"]
 
@@ -54,6 +54,12 @@ def test_the_drawing_shows_every_part_and_the_tip() -> None:
     listed = " ".join(ax.texts[0].get_text().split())
     for text in ("ribbon, steel 304, 0 to 5 mm;", "coil, platinum nickel 10, 0 to 30 mm;", "filled, 0 to 100 mm"):
         assert text in listed
+
+
+def test_the_drawing_says_that_a_bent_tip_is_drawn_straight() -> None:
+    design = replace(entry("a").design, bend=Bend(0.5, 2e-3))
+    ax = draw_construction(new_figure(10.0, 2.0).add_subplot(), design)
+    assert ax.get_title(loc="right").endswith("; drawn straight, its tip is bent")
 
 
 def own(name: str, stiffness: float = 1.0) -> Material:
