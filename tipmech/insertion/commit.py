@@ -550,9 +550,9 @@ def _pass_one(m: Model, w: Work) -> bool:
 
 @inlined
 def _may_pass(m: Model, i: int, old: int, new: int) -> bool:
-    """Whether point i may go over from `old` to `new`: behind a lip (before it the window decides); to the false channel
-    only where it is a radius behind, so that what has just left the window does not come back; what is still in the
-    window only where it is deeper than the edge can be indented."""
+    """Whether point i may go over from `old` to `new`: behind a lip (before it the window decides); to the false
+    channel only where it is a radius behind, so that what has just left the window does not come back; what is still
+    in the window only where it is deeper than the edge can be indented."""
     walls, s = m.walls, m.mem.place[i, 0]
     clear = 0.0 if new == TRUE else m.pts.radius[i]
     if old == WINDOW:

@@ -168,6 +168,11 @@ def advance(case: Case, on_progress: Callable[[float], None] | None = None, *, a
     return insertion.record()
 
 
+def _quiet(case: Case) -> float:
+    """Viscous force that never counts as a snap, N."""
+    return QUIET * case.numerics.tolerance * force_scale(case)
+
+
 def _settings(case: Case, audit_gain: float) -> loop.Settings:
     """Numbers of the loop."""
     scale, tip, weak = force_scale(case), 2.0 * case.profile.tip_radius, case.scene.tear.weak_toughness
@@ -175,7 +180,7 @@ def _settings(case: Case, audit_gain: float) -> loop.Settings:
         case.numerics.viscosity,
         case.drive.rate,
         case.numerics.tolerance * scale,
-        QUIET * case.numerics.tolerance * scale,
+        _quiet(case),
         INSIDE * scale / FORCE_LENGTH**2,
         case.drive.force_cap if isfinite(case.drive.force_cap) else np.inf,
         case.stop.advance_past_tear,
@@ -208,9 +213,7 @@ def _to_record(case: Case, hist: loop.History, holes: Array, stop: Stop) -> Reco
     growth = new_length(case.scene, h[:, loop.H_FRONT], front_back)
     opened = growth * front_width(case.scene, 2.0 * float(case.profile.radius[0]))
     # below this work the solver's force tolerance is all there is: a wire that touches nothing
-    total = np.maximum(
-        works[:, 7], np.maximum(QUIET * case.numerics.tolerance * force_scale(case) * np.abs(h[:, loop.H_FEED]), 1e-30)
-    )
+    total = np.maximum(works[:, 7], np.maximum(_quiet(case) * np.abs(h[:, loop.H_FEED]), 1e-30))
     angle = h[h[:, loop.H_F_LIP] > 0.0, loop.H_TIP_ANGLE]
     return Record(
         case=replace(case),
