@@ -86,11 +86,13 @@ def sobol_points(spec: StudySpec) -> Array:
     ndarray, shape (scrambles * points, number of unknowns)
         values in (0, 1); scramble k is seeded by (study seed, k), so each is independent of how many there are
     """
-    rows = []
-    for k in range(spec.scrambles):
-        seed = np.random.default_rng(np.random.SeedSequence([spec.seed, k]))
-        rows.append(qmc.Sobol(len(UNKNOWNS), scramble=True, rng=seed).random(spec.points))
-    return np.clip(np.concatenate(rows), TINY, 1.0 - TINY)
+    return np.concatenate([scramble_points(spec.seed, k, spec.points) for k in range(spec.scrambles)])
+
+
+def scramble_points(seed: int, scramble: int, points: int) -> Array:
+    """Points of one scramble, shape (points, number of unknowns), values in (0, 1)."""
+    rng = np.random.default_rng(np.random.SeedSequence([seed, scramble]))
+    return np.clip(qmc.Sobol(len(UNKNOWNS), scramble=True, rng=rng).random(points), TINY, 1.0 - TINY)
 
 
 def point_seed(study_seed: int, index: int) -> int:

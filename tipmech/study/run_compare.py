@@ -1,0 +1,314 @@
+"""The hypothesis test between designs: insertions of every design in the same vessels, in every arm of further factors.
+
+Rows are those of a map with the arm beside them. Scrambles are added where an interval is still wider than wanted.
+"""
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import partial
+from pathlib import Path
+from typing import Any, Literal
+
+import numpy as np
+from scipy.stats import qmc
+
+from ..checks import FieldError, check_range
+from ..insertion.case import Case
+from ..insertion.record import Outcome
+from . import events
+from .build import build_case, feasible
+from .estimates import Flags
+from .evaluate import evaluate
+from .execute import OnProgress, Progress, Task, run_tasks
+from .factors import Arm, Distribution, Factor, Level, arms_of, frozen, points_of
+from .inputs import point_seed, scramble_points
+from .intervals import Array, Interval, clopper_pearson, probability
+from .run_map import point_columns
+from .spec import StudySpec
+from .store import Store, open_store
+from .table import Table, concat, from_rows, length, select
+
+Evaluate = Callable[[Case], Outcome]
+Measure = Literal["entered", "extended", "curled", "entered_curled", "opened_area"]
+
+CHUNK = 16  # insertions of a chunk at most
+SHARED_SEED = 101  # of the seed sequence of the shared unknowns' draws
+
+
+@dataclass(frozen=True)
+class SharedUnknown:
+    """An unknown common to all designs of a replicate (outer loop): its distribution, or choices with equal chance."""
+
+    name: str
+    kind: str
+    parameters: tuple[tuple[str, float], ...] = ()
+    choices: tuple[Level, ...] = ()
+    source: str = "assumption"
+
+    def level(self, u: float) -> Level:
+        """Value at the probability `u`."""
+        if self.choices:
+            return self.choices[min(int(u * len(self.choices)), len(self.choices) - 1)]
+        return float(frozen(self.kind, dict(self.parameters)).ppf(u))
+
+
+@dataclass(frozen=True)
+class Plan:
+    """The analysis planned before any insertion is made.
+
+    outcome : what is compared first; reference : index of the tip load that the others are compared with
+    margin : risk difference (or relative difference of the area) within which designs count as equivalent
+    level : level of significance of the whole family of comparisons of the outcome, by Holm
+    power : power for which sample sizes are given
+    half_width : wanted half-width of every cell's interval (None: as many scrambles as stated)
+    most_scrambles : scrambles of a cell at most
+    """
+
+    outcome: Measure = "entered"
+    reference: int = -1
+    margin: float = 0.05
+    level: float = 0.05
+    power: float = 0.8
+    half_width: float | None = None
+    most_scrambles: int = 256
+
+    def __post_init__(self) -> None:
+        check_range(self.margin, name="comparison.margin", low=0.0, high=1.0, above=True)
+        check_range(self.level, name="comparison.level", low=1e-4, high=0.2)
+        check_range(self.power, name="comparison.power", low=0.5, high=0.999)
+
+
+@dataclass(frozen=True)
+class CompareSpec:
+    """A study's grid and points, further factors, distributions in place of the usual ones, shared unknowns, the plan.
+
+    replicates : draws of the shared unknowns (0: none, they stand as stated)
+    """
+
+    study: StudySpec
+    factors: tuple[Factor, ...] = ()
+    distributions: tuple[Distribution, ...] = ()
+    shared_unknowns: tuple[SharedUnknown, ...] = ()
+    replicates: int = 0
+    plan: Plan = field(default_factory=Plan)
+
+    def __post_init__(self) -> None:
+        if len(self.study.tip_loads) < 2:
+            raise FieldError("tip_loads", list(self.study.tip_loads), "at least two designs to compare")
+        names = [f.name for f in self.factors]
+        if len(set(names)) < len(names):
+            raise FieldError("factor", names, "each factor once")
+        if (self.replicates > 0) != bool(self.shared_unknowns):
+            raise FieldError("replicates", self.replicates, "more than 0 with shared unknowns, and only with them")
+        clash = {s.name for s in self.shared_unknowns} & set(names)
+        if clash:
+            raise FieldError("shared_unknown", sorted(clash), "what is no factor too")
+
+    @property
+    def name(self) -> str:
+        """Name shown to users."""
+        return self.study.name
+
+    @property
+    def seed(self) -> int:
+        """Study seed."""
+        return self.study.seed
+
+    @property
+    def reference(self) -> int:
+        """Index of the reference's tip load."""
+        return self.plan.reference % len(self.study.tip_loads)
+
+
+@dataclass(frozen=True)
+class ArmTask(Task):
+    """Points of one cell of one arm."""
+
+    arm: int = 0
+
+    @property
+    def key(self) -> str:
+        """Name of the chunk."""
+        return f"arm{self.arm:03d}_{super().key}"
+
+
+@dataclass(frozen=True)
+class CompareResult:
+    """A finished comparison: rows, one insertion each; cells by arm, angle and load; the folder and its manifest."""
+
+    spec: CompareSpec
+    arms: tuple[Arm, ...]
+    rows: Table
+    cells: Table
+    manifest: dict[str, Any]
+    folder: Path
+
+
+def shared_draws(spec: CompareSpec) -> tuple[Mapping[str, Level], ...]:
+    """Draws of the shared unknowns, one for each replicate: scrambled Sobol' points of their own."""
+    if not spec.shared_unknowns:
+        return ()
+    seed = np.random.default_rng(np.random.SeedSequence([spec.seed, SHARED_SEED]))
+    power = max(0, int(np.ceil(np.log2(spec.replicates))))
+    u = qmc.Sobol(len(spec.shared_unknowns), scramble=True, rng=seed).random_base2(power)[: spec.replicates]
+    return tuple({s.name: s.level(float(v)) for s, v in zip(spec.shared_unknowns, row, strict=True)} for row in u)
+
+
+def arms(spec: CompareSpec) -> tuple[Arm, ...]:
+    """All arms of a comparison, in order."""
+    return arms_of(spec.study, spec.factors, shared_draws(spec))
+
+
+def run_compare(
+    spec: CompareSpec,
+    out: Path | str,
+    workers: Any = None,
+    overwrite: bool = False,
+    on_progress: OnProgress | None = None,
+    evaluate: Evaluate = evaluate,
+) -> CompareResult:
+    """Run (or go on with) a comparison into the folder `out`; arguments as for `run_map.run_map`."""
+    study = spec.study
+    store = open_store(out, "compare", spec, overwrite)
+    all_arms = arms(spec)
+    done: dict[tuple[int, int], int] = {}  # scrambles of each (arm, angle), the same for every design: they are paired
+    rows: Table = {}
+    wall = 0.0
+    wanted = {(a.index, j): study.scrambles for a in all_arms for j in range(len(study.angles)) if feasible(a.spec, j)}
+    while wanted:
+        tasks = [t for place, more in wanted.items() for t in _tasks(spec, *place, done.get(place, 0), more)]
+        work = partial(run_chunk, spec, evaluate)
+        wall += run_tasks(store, tasks, work, workers or study.workers, _after(on_progress, length(rows)))
+        rows = concat([rows, store.gather([t.key for t in tasks])])
+        done |= wanted
+        wanted = _more(spec, rows, done)
+    rows = _in_order(rows)
+    cells = cell_table(spec, all_arms, rows)
+    _put(store, {"rows": rows, "cells": cells})
+    manifest = store.finish(wall_time_of_last_run_s=round(wall, 2), insertions=length(rows))
+    return CompareResult(spec, all_arms, rows, cells, manifest, Path(out))
+
+
+def _after(on_progress: OnProgress | None, before: int) -> OnProgress | None:
+    """Progress of a later round counts what earlier rounds have made."""
+    if on_progress is None:
+        return None
+    return lambda s: on_progress(Progress(before + s.done, before + s.total, s.elapsed, s.left))
+
+
+def _put(store: Store, tables: Mapping[str, Table]) -> None:
+    for name, table in tables.items():
+        store.put_table(name, table)
+
+
+def _tasks(spec: CompareSpec, arm: int, angle: int, first: int, last: int) -> Iterator[ArmTask]:
+    """Tasks of the scrambles first..last-1 of one arm and angle, all designs; a chunk never spans a round's end."""
+    points = spec.study.points
+    for load in range(len(spec.study.tip_loads)):
+        for k in range(first * points, last * points, CHUNK):
+            yield ArmTask(load, angle, k, min(k + CHUNK, last * points), arm)
+
+
+def _more(spec: CompareSpec, rows: Table, done: Mapping[tuple[int, int], int]) -> dict[tuple[int, int], int]:
+    """Scrambles that each arm and angle needs in all, where a design's interval is still too wide.
+
+    The half-width falls with the square root of the scrambles: as many more as the widest of the designs asks for, at
+    most twice what is there in one round.
+    """
+    wanted: dict[tuple[int, int], int] = {}
+    half = spec.plan.half_width
+    if half is None:
+        return wanted
+    for (arm, angle), made in done.items():
+        here = select(rows, (rows["arm"] == arm) & (rows["angle_index"] == angle))
+        designs = [select(here, here["tip_load_index"] == i) for i in range(len(spec.study.tip_loads))]
+        widest = max(_estimate(spec, design).half_width for design in designs)
+        if not widest > half or made >= spec.plan.most_scrambles:
+            continue
+        needed = int(np.ceil(made * min(2.0, max((widest / half) ** 2, 1.0 + 1.0 / made))))
+        wanted[(arm, angle)] = min(needed, spec.plan.most_scrambles)
+    return wanted
+
+
+def outcome_of(rows: Table, measure: Measure) -> Array:
+    """Values of an outcome: 0/1 of an event, m2 of the opened area."""
+    if measure == "opened_area":
+        return np.asarray(rows["opened_area"], dtype=float)
+    return events.flags(rows)[measure].astype(float)
+
+
+def _estimate(spec: CompareSpec, rows: Table) -> Interval:
+    """Probability of the planned outcome in one cell; of an area, of its being opened at all."""
+    value = outcome_of(rows, spec.plan.outcome)
+    return probability(value > 0.0, events.solved(rows), rows["scramble"])
+
+
+def run_chunk(spec: CompareSpec, evaluate: Evaluate, task: Task) -> Table:
+    """Rows of the points of one task, in order."""
+    assert isinstance(task, ArmTask)
+    arm, each = arms(spec)[task.arm], spec.study.points
+    scrambles = range(task.first // each, -(-task.last // each))
+    u = np.concatenate([scramble_points(spec.seed, k, each) for k in scrambles])
+    points, start = points_of(arm, u, spec.distributions), scrambles[0] * each
+    return from_rows([_row(spec, arm, evaluate, task, k, points[k - start]) for k in range(task.first, task.last)])
+
+
+def _row(spec: CompareSpec, arm: Arm, evaluate: Evaluate, task: Task, index: int, u: Array) -> dict[str, Any]:
+    """One insertion: arm, cell, seeds, what was drawn, outcome."""
+    seed = point_seed(spec.seed, index)
+    try:
+        outcome = evaluate(build_case(arm.spec, task.tip_load, task.angle, u, seed))
+    except Exception as error:
+        where = f"at point {index} of arm {arm.index}, tip load {task.tip_load}, angle {task.angle}"
+        error.add_note(f"{where} of study '{spec.name}'")
+        raise
+    return {
+        "arm": arm.index,
+        "replicate": arm.replicate,
+        **point_columns(arm.spec, task, index, seed, u),
+        **events.outcome_row(outcome),
+    }
+
+
+def _in_order(rows: Table) -> Table:
+    """Rows by arm, angle, load and point, in whatever rounds they were made."""
+    order = np.lexsort((rows["index"], rows["tip_load_index"], rows["angle_index"], rows["arm"]))
+    return {name: column[order] for name, column in rows.items()}
+
+
+def cell_table(spec: CompareSpec, all_arms: Sequence[Arm], rows: Table) -> Table:
+    """One row for each arm, angle and design: probability of every event with its interval, bounds, mean area."""
+    out = []
+    for arm in all_arms:
+        for j, angle in enumerate(spec.study.angles):
+            for i, load in enumerate(spec.study.tip_loads):
+                here = (rows["arm"] == arm.index) & (rows["angle_index"] == j) & (rows["tip_load_index"] == i)
+                cell = select(rows, here)
+                if not length(cell):
+                    continue
+                place: dict[str, Any] = {"arm": arm.index, "replicate": arm.replicate}
+                place |= {"tip_load_index": i, "angle_index": j}
+                place |= {"tip_load": load, "angle": angle, **{f"f_{k}": v for k, v in arm.levels.items()}}
+                out.append(place | _estimates(cell))
+    return from_rows(out)
+
+
+def _estimates(cell: Table) -> dict[str, Any]:
+    """Estimates of one cell."""
+    ok, scramble = events.solved(cell), cell["scramble"]
+    n, unsolved = length(cell), int(np.sum(~ok))
+    row: dict[str, Any] = {"n": n, "n_solved": n - unsolved, "n_not_solved": unsolved}
+    for name, event in _events(cell).items():
+        p = probability(event, ok, scramble)
+        count = int(np.sum(event & ok))
+        exact = clopper_pearson(count, n - unsolved) if n > unsolved else (np.nan, np.nan)
+        row |= {f"p_{name}": p.value, f"p_{name}_low": p.low, f"p_{name}_high": p.high, f"n_{name}": count}
+        row |= {f"p_{name}_exact_low": exact[0], f"p_{name}_exact_high": exact[1], f"p_{name}_worth": p.effective}
+        row |= {f"p_{name}_bound_low": count / n, f"p_{name}_bound_high": (count + unsolved) / n}
+    row["opened_area"] = float(np.mean(cell["opened_area"][ok])) if np.any(ok) else np.nan
+    return row
+
+
+def _events(cell: Table) -> dict[str, Flags]:
+    """Events of which a cell has the probability: those of a map but that the tear was reached."""
+    return {name: flag for name, flag in events.flags(cell).items() if name != "reached"}
