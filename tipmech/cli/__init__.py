@@ -280,6 +280,49 @@ def attempts(
 
 
 @app.command(epilog=CAUTION)
+def compare(
+    file: File,
+    out: Out = None,
+    workers: Workers = None,
+    as_json: Json = False,
+    check: Check = False,
+    overwrite: Overwrite = False,
+) -> None:
+    """Hypothesis test between designs in the same vessels: differences, trend, equivalence, sample size."""
+    from ..files.compare import check_compare
+
+    check_compare(file)
+    if check:
+        return _checked([str(file)], as_json)
+    from ..study.store import refuse_foreign
+
+    folder = out or _results(file)
+    refuse_foreign(folder, "compare", overwrite)
+    from .compare import run
+
+    return run(file, folder, workers, as_json=as_json, overwrite=overwrite)
+
+
+@app.command(epilog=CAUTION)
+def plan(
+    file: File,
+    workers: Workers = None,
+    pilot: Annotated[int, typer.Option("--pilot", min=1, max=1000, help="Insertions made to time them.")] = 12,
+    as_json: Json = False,
+    check: Check = False,
+) -> None:
+    """What a comparison would compute, how long it would take here, and with what power."""
+    from ..files.compare import check_compare
+
+    check_compare(file)
+    if check:
+        return _checked([str(file)], as_json)
+    from .compare import run_plan
+
+    return run_plan(file, workers, pilot, as_json=as_json)
+
+
+@app.command(epilog=CAUTION)
 def explain(
     file: Annotated[Path, typer.Argument(help="Case file (TOML) or record of `advance` (.nc).", show_default=False)],
     out: Annotated[Path | None, typer.Option("--out", help="Folder (default: results/explain_NAME).")] = None,

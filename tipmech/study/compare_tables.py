@@ -4,9 +4,11 @@ All intervals are at 1 - level of the plan; the family over which p values are a
 """
 
 import warnings
+from math import exp
 from typing import Any
 
 import numpy as np
+from scipy import stats
 
 from . import events
 from .factors import Arm
@@ -17,6 +19,8 @@ from .table import Table, from_rows, length, select
 
 MEASURES: tuple[Measure, ...] = ("entered", "extended", "curled", "opened_area")
 DIFFERENCES = (0.02, 0.05, 0.1, 0.2)  # risk differences for which the points needed are told
+FEWEST_CLUSTERS = 2  # scrambles for each term of the model
+LARGEST_LOG_ODDS = 12.0  # a term whose log odds run beyond this has separated the event
 POOLED = -1  # index of an angle, or of an arm, that stands for all of them
 
 
@@ -78,6 +82,7 @@ def _compared(
     means = [float(np.mean(v[both])) if np.any(both) else np.nan for v in (value, reference)]
     row: dict[str, Any] = {
         "outcome": measure,
+        "unit": "-" if event else "m2",
         "arm": arm,
         "angle_index": angle,
         "angle": spec.study.angles[angle] if angle != POOLED else np.nan,
@@ -148,7 +153,7 @@ def interaction_table(result: CompareResult) -> Table:
     independence.
 
     A numeric factor is per doubling where all its levels are above 0, else per unit; words are against the first level.
-    An event that a term separates completely has no finite odds: the row says "not fitted".
+    An event that a term separates completely has no finite odds: the column `fit` says so.
     """
     spec = result.spec
     if spec.plan.outcome == "opened_area":
@@ -189,26 +194,39 @@ def _factor_columns(spec: CompareSpec, arms: tuple[Arm, ...], rows: Table) -> di
 
 
 def _odds(y: Array, terms: dict[str, Array], cluster: Array, level: float) -> list[dict[str, Any]]:
-    """Odds ratios of a logistic model with robust intervals; empty columns where the model cannot be fitted."""
+    """Odds ratios of a logistic model, and why there are none where it cannot be fitted.
+
+    Standard errors are robust and reduced in bias for few clusters (Mancl and DeRouen, Biometrics 57 (2001) 126-134, in
+    statsmodels), with Student's t of clusters less terms.
+    """
     import statsmodels.api as sm
 
     design = np.column_stack([np.ones(len(y)), *terms.values()])
-    fitted = None
-    if 0.0 < y.mean() < 1.0 and np.linalg.matrix_rank(design) == design.shape[1]:
+    fitted, why = None, "not fitted: the event never, or always, happened"
+    if len(np.unique(cluster)) < FEWEST_CLUSTERS * design.shape[1]:
+        why = f"not fitted: fewer than {FEWEST_CLUSTERS} scrambles for each term"
+    elif 0.0 < y.mean() < 1.0 and np.linalg.matrix_rank(design) == design.shape[1]:
+        why = "not fitted: a term separates the event completely, or the model does not converge"
         with warnings.catch_warnings():
-            warnings.simplefilter("error")  # what statsmodels warns of (no convergence, separation) is no fit
+            warnings.simplefilter("error")  # what statsmodels warns of is no fit
             try:
-                fitted = sm.GEE(y, design, groups=cluster, family=sm.families.Binomial()).fit()
+                model = sm.GEE(y, design, groups=cluster, family=sm.families.Binomial())
+                fitted = model.fit(cov_type="bias_reduced")
             except (RuntimeWarning, UserWarning, np.linalg.LinAlgError, ValueError):
                 fitted = None
+        if fitted is not None and not np.all(np.abs(fitted.params) < LARGEST_LOG_ODDS):
+            fitted = None
     out = []
     for k, name in enumerate(terms, start=1):
         row: dict[str, Any] = {"term": name, "odds_ratio": np.nan, "odds_ratio_low": np.nan, "odds_ratio_high": np.nan}
-        row |= {"p": np.nan, "fit": "not fitted"}
+        row |= {"p": np.nan, "fit": why}
         if fitted is not None:
-            low, high = fitted.conf_int(alpha=level)[k]
-            row |= {"odds_ratio": float(np.exp(fitted.params[k])), "odds_ratio_low": float(np.exp(low))}
-            row |= {"odds_ratio_high": float(np.exp(high)), "p": float(fitted.pvalues[k]), "fit": "fitted"}
+            error = float(fitted.bse[k])
+            degrees = len(np.unique(cluster)) - design.shape[1]
+            half = float(stats.t.ppf(1.0 - level / 2.0, degrees)) * error
+            value = float(fitted.params[k])
+            row |= {"odds_ratio": exp(value), "odds_ratio_low": exp(value - half), "odds_ratio_high": exp(value + half)}
+            row |= {"p": 2.0 * float(stats.t.sf(abs(value) / error, degrees)), "fit": "fitted"}
         out.append(row)
     return out
 
@@ -252,3 +270,15 @@ def replicate_table(result: CompareResult) -> Table:
             mean = float(np.mean(value[ok])) if np.any(ok) else np.nan
             out.append({"replicate": r, "tip_load_index": i, "tip_load": load, "mean": mean, "n": int(ok.sum())})
     return from_rows(out)
+
+
+def tables_of(result: CompareResult) -> dict[str, Table]:
+    """All tables of a comparison by name, empty ones left out."""
+    made = {
+        "comparisons": comparison_table(result),
+        "trends": trend_table(result),
+        "interactions": interaction_table(result),
+        "sizes": size_table(result),
+        "replicates": replicate_table(result),
+    }
+    return {name: table for name, table in made.items() if length(table)}

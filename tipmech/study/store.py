@@ -22,7 +22,13 @@ from .table import Table, concat, read_parquet, write_csv, write_parquet
 from .version import code_version, environment
 
 FORMAT = 1  # of the folder
-TABLES = ("rows", "cells", "incidence", "attempts", "pairs", "calibration")  # names of the result tables
+TABLES = ("rows", "cells", "incidence", "attempts", "pairs", "calibration") + (
+    "comparisons",
+    "trends",
+    "interactions",
+    "sizes",
+    "replicates",
+)  # names of the result tables
 NAMED_FIELDS = 3  # fields named in the sentence that refuses another study
 FOLLOWING = {"factors", "wires"}  # mostly follow from other fields: named only where nothing else differs
 WHOLE = {"base"}  # tables of arrays, named without their parts

@@ -1,0 +1,93 @@
+"""What a comparison would compute, how long here, and with what power: before any insertion of it is made.
+
+A pilot of a few of its own insertions is timed; what they come to is neither kept nor looked at.
+"""
+
+import time
+from dataclasses import dataclass
+
+import numpy as np
+
+from .build import build_case, feasible
+from .evaluate import evaluate
+from .factors import points_of
+from .hypothesis import power_of
+from .inputs import point_seed, scramble_points
+from .run_compare import CHUNK, CompareSpec, arms
+
+DIFFERENCES = (0.02, 0.05, 0.1, 0.2)  # risk differences for which the power is told
+DISCORDANT = (0.05, 0.1, 0.2, 0.4)  # shares of points at which two designs differ, assumed
+
+
+@dataclass(frozen=True)
+class Outlook:
+    """What is ahead.
+
+    arms, cells : combinations of factors and replicates; cells that fit, over arms, angles and designs
+    points : of one cell at first; insertions, chunks : in all at first; most : insertions if every cell takes all
+    scrambles it may (the same where no half-width is wanted)
+    seconds : processor time of one insertion, mean of the pilot; slowest of it; workers
+    pairs : points of the pooled comparison of two designs
+    power : over `DIFFERENCES` (rows) and `DISCORDANT` (columns)
+    """
+
+    arms: int
+    cells: int
+    points: int
+    insertions: int
+    chunks: int
+    most: int
+    seconds: float
+    slowest: float
+    workers: int
+    pairs: int
+    power: tuple[tuple[float, ...], ...]
+
+    @property
+    def wall_time(self) -> float:
+        """Expected wall time of the first round, s: insertions side by side, no overhead."""
+        return self.insertions * self.seconds / self.workers
+
+    @property
+    def longest(self) -> float:
+        """The same if every cell takes all its scrambles, s."""
+        return self.most * self.seconds / self.workers
+
+
+def outlook(spec: CompareSpec, pilot: int, workers: int) -> Outlook:
+    """Look ahead: `pilot` insertions, spread over arms, angles and designs, are made and timed (after one, untimed)."""
+    study, all_arms = spec.study, arms(spec)
+    places = [
+        (arm, i, j)
+        for arm in all_arms
+        for j in range(len(study.angles))
+        if feasible(arm.spec, j)
+        for i in range(len(study.tip_loads))
+    ]
+    chosen = [places[int(k)] for k in np.linspace(0, len(places) - 1, min(pilot, len(places)))] if places else []
+    times = []
+    for number, (arm, i, j) in enumerate([*chosen[:1], *chosen]):
+        u = points_of(arm, scramble_points(spec.seed, number, 1), spec.distributions)[0]
+        case = build_case(arm.spec, i, j, u, point_seed(spec.seed, number))
+        start = time.process_time()
+        evaluate(case)
+        times.append(time.process_time() - start)
+    timed = np.array(times[1:]) if chosen else np.array([np.nan])
+    cells, designs = len(places), len(study.tip_loads)
+    pairs = study.count * cells // designs
+    most = spec.plan.most_scrambles * study.points if spec.plan.half_width is not None else study.count
+    level = spec.plan.level / (designs - 1)
+    power = tuple(tuple(power_of(d, psi, level, pairs) for psi in DISCORDANT) for d in DIFFERENCES)
+    return Outlook(
+        len(all_arms),
+        cells,
+        study.count,
+        study.count * cells,
+        -(-study.count // CHUNK) * cells,
+        most * cells,
+        float(np.mean(timed)),
+        float(np.max(timed)),
+        workers,
+        pairs,
+        power,
+    )
