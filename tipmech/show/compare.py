@@ -79,7 +79,8 @@ def _risks(ax: Axes, result: CompareResult, tables: dict[str, Table]) -> None:
     for k, (name, (words, marker, line)) in enumerate(EVENTS.items()):
         spread = loads * 1.03 ** (k - 1)
         cells = [select(rows, rows["tip_load_index"] == i) for i in range(len(loads))]
-        found = [probability(flags(c)[name], solved(c), c["scramble"]) for c in cells]
+        points = len(np.unique(rows["index"]))
+        found = [probability(flags(c)[name], solved(c), c["scramble"], independent=points) for c in cells]
         p, low, high = (np.array([getattr(f, end) for f in found]) for end in ("value", "low", "high"))
         ax.errorbar(
             spread, p, [p - low, high - p], color=SERIES[k], marker=marker, linestyle=line, capsize=3, label=words
@@ -130,6 +131,8 @@ def _differences(ax: Axes, result: CompareResult, table: Table) -> None:
 
 def _odds(ax: Axes, table: Table, words: str) -> None:
     """Odds ratios of the terms of the model, on a logarithmic axis."""
+    from matplotlib.ticker import FuncFormatter
+
     ax.set_title(f"odds that the wire {words}", fontsize=9, loc="left", color=INK)
     rows = min(length(table), MOST_TERMS)
     fitted = [k for k in range(rows) if isfinite(float(table["odds_ratio"][k]))]
@@ -147,5 +150,6 @@ def _odds(ax: Axes, table: Table, words: str) -> None:
     ax.set_xscale("log")
     ax.set_ylim(-len(fitted) + 0.3, 0.8)
     ax.set_yticks([])
+    ax.xaxis.set_major_formatter(FuncFormatter(lambda v, _: f"{v:g}"))
     ax.set_xlabel("odds ratio with its interval", fontsize=9)
     tidy(ax)

@@ -4,7 +4,7 @@ All intervals are at 1 - level of the plan; the family over which p values are a
 """
 
 import warnings
-from math import exp
+from math import exp, sqrt
 from typing import Any
 
 import numpy as np
@@ -196,8 +196,8 @@ def _factor_columns(spec: CompareSpec, arms: tuple[Arm, ...], rows: Table) -> di
 def _odds(y: Array, terms: dict[str, Array], cluster: Array, level: float) -> list[dict[str, Any]]:
     """Odds ratios of a logistic model, and why there are none where it cannot be fitted.
 
-    Standard errors are robust and reduced in bias for few clusters (Mancl and DeRouen, Biometrics 57 (2001) 126-134, in
-    statsmodels), with Student's t of clusters less terms.
+    Standard errors are the robust (sandwich) ones of statsmodels times sqrt(G / (G - terms)) for G clusters, with Student's
+    t of G - terms: the usual correction for few clusters.
     """
     import statsmodels.api as sm
 
@@ -211,7 +211,7 @@ def _odds(y: Array, terms: dict[str, Array], cluster: Array, level: float) -> li
             warnings.simplefilter("error")  # what statsmodels warns of is no fit
             try:
                 model = sm.GEE(y, design, groups=cluster, family=sm.families.Binomial())
-                fitted = model.fit(cov_type="bias_reduced")
+                fitted = model.fit()
             except (RuntimeWarning, UserWarning, np.linalg.LinAlgError, ValueError):
                 fitted = None
         if fitted is not None and not np.all(np.abs(fitted.params) < LARGEST_LOG_ODDS):
@@ -221,8 +221,9 @@ def _odds(y: Array, terms: dict[str, Array], cluster: Array, level: float) -> li
         row: dict[str, Any] = {"term": name, "odds_ratio": np.nan, "odds_ratio_low": np.nan, "odds_ratio_high": np.nan}
         row |= {"p": np.nan, "fit": why}
         if fitted is not None:
-            error = float(fitted.bse[k])
-            degrees = len(np.unique(cluster)) - design.shape[1]
+            groups = len(np.unique(cluster))
+            degrees = groups - design.shape[1]
+            error = float(fitted.bse[k]) * sqrt(groups / degrees)
             half = float(stats.t.ppf(1.0 - level / 2.0, degrees)) * error
             value = float(fitted.params[k])
             row |= {"odds_ratio": exp(value), "odds_ratio_low": exp(value - half), "odds_ratio_high": exp(value + half)}

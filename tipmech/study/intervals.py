@@ -65,18 +65,22 @@ def variance_of_mean(means: Array, counts: Array) -> float:
     return groups / (groups - 1) * float(np.sum(share**2 * (means - np.sum(share * means)) ** 2))
 
 
-def probability(event: Flags, solved: Flags, scramble: Ints, confidence: float = CONFIDENCE) -> Interval:
+def probability(
+    event: Flags, solved: Flags, scramble: Ints, confidence: float = CONFIDENCE, independent: int | None = None
+) -> Interval:
     """Probability of an event over solved insertions.
 
     Wilson's score interval with n_eff = p (1 - p)/V insertions and Student's t of the scrambles in place of the normal
     quantile, V the variance of the mean from the scrambles, drawn toward the binomial one by `PRIOR` scrambles. (With
     Clopper-Pearson's interval in place of Wilson's: Korn and Graubard, Survey Methodology 24 (1998) 193-201, from
-    memory.) With all or none of n insertions showing it n_eff = n.
+    memory.) With all or none of n insertions showing it n_eff is the number of independent ones.
 
     Parameters
     ----------
     event, solved : ndarray of bool, shape (n,)
     scramble : ndarray of int, shape (n,)
+    independent : int, optional
+        points among the insertions, where some share one (several arms); all n if left out
 
     Returns
     -------
@@ -90,8 +94,9 @@ def probability(event: Flags, solved: Flags, scramble: Ints, confidence: float =
     means, counts = by_scramble(event.astype(float), solved, scramble)
     groups = len(means)
     if groups < 2 or p in (0.0, 1.0):
-        low, high = wilson(p, n, float(stats.norm.ppf(0.5 + confidence / 2.0)))
-        return Interval(p, low, high, n, float(n))
+        points = n if independent is None else min(n, independent)
+        low, high = wilson(p, points, float(stats.norm.ppf(0.5 + confidence / 2.0)))
+        return Interval(p, low, high, n, float(points))
     binomial = p * (1.0 - p) / n
     variance = ((groups - 1) * variance_of_mean(means, counts) + PRIOR * binomial) / (groups - 1 + PRIOR)
     effective = p * (1.0 - p) / variance

@@ -1,0 +1,217 @@
+"""Comparisons with a made-up simulator of known probabilities: pairing, factors, distributions, rounds, resume."""
+
+from dataclasses import replace
+from math import log
+
+import numpy as np
+import pytest
+from study.made_up import EXTENDED, NEVER, TRUE, UNSOLVED, bench, make_spec
+
+from tipmech.checks import FieldError, InputError
+from tipmech.insertion.case import Case
+from tipmech.insertion.record import Outcome
+from tipmech.study.compare_tables import POOLED, comparison_table, interaction_table, size_table, tables_of, trend_table
+from tipmech.study.factors import Distribution, Factor, arms_of, points_of, probability_of, unknown
+from tipmech.study.inputs import NAMES, UNKNOWNS, draw, scramble_points, sobol_points
+from tipmech.study.plan import outlook
+from tipmech.study.run_compare import CompareSpec, Plan, SharedUnknown, run_compare, shared_draws
+from tipmech.study.table import length, select
+
+LOADS, ANGLES = (0.5e-2, 1e-2, 2e-2), (0.3, 0.8)
+STUDY = make_spec(LOADS, ANGLES, scrambles=16, points=4)
+FRICTION = Factor("friction", (0.05, 0.1, 0.2))
+SPEC = CompareSpec(STUDY, (FRICTION,), plan=Plan(margin=0.05))
+
+
+def softness(case: Case) -> Outcome:
+    """Enters with P = 0.2 per doubling of the stiffness, by a number that all designs of a point have in common."""
+    return EXTENDED if _uniform(case) < 0.2 * (1.0 + log(bench(case.profile) / LOADS[0], 2.0)) else TRUE
+
+
+def _uniform(case: Case) -> float:
+    return float(np.random.default_rng(case.seed).random())
+
+
+def no_difference(case: Case) -> Outcome:
+    return EXTENDED if _uniform(case) < 0.3 else TRUE
+
+
+def with_failures(case: Case) -> Outcome:
+    return UNSOLVED if np.random.default_rng(case.seed + 1).random() < 0.1 else softness(case)
+
+
+def forbidden(case: Case) -> Outcome:
+    raise AssertionError("a finished point was computed again")
+
+
+def run(spec, folder, evaluate=softness, **options):
+    return run_compare(spec, folder, workers=1, evaluate=evaluate, **options)
+
+
+def test_designs_and_arms_meet_the_same_points(tmp_path):
+    result = run(SPEC, tmp_path / "c", evaluate=no_difference)
+    assert length(result.rows) == 3 * 3 * 2 * 64
+    first = select(result.rows, (result.rows["arm"] == 0) & (result.rows["tip_load_index"] == 0))
+    for arm in range(3):
+        for i in range(3):
+            here = select(result.rows, (result.rows["arm"] == arm) & (result.rows["tip_load_index"] == i))
+            for name in ("seed", "index", "scramble", "x_room", "x_mouth_gap"):
+                np.testing.assert_array_equal(here[name], first[name])
+    table = comparison_table(result)
+    assert set(table["verdict"]) == {"equivalent within the margin"} and np.all(table["difference"] == 0.0)
+
+
+def test_known_effects_are_found(tmp_path):
+    result = run(CompareSpec(STUDY, plan=Plan(margin=0.05)), tmp_path / "c")
+    table = comparison_table(result)
+    pooled = select(table, (table["arm"] == POOLED) & (table["outcome"] == "entered"))
+    assert pooled["difference"] == pytest.approx([-0.4, -0.2], abs=0.08)
+    for low, high, truth in zip(pooled["difference_low"], pooled["difference_high"], (-0.4, -0.2), strict=True):
+        assert low <= truth <= high
+    assert list(pooled["verdict"]) == ["lower", "lower"] and list(pooled["family"]) == ["planned"] * 2
+    assert pooled["ratio"] == pytest.approx([1 / 3, 2 / 3], abs=0.12)
+    assert np.all(pooled["only_design"] == 0.0)  # nested events: the softer never enters alone
+    trend = trend_table(result)
+    here = select(trend, (trend["arm"] == POOLED) & (trend["outcome"] == "entered"))
+    assert here["per_doubling_low"][0] <= 0.2 <= here["per_doubling_high"][0]
+    sizes = size_table(result)
+    seen = select(sizes, sizes["seen"] == 1)
+    assert np.all(seen["points"] < 128) and np.all(seen["power_here"] > 0.95)
+
+
+def test_odds_are_those_of_a_logistic_truth(tmp_path):
+    study = make_spec(LOADS, ANGLES, scrambles=128, points=4)
+    spec = CompareSpec(study, (Factor("fracture_energy", (10.0, 20.0, 40.0)),))
+    table = interaction_table(run(spec, tmp_path / "c", evaluate=logistic))
+    by_term = dict(zip(table["term"], zip(table["odds_ratio_low"], table["odds_ratio_high"], strict=True), strict=True))
+    for term, truth in (("tip load, doubled", 2.0), ("angle, 10 degrees more", 1.0)):
+        low, high = by_term[term]
+        assert low <= truth <= high and high / low < 1.6
+    low, high = by_term["fracture_energy, doubled"]
+    assert high / low < 1.6 and low < 1.0  # tougher: rarer; scattered about its median, so weaker than 0.5
+    low, high = by_term["tip load, doubled x angle, 10 degrees more"]
+    assert low <= 1.0 <= high
+    assert set(table["fit"]) == {"fitted"}
+
+
+def logistic(case: Case) -> Outcome:
+    """Odds of entry double with the stiffness and halve with G_c; the same number for all designs of a point."""
+    stiffness = bench(case.profile) / LOADS[0]
+    odds = 0.5 * stiffness / (case.scene.channel.fracture_energy / 20.0)
+    u = np.random.default_rng([case.seed, int(1e6 * stiffness), int(1e3 * case.scene.channel.fracture_energy)]).random()
+    return EXTENDED if u < odds / (1.0 + odds) else TRUE
+
+
+def test_an_event_that_never_happens_has_no_odds(tmp_path):
+    table = interaction_table(run(SPEC, tmp_path / "c", evaluate=never))
+    assert np.all(np.isnan(table["odds_ratio"])) and table["fit"][0].startswith("not fitted: the event never")
+
+
+def never(case: Case) -> Outcome:
+    return NEVER
+
+
+def test_unsolved_points_are_left_out_of_pairs_and_bounded(tmp_path):
+    result = run(CompareSpec(STUDY), tmp_path / "c", evaluate=with_failures)
+    table = comparison_table(result)
+    here = select(table, (table["outcome"] == "entered") & (table["arm"] == POOLED))
+    assert np.all(here["left_out"] > 0) and np.all(here["n"] + here["left_out"] == 128)
+    assert np.all((here["bound_low"] < here["difference"]) & (here["difference"] < here["bound_high"]))
+    assert np.all(result.cells["n_not_solved"] > 0)
+    assert np.all(result.cells["p_entered_bound_low"] < result.cells["p_entered"])
+
+
+def test_one_worker_and_two_and_a_second_start_give_the_same_bytes(tmp_path):
+    spec = replace(SPEC, study=replace(STUDY, scrambles=4, points=2))
+    one = run(spec, tmp_path / "one")
+    run_compare(spec, tmp_path / "two", workers=2, evaluate=softness)
+    for name in ("rows.parquet", "cells.parquet", "rows.csv"):
+        assert (tmp_path / "one" / name).read_bytes() == (tmp_path / "two" / name).read_bytes()
+    again = run(spec, tmp_path / "one", evaluate=forbidden)
+    np.testing.assert_array_equal(one.rows["label"], again.rows["label"])
+    with pytest.raises(InputError, match="holds another study"):
+        run(replace(spec, plan=replace(spec.plan, margin=0.1)), tmp_path / "one")
+
+
+def test_scrambles_are_added_where_an_interval_is_too_wide_and_only_there(tmp_path):
+    """Half the cells are certain: they stop at once; the others go on to the half-width wanted, from common points."""
+    plan = Plan(half_width=0.06, most_scrambles=4096)
+    spec = CompareSpec(replace(STUDY, scrambles=8, points=2), plan=plan)
+    result = run(spec, tmp_path / "c", evaluate=certain_at_small_angles)
+    small = result.cells["angle_index"] == 0
+    assert np.all(result.cells["n"][small] < 0.35 * result.cells["n"][~small].min())
+    half = 0.5 * (result.cells["p_entered_high"] - result.cells["p_entered_low"])
+    assert np.all(half <= 0.06)
+    again = run(spec, tmp_path / "c", evaluate=forbidden)
+    np.testing.assert_array_equal(result.rows["seed"], again.rows["seed"])
+
+
+def certain_at_small_angles(case: Case) -> Outcome:
+    return TRUE if case.tip_shape.angle < 0.5 else no_difference(case)
+
+
+def test_scramble_points_are_those_of_a_map():
+    whole = sobol_points(STUDY)
+    np.testing.assert_array_equal(np.concatenate([scramble_points(1, k, 4) for k in range(16)]), whole)
+
+
+def test_a_pinned_unknown_takes_its_value_and_nothing_else_changes():
+    spec = make_spec(LOADS, ANGLES)
+    arm = arms_of(spec, (Factor("room", (1.5e-3,)), Factor("thickness", (0.0, 1e-3))))
+    u = sobol_points(spec)
+    for a, thickness in zip(arm, (0.0, 1e-3), strict=True):
+        for row, old in zip(points_of(a, u), u, strict=True):
+            x, before = draw(row), draw(old)
+            assert (x["room"], x["thickness"]) == pytest.approx((1.5e-3, thickness), rel=1e-9)
+            assert {k: v for k, v in x.items() if k not in ("room", "thickness")} == {
+                k: v for k, v in before.items() if k not in ("room", "thickness")
+            }
+
+
+@pytest.mark.parametrize("name", [x.name for x in UNKNOWNS if x.name not in ("free_lip",)])
+def test_a_probability_is_the_inverse_of_a_value(name):
+    x = unknown(name)
+    for u in (0.03, 0.4, 0.97):
+        if u >= x.zero_below:
+            assert probability_of(x, np.array([x.value(u)]))[0] == pytest.approx(u, abs=1e-9)
+
+
+def test_another_distribution_gives_its_own_quantiles():
+    d = Distribution("room", "lognormal", (("median", 3e-3), ("log_sd", 0.2)), "assumption")
+    arm = arms_of(STUDY, ())[0]
+    u = sobol_points(make_spec(LOADS, ANGLES, scrambles=32, points=8))
+    rooms = np.array([draw(row)["room"] for row in points_of(arm, u, (d,))])
+    assert np.median(rooms) == pytest.approx(3e-3, rel=0.02)
+    assert np.std(np.log(rooms)) == pytest.approx(0.2, rel=0.05)
+
+
+def test_shared_unknowns_are_common_to_a_replicate(tmp_path):
+    shared = (
+        SharedUnknown("fracture_energy", "lognormal", (("median", 35.0), ("log_sd", 0.7))),
+        SharedUnknown("front_shape", "choice", (), ("notch", "flat")),
+    )
+    spec = CompareSpec(replace(STUDY, scrambles=2, points=1), (FRICTION,), (), shared, 8)
+    draws = shared_draws(spec)
+    assert len(draws) == 8 and {d["front_shape"] for d in draws} == {"notch", "flat"}
+    assert np.median([d["fracture_energy"] for d in draws]) == pytest.approx(35.0, rel=0.35)
+    result = run(spec, tmp_path / "c", evaluate=no_difference)
+    assert len(result.arms) == 24
+    for a in result.arms:
+        assert a.spec.shared.fracture_energy == draws[a.replicate]["fracture_energy"]
+        assert a.spec.shared.friction == a.levels["friction"]
+    assert length(tables_of(result)["replicates"]) == 8 * 3
+
+
+def test_names_that_are_no_factor_are_refused():
+    with pytest.raises(FieldError, match="one of friction"):
+        Factor("colour", (1.0,))
+    with pytest.raises(FieldError, match="room"):
+        arms_of(STUDY, (Factor("room", (1e-6,)),))
+    assert "room" in NAMES
+
+
+def test_the_plan_counts_what_is_ahead():
+    ahead = outlook(SPEC, 1, 2)
+    assert (ahead.arms, ahead.cells, ahead.points, ahead.insertions) == (3, 18, 64, 18 * 64)
+    assert ahead.most == ahead.insertions and ahead.pairs == 6 * 64 and ahead.seconds > 0.0
+    assert ahead.power[2][1] > 0.9  # 0.1 among points of which a tenth differ
