@@ -131,8 +131,8 @@ def main(arguments: Sequence[str] | None = None) -> None:
         )
     adaptive, even = allocation()
     lines.append(
-        f"half-width {WANTED:g} in each of 40 cells: {adaptive} insertions by adaptive allocation, {even} by an even grid "
-        f"({adaptive / even:.2f}; wanted <= 0.33)"
+        f"half-width {WANTED:g} in each of 40 cells: {adaptive} insertions by adaptive allocation, {even} by an even "
+        f"grid ({adaptive / even:.2f}; wanted <= 0.33)"
     )
     asked.out.mkdir(parents=True, exist_ok=True)
     (asked.out / "summary.txt").write_text("\n".join(lines) + "\n", encoding="utf-8")

@@ -196,8 +196,8 @@ def _factor_columns(spec: CompareSpec, arms: tuple[Arm, ...], rows: Table) -> di
 def _odds(y: Array, terms: dict[str, Array], cluster: Array, level: float) -> list[dict[str, Any]]:
     """Odds ratios of a logistic model, and why there are none where it cannot be fitted.
 
-    Standard errors are the robust (sandwich) ones of statsmodels times sqrt(G / (G - terms)) for G clusters, with Student's
-    t of G - terms: the usual correction for few clusters.
+    Standard errors are the robust (sandwich) ones of statsmodels times sqrt(G / (G - terms)) for G clusters, with
+    Student's t of G - terms: the usual correction for few clusters.
     """
     import statsmodels.api as sm
 
