@@ -280,6 +280,33 @@ def attempts(
 
 
 @app.command(epilog=CAUTION)
+def sensitivity(
+    file: File,
+    out: Out = None,
+    workers: Workers = None,
+    as_json: Json = False,
+    check: Check = False,
+    overwrite: Overwrite = False,
+) -> None:
+    """Which uncertain inputs decide an outcome: Morris' screening and Sobol' indices; a killed study goes on."""
+    from ..files.sensitivity import check_sensitivity
+
+    check_sensitivity(file)
+    if check:
+        return _checked([str(file)], as_json)
+    folder = out or _results(file)
+    from ..study.run_sensitivity import ROOTS
+    from ..study.store import refuse_foreign
+    from .terminal import resumable
+
+    refuse_foreign(folder, "sensitivity", overwrite, ROOTS)
+    with resumable(folder, overwrite=overwrite):
+        from .sensitivity import run
+
+        return run(file, folder, workers, as_json=as_json, overwrite=overwrite)
+
+
+@app.command(epilog=CAUTION)
 def explain(
     file: Annotated[Path, typer.Argument(help="Case file (TOML) or record of `advance` (.nc).", show_default=False)],
     out: Annotated[Path | None, typer.Option("--out", help="Folder (default: results/explain_NAME).")] = None,
