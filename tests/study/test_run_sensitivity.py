@@ -14,7 +14,7 @@ from study.made_up_sensitivity import failing_often, known, known_with_failures,
 
 import tipmech
 from tipmech.checks import FieldError, InputError
-from tipmech.show.sensitivity import outcome_words, sensitivity_figure, sorted_inputs, together
+from tipmech.show.sensitivity import index_axis, outcome_words, sensitivity_figure, sorted_inputs, together
 from tipmech.study.inputs import NAMES
 from tipmech.study.run_sensitivity import ROOTS, Piece, pieces, run_piece, run_sensitivity
 from tipmech.study.sensitivity import MORRIS, SOBOL, insertion_at, interpolation_error, load_knots, wire_at
@@ -202,6 +202,17 @@ def test_angles_that_do_not_fit_are_refused():
     study = make_spec(loads=(1e-2,), angles=(0.2, 1.3), bend_length=4.2e-3)
     with pytest.raises(FieldError, match="fit the lumen"):
         replace(SPEC, study=study, tip_load=None, angle=(0.2, 1.3))
+
+
+def test_every_estimate_lies_on_its_axis_and_wide_intervals_end_there():
+    one, wide = np.array([0.2]), np.array([9.0])
+    table = {
+        f"{name}{end}": v for name in ("total", "first") for end, v in (("", one), ("_low", -wide), ("_high", wide))
+    }
+    assert index_axis(table) == pytest.approx((-0.53, 1.53))
+    assert index_axis(table | {"total": np.array([3.3])})[1] == pytest.approx(3.33)
+    narrow = {key: one for key in table} | {"first": np.array([np.nan])}
+    assert index_axis(narrow) == pytest.approx((-0.03, 1.03))
 
 
 def test_points_on_one_place_share_a_label():

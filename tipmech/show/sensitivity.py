@@ -34,7 +34,7 @@ FACTS_LINE = 0.155
 SPLIT = 0.17  # of a line's height: total above its middle, first order below
 NAMED_SHARE = 0.08  # of the largest mu*: points below it carry no number
 NEAR = 0.02  # of the axes: points nearer than this share one label
-AXIS = (-0.5, 1.5)  # index axis at its widest: beyond lie only intervals too wide to tell anything
+AXIS = (-0.5, 1.5)  # how far intervals are followed: those that end beyond are too wide to tell anything
 THREE = 3.0  # -ln 0.05: what happened in none of n trials has, with 95 % confidence, a chance of at most 3/n
 LOOKS: dict[str, dict[str, Any]] = {
     "tissue": {"color": INK},
@@ -44,8 +44,8 @@ LOOKS: dict[str, dict[str, Any]] = {
 }
 READING = (
     "Left: share of the outcome's variance. Filled circle: total index (the input alone and in all its interactions); "
-    "open diamond: first-order index (the input alone); bars: 95 % intervals by bootstrap over the base points (the "
-    "axis ends at -0.5 and 1.5, wherever a bar ends); grey bands behind them, where insertions were not solved: from "
+    "open diamond: first-order index (the input alone); bars: 95 % intervals by bootstrap over the base points (drawn "
+    "to -0.5 and 1.5, or to the farthest point beyond); grey bands behind them, where insertions were not solved: from "
     "all of these set to the least value of the outcome to all set to the largest. Right: Morris' screening, mean of "
     "the absolute elementary effects and their standard deviation, numbered as on the left; above the dashed line an "
     "input acts mostly in interaction or not one way only. Upright: anatomy and tissue; italic: where and how rolled "
@@ -179,10 +179,7 @@ def _indices(ax: Axes, table: Table, order: list[int]) -> None:
         look: dict[str, Any] = {"color": colour, "markerfacecolor": face, "markersize": 4.5, "linestyle": "none"}
         ax.plot(value, at, marker, label=words, zorder=4, **look)
     ax.axvline(0.0, color=MUTED, linewidth=0.8)
-    ends = [table[f"{name}{end}"] for name in places for end in ("_low", "_high")]
-    known = np.concatenate([e[np.isfinite(e)] for e in ends])
-    start, end = min([0.0, *known.tolist()]), max([1.0, *known.tolist()])
-    ax.set_xlim(max(AXIS[0], start - 0.03), min(AXIS[1], end + 0.03))
+    ax.set_xlim(*index_axis(table))
     ax.set_ylim(len(order) - 0.4, -0.6)
     ax.set_yticks(y, [f"{name}  {k + 1}" for k, name in enumerate(table["input_words"][order])], fontsize=8)
     tidy(ax)
@@ -194,6 +191,17 @@ def _indices(ax: Axes, table: Table, order: list[int]) -> None:
         ax.text(0.5, 0.5, words, transform=ax.transAxes, ha="center", va="center", fontsize=9, color=MUTED)
     ax.set_xlabel("Sobol' index: share of the variance", fontsize=9)
     ax.legend(fontsize=8, frameon=False, loc="lower right")
+
+
+def index_axis(table: Table) -> tuple[float, float]:
+    """Ends of an index axis: all points lie inside, intervals as far as `AXIS`."""
+    values, lows, highs = (
+        [float(v) for name in ("total", "first") for v in table[f"{name}{end}"] if np.isfinite(v)]
+        for end in ("", "_low", "_high")
+    )
+    start = min([0.0, *values, max(AXIS[0], min(lows, default=0.0))])
+    end = max([1.0, *values, min(AXIS[1], max(highs, default=1.0))])
+    return start - 0.03, end + 0.03
 
 
 def _morris(ax: Axes, table: Table, order: list[int], outcome: str) -> None:
@@ -209,7 +217,7 @@ def _morris(ax: Axes, table: Table, order: list[int], outcome: str) -> None:
         ax.plot([low, high], [sigma[k]] * 2, color=INFEASIBLE, linewidth=1.0, zorder=2)
         low, high = (unit * table[f"sigma{end}"][order][k] for end in ("_low", "_high"))
         ax.plot([mu[k]] * 2, [low, high], color=INFEASIBLE, linewidth=1.0, zorder=2)
-    ax.plot(mu, sigma, "o", color=SERIES[0], markersize=4.5, zorder=3)
+    ax.plot(mu, sigma, "o", color=SERIES[0], markersize=4.5, zorder=3, clip_on=False)
     top = float(np.nanmax(mu)) if np.any(np.isfinite(mu)) else 1.0
     look: dict[str, Any] = {"xytext": (4, 3), "textcoords": "offset points", "zorder": 4}
     for place, numbers in together(mu, sigma, NAMED_SHARE * top):
