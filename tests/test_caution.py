@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from curl_record import curl_record
 from study.made_up import CURLED, by_force, coin, make_spec
+from study.made_up_sensitivity import known, sensitivity_spec
 from study.test_run_attempts import SPEC, coins, course_on, spec_of
 from synthetic import make_case, make_outcome, make_record
 from unit.files.test_calibration_files import made_up_picture
@@ -36,6 +37,7 @@ from tipmech.show.paths import path_figure
 from tipmech.show.regime import fold_figure, regime_figure
 from tipmech.show.section import save_section, section_figure
 from tipmech.show.seen import save_seen, seen_figure
+from tipmech.show.sensitivity import sensitivity_figure
 from tipmech.show.strip import film_strip, save_strip
 from tipmech.show.thresholds import threshold_figure
 from tipmech.show.wire import wire_page
@@ -43,6 +45,7 @@ from tipmech.study.flip import explain
 from tipmech.study.overlay import Overlay, job_of, overlay
 from tipmech.study.run_attempts import run_attempts
 from tipmech.study.run_map import run_map
+from tipmech.study.run_sensitivity import run_sensitivity
 from tipmech.study.run_threshold import ThresholdSpec, run_threshold
 
 ROOT = Path(tipmech.__file__).parent.parent
@@ -73,6 +76,12 @@ def _attempts(folder: Path):
     return run_attempts(spec, folder / "a", 1, evaluate=coins)
 
 
+def _sensitivity(folder: Path):
+    return run_sensitivity(
+        sensitivity_spec(trajectories=2, base_points=2), ("entered",), folder / "s", 1, evaluate=known
+    )
+
+
 def _looks():
     return look_from_all(make_record(), Imaging(), Detector())
 
@@ -93,6 +102,7 @@ FIGURES: dict[str, Callable[[Path], object]] = {
     "incidence_figure": lambda folder: incidence_figure(_map(folder)),
     "threshold_figure": lambda folder: threshold_figure(_threshold(folder)),
     "attempts_figure": lambda folder: attempts_figure(_attempts(folder)),
+    "sensitivity_figure": lambda folder: sensitivity_figure(_sensitivity(folder)),
     "course_figure": lambda folder: course_figure(course_on(curl_record(), 1), SPEC.policy, "made up"),
     "section_figure": lambda folder: section_figure(make_case()),
     "explanation_figure": lambda folder: explanation_figure(explain(make_case(), lambda case: CURLED)),

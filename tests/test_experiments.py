@@ -41,6 +41,7 @@ from tipmech.files.attempts import check_attempts
 from tipmech.files.calibration import read_calibration
 from tipmech.files.design_task import read_design_task
 from tipmech.files.scene import read_case
+from tipmech.files.sensitivity import check_sensitivity
 from tipmech.files.study import check_map, check_threshold
 from tipmech.files.wire import read_wire
 from tipmech.insertion.record_file import load
@@ -67,6 +68,8 @@ def test_every_file_passes_its_check(path: Path) -> None:
         check_attempts(path)
     elif "ladder" in tables:
         check_threshold(path)
+    elif "sensitivity" in tables:
+        check_sensitivity(path)
     elif "tip_loads_gf" in tables:
         check_map(path)
     elif {"vary", "tolerance", "sensitivities"} & set(tables):

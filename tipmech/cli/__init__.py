@@ -294,13 +294,16 @@ def compare(
     check_compare(file)
     if check:
         return _checked([str(file)], as_json)
-    from ..study.store import refuse_foreign
-
     folder = out or _results(file)
-    refuse_foreign(folder, "compare", overwrite)
-    from .compare import run
+    from ..study.run_compare import ROOTS
+    from ..study.store import refuse_foreign
+    from .terminal import resumable
 
-    return run(file, folder, workers, as_json=as_json, overwrite=overwrite)
+    refuse_foreign(folder, "compare", overwrite, ROOTS)
+    with resumable(folder, overwrite=overwrite):
+        from .compare import run
+
+        return run(file, folder, workers, as_json=as_json, overwrite=overwrite)
 
 
 @app.command(epilog=CAUTION)
@@ -320,6 +323,33 @@ def plan(
     from .compare import run_plan
 
     return run_plan(file, workers, pilot, as_json=as_json)
+
+
+@app.command(epilog=CAUTION)
+def sensitivity(
+    file: File,
+    out: Out = None,
+    workers: Workers = None,
+    as_json: Json = False,
+    check: Check = False,
+    overwrite: Overwrite = False,
+) -> None:
+    """Which uncertain inputs decide an outcome: Morris' screening and Sobol' indices; a killed study goes on."""
+    from ..files.sensitivity import check_sensitivity
+
+    check_sensitivity(file)
+    if check:
+        return _checked([str(file)], as_json)
+    folder = out or _results(file)
+    from ..study.run_sensitivity import ROOTS
+    from ..study.store import refuse_foreign
+    from .terminal import resumable
+
+    refuse_foreign(folder, "sensitivity", overwrite, ROOTS)
+    with resumable(folder, overwrite=overwrite):
+        from .sensitivity import run
+
+        return run(file, folder, workers, as_json=as_json, overwrite=overwrite)
 
 
 @app.command(epilog=CAUTION)

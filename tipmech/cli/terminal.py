@@ -65,10 +65,13 @@ def resumable(folder: Path, *, overwrite: bool) -> Iterator[None]:
         raise typer.Exit(INTERRUPTED) from None
 
 
-def print_table(title: str, head: Sequence[str], rows: Iterable[Sequence[str]], *, numbers: bool = False) -> None:
+def print_table(
+    title: str, head: Sequence[str], rows: Iterable[Sequence[str]], *, numbers: bool = False, apart: bool = True
+) -> None:
     """Print a table: first column left, the others right.
 
     numbers : cells of a study, set so close that they fit 80 columns; nothing is broken over lines
+    apart : their rows with a line between them
     """
     from rich.box import SIMPLE_HEAD
     from rich.console import Console
@@ -76,7 +79,7 @@ def print_table(title: str, head: Sequence[str], rows: Iterable[Sequence[str]], 
     from rich.table import Table
 
     close: dict[str, Any] = {"box": SIMPLE_HEAD, "padding": (0, 1), "collapse_padding": True, "pad_edge": False}
-    options = close | {"show_lines": True} if numbers else {}
+    options = close | {"show_lines": apart} if numbers else {}
     table = Table(title=title, title_justify="left", header_style="bold", **options)
     for k, name in enumerate(head):
         table.add_column(name, justify="left" if k == 0 else "right", overflow="fold", no_wrap=numbers)

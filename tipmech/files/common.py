@@ -41,7 +41,7 @@ __all__ = [
     "validate",
 ]
 
-STUDY_FIELDS = ("tip_loads_gf", "angles_deg", "scrambles")  # one of them makes a file a study's
+STUDY_FIELDS = ("tip_loads_gf", "angles_deg", "scrambles", "sensitivity")  # one of them makes a file a study's
 NAMED_FIELDS = 4  # other wrong fields named in a message, so that it stays one readable sentence
 LARGEST_FILE = 5_000_000  # bytes; an input file is a page or two, so a larger one is the wrong file
 

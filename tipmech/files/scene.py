@@ -72,7 +72,8 @@ def read_case(path: str | Path) -> CaseFile:
     """
     tables = read_toml(path)
     if study := [name for name in STUDY_FIELDS if name in tables]:
-        command = "attempts" if "policy" in tables else "threshold" if "ladder" in tables else "map"
+        owners = {"policy": "attempts", "sensitivity": "sensitivity", "ladder": "threshold"}
+        command = next((name for table, name in owners.items() if table in tables), "map")
         raise InputError(
             f"{path}: is a study file (it has {study[0]}), one for `tipmech {command}`; allowed: a case file"
         )

@@ -79,7 +79,11 @@ def read_threshold(
 
 def check_study(path: str | Path, model: type[TablesT]) -> TablesT:
     """Tables of a file after the checks that need the wire or the mesh."""
-    tables = load(path, model)
+    return check_tables(path, load(path, model))
+
+
+def check_tables(path: str | Path, tables: TablesT) -> TablesT:
+    """Tables already read, after the checks that need the wire or the mesh."""
     with named(path):
         _check_wire(tables, _base(path, tables))
         numerics_of(tables.numerics)
@@ -116,11 +120,12 @@ def spec_of(
     scales: Sequence[float] | None,
     presentation: Literal["approach", "local"],
     local: LocalStudyTable,
+    loads_field: str = "tip_loads_gf",
 ) -> StudySpec:
-    """Study spec in SI of checked tables."""
+    """Study spec in SI of checked tables; loads_field: the field that a tip load out of reach is blamed on."""
     base = _base(path, tables)
     used = bench if bench is not None else bench_of(tables.wire.bench_free_length_mm * MM)
-    loads, factors, wires = _columns(path, tables, base, used, scales)
+    loads, factors, wires = _columns(path, tables, base, used, scales, loads_field)
     with named(path):
         return StudySpec(
             name=tables.title,
@@ -148,7 +153,12 @@ def spec_of(
 
 
 def _columns(
-    path: str | Path, tables: StudyTables, base: Profile, bench: Bench, scales: Sequence[float] | None
+    path: str | Path,
+    tables: StudyTables,
+    base: Profile,
+    bench: Bench,
+    scales: Sequence[float] | None,
+    loads_field: str,
 ) -> tuple[tuple[float, ...], tuple[float, ...], tuple[Profile, ...]]:
     """Tip loads (N), factors and wires of a study's columns."""
     if tables.tip_loads_gf is None:
@@ -164,10 +174,10 @@ def _columns(
     try:
         factors, wires = soften_to(base, loads, bench)
     except FieldError as error:
-        fail(path, "tip_loads_gf", error.value / GF, error.allowed)
+        fail(path, loads_field, error.value / GF, error.allowed)
     except NotConvergedError:
         allowed = f"loads at which the bench finds an equilibrium for the softness family of '{base.name}'"
-        fail(path, "tip_loads_gf", list(tables.tip_loads_gf), allowed)
+        fail(path, loads_field, list(tables.tip_loads_gf), allowed)
     return loads, factors, wires
 
 

@@ -25,13 +25,15 @@ UNITS: dict[str, tuple[str, str]] = {
     **dict.fromkeys(("max_push", "max_tip_force", "scale", "scale_median", "force", "p50"), ("mN", "mn")),
     "x_youngs_modulus": ("MPa", "mpa"),
     "x_pressure": ("kPa", "kpa"),
-    "x_fracture_energy": ("J_per_m2", "j_m2"),
+    **dict.fromkeys(("x_fracture_energy", "x_fracture_energy_median"), ("J_per_m2", "j_m2")),
     "x_front_stiffness": ("N_per_mm", "n_mm"),
 }
 """Unit of a column (key of `units.UNITS`) and its ending, as in study files; the ends of intervals go with it."""
 
 ENDS = re.compile(r"(_bracket)?_(low|high)$")  # what is not part of a quantity's name
 DIGITS = 12  # of a converted number: what was typed (0.3 gf) reads as typed
+FRONTS = {0: "notch", 1: "flat"}
+DESIGNS = {0: "Morris", 1: "Sobol'"}
 LIPS = {1: "downstream", 0: "upstream"}
 
 
@@ -49,6 +51,8 @@ CODES: dict[str, dict[int, str]] = {
     "status": _words(Status),
     "rung": _words(Event),
     "x_free_lip": LIPS,
+    "x_front_flat": FRONTS,
+    "design": DESIGNS,
 }
 """Words of the columns that hold codes; those of `rung` are for rung_0, rung_1 and so on."""
 

@@ -14,6 +14,7 @@ from concurrent.futures import ProcessPoolExecutor, as_completed
 from contextlib import contextmanager
 from dataclasses import dataclass
 from multiprocessing.connection import wait
+from typing import Any, Protocol, TypeVar
 
 from .store import Store
 from .table import Table
@@ -51,7 +52,19 @@ class Progress:
     left: float | None
 
 
-Work = Callable[[Task], Table]
+class Piece(Protocol):
+    """What `run_tasks` hands to a worker at once; becomes one chunk of the store."""
+
+    @property
+    def key(self) -> str:
+        """Name of the chunk."""
+
+    @property
+    def count(self) -> int:
+        """Number of points."""
+
+
+PieceT = TypeVar("PieceT", bound=Piece)
 OnProgress = Callable[[Progress], None]
 
 
@@ -61,7 +74,11 @@ def tasks_of(cells: Sequence[tuple[int, int]], points: int, chunk: int) -> list[
 
 
 def run_tasks(
-    store: Store, tasks: Sequence[Task], work: Work, workers: int, on_progress: OnProgress | None = None
+    store: Store,
+    tasks: Sequence[PieceT],
+    work: Callable[[PieceT], Table],
+    workers: int,
+    on_progress: OnProgress | None = None,
 ) -> float:
     """Run the tasks that the store does not have yet and store each when it ends; return the wall time, s.
 
@@ -86,7 +103,7 @@ def run_tasks(
     return time.perf_counter() - start
 
 
-def _results(tasks: Sequence[Task], work: Work, workers: int) -> Iterator[tuple[Task, Table]]:
+def _results(tasks: Sequence[PieceT], work: Callable[[PieceT], Table], workers: int) -> Iterator[tuple[PieceT, Table]]:
     """Yield (task, rows) as they end."""
     if workers == 1 or len(tasks) < 2:
         for task in tasks:
@@ -102,10 +119,10 @@ def _results(tasks: Sequence[Task], work: Work, workers: int) -> Iterator[tuple[
             pool.shutdown(wait=True, cancel_futures=True)
 
 
-_WORK: list[Work] = []  # of a worker process: set once, so that the study is not sent with every task
+_WORK: list[Callable[[Any], Table]] = []  # of a worker process: set once, so that the study is not sent with every task
 
 
-def _start_worker(work: Work) -> None:
+def _start_worker(work: Callable[[Any], Table]) -> None:
     """Keep the work in this process, and end this process when its parent dies (a killed study leaves none behind)."""
     _WORK[:] = [work]
     parent = mp.parent_process()
@@ -118,7 +135,7 @@ def _end_with(sentinel: int) -> None:
     os._exit(1)
 
 
-def _work_on(task: Task) -> Table:
+def _work_on(task: Piece) -> Table:
     return _WORK[0](task)
 
 

@@ -31,6 +31,7 @@ from .table import Table, concat, from_rows, length, select
 Evaluate = Callable[[Case], Outcome]
 Measure = Literal["entered", "extended", "curled", "entered_curled", "opened_area"]
 
+ROOTS = ("study/run_compare.py", "study/factors.py")  # files that decide the rows of this kind of study
 CHUNK = 16  # insertions of a chunk at most
 SHARED_SEED = 101  # of the seed sequence of the shared unknowns' draws
 
@@ -169,7 +170,7 @@ def run_compare(
 ) -> CompareResult:
     """Run (or go on with) a comparison into the folder `out`; arguments as for `run_map.run_map`."""
     study = spec.study
-    store = open_store(out, "compare", spec, overwrite)
+    store = open_store(out, "compare", spec, overwrite, ROOTS)
     all_arms = arms(spec)
     done: dict[tuple[int, int], int] = {}  # scrambles of each (arm, angle), the same for every design: they are paired
     rows: Table = {}

@@ -3,13 +3,15 @@
 - manifest.json: kind, hash, spec, code version, packages, seeds, machine, status, wall time
 - chunks/KEY.parquet: rows of finished chunks
 - rows.parquet, rows.csv: all rows, once finished
-- cells.parquet, cells.csv: estimates by cell (and incidence of a map; attempts and pairs of a study of attempts)
+- cells.parquet, cells.csv: estimates by cell (and incidence of a map; attempts and pairs of a study of attempts; a
+  sensitivity study has morris and indices instead)
 
 Parquet is SI with the names of the code; CSV is for readers: users' units in the names, words beside codes.
 """
 
 import json
 import shutil
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -22,7 +24,15 @@ from .table import Table, concat, read_parquet, write_csv, write_parquet
 from .version import code_version, environment
 
 FORMAT = 1  # of the folder
-TABLES = ("rows", "cells", "incidence", "attempts", "pairs", "calibration") + (
+TABLES = (
+    "rows",
+    "cells",
+    "incidence",
+    "attempts",
+    "pairs",
+    "calibration",
+    "morris",
+    "indices",
     "comparisons",
     "trends",
     "interactions",
@@ -80,15 +90,17 @@ class Store:
         return self.folder / "chunks" / f"{key}.parquet"
 
 
-def open_store(out: Path | str, kind: str, spec: Any, overwrite: bool = False) -> Store:
+def open_store(out: Path | str, kind: str, spec: Any, overwrite: bool = False, roots: Sequence[str] = ()) -> Store:
     """Open the folder of a study: new, or the same study to go on with.
+
+    roots: further sources that decide the rows of this kind of study (`version.code_version`).
 
     Raises
     ------
     InputError
         if the folder holds another study or something else, or cannot be written
     """
-    folder, code = Path(out), code_version()
+    folder, code = Path(out), code_version(*roots)
     manifest = {
         "format": FORMAT,
         "kind": kind,
@@ -118,7 +130,7 @@ def open_store(out: Path | str, kind: str, spec: Any, overwrite: bool = False) -
     return Store(folder, manifest)
 
 
-def refuse_foreign(out: Path | str, kind: str, overwrite: bool = False) -> None:
+def refuse_foreign(out: Path | str, kind: str, overwrite: bool = False, roots: Sequence[str] = ()) -> None:
     """Refuse what can be refused before the bench has run for a spec: `open_store` compares the specs.
 
     Raises
@@ -130,7 +142,7 @@ def refuse_foreign(out: Path | str, kind: str, overwrite: bool = False) -> None:
     folder = Path(out)
     if not _occupied(folder):
         return
-    old, new = _read_manifest(folder), {"kind": kind, "code": code_version()}
+    old, new = _read_manifest(folder), {"kind": kind, "code": code_version(*roots)}
     if not overwrite and any(old.get(key) != new[key] for key in new):
         raise InputError(_other(folder, old, new))
 

@@ -3,7 +3,7 @@
 import ast
 import hashlib
 import platform
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from functools import cache
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
@@ -19,27 +19,31 @@ ROOTS = (
     *(f"study/run_{name}.py" for name in ("attempts", "map", "threshold")),
 )
 """Files that decide an outcome, with all they import from other rooms."""
-PACKAGES = ("numpy", "scipy", "numba", "pyarrow")
+PACKAGES = ("numpy", "scipy", "numba", "pyarrow", "SALib")
 
 
 @cache
-def code_version() -> str:
+def code_version(*more: str) -> str:
     """Version and the first 10 hex digits of the SHA-256 over the sources that decide an outcome.
 
-    Files are taken in the order of their path, with line ends made equal, so that it does not depend on the system.
+    more: further roots of one kind of study, which count for its digest only. Files are taken in the order of their
+    path, with line ends made equal, so that it does not depend on the system.
     """
     root = Path(__file__).resolve().parent.parent
     digest = hashlib.sha256()
-    for path in deciding(root):
+    for path in deciding(root, more):
         digest.update(path.relative_to(root).as_posix().encode())
         digest.update(path.read_bytes().replace(b"\r\n", b"\n"))
     return f"{__version__}+{digest.hexdigest()[:10]}"
 
 
-def deciding(root: Path) -> list[Path]:
-    """The roots, what they import from other rooms than their own study's, and the shipped wires; in order of path."""
+def deciding(root: Path, more: Sequence[str] = ()) -> list[Path]:
+    """The roots (and `more`), what they import from other rooms than their own study's, and the shipped wires.
+
+    In the order of path.
+    """
     found: set[Path] = set()
-    left = [root / name for name in ROOTS]
+    left = [root / name for name in (*ROOTS, *more)]
     while left:
         path = left.pop()
         if path not in found:

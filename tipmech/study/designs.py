@@ -1,0 +1,78 @@
+"""Designs of a sensitivity study over the unit cube, by SALib. They know no physics.
+
+- Morris: trajectories on a grid of levels, one input changed at a step, each input once in a trajectory. The levels are
+  the middles of equally likely classes (at 4: 0.125, 0.375, 0.625, 0.875), so that no input stands at the ends of its
+  distribution, which of an unbounded one are infinitely far away.
+- Saltelli: two matrices A and B of a scrambled Sobol' sequence and, for each input, A with that input taken from B.
+
+References
+----------
+Morris, Technometrics 33 (1991) 161-174, doi 10.1080/00401706.1991.10484804; Campolongo, Cariboni and Saltelli, Environ.
+Model. Softw. 22 (2007) 1509-1518, doi 10.1016/j.envsoft.2006.10.004; Saltelli et al., Comput. Phys. Commun. 181 (2010)
+259-270, doi 10.1016/j.cpc.2009.09.018; Iwanaga, Usher and Herman, Socio-Environ. Syst. Model. 4 (2022) 18155, doi
+10.18174/sesmo.18155 (SALib).
+"""
+
+from functools import lru_cache
+from importlib.metadata import version
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+KEPT = 4  # designs kept in a process: a worker needs the two of its study for every chunk
+
+
+def sampler() -> str:
+    """Library that makes the designs, with its version: another one may make others."""
+    return f"SALib {version('SALib')}"
+
+
+def level_ends(levels: int) -> tuple[float, float]:
+    """Least and largest level of Morris' grid: the middles of the outermost of `levels` equally likely classes."""
+    return 0.5 / levels, 1.0 - 0.5 / levels
+
+
+def problem(count: int, low: float = 0.0, high: float = 1.0) -> dict[str, Any]:
+    """SALib's description of `count` inputs, uniform in (low, high); a new one at each call, for SALib adds to it."""
+    return {"num_vars": count, "names": [f"x{k}" for k in range(count)], "bounds": [[low, high]] * count}
+
+
+@lru_cache(maxsize=KEPT)
+def morris_design(count: int, trajectories: int, levels: int, seed: int) -> Array:
+    """Morris' trajectories, one after the other.
+
+    Returns
+    -------
+    ndarray, shape (trajectories * (count + 1), count)
+        values in (0, 1), read only
+    """
+    from SALib.sample import morris
+
+    rng = np.random.default_rng(np.random.SeedSequence([seed, 1]))
+    ends = level_ends(levels)
+    return _fixed(morris.sample(problem(count, *ends), trajectories, num_levels=levels, seed=rng))
+
+
+@lru_cache(maxsize=KEPT)
+def sobol_design(count: int, base_points: int, seed: int) -> Array:
+    """Saltelli's design without the matrices of second order: for each base point A, A with input i from B, B.
+
+    Returns
+    -------
+    ndarray, shape (base_points * (count + 2), count)
+        values in (0, 1), read only; rows of a base point stand together
+    """
+    from SALib.sample import sobol
+
+    rng = np.random.default_rng(np.random.SeedSequence([seed, 2]))
+    return _fixed(sobol.sample(problem(count), base_points, calc_second_order=False, seed=rng))
+
+
+def _fixed(points: Any) -> Array:
+    """A design as an array that nobody changes."""
+    out = np.array(points, dtype=np.float64)
+    out.flags.writeable = False
+    return out
