@@ -107,8 +107,8 @@ def _row(population: Population, index: int) -> dict[str, Any]:
 def _smooth_viscous(record: Record) -> float:
     """Viscous work outside snaps over the work of the push, to and fro: < 2 % wanted.
 
-    That work counts as at least the push of `QUIET` tolerances over the feed, as in the audit: a wire that touches nothing
-    does none worth a percentage.
+    That work counts as at least the push of `QUIET` tolerances over the feed, as in the audit: a wire that touches
+    nothing does none worth a percentage.
     """
     if len(record.feed) == 0:
         return float("nan")
