@@ -107,13 +107,13 @@ def _row(population: Population, index: int) -> dict[str, Any]:
 def _smooth_viscous(record: Record) -> float:
     """Viscous work outside snaps over the work of the push, to and fro: < 2 % wanted.
 
-    That work counts as at least the push `QUIET` EI/L^2 over the feed, as in the audit: a wire that touches nothing
-    does none worth a percentage.
+    That work counts as at least the push of `QUIET` tolerances over the feed, as in the audit: a wire that touches
+    nothing does none worth a percentage.
     """
     if len(record.feed) == 0:
         return float("nan")
     pushed = float(np.sum(np.abs(np.diff(record.work_hand, prepend=0.0))))
-    least = QUIET * force_scale(record.case) * float(record.feed[-1])
+    least = QUIET * record.case.numerics.tolerance * force_scale(record.case) * float(record.feed[-1])
     return float((record.diss_viscous[-1] - record.released_at_snaps[-1]) / max(pushed, least))
 
 
