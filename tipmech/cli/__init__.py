@@ -307,6 +307,33 @@ def compare(
 
 
 @app.command(epilog=CAUTION)
+def atlas(
+    file: File,
+    out: Out = None,
+    workers: Workers = None,
+    as_json: Json = False,
+    check: Check = False,
+    overwrite: Overwrite = False,
+) -> None:
+    """Where a softer tip lowers entry, where it trades it for curl, where it raises it: signs over ranges of tissue."""
+    from ..files.atlas import check_atlas
+
+    check_atlas(file)
+    if check:
+        return _checked([str(file)], as_json)
+    folder = out or _results(file)
+    from ..study.run_atlas import ROOTS
+    from ..study.store import refuse_foreign
+    from .terminal import resumable
+
+    refuse_foreign(folder, "atlas", overwrite, ROOTS)
+    with resumable(folder, overwrite=overwrite):
+        from .atlas import run
+
+        return run(file, folder, workers, as_json=as_json, overwrite=overwrite)
+
+
+@app.command(epilog=CAUTION)
 def plan(
     file: File,
     workers: Workers = None,

@@ -251,17 +251,18 @@ def run_chunk(spec: CompareSpec, evaluate: Evaluate, task: Task) -> Table:
     scrambles = range(task.first // each, -(-task.last // each))
     u = np.concatenate([scramble_points(spec.seed, k, each) for k in scrambles])
     points, start = points_of(arm, u, spec.distributions), scrambles[0] * each
-    return from_rows([_row(spec, arm, evaluate, task, k, points[k - start]) for k in range(task.first, task.last)])
+    made = range(task.first, task.last)
+    return from_rows([arm_row(spec.study, arm, evaluate, task, k, points[k - start]) for k in made])
 
 
-def _row(spec: CompareSpec, arm: Arm, evaluate: Evaluate, task: Task, index: int, u: Array) -> dict[str, Any]:
+def arm_row(study: StudySpec, arm: Arm, evaluate: Evaluate, task: Task, index: int, u: Array) -> dict[str, Any]:
     """One insertion: arm, cell, seeds, what was drawn, outcome."""
-    seed = point_seed(spec.seed, index)
+    seed = point_seed(study.seed, index)
     try:
         outcome = evaluate(build_case(arm.spec, task.tip_load, task.angle, u, seed))
     except Exception as error:
         where = f"at point {index} of arm {arm.index}, tip load {task.tip_load}, angle {task.angle}"
-        error.add_note(f"{where} of study '{spec.name}'")
+        error.add_note(f"{where} of study '{study.name}'")
         raise
     return {
         "arm": arm.index,

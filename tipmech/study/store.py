@@ -38,6 +38,8 @@ TABLES = (
     "interactions",
     "sizes",
     "replicates",
+    "shares",
+    "reliability",
 )  # names of the result tables
 NAMED_FIELDS = 3  # fields named in the sentence that refuses another study
 FOLLOWING = {"factors", "wires"}  # mostly follow from other fields: named only where nothing else differs
