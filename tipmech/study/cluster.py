@@ -1,14 +1,15 @@
 """Tasks on the workers of Dask's distributed scheduler, which may stand on other machines (extra `tipmech[scale]`).
 
 The same tasks give the same chunks: workers only compute, this process writes what comes back into the store. A task
-whose worker dies runs again on another one. Workers must have the same code and packages as this process and one thread
-each; this is asked of every worker before work is sent, and of every worker that comes later when it comes.
+whose worker dies runs again on another one. Scheduler and workers must have the same code and packages as this process,
+workers one thread each; this is asked before work is sent, and of every worker that comes later when it comes.
 """
 
+import asyncio
 import logging
 import re
 from collections.abc import Iterator, Sequence
-from concurrent.futures import CancelledError
+from concurrent.futures import CancelledError, ThreadPoolExecutor
 from contextlib import contextmanager
 from importlib.metadata import version
 from itertools import islice
@@ -16,6 +17,7 @@ from typing import Any, Self
 from uuid import uuid4
 
 from distributed import Client, Future, KilledWorker, LocalCluster, WorkerPlugin, as_completed, get_worker
+from distributed.core import connect
 
 from ..checks import FieldError, InputError, shown
 from .table import Table
@@ -28,7 +30,7 @@ LAST_PORT = 65535
 TIMEOUT = 10  # s, for a scheduler to answer: far longer than a connection takes, short enough to be waited for
 AHEAD = 2000  # tasks given to the scheduler before the first has ended: bounds its memory and the rows on their way
 AHEAD_OF_EACH = 4  # or so many for each worker, if that is more
-RESTART = "workers with the code and packages of this machine, started after their last change"
+RESTART = "scheduler and workers with the code and packages of this machine, started after their last change"
 KEPT = "finished parts are kept; allowed: the same command again"
 
 
@@ -102,18 +104,25 @@ def connected(address: str, processes: int) -> Iterator[DaskWorkers]:
     """
     if check_address(address) == LOCAL:
         options: dict[str, Any] = {"threads_per_worker": 1, "processes": True, "memory_limit": 0}
-        options |= {"dashboard_address": None, "silence_logs": logging.ERROR}
+        options |= {"dashboard_address": "127.0.0.1:0", "silence_logs": logging.ERROR}
         with LocalCluster(n_workers=processes, **options) as cluster, Client(cluster, set_as_default=False) as client:
             yield DaskWorkers(client, _checked(client, LOCAL))
         return
     logging.getLogger("distributed.client").setLevel(logging.CRITICAL)  # that a scheduler is lost is said here
     try:
+        with ThreadPoolExecutor(1) as thread:  # of its own: the caller's may run an event loop already
+            thread.submit(asyncio.run, asyncio.wait_for(_greet(address), TIMEOUT)).result()
         client = Client(address, timeout=TIMEOUT, set_as_default=False)
-    except OSError:
+    except Exception:  # refused, silent, unknown name, or an answer that is not Dask's
         why = f"no Dask scheduler answered at {address} within {TIMEOUT} s"
         raise InputError(f"--scheduler: {why}; allowed: the address that `dask scheduler` prints") from None
     with client:
         yield DaskWorkers(client, _checked(client, address))
+
+
+async def _greet(address: str) -> None:
+    """Exchange greetings with a scheduler: `Client` alone would wait for ever on a port that is open and silent."""
+    await (await connect(address, timeout=TIMEOUT)).close()
 
 
 def identity() -> dict[str, str]:
@@ -137,16 +146,16 @@ def _checked(client: Client, address: str) -> int:
     if several:
         what = f"worker {several[0]} has {threads[several[0]]} threads"
         raise InputError(f"--scheduler: {what}; allowed: 1 for each worker (`dask worker --nthreads 1`)")
-    for worker, theirs in client.run(identity, on_error="return").items():
-        if isinstance(theirs, BaseException):
-            raise InputError(f"--scheduler: worker {worker} cannot load tipmech ({_short(theirs)}); allowed: {RESTART}")
+    try:
+        found = {"the scheduler": client.run_on_scheduler(identity)}
+        found |= {f"worker {worker}": theirs for worker, theirs in client.run(identity).items()}
+    except Exception as error:
+        why = f"scheduler or workers cannot load tipmech ({type(error).__name__}: {shown(str(error))})"
+        raise InputError(f"--scheduler: {why}; allowed: {RESTART}") from None
+    for where, theirs in found.items():
         if other := differences(identity(), theirs):
-            raise InputError(f"--scheduler: worker {worker} has {other}; allowed: {RESTART}")
+            raise InputError(f"--scheduler: {where} has {other}; allowed: {RESTART}")
     return len(threads)
-
-
-def _short(error: BaseException) -> str:
-    return f"{type(error).__name__}: {shown(str(error))}"
 
 
 class _Study(WorkerPlugin):
