@@ -4,12 +4,14 @@ import multiprocessing as mp
 import os
 import signal
 import socket
+import subprocess
 import sys
 import time
 from functools import partial
 from pathlib import Path
 
 import dask
+import numpy as np
 import pytest
 from distributed import Client, LocalCluster
 from study.made_up import by_force, coin, make_spec
@@ -26,6 +28,7 @@ from tipmech.study.run_attempts import run_attempts
 from tipmech.study.run_map import run_map
 from tipmech.study.run_threshold import ThresholdSpec, run_threshold
 from tipmech.study.store import open_store
+from tipmech.study.table import read_parquet
 from tipmech.study.task import Stopped
 
 TASKS = tasks_of([(0, 0), (1, 2)], 80, 4)
@@ -171,12 +174,39 @@ def forget_tipmech() -> None:
     sys.modules["tipmech.study.cluster"] = None  # type: ignore[assignment]
 
 
-def test_a_worker_with_other_code_that_comes_later_refuses_itself():
-    study = cluster._Study("tipmech-made-up", partial(work, 0.0))
-    study.setup(None)
-    study.ours = identity() | {"tipmech": "0.0.9+other"}
-    with pytest.raises(ImportError, match=r"this worker has tipmech .* \(here 0.0.9\+other\)"):
-        study.setup(None)
+def test_a_worker_with_other_code_that_comes_later_takes_no_part(tmp_path, monkeypatch):
+    monkeypatch.setattr(cluster, "AHEAD", 4)  # so that tasks are left when it comes
+    preload = tmp_path / "other.py"
+    preload.write_text(OTHER_CODE)
+    command = [sys.executable, "-m", "distributed.cli.dask_worker", "--nthreads", "1", "--no-dashboard"]
+    seen: set[int] = set()
+    with LocalCluster(n_workers=1, threads_per_worker=1, dashboard_address="127.0.0.1:0") as local:
+        late = [*command, "--preload", str(preload), local.scheduler_address]
+        paths = os.pathsep.join([str(Path(__file__).parents[1]), str(Path(__file__).parents[2])])
+        with connected(local.scheduler_address, 1) as workers, (tmp_path / "log").open("w") as log:
+            worker = subprocess.Popen(late, stderr=log, env=os.environ | {"PYTHONPATH": paths})
+            try:
+                run_all(tmp_path / "s", workers, partial(wait_for_two, workers, seen), work=where, seconds=0.01)
+                worker.wait(30)
+            finally:
+                worker.kill()
+    assert 2 in seen  # it was there
+    assert set(read_parquet(tmp_path / "s" / "rows.parquet")["code"]) == {identity()["tipmech"]}
+    told = (tmp_path / "log").read_text()
+    assert "leaving: this worker has tipmech 0.0.9+other (here " in told
+
+
+def wait_for_two(workers, seen: set[int], state) -> None:
+    deadline = time.monotonic() + 60
+    while 2 not in seen and time.monotonic() < deadline:
+        seen.add(len(workers.client.nthreads()))
+        time.sleep(0.02)
+
+
+def where(seconds: float, task: Task):
+    """Rows that say by which code they were computed."""
+    rows = work(seconds, task)
+    return rows | {"code": np.full(task.count, identity()["tipmech"])}
 
 
 def test_differences_name_both_sides():

@@ -17,7 +17,7 @@ from itertools import islice
 from typing import Any, Self
 from uuid import uuid4
 
-from distributed import Client, Future, KilledWorker, LocalCluster, WorkerPlugin, as_completed, get_worker
+from distributed import Client, Future, KilledWorker, LocalCluster, Reschedule, WorkerPlugin, as_completed, get_worker
 from distributed.comm.core import connect
 
 from ..checks import FieldError, InputError, shown
@@ -30,6 +30,7 @@ LAST_PORT = 65535
 TIMEOUT = 10  # s, for a scheduler to answer: far longer than a connection takes, short enough to be waited for
 AHEAD = 2000  # tasks given to the scheduler before the first has ended: bounds its memory and the rows on their way
 AHEAD_OF_EACH = 4  # or so many for each worker, if that is more
+LEAVE = 1.0  # s after which an unfit worker leaves: while it still starts it cannot
 RESTART = "scheduler and workers with the code and packages of this machine, started after their last change"
 KEPT = "finished parts are kept; allowed: the same command again"
 
@@ -159,20 +160,29 @@ def _checked(client: Client, address: str) -> int:
 
 
 class _Study(WorkerPlugin):
-    """The work of a study on each worker: sent once, also to workers that come later."""
+    """The work of a study on each worker: sent once, also to workers that come later.
+
+    One that is unlike the process that sent the study takes no part: it hands its tasks back, and leaves.
+    """
 
     def __init__(self, name: str, work: Work) -> None:
-        self.name, self.work, self.ours = name, work, identity()
+        self.name, self.work, self.ours, self.other = name, work, identity(), ""
 
     def setup(self, worker: Any) -> None:
-        """Refuse a worker that is unlike the process that sent the study."""
-        if other := differences(self.ours, identity()):
-            raise ImportError(f"this worker has {other}; allowed: {RESTART}")
+        """Compare this worker with the process that sent the study."""
+        self.other = differences(self.ours, identity())
+        if self.other:
+            logging.getLogger("distributed.worker").error(
+                "leaving: this worker has %s; allowed: %s", self.other, RESTART
+            )
+            worker.loop.call_later(LEAVE, worker.close)
 
 
 def _work_on(name: str, task: Task) -> bytes:
     """Rows of a task, on a worker; as one piece, for Dask handles every array by itself (measured 4.0 -> 2.5 ms)."""
     study: Any = get_worker().plugins[name]
+    if study.other:
+        raise Reschedule
     return pickle.dumps(study.work(task), pickle.HIGHEST_PROTOCOL)
 
 
