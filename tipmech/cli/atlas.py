@@ -12,19 +12,21 @@ from ..study.run_atlas import run_atlas
 from ..study.store import read_store
 from ..study.uncertainty import uncertainty_text
 from ..units import from_si
+from .scheduler import workers_of
 from .terminal import finish, print_json, print_table, progress
 
 
-def run(file: Path, out: Path, workers: int | None, *, as_json: bool, overwrite: bool) -> None:
+def run(file: Path, out: Path, workers: int | None, *, as_json: bool, overwrite: bool, scheduler: str | None) -> None:
     """Atlas of a study file."""
     with progress("wires: tip-load bench", quiet=as_json):
         spec = read_atlas(file)
-    with progress("atlas", quiet=as_json) as report:
+    asked = workers or spec.study.workers
+    with workers_of(scheduler, asked) as found, progress("atlas", quiet=as_json) as report:
 
         def on_progress(state: Progress) -> None:
             report(state.done, state.total)
 
-        result = run_atlas(spec, out, workers, overwrite, on_progress)
+        result = run_atlas(spec, out, found, overwrite, on_progress)
     with progress("surfaces", quiet=as_json):
         try:
             atlas = atlas_of(result)

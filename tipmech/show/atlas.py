@@ -44,7 +44,8 @@ WORDS = {"entered": "enters", "failed": "enters or curls"}
 READING = (
     "Sign of the softer less the stiffer design's probability, each panel the mean over the other axes (uniform in "
     "their logarithm). Lowers: entry falls, and entry or curl too; trades: entry falls, entry or curl does not; "
-    "raises: entry rises; hatched: the interval holds 0, or the difference is below the floor. Lines: difference of entry."
+    "raises: entry rises; hatched: the interval holds 0, or the difference is below the floor. Lines: difference of "
+    "entry."
 )
 
 
@@ -86,7 +87,8 @@ def atlas_figure(atlas: Atlas, uncertainty: str | None = None) -> Figure:
     facts = "; ".join([*scene_facts(spec.study), *shared_facts(spec.study)])
     fitted = f"{spec.sites} sites of {spec.study.points} vessels; {atlas.left_out} insertions not solved and left out"
     floor = f"floor {spec.floor:g}; intervals {1.0 - spec.level:.0%}, from sites drawn again"
-    note = add_note(figure, f"{facts}.\n{fitted}; {floor}.\n{READING}\n{uncertainty or NOT_MEASURED}")
+    varied = "what the axes and the rows of panels vary takes their values"
+    note = add_note(figure, f"{facts} ({varied}).\n{fitted}; {floor}.\n{READING}\n{uncertainty or NOT_MEASURED}")
     figure.subplots_adjust(left=0.07, right=0.98, top=0.89, bottom=(note + 0.7) / 9.6, wspace=0.28, hspace=0.28)
     return figure
 
@@ -112,7 +114,7 @@ def _axis(ax: Axes, one: Range, other: Range) -> None:
         unit = {**SHARED, **PINNED}[r.name]
         scale = UNITS.get(unit, 1.0)
         values = [exp(log(r.low) + k / 4.0 * (log(r.high) - log(r.low))) for k in range(5)]
-        set_ticks([2.0 * k / 4.0 - 1.0 for k in range(5)], [f"{v / scale:.2g}" for v in values], fontsize=8)
+        set_ticks([2.0 * k / 4.0 - 1.0 for k in range(5)], [f"{v / scale:.3g}" for v in values], fontsize=8)
         set_label(NAMES.get(r.name, r.name.replace("_", " ")), fontsize=9)
 
 
