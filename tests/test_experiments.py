@@ -37,8 +37,10 @@ from experiments.stability.settings import SETTINGS
 from experiments.stability.summary import agreement_kappa
 from experiments.wall.run import WALL
 from tipmech.cli.design import prepare
+from tipmech.files.atlas import check_atlas
 from tipmech.files.attempts import check_attempts
 from tipmech.files.calibration import read_calibration
+from tipmech.files.compare import check_compare
 from tipmech.files.design_task import read_design_task
 from tipmech.files.scene import read_case
 from tipmech.files.sensitivity import check_sensitivity
@@ -70,6 +72,10 @@ def test_every_file_passes_its_check(path: Path) -> None:
         check_threshold(path)
     elif "sensitivity" in tables:
         check_sensitivity(path)
+    elif "comparison" in tables:
+        check_compare(path)
+    elif "atlas" in tables:
+        check_atlas(path)
     elif "tip_loads_gf" in tables:
         check_map(path)
     elif {"vary", "tolerance", "sensitivities"} & set(tables):

@@ -4,7 +4,7 @@ from pathlib import Path
 
 from ..checks import InputError
 from ..files.atlas import read_atlas
-from ..show.atlas import atlas_figure, calibration_figure
+from ..show.atlas import atlas_figure, reliability_figure
 from ..show.style import save
 from ..study.atlas import SIGN_WORDS, Sign, atlas_of, reliability_table, share_table
 from ..study.execute import Progress
@@ -39,7 +39,7 @@ def run(file: Path, out: Path, workers: int | None, *, as_json: bool, overwrite:
         store.put_table(name, table)
     paths = [
         save(atlas_figure(atlas, uncertainty_text(code=result.manifest["code"])), out / "atlas.png"),
-        save(calibration_figure(atlas), out / "calibration.png"),
+        save(reliability_figure(atlas), out / "calibration.png"),
     ]
     paths += [*(out / f"{name}.{end}" for name in ("rows", *tables) for end in ("csv", "parquet"))]
     paths.append(out / "manifest.json")

@@ -118,7 +118,7 @@ def _axis(ax: Axes, one: Range, other: Range) -> None:
         set_label(NAMES.get(r.name, r.name.replace("_", " ")), fontsize=9)
 
 
-def calibration_figure(atlas: Atlas) -> Figure:
+def reliability_figure(atlas: Atlas) -> Figure:
     """Reliability of every surface on sites left out of its fit."""
     figure = new_figure(10.5, 5.6)
     for ax, name in zip(figure.subplots(1, 2), EVENTS, strict=True):
