@@ -4,7 +4,7 @@
 - chunks/KEY.parquet: rows of finished chunks
 - rows.parquet, rows.csv: all rows, once finished
 - cells.parquet, cells.csv: estimates by cell (and incidence of a map; attempts and pairs of a study of attempts; a
-  sensitivity study has morris and indices instead)
+  sensitivity study has morris and indices instead, a study of curls looks, tells, thresholds, predictive and roc)
 
 Parquet is SI with the names of the code; CSV is for readers: users' units in the names, words beside codes.
 """
@@ -38,6 +38,11 @@ TABLES = (
     "interactions",
     "sizes",
     "replicates",
+    "looks",
+    "tells",
+    "predictive",
+    "thresholds",
+    "roc",
 )  # names of the result tables
 NAMED_FIELDS = 3  # fields named in the sentence that refuses another study
 FOLLOWING = {"factors", "wires"}  # mostly follow from other fields: named only where nothing else differs
