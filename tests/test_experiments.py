@@ -39,6 +39,8 @@ from experiments.wall.run import WALL
 from tipmech.cli.design import prepare
 from tipmech.files.attempts import check_attempts
 from tipmech.files.calibration import read_calibration
+from tipmech.files.compare import check_compare
+from tipmech.files.curl import check_curl
 from tipmech.files.design_task import read_design_task
 from tipmech.files.scene import read_case
 from tipmech.files.sensitivity import check_sensitivity
@@ -68,6 +70,10 @@ def test_every_file_passes_its_check(path: Path) -> None:
         check_attempts(path)
     elif "ladder" in tables:
         check_threshold(path)
+    elif "comparison" in tables:
+        check_compare(path)
+    elif "curl" in tables:
+        check_curl(path)
     elif "sensitivity" in tables:
         check_sensitivity(path)
     elif "tip_loads_gf" in tables:
