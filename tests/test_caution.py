@@ -25,8 +25,10 @@ from tipmech.insertion.opened import areas, opened
 from tipmech.insertion.seen import Detector, look_from_all
 from tipmech.show import design, pair, style, wire
 from tipmech.show.animate import animate
+from tipmech.show.atlas import atlas_figure, reliability_figure
 from tipmech.show.attempts import attempts_figure
 from tipmech.show.calibration import calibration_figure
+from tipmech.show.compare import compare_figure
 from tipmech.show.course import course_figure
 from tipmech.show.cross import cross_figure, save_cross
 from tipmech.show.curl import curl_figure
@@ -44,10 +46,15 @@ from tipmech.show.sensitivity import sensitivity_figure
 from tipmech.show.strip import film_strip, save_strip
 from tipmech.show.thresholds import threshold_figure
 from tipmech.show.wire import wire_page
-from tipmech.study.curl_tables import Asked, tables_of
+from tipmech.study.atlas import atlas_of
+from tipmech.study.compare_tables import tables_of
+from tipmech.study.curl_tables import Asked
+from tipmech.study.curl_tables import tables_of as curl_tables_of
 from tipmech.study.flip import explain
 from tipmech.study.overlay import Overlay, job_of, overlay
+from tipmech.study.run_atlas import AtlasSpec, Range, run_atlas
 from tipmech.study.run_attempts import run_attempts
+from tipmech.study.run_compare import CompareSpec, run_compare
 from tipmech.study.run_curl import run_curl
 from tipmech.study.run_map import run_map
 from tipmech.study.run_sensitivity import run_sensitivity
@@ -89,7 +96,18 @@ def _sensitivity(folder: Path):
 
 def _curl(folder: Path):
     result = run_curl(curl_spec(scrambles=2, points=1), folder / "c", 1, evaluate=known_curl)
-    return curl_figure(result, tables_of(result, Asked()))
+    return curl_figure(result, curl_tables_of(result, Asked()))
+
+
+def _compared(folder: Path):
+    spec = CompareSpec(make_spec(scrambles=4, points=2))
+    result = run_compare(spec, folder / "c", 1, evaluate=coin)
+    return result, tables_of(result)
+
+
+def _atlas(folder: Path):
+    axes = (Range("fracture_energy", 5.0, 150.0), Range("room", 0.8e-3, 5e-3))
+    return atlas_of(run_atlas(AtlasSpec(make_spec(points=4), axes, 16), folder / "l", 1, evaluate=coin), 8)
 
 
 def _looks():
@@ -112,6 +130,9 @@ FIGURES: dict[str, Callable[[Path], object]] = {
     "incidence_figure": lambda folder: incidence_figure(_map(folder)),
     "threshold_figure": lambda folder: threshold_figure(_threshold(folder)),
     "attempts_figure": lambda folder: attempts_figure(_attempts(folder)),
+    "compare_figure": lambda folder: compare_figure(*_compared(folder)),
+    "atlas_figure": lambda folder: atlas_figure(_atlas(folder)),
+    "reliability_figure": lambda folder: reliability_figure(_atlas(folder)),
     "sensitivity_figure": lambda folder: sensitivity_figure(_sensitivity(folder)),
     "curl_figure": _curl,
     "course_figure": lambda folder: course_figure(course_on(curl_record(), 1), SPEC.policy, "made up"),

@@ -158,7 +158,10 @@ def test_a_local_angle_that_does_not_fit_is_refused(tmp_path):
     refused(run.invoke(app, ["advance", str(file)]), str(file), "local.angle_deg", "80", "3.75 to")
 
 
-@pytest.mark.parametrize("command", ["advance", "map", "threshold", "attempts", "sensitivity", "compare", "curl"])
+STUDIES = ["map", "threshold", "attempts", "sensitivity", "compare", "plan", "atlas", "curl"]
+
+
+@pytest.mark.parametrize("command", ["advance", *STUDIES])
 def test_files_that_are_not_there_or_not_text_are_refused(tmp_path, command):
     refused(run.invoke(app, [command, str(tmp_path / "none.toml")]), "none.toml", "no such file")
     refused(run.invoke(app, [command, str(tmp_path)]), str(tmp_path), "folder")
@@ -260,6 +263,7 @@ def test_help_of_every_command_carries_the_caution():
         "threshold",
         "attempts",
         "compare",
+        "atlas",
         "plan",
         "sensitivity",
         "curl",
@@ -391,7 +395,8 @@ def test_options_are_checked_under_check_too(tmp_path):
 
 def test_a_study_file_is_not_taken_for_a_case():
     studies = {"readme_map": "map", "threshold": "threshold", "attempts/policy": "attempts"}
-    studies |= {"sensitivity/soft_tip": "sensitivity", "compare/soft_tip": "compare", "curl/tells": "curl"}
+    studies |= {"sensitivity/soft_tip": "sensitivity", "compare/soft_tip": "compare", "atlas/softer": "atlas"}
+    studies["curl/tells"] = "curl"
     for name, command in studies.items():
         file = str(EXPERIMENTS / f"{name}.toml")
         refused(

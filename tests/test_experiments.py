@@ -37,6 +37,7 @@ from experiments.stability.settings import SETTINGS
 from experiments.stability.summary import agreement_kappa
 from experiments.wall.run import WALL
 from tipmech.cli.design import prepare
+from tipmech.files.atlas import check_atlas
 from tipmech.files.attempts import check_attempts
 from tipmech.files.calibration import read_calibration
 from tipmech.files.compare import check_compare
@@ -70,12 +71,14 @@ def test_every_file_passes_its_check(path: Path) -> None:
         check_attempts(path)
     elif "ladder" in tables:
         check_threshold(path)
-    elif "comparison" in tables:
-        check_compare(path)
     elif "curl" in tables:
         check_curl(path)
     elif "sensitivity" in tables:
         check_sensitivity(path)
+    elif "comparison" in tables:
+        check_compare(path)
+    elif "atlas" in tables:
+        check_atlas(path)
     elif "tip_loads_gf" in tables:
         check_map(path)
     elif {"vary", "tolerance", "sensitivities"} & set(tables):
@@ -373,15 +376,15 @@ def test_a_stiff_hook_drawn_back_opens_the_plane_behind_the_upstream_lip_and_a_s
         assert (run.record.stop, run.record.side[-1, -1]) == (Stop.PROTOCOL_DONE, 4)
         assert run.record.front[-1] == run.record.front[0]
     assert soft.outcome.extension == 0.0 and np.max(soft.record.force_front_back) < 0.5 * strength
-    assert 0.4e-3 < stiff.outcome.extension < 0.55e-3
+    assert 0.3e-3 < stiff.outcome.extension < 0.45e-3
     assert np.max(stiff.record.force_front_back) == pytest.approx(strength, rel=1e-6)
     assert -0.035 < np.min(stiff.record.push) < -0.02
     # the shaft passes the flap where it goes round the lip: rounding and radius, and what the edge's spring gives (18b)
     scene, radius = stiff.record.case.scene, float(stiff.record.case.profile.radius[0])
     spring = 2.0 * np.sqrt(2.0) / 3.0 * scene.wall.youngs_modulus * 2.0 * radius
     assert off_opening(stiff.record) < lip_rounding(scene) + radius - np.min(stiff.record.push) / spring
-    assert "gave way at 8.05 mN by 0.4" in decided(stiff.record, stiff.outcome)
-    assert "3.05 of the 8.05 mN" in decided(soft.record, soft.outcome)
+    assert "gave way at 8.05 mN by 0.36" in decided(stiff.record, stiff.outcome)
+    assert "2.49 of the 8.05 mN" in decided(soft.record, soft.outcome)
 
 
 def test_a_stiff_tip_pierces_the_flap_and_goes_back_to_the_true_lumen_through_its_own_slit():

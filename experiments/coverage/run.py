@@ -23,7 +23,7 @@ from tipmech.study.intervals import Array, mean_difference, probability
 
 DIMENSION, SCRAMBLES = 17, 16
 POINTS = (2, 4, 8, 32)
-TRUTHS = 32  # sets of scrambles from which the estimator's true standard error comes, for each study
+TRUTHS = 32  # means of scrambles from which the estimator's true standard error comes, for each study
 WANTED = 0.05  # half-width, for the allocation
 Event = Callable[[Array], "np.typing.NDArray[np.bool_]"]
 
@@ -49,7 +49,7 @@ def points(seed: Sequence[int], count: int) -> Array:
     return np.clip(u, 1e-9, 1.0 - 1e-9)
 
 
-def coverage(count: int, each: int) -> tuple[float, float]:
+def coverage(count: int, each: int, truths: int = TRUTHS) -> tuple[float, float]:
     """Share of intervals that cover, and mean width over mean ideal width."""
     rng, covered, widths, ideal = np.random.default_rng(5), 0, [], []
     scramble = np.repeat(np.arange(SCRAMBLES), each)
@@ -60,12 +60,12 @@ def coverage(count: int, each: int) -> tuple[float, float]:
         found = probability(shown, solved, scramble)
         covered += found.low <= p <= found.high
         widths.append(found.high - found.low)
-        means = [float(np.mean(event(points((number, k, 7), each)))) for k in range(TRUTHS)]
+        means = [float(np.mean(event(points((number, k, 7), each)))) for k in range(truths)]
         ideal.append(2.0 * 1.96 * sqrt(float(np.mean((np.array(means) - p) ** 2)) / SCRAMBLES))
     return covered / count, float(np.mean(widths) / np.mean(ideal))
 
 
-def paired(count: int, each: int) -> tuple[float, float]:
+def paired(count: int, each: int, truths: int = TRUTHS) -> tuple[float, float]:
     """The same for the difference of two events on common points: thresholds on one smooth sum."""
     rng, covered, widths, ideal = np.random.default_rng(6), 0, [], []
     scramble = np.repeat(np.arange(SCRAMBLES), each)
@@ -83,7 +83,7 @@ def paired(count: int, each: int) -> tuple[float, float]:
         found = mean_difference(shown, use, scramble)
         covered += found.low <= b - a <= found.high if found.error > 0.0 else False
         widths.append(found.high - found.low if found.error > 0.0 else 0.0)
-        means = [float(np.mean(difference(points((number, k, 8), each)))) for k in range(TRUTHS)]
+        means = [float(np.mean(difference(points((number, k, 8), each)))) for k in range(truths)]
         ideal.append(2.0 * 1.96 * sqrt(float(np.mean((np.array(means) - (b - a)) ** 2)) / SCRAMBLES))
     return covered / count, float(np.mean(widths) / np.mean(ideal))
 

@@ -66,12 +66,12 @@ def test_no_ratio_of_nothing():
 
 @pytest.mark.parametrize("each", [2, 4])
 def test_95_percent_intervals_cover_over_500_studies_and_are_not_wide(each):
-    share, width = coverage(510, each)
+    share, width = coverage(510, each, 10)
     assert share >= 0.93
     assert width <= 1.2
 
 
 def test_paired_intervals_cover():
-    share, width = paired(500, 4)
+    share, width = paired(500, 4, 10)
     assert share >= 0.93
     assert width <= 1.2

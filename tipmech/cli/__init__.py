@@ -3,6 +3,7 @@
 Imports of ours stand inside the commands, so that `tipmech --help` does not load numpy, numba or matplotlib.
 """
 
+import errno
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -11,9 +12,11 @@ from typer.core import TyperGroup
 
 from .. import CAUTION, __version__
 from ..checks import InputError
+from .scheduler import check_scheduler
 
 BAD_INPUT = 2
 FAILED_CHECK = 1
+NO_ROOM = {errno.ENOSPC, errno.EDQUOT}  # no room on the disk, or no more of it for this user
 
 File = Annotated[Path, typer.Argument(help="TOML file in the users' units (mm, mN, gf, degrees).", show_default=False)]
 Out = Annotated[Path | None, typer.Option("--out", help="Folder for results (default: results/NAME OF THE FILE).")]
@@ -22,6 +25,12 @@ Check = Annotated[bool, typer.Option("--check", help="Read and check the file an
 Overwrite = Annotated[bool, typer.Option("--overwrite", help="Replace results that are already there.")]
 Workers = Annotated[
     int | None, typer.Option("--workers", min=1, max=512, help="Processes (default: what the file says).")
+]
+Scheduler = Annotated[
+    str | None,
+    typer.Option(
+        "--scheduler", metavar="ADDRESS", help="Run on Dask's workers: tcp://HOST:PORT, or local (docs/studies.md)."
+    ),
 ]
 
 
@@ -35,9 +44,12 @@ class Group(TyperGroup):
         except InputError as error:
             typer.echo(str(error), err=True)
         except OSError as error:
-            if error.filename is None:
+            if error.errno in NO_ROOM:
+                typer.echo(f"the disk is full ({error.strerror}); allowed: room made, the same again", err=True)
+            elif error.filename is not None:
+                typer.echo(f"{error.filename}: {error.strerror}; allowed: a path that can be used", err=True)
+            else:
                 raise
-            typer.echo(f"{error.filename}: {error.strerror}; allowed: a path that can be used", err=True)
         raise typer.Exit(BAD_INPUT)
 
 
@@ -190,6 +202,7 @@ def map_command(
     file: File,
     out: Out = None,
     workers: Workers = None,
+    scheduler: Scheduler = None,
     as_json: Json = False,
     check: Check = False,
     overwrite: Overwrite = False,
@@ -198,6 +211,7 @@ def map_command(
     from ..files.study import check_map
 
     columns = _columns(file, check_map(file))
+    check_scheduler(scheduler, workers)
     if check:
         return _checked([str(file)], as_json)
     folder = out or _results(file)
@@ -208,7 +222,8 @@ def map_command(
     with resumable(folder, overwrite=overwrite):
         from .study import run_map_file
 
-        run_map_file(file, folder, workers, as_json=as_json, overwrite=overwrite, columns=columns)
+        options = {"as_json": as_json, "overwrite": overwrite, "columns": columns}
+        run_map_file(file, folder, workers, scheduler=scheduler, **options)
 
 
 @app.command(epilog=CAUTION)
@@ -216,6 +231,7 @@ def threshold(
     file: File,
     out: Out = None,
     workers: Workers = None,
+    scheduler: Scheduler = None,
     as_json: Json = False,
     check: Check = False,
     overwrite: Overwrite = False,
@@ -224,6 +240,7 @@ def threshold(
     from ..files.study import check_threshold
 
     columns = _columns(file, check_threshold(file))
+    check_scheduler(scheduler, workers)
     if check:
         return _checked([str(file)], as_json)
     folder = out or _results(file)
@@ -234,7 +251,8 @@ def threshold(
     with resumable(folder, overwrite=overwrite):
         from .study import run_threshold_file
 
-        run_threshold_file(file, folder, workers, as_json=as_json, overwrite=overwrite, columns=columns)
+        options = {"as_json": as_json, "overwrite": overwrite, "columns": columns}
+        run_threshold_file(file, folder, workers, scheduler=scheduler, **options)
 
 
 @app.command(epilog=CAUTION)
@@ -242,6 +260,7 @@ def attempts(
     file: File,
     out: Out = None,
     workers: Workers = None,
+    scheduler: Scheduler = None,
     seed: Annotated[int | None, typer.Option("--seed", min=0, help="In place of the file's seed.")] = None,
     samples: Annotated[
         int | None,
@@ -262,6 +281,9 @@ def attempts(
     from ..files.attempts import check_attempts
 
     asked = check_attempts(file, seed=seed, samples=samples)
+    check_scheduler(scheduler, workers)
+    if asked is not None and scheduler is not None:
+        raise InputError(f"--scheduler: {scheduler} given with a case file; allowed: with a study file")
     if check:
         return _checked([str(file)], as_json)
     folder = out or _results(file)
@@ -276,7 +298,8 @@ def attempts(
     with resumable(folder, overwrite=overwrite):
         from .attempts import run
 
-        return run(file, folder, workers, seed=seed, samples=samples, as_json=as_json, overwrite=overwrite)
+        options = {"as_json": as_json, "overwrite": overwrite}
+        return run(file, folder, workers, seed=seed, samples=samples, scheduler=scheduler, **options)
 
 
 @app.command(epilog=CAUTION)
@@ -284,6 +307,7 @@ def compare(
     file: File,
     out: Out = None,
     workers: Workers = None,
+    scheduler: Scheduler = None,
     as_json: Json = False,
     check: Check = False,
     overwrite: Overwrite = False,
@@ -292,6 +316,7 @@ def compare(
     from ..files.compare import check_compare
 
     check_compare(file)
+    check_scheduler(scheduler, workers)
     if check:
         return _checked([str(file)], as_json)
     folder = out or _results(file)
@@ -303,7 +328,36 @@ def compare(
     with resumable(folder, overwrite=overwrite):
         from .compare import run
 
-        return run(file, folder, workers, as_json=as_json, overwrite=overwrite)
+        return run(file, folder, workers, as_json=as_json, overwrite=overwrite, scheduler=scheduler)
+
+
+@app.command(epilog=CAUTION)
+def atlas(
+    file: File,
+    out: Out = None,
+    workers: Workers = None,
+    scheduler: Scheduler = None,
+    as_json: Json = False,
+    check: Check = False,
+    overwrite: Overwrite = False,
+) -> None:
+    """Where a softer tip lowers entry, where it trades it for curl, where it raises it: signs over ranges of tissue."""
+    from ..files.atlas import check_atlas
+
+    check_atlas(file)
+    check_scheduler(scheduler, workers)
+    if check:
+        return _checked([str(file)], as_json)
+    folder = out or _results(file)
+    from ..study.run_atlas import ROOTS
+    from ..study.store import refuse_foreign
+    from .terminal import resumable
+
+    refuse_foreign(folder, "atlas", overwrite, ROOTS)
+    with resumable(folder, overwrite=overwrite):
+        from .atlas import run
+
+        return run(file, folder, workers, as_json=as_json, overwrite=overwrite, scheduler=scheduler)
 
 
 @app.command(epilog=CAUTION)
@@ -330,6 +384,7 @@ def sensitivity(
     file: File,
     out: Out = None,
     workers: Workers = None,
+    scheduler: Scheduler = None,
     as_json: Json = False,
     check: Check = False,
     overwrite: Overwrite = False,
@@ -338,6 +393,7 @@ def sensitivity(
     from ..files.sensitivity import check_sensitivity
 
     check_sensitivity(file)
+    check_scheduler(scheduler, workers)
     if check:
         return _checked([str(file)], as_json)
     folder = out or _results(file)
@@ -349,7 +405,7 @@ def sensitivity(
     with resumable(folder, overwrite=overwrite):
         from .sensitivity import run
 
-        return run(file, folder, workers, as_json=as_json, overwrite=overwrite)
+        return run(file, folder, workers, as_json=as_json, overwrite=overwrite, scheduler=scheduler)
 
 
 @app.command(epilog=CAUTION)
@@ -357,6 +413,7 @@ def curl(
     file: File,
     out: Out = None,
     workers: Workers = None,
+    scheduler: Scheduler = None,
     as_json: Json = False,
     check: Check = False,
     overwrite: Overwrite = False,
@@ -365,6 +422,7 @@ def curl(
     from ..files.curl import check_curl
 
     check_curl(file)
+    check_scheduler(scheduler, workers)
     if check:
         return _checked([str(file)], as_json)
     folder = out or _results(file)
@@ -376,7 +434,7 @@ def curl(
     with resumable(folder, overwrite=overwrite):
         from .curl import run
 
-        return run(file, folder, workers, as_json=as_json, overwrite=overwrite)
+        return run(file, folder, workers, as_json=as_json, overwrite=overwrite, scheduler=scheduler)
 
 
 @app.command(epilog=CAUTION)

@@ -15,6 +15,7 @@ from ..study.execute import Progress
 from ..study.run_attempts import AttemptsResult, AttemptsSpec, case_of, evaluate, run_attempts
 from ..study.uncertainty import uncertainty_text
 from ..units import from_si
+from .scheduler import workers_of
 from .terminal import finish, print_json, print_table, progress
 
 TABLES = ("cells", "incidence", "pairs", "rows", "attempts")
@@ -37,16 +38,18 @@ def run(
     samples: int | None,
     as_json: bool,
     overwrite: bool,
+    scheduler: str | None = None,
 ) -> None:
     """Attempts of a file."""
     with progress("wires: tip-load bench", quiet=as_json):
         spec = read_attempts(file, seed=seed, samples=samples)
-    with progress("attempts", quiet=as_json) as report:
+    workers = workers or spec.study.workers
+    with workers_of(scheduler, workers) as found, progress("attempts", quiet=as_json) as report:
 
         def on_progress(state: Progress) -> None:
             report(state.done, state.total)
 
-        result = run_attempts(spec, out, workers, overwrite, on_progress)
+        result = run_attempts(spec, out, found, overwrite, on_progress)
     note = uncertainty_text(code=result.manifest["code"])
     paths = [save(attempts_figure(result, note), out / "attempts.png")]
     if (place := telling(result)) is not None:

@@ -17,19 +17,21 @@ from ..study.store import read_store
 from ..study.table import Table
 from ..study.uncertainty import uncertainty_text
 from ..units import from_si
+from .scheduler import workers_of
 from .terminal import finish, print_json, print_table, progress
 
 
-def run(file: Path, out: Path, workers: int | None, *, as_json: bool, overwrite: bool) -> None:
+def run(file: Path, out: Path, workers: int | None, *, as_json: bool, overwrite: bool, scheduler: str | None) -> None:
     """Comparison of a study file."""
     with progress("wires: tip-load bench", quiet=as_json):
         spec = read_compare(file)
-    with progress("comparison", quiet=as_json) as report:
+    asked = workers or spec.study.workers
+    with workers_of(scheduler, asked) as found, progress("comparison", quiet=as_json) as report:
 
         def on_progress(state: Progress) -> None:
             report(state.done, state.total)
 
-        result = run_compare(spec, out, workers, overwrite, on_progress)
+        result = run_compare(spec, out, found, overwrite, on_progress)
     tables, store = tables_of(result), read_store(out)
     for name, table in tables.items():
         store.put_table(name, table)

@@ -17,22 +17,24 @@ from ..study.store import read_store
 from ..study.table import Table, length, select
 from ..study.uncertainty import uncertainty_text
 from ..units import from_si
+from .scheduler import workers_of
 from .terminal import finish, print_json, print_table, progress
 
 SHOWN = (("likelihood_positive", "LR+"), ("likelihood_negative", "LR-"), ("odds_ratio", "odds ratio"), ("area", "area"))
 
 
-def run(file: Path, out: Path, workers: int | None, *, as_json: bool, overwrite: bool) -> None:
+def run(file: Path, out: Path, workers: int | None, *, as_json: bool, overwrite: bool, scheduler: str | None) -> None:
     """Study of a file."""
     asked = check_curl(file).curl.asked()
     with progress("wires: tip-load bench", quiet=as_json):
         spec = read_curl(file)
-    with progress("insertions", quiet=as_json) as report:
+    processes = workers or spec.study.workers
+    with workers_of(scheduler, processes) as found, progress("insertions", quiet=as_json) as report:
 
         def on_progress(state: Progress) -> None:
             report(state.done, state.total)
 
-        result = run_curl(spec, out, workers, overwrite, on_progress)
+        result = run_curl(spec, out, found, overwrite, on_progress)
     tables, store = tables_of(result, asked), read_store(out)
     for name, table in tables.items():
         store.put_table(name, table)

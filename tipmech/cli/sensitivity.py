@@ -15,22 +15,24 @@ from ..study.sensitivity import OUTCOMES
 from ..study.table import select
 from ..study.uncertainty import uncertainty_text
 from ..units import from_si, label
+from .scheduler import workers_of
 from .terminal import finish, print_json, print_table, progress
 
 TABLES = ("indices", "morris", "rows")
 
 
-def run(file: Path, out: Path, workers: int | None, *, as_json: bool, overwrite: bool) -> None:
+def run(file: Path, out: Path, workers: int | None, *, as_json: bool, overwrite: bool, scheduler: str | None) -> None:
     """Sensitivity study of a file."""
     outcomes = check_sensitivity(file).sensitivity.outcomes
     with progress("wires: tip-load bench", quiet=as_json):
         spec = read_sensitivity(file)
-    with progress("insertions", quiet=as_json) as report:
+    asked = workers or spec.study.workers
+    with workers_of(scheduler, asked) as found, progress("insertions", quiet=as_json) as report:
 
         def on_progress(state: Progress) -> None:
             report(state.done, state.total)
 
-        result = run_sensitivity(spec, outcomes, out, workers, overwrite, on_progress)
+        result = run_sensitivity(spec, outcomes, out, found, overwrite, on_progress)
     paths = [save(sensitivity_figure(result, uncertainty_text()), out / "sensitivity.png")]
     paths += [*(out / f"{name}.{end}" for name in TABLES for end in ("csv", "parquet")), out / "manifest.json"]
     if as_json:

@@ -17,6 +17,7 @@ from ..study.run_threshold import run_threshold
 from ..study.store import read_store
 from ..study.uncertainty import uncertainty_text
 from ..units import from_si
+from .scheduler import workers_of
 from .study_posterior import EVENTS, Columns, over_rows
 from .terminal import Report, finish, print_json, print_table, progress
 
@@ -24,13 +25,20 @@ SPLIT = ("curls in\nthe false\nlumen", "curls in\nthe true\nlumen")
 
 
 def run_map_file(
-    file: Path, out: Path, workers: int | None, *, as_json: bool, overwrite: bool, columns: Columns | None = None
+    file: Path,
+    out: Path,
+    workers: int | None,
+    *,
+    as_json: bool,
+    overwrite: bool,
+    columns: Columns | None = None,
+    scheduler: str | None = None,
 ) -> None:
     """Map of a study file; columns: wires of a calibration, where the file names one."""
     with progress("wires: tip-load bench", quiet=as_json):
         spec = read_map(file) if columns is None else read_map(file, scales=columns.scales)
-    with progress("map", quiet=as_json) as report:
-        result = with_curls(run_map(spec, out, workers, overwrite, _reporter(report)))
+    with workers_of(scheduler, workers or spec.workers) as found, progress("map", quiet=as_json) as report:
+        result = with_curls(run_map(spec, out, found, overwrite, _reporter(report)))
     store = read_store(out)  # the tables say what the figures show: curls split by lumen, the curves that are drawn
     store.put_table("cells", result.cells)
     store.put_table("incidence", result.incidence)
@@ -72,13 +80,21 @@ def run_map_file(
 
 
 def run_threshold_file(
-    file: Path, out: Path, workers: int | None, *, as_json: bool, overwrite: bool, columns: Columns | None = None
+    file: Path,
+    out: Path,
+    workers: int | None,
+    *,
+    as_json: bool,
+    overwrite: bool,
+    columns: Columns | None = None,
+    scheduler: str | None = None,
 ) -> None:
     """Thresholds of a study file; columns: wires of a calibration, where the file names one."""
     with progress("wires: tip-load bench", quiet=as_json):
         spec = read_threshold(file) if columns is None else read_threshold(file, scales=columns.scales)
-    with progress("thresholds", quiet=as_json) as report:
-        result = run_threshold(spec, out, workers, overwrite, _reporter(report))
+    workers = workers or spec.study.workers
+    with workers_of(scheduler, workers) as found, progress("thresholds", quiet=as_json) as report:
+        result = run_threshold(spec, out, found, overwrite, _reporter(report))
     note = _note(result.manifest["code"], columns)
     paths = [save(threshold_figure(result, note), out / "threshold.png")]
     paths += _written(out, "cells", "rows")

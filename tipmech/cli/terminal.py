@@ -1,6 +1,7 @@
 """What the commands share: progress with time left, tables, JSON, and the guard against overwriting."""
 
 import json
+import warnings
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from math import isfinite
@@ -56,9 +57,20 @@ def progress(title: str, *, quiet: bool = False) -> Iterator[Report]:
 
 @contextmanager
 def resumable(folder: Path, *, overwrite: bool) -> Iterator[None]:
-    """Say in one line what Ctrl-C leaves of a study, and end with the exit code of an interrupted program."""
+    """Say in one line each: which parts are damaged and computed again, and what Ctrl-C leaves of a study, which ends
+    with the exit code of an interrupted program."""
+    from ..study.store import DamagedChunks
+
+    def show(message: Warning | str, category: type[Warning], *more: Any, **options: Any) -> None:
+        if issubclass(category, DamagedChunks):
+            typer.echo(str(message), err=True)
+        else:
+            usual(message, category, *more, **options)
+
     try:
-        yield
+        with warnings.catch_warnings():
+            usual, warnings.showwarning = warnings.showwarning, show
+            yield
     except KeyboardInterrupt:
         same = "the same command without --overwrite" if overwrite else "the same command"
         typer.echo(f"stopped: finished parts are kept in {folder}; {same} goes on from there", err=True)

@@ -58,7 +58,7 @@ class FactorTable(Model):
     def _levels(self) -> Self:
         _inside(self.name, "name")
         for level in self.levels:
-            _check_level(self.name, level, "levels")
+            check_level(self.name, level, "levels")
         if len(set(self.levels)) < len(self.levels):
             raise FieldError("levels", list(self.levels), "each level once")
         return self
@@ -130,13 +130,13 @@ class SharedUnknownTable(DistributionTable):
             if self.kind is not None:
                 raise FieldError("choices", list(self.choices), "either choices or a kind of distribution")
             for choice in self.choices:
-                _check_level(self.name, choice, "choices")
+                check_level(self.name, choice, "choices")
             return self
         if self.name == "front_shape":
             raise FieldError("choices", None, f"choices of {', '.join(SHAPES)}")
         d, scale = frozen(str(self.kind), dict(self.parameters())), NAMES[self.name][1]
         for u in (0.001, 0.999):  # what is drawn must be allowed
-            _check_level(self.name, float(d.ppf(u)) / scale, "kind")
+            check_level(self.name, float(d.ppf(u)) / scale, "kind")
         return self
 
     def shared(self) -> SharedUnknown:
@@ -230,7 +230,7 @@ def _si(name: str, level: float | str) -> Level:
     return level if isinstance(level, str) else float(level) * NAMES[name][1]
 
 
-def _check_level(name: str, level: float | str, field: str) -> None:
+def check_level(name: str, level: float | str, field: str) -> None:
     """Refuse a level that the scene cannot have."""
     inner, scale = NAMES[name]
     if inner == "front_shape":

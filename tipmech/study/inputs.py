@@ -89,6 +89,13 @@ def sobol_points(spec: StudySpec) -> Array:
     return np.concatenate([scramble_points(spec.seed, k, spec.points) for k in range(spec.scrambles)])
 
 
+def points_between(seed: int, points: int, first: int, last: int) -> Array:
+    """Rows first..last-1 of all scrambles of a study, each of so many `points`: only what is asked for is drawn."""
+    scrambles = range(first // points, -(-last // points))
+    u = np.concatenate([scramble_points(seed, k, points) for k in scrambles])
+    return u[first - scrambles[0] * points : last - scrambles[0] * points]
+
+
 def scramble_points(seed: int, scramble: int, points: int) -> Array:
     """Points of one scramble, shape (points, number of unknowns), values in (0, 1)."""
     rng = np.random.default_rng(np.random.SeedSequence([seed, scramble]))

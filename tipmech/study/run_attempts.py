@@ -18,7 +18,7 @@ from ..outcome import End
 from .build import build_case, feasible
 from .estimates import proportion, scramble_mean, wider_interval
 from .execute import OnProgress, Task, run_tasks, tasks_of
-from .inputs import point_seed, sobol_points
+from .inputs import point_seed, points_between
 from .run_map import point_columns, rows_of_cell
 from .spec import StudySpec
 from .store import open_store
@@ -116,13 +116,15 @@ def run_attempts(
 
 def case_of(spec: AttemptsSpec, tip_load: int, angle: int, index: int) -> Case:
     """Case of one procedure: a wire, an angle, a point."""
-    return build_case(spec.study, tip_load, angle, sobol_points(spec.study)[index], point_seed(spec.seed, index))
+    u = points_between(spec.seed, spec.study.points, index, index + 1)[0]
+    return build_case(spec.study, tip_load, angle, u, point_seed(spec.seed, index))
 
 
 def run_chunk(spec: AttemptsSpec, evaluate: Evaluate, task: Task) -> Table:
     """Attempts of the procedures of one task, in order, each with the columns of its procedure."""
-    points = sobol_points(spec.study)
-    return from_rows([row for k in range(task.first, task.last) for row in _rows(spec, evaluate, task, k, points[k])])
+    points = points_between(spec.seed, spec.study.points, task.first, task.last)
+    made = zip(range(task.first, task.last), points, strict=True)
+    return from_rows([row for k, u in made for row in _rows(spec, evaluate, task, k, u)])
 
 
 def _rows(spec: AttemptsSpec, evaluate: Evaluate, task: Task, index: int, u: Array) -> list[dict[str, Any]]:

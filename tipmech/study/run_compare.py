@@ -21,7 +21,7 @@ from .estimates import Flags
 from .evaluate import evaluate
 from .execute import OnProgress, Progress, Task, run_tasks
 from .factors import Arm, Distribution, Factor, Level, arms_of, frozen, points_of
-from .inputs import point_seed, scramble_points
+from .inputs import point_seed, points_between
 from .intervals import Array, Interval, clopper_pearson, probability
 from .run_map import point_columns
 from .spec import StudySpec
@@ -247,21 +247,20 @@ def _estimate(spec: CompareSpec, rows: Table) -> Interval:
 def run_chunk(spec: CompareSpec, evaluate: Evaluate, task: Task) -> Table:
     """Rows of the points of one task, in order."""
     assert isinstance(task, ArmTask)
-    arm, each = arms(spec)[task.arm], spec.study.points
-    scrambles = range(task.first // each, -(-task.last // each))
-    u = np.concatenate([scramble_points(spec.seed, k, each) for k in scrambles])
-    points, start = points_of(arm, u, spec.distributions), scrambles[0] * each
-    return from_rows([_row(spec, arm, evaluate, task, k, points[k - start]) for k in range(task.first, task.last)])
+    arm = arms(spec)[task.arm]
+    u = points_between(spec.seed, spec.study.points, task.first, task.last)
+    made = zip(range(task.first, task.last), points_of(arm, u, spec.distributions), strict=True)
+    return from_rows([arm_row(spec.study, arm, evaluate, task, k, point) for k, point in made])
 
 
-def _row(spec: CompareSpec, arm: Arm, evaluate: Evaluate, task: Task, index: int, u: Array) -> dict[str, Any]:
+def arm_row(study: StudySpec, arm: Arm, evaluate: Evaluate, task: Task, index: int, u: Array) -> dict[str, Any]:
     """One insertion: arm, cell, seeds, what was drawn, outcome."""
-    seed = point_seed(spec.seed, index)
+    seed = point_seed(study.seed, index)
     try:
         outcome = evaluate(build_case(arm.spec, task.tip_load, task.angle, u, seed))
     except Exception as error:
         where = f"at point {index} of arm {arm.index}, tip load {task.tip_load}, angle {task.angle}"
-        error.add_note(f"{where} of study '{spec.name}'")
+        error.add_note(f"{where} of study '{study.name}'")
         raise
     return {
         "arm": arm.index,

@@ -15,7 +15,7 @@ from ..insertion.seen import Detector
 from . import events
 from .build import build_case, feasible
 from .execute import OnProgress, Task, run_tasks, tasks_of
-from .inputs import point_seed, sobol_points
+from .inputs import point_seed, points_between
 from .intervals import Array
 from .looks import Look, Reading, look_columns, read
 from .run_map import point_columns
@@ -105,13 +105,15 @@ def run_curl(
 
 def case_of(spec: CurlSpec, tip_load: int, angle: int, index: int) -> Case:
     """Case of one insertion: a wire, an angle, a point."""
-    return build_case(spec.study, tip_load, angle, sobol_points(spec.study)[index], point_seed(spec.seed, index))
+    u = points_between(spec.seed, spec.study.points, index, index + 1)[0]
+    return build_case(spec.study, tip_load, angle, u, point_seed(spec.seed, index))
 
 
 def run_chunk(spec: CurlSpec, evaluate: Evaluate, task: Task) -> Table:
     """Looks of the insertions of one task, in order, each with the columns of its insertion."""
-    points = sobol_points(spec.study)
-    return from_rows([row for k in range(task.first, task.last) for row in _rows(spec, evaluate, task, k, points[k])])
+    points = points_between(spec.seed, spec.study.points, task.first, task.last)
+    made = zip(range(task.first, task.last), points, strict=True)
+    return from_rows([row for k, u in made for row in _rows(spec, evaluate, task, k, u)])
 
 
 def _rows(spec: CurlSpec, evaluate: Evaluate, task: Task, index: int, u: Array) -> list[dict[str, Any]]:

@@ -16,7 +16,7 @@ from .build import build_case, feasible, place_point
 from .estimates import cumulative_incidence, proportion, scramble_mean, wilson_band
 from .evaluate import evaluate
 from .execute import OnProgress, Task, run_tasks, tasks_of
-from .inputs import point_seed, sobol_points
+from .inputs import point_seed, points_between
 from .spec import StudySpec
 from .store import open_store
 from .table import Table, from_rows, length, select
@@ -78,8 +78,9 @@ def run_map(
 
 def run_chunk(spec: StudySpec, evaluate: Evaluate, task: Task) -> Table:
     """Rows of the points of one task, in order."""
-    points = sobol_points(spec)
-    return from_rows([_row(spec, evaluate, task, k, points[k]) for k in range(task.first, task.last)])
+    points = points_between(spec.seed, spec.points, task.first, task.last)
+    made = range(task.first, task.last)
+    return from_rows([_row(spec, evaluate, task, k, u) for k, u in zip(made, points, strict=True)])
 
 
 def _row(spec: StudySpec, evaluate: Evaluate, task: Task, index: int, u: np.ndarray[Any, Any]) -> dict[str, Any]:

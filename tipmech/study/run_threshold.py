@@ -15,7 +15,7 @@ from .build import build_pocket_case, place_point, scale_force
 from .estimates import median_of_intervals
 from .evaluate import evaluate
 from .execute import OnProgress, Task, run_tasks, tasks_of
-from .inputs import point_seed, sobol_points
+from .inputs import point_seed, points_between
 from .run_map import point_columns, rows_of_cell
 from .spec import StudySpec
 from .store import open_store
@@ -91,8 +91,9 @@ def run_threshold(
 
 def run_chunk(spec: ThresholdSpec, evaluate: Evaluate, task: Task) -> Table:
     """Rows of the cases of one task, in order."""
-    points = sobol_points(spec.study)
-    return from_rows([_row(spec, evaluate, task, k, points[k]) for k in range(task.first, task.last)])
+    points = points_between(spec.seed, spec.study.points, task.first, task.last)
+    made = range(task.first, task.last)
+    return from_rows([_row(spec, evaluate, task, k, u) for k, u in zip(made, points, strict=True)])
 
 
 def _row(

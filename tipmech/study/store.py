@@ -1,17 +1,22 @@
 """The folder of a study: chunks written atomically, a manifest, resume, and no silent overwriting.
 
 - manifest.json: kind, hash, spec, code version, packages, seeds, machine, status, wall time
-- chunks/KEY.parquet: rows of finished chunks
+- chunks/KEY.parquet: rows of finished chunks, each with its checksum
 - rows.parquet, rows.csv: all rows, once finished
 - cells.parquet, cells.csv: estimates by cell (and incidence of a map; attempts and pairs of a study of attempts; a
   sensitivity study has morris and indices instead, a study of curls looks, tells, thresholds, predictive and roc)
 
-Parquet is SI with the names of the code; CSV is for readers: users' units in the names, words beside codes.
+Parquet is SI with the names of the code; CSV is for readers: users' units in the names, words beside codes. No file
+holds the folder's own place: it may be moved. A full disk ends a study as one sentence (`Stopped`); what is finished
+stays.
 """
 
+import errno
 import json
 import shutil
-from collections.abc import Sequence
+import warnings
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -20,10 +25,13 @@ from ..checks import InputError
 from ..whole import whole_file
 from .columns import for_readers
 from .spec import plain, study_hash
-from .table import Table, concat, read_parquet, write_csv, write_parquet
+from .table import Damaged, Table, concat, read_parquet, write_csv, write_parquet
+from .task import Stopped
 from .version import code_version, environment
 
-FORMAT = 1  # of the folder
+FORMAT = 2  # of the folder; 1: chunks may lack a checksum
+FORMATS = (1, FORMAT)  # that are read and gone on with
+FULL = {errno.ENOSPC, errno.EDQUOT}  # no room on the disk, or no more of it for this user
 TABLES = (
     "rows",
     "cells",
@@ -38,6 +46,8 @@ TABLES = (
     "interactions",
     "sizes",
     "replicates",
+    "shares",
+    "reliability",
     "looks",
     "tells",
     "predictive",
@@ -47,6 +57,10 @@ TABLES = (
 NAMED_FIELDS = 3  # fields named in the sentence that refuses another study
 FOLLOWING = {"factors", "wires"}  # mostly follow from other fields: named only where nothing else differs
 WHOLE = {"base"}  # tables of arrays, named without their parts
+
+
+class DamagedChunks(UserWarning):
+    """Chunks were found cut short or altered: they count as missing and are computed again."""
 
 
 @dataclass(frozen=True)
@@ -61,17 +75,37 @@ class Store:
         """Whether all rows were computed in an earlier run."""
         return bool(self.manifest["status"] == "finished")
 
-    def has(self, key: str) -> bool:
-        """Whether the chunk `key` is finished."""
-        return self._chunk(key).is_file()
+    def kept(self, keys: Sequence[str]) -> set[str]:
+        """Those of the chunks that are finished and whole; one `DamagedChunks` warning tells of any that are not."""
+        kept, damaged = set(), []
+        for key in keys:
+            try:
+                self.get(key)
+                kept.add(key)
+            except FileNotFoundError:
+                pass
+            except Damaged as error:
+                damaged.append(error.path)
+        if damaged:
+            more = f" and {len(damaged) - 1} more" if len(damaged) > 1 else ""
+            what = "is damaged (cut short or altered)" if not more else "are damaged (cut short or altered)"
+            warnings.warn(f"{damaged[0]}{more} {what}; computed again", DamagedChunks, stacklevel=2)
+        return kept
 
     def put(self, key: str, rows: Table) -> None:
         """Store a finished chunk: complete or not at all."""
-        write_parquet(rows, self._chunk(key))
+        with _writing(self.folder):
+            write_parquet(rows, self._chunk(key))
 
     def get(self, key: str) -> Table:
-        """Rows of a finished chunk."""
-        return read_parquet(self._chunk(key))
+        """Rows of a finished chunk.
+
+        Raises
+        ------
+        Damaged
+            if it is not as it was written
+        """
+        return read_parquet(self._chunk(key), sealed=self.manifest["format"] >= FORMAT)
 
     def gather(self, keys: list[str]) -> Table:
         """Rows of chunks in the given order, whatever the order they were finished in."""
@@ -81,14 +115,16 @@ class Store:
         """Write a result table as NAME.parquet (SI) and NAME.csv (users' units), NAME being one of `TABLES`."""
         if name not in TABLES:
             raise ValueError(f"table name is {name!r}; allowed: {', '.join(TABLES)}")
-        write_parquet(table, self.folder / f"{name}.parquet")
-        write_csv(for_readers(table), self.folder / f"{name}.csv")
+        with _writing(self.folder):
+            write_parquet(table, self.folder / f"{name}.parquet")
+            write_csv(for_readers(table), self.folder / f"{name}.csv")
 
     def finish(self, **more: Any) -> dict[str, Any]:
         """Mark the study as finished, with further entries, and return the manifest."""
         if not self.finished:
             self.manifest.update(status="finished", **more)
-            _write_manifest(self.folder, self.manifest)
+            with _writing(self.folder):
+                _write_manifest(self.folder, self.manifest)
         return self.manifest
 
     def _chunk(self, key: str) -> Path:
@@ -117,7 +153,7 @@ def open_store(out: Path | str, kind: str, spec: Any, overwrite: bool = False, r
         "environment": environment(),
         "spec": plain(spec),
     }
-    try:
+    with _writing(folder):
         if _occupied(folder):
             old = _read_manifest(folder)
             if overwrite:
@@ -129,9 +165,6 @@ def open_store(out: Path | str, kind: str, spec: Any, overwrite: bool = False, r
                 return Store(folder, old)
         (folder / "chunks").mkdir(parents=True, exist_ok=True)
         _write_manifest(folder, manifest)
-    except OSError as error:
-        why = f"cannot be written ({error.strerror}); allowed: a folder you may write to"
-        raise InputError(f"{folder}: {why}") from None
     return Store(folder, manifest)
 
 
@@ -160,6 +193,19 @@ def read_store(out: Path | str) -> Store:
     return Store(folder, _read_manifest(folder))
 
 
+@contextmanager
+def _writing(folder: Path) -> Iterator[None]:
+    """Turn what the system says against writing into a study's folder into one sentence."""
+    try:
+        yield
+    except OSError as error:
+        if error.errno in FULL:
+            why = f"the disk is full ({error.strerror}), finished parts are kept; allowed: room made, the same again"
+            raise Stopped(f"{folder}: {why}") from None
+        why = f"cannot be written ({error.strerror}); allowed: a folder you may write to"
+        raise InputError(f"{folder}: {why}") from None
+
+
 def _occupied(folder: Path) -> bool:
     if folder.exists() and not folder.is_dir():
         raise InputError(f"{folder}: is a file; allowed: a new folder, or the result folder of the same study")
@@ -169,8 +215,8 @@ def _occupied(folder: Path) -> bool:
 def _read_manifest(folder: Path) -> dict[str, Any]:
     """Manifest of a study folder; anything else in its place is an `InputError`."""
     try:
-        data = json.loads((folder / "manifest.json").read_text(encoding="utf-8"))
-        if not isinstance(data, dict) or data.get("format") != FORMAT or "hash" not in data or "status" not in data:
+        data: Any = json.loads((folder / "manifest.json").read_text(encoding="utf-8"))
+        if not isinstance(data, dict) or data.get("format") not in FORMATS or not {"hash", "status"} <= set(data):
             raise ValueError
     except (OSError, ValueError):
         message = "is not empty and is not a study's result folder (no readable manifest.json); allowed: a new folder"

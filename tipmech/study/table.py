@@ -1,4 +1,7 @@
-"""Tables of a study: one array per column. Written as Parquet and CSV under a temporary name, then renamed."""
+"""Tables of a study: one array per column. Written as Parquet and CSV under a temporary name, then renamed.
+
+Parquet files bear a checksum over all their bytes in their own metadata (`seal`).
+"""
 
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -7,12 +10,24 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from ..checks import InputError
 from ..whole import whole_file
+from .seal import BLANK, fits, seal
 
 Table = dict[str, NDArray[Any]]
 """Columns of equal length by name."""
 
 Row = Mapping[str, Any]
+
+SEAL = "tipmech.seal"  # name of the checksum in a Parquet file's metadata
+
+
+class Damaged(InputError):
+    """A Parquet file that is not as it was written, as one sentence."""
+
+    def __init__(self, path: Path, why: str) -> None:
+        self.path = path
+        super().__init__(f"{path}: is damaged ({why}); allowed: a file as the study wrote it")
 
 
 def from_rows(rows: Sequence[Row]) -> Table:
@@ -39,12 +54,16 @@ def select(table: Table, mask: NDArray[np.bool_]) -> Table:
 
 
 def write_parquet(table: Table, path: Path) -> None:
-    """Write a table as Parquet: complete or not at all."""
+    """Write a table as Parquet with its checksum: complete or not at all."""
     import pyarrow as pa
     import pyarrow.parquet as pq
 
+    data, buffer = pa.table({k: pa.array(v) for k, v in table.items()}), pa.BufferOutputStream()
+    with pq.ParquetWriter(buffer, data.schema) as writer:
+        writer.write_table(data)
+        writer.add_key_value_metadata({SEAL: BLANK.decode()})
     with whole_file(path) as temporary:
-        pq.write_table(pa.table({k: pa.array(v) for k, v in table.items()}), temporary)
+        temporary.write_bytes(seal(buffer.getvalue().to_pybytes()))
 
 
 def write_csv(table: Table, path: Path) -> None:
@@ -56,9 +75,25 @@ def write_csv(table: Table, path: Path) -> None:
         csv.write_csv(pa.table({k: pa.array(v) for k, v in table.items()}), temporary)
 
 
-def read_parquet(path: Path) -> Table:
-    """Read a table written by `write_parquet`."""
+def read_parquet(path: Path, sealed: bool = False) -> Table:
+    """Read a table written by `write_parquet`.
+
+    sealed : refuse a file without a checksum too (files of earlier versions have none)
+
+    Raises
+    ------
+    Damaged
+        if the file is cut short or altered
+    """
+    import pyarrow as pa
     import pyarrow.parquet as pq
 
-    data = pq.read_table(path)
+    content = path.read_bytes()
+    whole = fits(content)
+    if whole is False or (sealed and whole is None):
+        raise Damaged(path, "its checksum does not fit" if whole is False else "it is cut short: no checksum")
+    try:
+        data = pq.read_table(pa.BufferReader(content))
+    except (pa.ArrowException, OSError):
+        raise Damaged(path, "it cannot be read as Parquet") from None
     return {name: np.asarray(data.column(name).to_numpy()) for name in data.column_names}

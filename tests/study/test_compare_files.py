@@ -1,0 +1,127 @@
+"""Files of comparisons and atlases: what is read, and one sentence for each mistake."""
+
+from pathlib import Path
+
+import pytest
+from study.made_up import bench
+from typer.testing import CliRunner
+
+from tipmech.checks import InputError
+from tipmech.cli import app
+from tipmech.files.atlas import check_atlas, read_atlas
+from tipmech.files.compare import check_compare, read_compare
+
+EXPERIMENTS = Path(__file__).parents[2] / "experiments"
+SMALL = 'tip_loads_gf = [0.5, 2.0]\nangles_deg = [10.0, 60.0]\n[wire]\npreset = "workhorse"\n[comparison]\n'
+ATLAS = (
+    'tip_loads_gf = [0.5, 2.0]\nangles_deg = [40.0]\n[wire]\npreset = "workhorse"\n[atlas]\nsites = 16\n'
+    "[atlas.ranges]\nroom_mm = [1.0, 4.0]\nfracture_energy_j_m2 = [5.0, 100.0]\n"
+)
+
+
+def write(tmp_path, text):
+    path = tmp_path / "study.toml"
+    path.write_text(text)
+    return path
+
+
+def test_the_experiments_are_sound():
+    spec = read_compare(EXPERIMENTS / "compare/soft_tip.toml", bench)
+    assert spec.plan.outcome == "entered" and spec.reference == len(spec.study.tip_loads) - 1
+    assert [f.name for f in spec.factors] == ["friction", "front_shape"]
+    atlas = read_atlas(EXPERIMENTS / "atlas/softer.toml", bench)
+    assert {r.name for r in atlas.ranges} == {"fracture_energy", "room", "mouth_gap", "unsupported_length"}
+    assert 2 * len(atlas.study.angles) * atlas.sites * atlas.study.points <= 20_000
+
+
+def test_units_become_si(tmp_path):
+    more = (
+        'reference_gf = 0.5\nreplicates = 4\n[[factor]]\nname = "room_mm"\nlevels = [1.0, 3]\n'
+        '[[distribution]]\nname = "mouth_gap_mm"\nkind = "lognormal"\nmedian = 0.3\nlog_sd = 0.5\nsource = "s"\n'
+        '[[shared_unknown]]\nname = "drive_stiffness_n_mm"\nkind = "uniform"\nlow = 0.1\nhigh = 0.5\nsource = "s"\n'
+    )
+    spec = read_compare(write(tmp_path, SMALL + more), bench)
+    assert spec.reference == 0 and spec.factors[0].levels == (1e-3, 3e-3)
+    assert dict(spec.distributions[0].parameters) == {"median": 3e-4, "log_sd": 0.5}
+    assert dict(spec.shared_unknowns[0].parameters) == {"low": 100.0, "high": 500.0}
+
+
+NORMAL = 'kind = "normal"\nmean = {}\nsd = {}\n'
+DISTRIBUTION = '[[distribution]]\nname = "room_mm"\nsource = "s"\n'
+
+
+@pytest.mark.parametrize(
+    ("more", "field", "allowed"),
+    [
+        ("margin = 0.0\n", "comparison.margin", "greater than 0"),
+        ("reference_gf = 1.0\n", "comparison.reference_gf", "one of tip_loads_gf, 0.5, 2"),
+        ('outcome = "cured"\n', "comparison.outcome", '"entered"'),
+        ("replicates = 4\n", "comparison.replicates", "only with them"),
+        ('[[factor]]\nname = "colour"\nlevels = [1.0]\n', "factor[1].name", "one of friction"),
+        ('[[factor]]\nname = "room_mm"\nlevels = [0.1]\n', "factor[1].levels", "0.6 to"),
+        ('[[factor]]\nname = "room_mm"\nlevels = ["wide"]\n', "factor[1].levels", "a number"),
+        ('[[factor]]\nname = "front_shape"\nlevels = ["sharp"]\n', "factor[1].levels", "notch, flat"),
+        ('[[factor]]\nname = "friction"\nlevels = [0.1, 0.1]\n', "factor[1].levels", "each level once"),
+        ('[[factor]]\nname = "friction"\nlevels = [3.0]\n', "factor[1].levels", "0.005 to 1"),
+        (DISTRIBUTION, "distribution[1].kind", "lognormal"),
+        (DISTRIBUTION + 'kind = "normal"\nmean = 2.0\n', "distribution[1].sd", "mean and sd"),
+        (DISTRIBUTION + 'kind = "uniform"\nlow = 3.0\nhigh = 2.0\n', "distribution[1].high", "greater than low"),
+        (DISTRIBUTION + NORMAL.format(0.1, 0.01), "distribution[1].kind", "mostly within"),
+        (
+            DISTRIBUTION.replace("room_mm", "friction") + 'kind = "normal"\nmean = 0.1\nsd = 0.01\n',
+            "name",
+            "mouth_gap_mm",
+        ),
+        (
+            'replicates = 2\n[[shared_unknown]]\nname = "front_shape"\nsource = "s"\n',
+            "shared_unknown[1].choices",
+            "notch, flat",
+        ),
+        (
+            'replicates = 2\n[[shared_unknown]]\nname = "friction"\nsource = "s"\n' + NORMAL.format(0.5, 1.0),
+            "shared_unknown[1].kind",
+            "0.005 to 1",
+        ),
+        (
+            'replicates = 2\n[[factor]]\nname = "friction"\nlevels = [0.1]\n'
+            '[[shared_unknown]]\nname = "friction"\nchoices = [0.1, 0.2]\nsource = "s"\n',
+            "shared_unknown",
+            "no factor too",
+        ),
+    ],
+)
+def test_a_mistake_is_one_sentence(tmp_path, more, field, allowed):
+    path = write(tmp_path, SMALL + more)
+    with pytest.raises(InputError) as error:
+        check_compare(path)
+    text = str(error.value)
+    assert text.startswith(str(path)) and field in text and allowed in text and "\n" not in text
+
+
+@pytest.mark.parametrize(
+    ("change", "field", "allowed"),
+    [
+        (("sites = 16", "sites = 12"), "atlas.sites", "a power of 2"),
+        (("[1.0, 4.0]", "[4.0, 1.0]"), "atlas.ranges.room_mm", "the second greater"),
+        (("[1.0, 4.0]", "[0.1, 4.0]"), "atlas.ranges.room_mm", "0.6 to"),
+        (("room_mm = ", "colour = "), "atlas.ranges", "names among"),
+        (("room_mm = [1.0, 4.0]\n", ""), "atlas.ranges", "at least two"),
+        (("[0.5, 2.0]", "[0.5, 1.0, 2.0]"), "tip_loads_gf", "two tip loads"),
+        (("angles_deg", "scrambles = 4\nangles_deg"), "scrambles", "left out"),
+    ],
+)
+def test_a_mistake_in_an_atlas_is_one_sentence(tmp_path, change, field, allowed):
+    path = write(tmp_path, ATLAS.replace(*change))
+    with pytest.raises(InputError) as error:
+        check_atlas(path)
+    text = str(error.value)
+    assert text.startswith(str(path)) and field in text and allowed in text and "\n" not in text
+
+
+def test_each_command_names_the_other_s_files(tmp_path):
+    run = CliRunner()
+    plain = write(tmp_path, SMALL.replace("[comparison]\n", ""))
+    for command, table in (("compare", "comparison"), ("plan", "comparison"), ("atlas", "atlas")):
+        result = run.invoke(app, [command, str(plain)])
+        assert result.exit_code == 2 and f"field '{table}' is missing" in result.stderr
+    assert run.invoke(app, ["compare", str(write(tmp_path, SMALL)), "--check"]).exit_code == 0

@@ -1,0 +1,80 @@
+"""Tasks in processes of this machine.
+
+Processes are spawned, not forked (compiled code with threads must not be forked, and it is the same on every system).
+A script that starts a study therefore needs `if __name__ == "__main__":`.
+"""
+
+import multiprocessing as mp
+import os
+import threading
+from collections.abc import Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor, as_completed
+from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
+from dataclasses import dataclass
+from multiprocessing.connection import wait
+
+from .table import Table
+from .task import Piece, Results, Stopped, Work
+
+THREAD_VARIABLES = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS")
+
+
+@dataclass(frozen=True)
+class Processes:
+    """So many processes; 1: this one."""
+
+    count: int
+
+    def results(self, tasks: Sequence[Piece], work: Work) -> Results:
+        """Yield (task, rows) as they end."""
+        if self.count == 1 or len(tasks) < 2:
+            for task in tasks:
+                yield task, work(task)
+            return
+        with _one_thread_each():
+            pool = ProcessPoolExecutor(min(self.count, len(tasks)), mp.get_context("spawn"), _start_worker, (work,))
+            try:
+                futures = {pool.submit(_work_on, task): task for task in tasks}
+                for future in as_completed(futures):
+                    yield futures.pop(future), future.result()
+            except BrokenProcessPool:
+                why = "a worker process was killed (or memory ran out), finished parts are kept"
+                raise Stopped(f"workers: {why}; allowed: the same command again, with fewer --workers") from None
+            finally:
+                pool.shutdown(wait=True, cancel_futures=True)
+
+
+_WORK: list[Work] = []  # of a worker process: set once, so that the study is not sent with every task
+
+
+def _start_worker(work: Work) -> None:
+    """Keep the work in this process, and end this process when its parent dies (a killed study leaves none behind)."""
+    _WORK[:] = [work]
+    parent = mp.parent_process()
+    if parent is not None:
+        threading.Thread(target=_end_with, args=(parent.sentinel,), daemon=True).start()
+
+
+def _end_with(sentinel: int) -> None:
+    wait([sentinel])
+    os._exit(1)
+
+
+def _work_on(task: Piece) -> Table:
+    return _WORK[0](task)
+
+
+@contextmanager
+def _one_thread_each() -> Iterator[None]:
+    """Let worker processes start with one thread for linear algebra each: N workers on N cores, same sums always."""
+    before = {name: os.environ.get(name) for name in THREAD_VARIABLES}
+    os.environ.update(dict.fromkeys(THREAD_VARIABLES, "1"))
+    try:
+        yield
+    finally:
+        for name, value in before.items():
+            if value is None:
+                os.environ.pop(name, None)
+            else:
+                os.environ[name] = value
