@@ -4,7 +4,7 @@
 - chunks/KEY.parquet: rows of finished chunks, each with its checksum
 - rows.parquet, rows.csv: all rows, once finished
 - cells.parquet, cells.csv: estimates by cell (and incidence of a map; attempts and pairs of a study of attempts; a
-  sensitivity study has morris and indices instead)
+  sensitivity study has morris and indices instead, a study of curls looks, tells, thresholds, predictive and roc)
 
 Parquet is SI with the names of the code; CSV is for readers: users' units in the names, words beside codes. No file
 holds the folder's own place: it may be moved. A full disk ends a study as one sentence (`Stopped`); what is finished
@@ -48,6 +48,11 @@ TABLES = (
     "replicates",
     "shares",
     "reliability",
+    "looks",
+    "tells",
+    "predictive",
+    "thresholds",
+    "roc",
 )  # names of the result tables
 NAMED_FIELDS = 3  # fields named in the sentence that refuses another study
 FOLLOWING = {"factors", "wires"}  # mostly follow from other fields: named only where nothing else differs
