@@ -54,6 +54,8 @@ TABLES = (
     "thresholds",
     "roc",
 )  # names of the result tables
+OCCUPIED = "is not empty and is not a study's result folder (no readable manifest.json); allowed: a new folder"
+UNREADABLE = "is no study's result folder (no readable manifest.json); allowed: the result folder of a study"
 NAMED_FIELDS = 3  # fields named in the sentence that refuses another study
 FOLLOWING = {"factors", "wires"}  # mostly follow from other fields: named only where nothing else differs
 WHOLE = {"base"}  # tables of arrays, named without their parts
@@ -190,7 +192,7 @@ def read_store(out: Path | str) -> Store:
     folder = Path(out)
     if not folder.is_dir():
         raise InputError(f"{folder}: there is no such folder; allowed: the result folder of a study")
-    return Store(folder, _read_manifest(folder))
+    return Store(folder, _read_manifest(folder, UNREADABLE))
 
 
 @contextmanager
@@ -212,15 +214,14 @@ def _occupied(folder: Path) -> bool:
     return folder.is_dir() and any(folder.iterdir())
 
 
-def _read_manifest(folder: Path) -> dict[str, Any]:
-    """Manifest of a study folder; anything else in its place is an `InputError`."""
+def _read_manifest(folder: Path, otherwise: str = OCCUPIED) -> dict[str, Any]:
+    """Manifest of a study folder; anything else in its place is an `InputError` that says `otherwise`."""
     try:
         data: Any = json.loads((folder / "manifest.json").read_text(encoding="utf-8"))
         if not isinstance(data, dict) or data.get("format") not in FORMATS or not {"hash", "status"} <= set(data):
             raise ValueError
     except (OSError, ValueError):
-        message = "is not empty and is not a study's result folder (no readable manifest.json); allowed: a new folder"
-        raise InputError(f"{folder}: {message}") from None
+        raise InputError(f"{folder}: {otherwise}") from None
     return data
 
 
