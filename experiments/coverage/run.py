@@ -80,9 +80,9 @@ def paired(count: int, each: int, truths: int = TRUTHS) -> tuple[float, float]:
             return (s < high).astype(float) - (s < low).astype(float)
 
         shown = np.concatenate([difference(points((number, k, 1), each)) for k in range(SCRAMBLES)])
-        found = mean_difference(shown, use, scramble)
-        covered += found.low <= b - a <= found.high if found.error > 0.0 else False
-        widths.append(found.high - found.low if found.error > 0.0 else 0.0)
+        found = mean_difference(shown, use, scramble, event=True)
+        covered += found.low <= b - a <= found.high
+        widths.append(found.high - found.low)
         means = [float(np.mean(difference(points((number, k, 8), each)))) for k in range(truths)]
         ideal.append(2.0 * 1.96 * sqrt(float(np.mean((np.array(means) - (b - a)) ** 2)) / SCRAMBLES))
     return covered / count, float(np.mean(widths) / np.mean(ideal))

@@ -48,6 +48,13 @@ def test_a_paired_difference_is_student_s_t_of_the_scrambles():
     assert (found.low, found.high) == pytest.approx(tuple(test.confidence_interval(0.95)))
 
 
+def test_where_no_point_differs_the_interval_is_that_of_independent_points():
+    found = mean_difference(np.zeros(64), np.ones(64, bool), np.arange(64) // 4, event=True)
+    assert (found.value, found.p) == (0.0, 1.0)
+    half = stats.t.ppf(0.975, 15) * np.sqrt(1.0 / 66.0 / 64.0)  # Agresti and Min's variance with no discordant pair
+    assert (found.low, found.high) == pytest.approx((-half, half))
+
+
 def test_a_ratio_s_interval_is_near_the_delta_method_s():
     rng = np.random.default_rng(4)
     base = rng.random(3200)
@@ -71,7 +78,8 @@ def test_95_percent_intervals_cover_over_500_studies_and_are_not_wide(each):
     assert width <= 1.2
 
 
-def test_paired_intervals_cover():
-    share, width = paired(500, 4, 10)
+@pytest.mark.parametrize("each", [2, 4])
+def test_paired_intervals_cover(each):
+    share, width = paired(500, each, 10)
     assert share >= 0.93
     assert width <= 1.2

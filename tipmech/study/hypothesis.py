@@ -83,8 +83,8 @@ def compare(
     """
     both = solved & solved_reference
     difference = np.where(both, value - reference, 0.0)
-    whole = mean_difference(difference, both, scramble, 1.0 - level)
-    narrow = mean_difference(difference, both, scramble, 1.0 - 2.0 * level)
+    whole = mean_difference(difference, both, scramble, 1.0 - level, event)
+    narrow = mean_difference(difference, both, scramble, 1.0 - 2.0 * level, event)
     top = 1.0 if event else largest
     least = np.where(solved, value, 0.0) - np.where(solved_reference, reference, top)
     most = np.where(solved, value, top) - np.where(solved_reference, reference, 0.0)
