@@ -55,7 +55,7 @@ TABLES = (
     "roc",
 )  # names of the result tables
 OCCUPIED = "is not empty and is not a study's result folder (no readable manifest.json); allowed: a new folder"
-UNREADABLE = "is no study's result folder (no readable manifest.json); allowed: the result folder of a study"
+UNREADABLE = "is not a study's result folder (no readable manifest.json); allowed: the result folder of a study"
 NAMED_FIELDS = 3  # fields named in the sentence that refuses another study
 FOLLOWING = {"factors", "wires"}  # mostly follow from other fields: named only where nothing else differs
 WHOLE = {"base"}  # tables of arrays, named without their parts
