@@ -262,12 +262,13 @@ def test_help_of_every_command_carries_the_caution():
         "map",
         "threshold",
         "attempts",
-        "sensitivity",
         "compare",
-        "plan",
         "atlas",
+        "plan",
+        "sensitivity",
         "explain",
         "regime",
+        "report",
         "validate",
     ]
     assert names == expected

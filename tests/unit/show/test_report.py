@@ -342,7 +342,7 @@ def test_figures_of_the_folder_are_taken_as_they_are(folders, tmp_path):
     blocks = [b for s in report_of(folder).sections for b in s.blocks]
     picture = next(b for b in blocks if isinstance(b, Picture))
     assert base64.b64decode(picture.data) == image.read_bytes() and picture.wide
-    assert "atlas.png of the folder, as its command drew it" in picture.caption
+    assert "atlas.png, taken as it lies in the folder" in picture.caption
     assert any(isinstance(b, Text) and "calibration.png is no PNG" in b.words for b in blocks)
 
 

@@ -13,6 +13,7 @@ from .meanings import COMMON, OWN
 from .parts import Block, Section, Text, grid
 
 WIDTHS = (40, 11, 11, 38)  # of the columns, %
+WRITTEN = {"m2": "m²", "N m-1": "N/m", "J m-2": "J/m²"}  # SI units as this page writes them
 UNKNOWN = "not described by the code that wrote this report"
 
 
@@ -74,7 +75,7 @@ def units(column: str, values: np.ndarray[Any, Any]) -> tuple[str, str]:
     if base not in UNITS or values.dtype.kind != "f":
         return "1", "1"
     key = UNITS[base][0]
-    return SI[key], label(key)
+    return WRITTEN.get(SI[key], SI[key]), label(key)
 
 
 def _coded(study: Finished) -> list[str]:

@@ -51,7 +51,7 @@ def _picture(study: Finished, wanted: Wanted) -> Block:
     path = study.folder / wanted.file
     content = path.read_bytes() if path.is_file() else b""
     if content.startswith(PNG):
-        return _embedded(wanted, content, f"{wanted.file} of the folder, as its command drew it")
+        return _embedded(wanted, content, f"{wanted.file}, taken as it lies in the folder")
     there = "is no PNG" if path.is_file() else "is not in the folder"
     if wanted.draw is None:
         return Text(f"Figure missing: {wanted.file} {there}, and {wanted.why_not}.")

@@ -80,9 +80,9 @@ def about(study: Finished) -> Section:
         "About this report",
         (
             Text(
-                "One finished study, put together from its folder. Nothing was computed again: numbers are read from "
-                "the "
-                "folder's tables and manifest, and every table below names its source. "
+                "One finished study, put together from its folder. No insertion was computed and no estimate made "
+                "anew: numbers are those of the folder's tables and manifest, or counts and quantiles of their rows, "
+                "and every table below names its source. "
                 f"Code {study.code} computed the study. {who} The manifest's own hash, computed anew from its kind, "
                 f"spec "
                 f"and code, {hashed} the one it states ({study.manifest['hash']})."

@@ -30,7 +30,11 @@ MAP_EVENTS = {
 def results(study: Finished) -> Section:
     """Figures first, then the tables."""
     made = TABLES[study.kind](study)
-    return Section("results", "Results", (*pictures(study), *made))
+    about = Text(
+        "Figures first (on paper on pages of their own), then tables: what a figure shows stands in the tables, or in "
+        "the file that a table's source names. Estimates are over solved runs."
+    )
+    return Section("results", "Results", (about, *pictures(study), *made))
 
 
 def first_rows(rows: list[Any], file: str) -> tuple[list[Any], list[Block]]:
