@@ -8,6 +8,8 @@ import numpy as np
 import pytest
 from curl_record import curl_record
 from study.made_up import CURLED, by_force, coin, make_spec
+from study.made_up_curl import curl_spec
+from study.made_up_curl import known as known_curl
 from study.made_up_sensitivity import known, sensitivity_spec
 from study.test_run_attempts import SPEC, coins, course_on, spec_of
 from synthetic import make_case, make_outcome, make_record
@@ -29,6 +31,7 @@ from tipmech.show.calibration import calibration_figure
 from tipmech.show.compare import compare_figure
 from tipmech.show.course import course_figure
 from tipmech.show.cross import cross_figure, save_cross
+from tipmech.show.curl import curl_figure
 from tipmech.show.curls import incidence_figure
 from tipmech.show.design import front_figure, stackup_figure, tornado_figure
 from tipmech.show.explain import explanation_figure
@@ -45,11 +48,14 @@ from tipmech.show.thresholds import threshold_figure
 from tipmech.show.wire import wire_page
 from tipmech.study.atlas import atlas_of
 from tipmech.study.compare_tables import tables_of
+from tipmech.study.curl_tables import Asked
+from tipmech.study.curl_tables import tables_of as curl_tables_of
 from tipmech.study.flip import explain
 from tipmech.study.overlay import Overlay, job_of, overlay
 from tipmech.study.run_atlas import AtlasSpec, Range, run_atlas
 from tipmech.study.run_attempts import run_attempts
 from tipmech.study.run_compare import CompareSpec, run_compare
+from tipmech.study.run_curl import run_curl
 from tipmech.study.run_map import run_map
 from tipmech.study.run_sensitivity import run_sensitivity
 from tipmech.study.run_threshold import ThresholdSpec, run_threshold
@@ -88,6 +94,11 @@ def _sensitivity(folder: Path):
     )
 
 
+def _curl(folder: Path):
+    result = run_curl(curl_spec(scrambles=2, points=1), folder / "c", 1, evaluate=known_curl)
+    return curl_figure(result, curl_tables_of(result, Asked()))
+
+
 def _compared(folder: Path):
     spec = CompareSpec(make_spec(scrambles=4, points=2))
     result = run_compare(spec, folder / "c", 1, evaluate=coin)
@@ -123,6 +134,7 @@ FIGURES: dict[str, Callable[[Path], object]] = {
     "atlas_figure": lambda folder: atlas_figure(_atlas(folder)),
     "reliability_figure": lambda folder: reliability_figure(_atlas(folder)),
     "sensitivity_figure": lambda folder: sensitivity_figure(_sensitivity(folder)),
+    "curl_figure": _curl,
     "course_figure": lambda folder: course_figure(course_on(curl_record(), 1), SPEC.policy, "made up"),
     "section_figure": lambda folder: section_figure(make_case()),
     "explanation_figure": lambda folder: explanation_figure(explain(make_case(), lambda case: CURLED)),

@@ -158,7 +158,7 @@ def test_a_local_angle_that_does_not_fit_is_refused(tmp_path):
     refused(run.invoke(app, ["advance", str(file)]), str(file), "local.angle_deg", "80", "3.75 to")
 
 
-STUDIES = ["map", "threshold", "attempts", "sensitivity", "compare", "plan", "atlas"]
+STUDIES = ["map", "threshold", "attempts", "sensitivity", "compare", "plan", "atlas", "curl"]
 
 
 @pytest.mark.parametrize("command", ["advance", *STUDIES])
@@ -266,6 +266,7 @@ def test_help_of_every_command_carries_the_caution():
         "atlas",
         "plan",
         "sensitivity",
+        "curl",
         "explain",
         "regime",
         "report",
@@ -396,6 +397,7 @@ def test_options_are_checked_under_check_too(tmp_path):
 def test_a_study_file_is_not_taken_for_a_case():
     studies = {"readme_map": "map", "threshold": "threshold", "attempts/policy": "attempts"}
     studies |= {"sensitivity/soft_tip": "sensitivity", "compare/soft_tip": "compare", "atlas/softer": "atlas"}
+    studies["curl/tells"] = "curl"
     for name, command in studies.items():
         file = str(EXPERIMENTS / f"{name}.toml")
         refused(

@@ -41,6 +41,7 @@ from tipmech.files.atlas import check_atlas
 from tipmech.files.attempts import check_attempts
 from tipmech.files.calibration import read_calibration
 from tipmech.files.compare import check_compare
+from tipmech.files.curl import check_curl
 from tipmech.files.design_task import read_design_task
 from tipmech.files.scene import read_case
 from tipmech.files.sensitivity import check_sensitivity
@@ -70,6 +71,8 @@ def test_every_file_passes_its_check(path: Path) -> None:
         check_attempts(path)
     elif "ladder" in tables:
         check_threshold(path)
+    elif "curl" in tables:
+        check_curl(path)
     elif "sensitivity" in tables:
         check_sensitivity(path)
     elif "comparison" in tables:

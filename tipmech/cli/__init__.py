@@ -409,6 +409,35 @@ def sensitivity(
 
 
 @app.command(epilog=CAUTION)
+def curl(
+    file: File,
+    out: Out = None,
+    workers: Workers = None,
+    scheduler: Scheduler = None,
+    as_json: Json = False,
+    check: Check = False,
+    overwrite: Overwrite = False,
+) -> None:
+    """What a seen curl tells about the channel: sensitivity, specificity, likelihood ratios, ROC, predictive values."""
+    from ..files.curl import check_curl
+
+    check_curl(file)
+    check_scheduler(scheduler, workers)
+    if check:
+        return _checked([str(file)], as_json)
+    folder = out or _results(file)
+    from ..study.run_curl import ROOTS
+    from ..study.store import refuse_foreign
+    from .terminal import resumable
+
+    refuse_foreign(folder, "curl", overwrite, ROOTS)
+    with resumable(folder, overwrite=overwrite):
+        from .curl import run
+
+        return run(file, folder, workers, as_json=as_json, overwrite=overwrite, scheduler=scheduler)
+
+
+@app.command(epilog=CAUTION)
 def explain(
     file: Annotated[Path, typer.Argument(help="Case file (TOML) or record of `advance` (.nc).", show_default=False)],
     out: Annotated[Path | None, typer.Option("--out", help="Folder (default: results/explain_NAME).")] = None,

@@ -73,7 +73,7 @@ def read_case(path: str | Path) -> CaseFile:
     tables = read_toml(path)
     if study := [name for name in STUDY_FIELDS if name in tables]:
         owners = {"policy": "attempts", "ladder": "threshold", "comparison": "compare"}
-        owners |= {name: name for name in ("sensitivity", "atlas")}
+        owners |= {name: name for name in ("sensitivity", "atlas", "curl")}
         command = next((name for table, name in owners.items() if table in tables), "map")
         raise InputError(
             f"{path}: is a study file (it has {study[0]}), one for `tipmech {command}`; allowed: a case file"

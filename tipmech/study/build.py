@@ -107,7 +107,6 @@ def build_pocket_case(
     spec: StudySpec, tip_load_index: int, angle_index: int, u: Array, seed: int = 0, front_force: float | None = None
 ) -> Case:
     """Case that starts in the pocket: the support's mouth stands in the window; all of the angle is bend of the tip.
-    It ends with what comes first, a curl or a longer plane.
 
     front_force: force that drives the front on (N), given directly; None: G_c times the opened width.
     """
@@ -123,7 +122,7 @@ def build_pocket_case(
     travel = x["window_length"] + spec.scene.pocket_length
     case = _case(spec, tip_load_index, x, support, spec.angles[angle_index], travel, seed)
     scene = replace(case.scene, start="pocket", channel=replace(case.scene.channel, front_force=front_force))
-    stop = StopRules(travel + spec.advance_past_tear, advance_past_curl=0.0, at_extension=True)
+    stop = StopRules(travel + spec.advance_past_tear, advance_past_curl=0.0)
     return replace(case, scene=scene, stop=stop)
 
 

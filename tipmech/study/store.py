@@ -4,7 +4,7 @@
 - chunks/KEY.parquet: rows of finished chunks, each with its checksum
 - rows.parquet, rows.csv: all rows, once finished
 - cells.parquet, cells.csv: estimates by cell (and incidence of a map; attempts and pairs of a study of attempts; a
-  sensitivity study has morris and indices instead)
+  sensitivity study has morris and indices instead, a study of curls looks, tells, thresholds, predictive and roc)
 
 Parquet is SI with the names of the code; CSV is for readers: users' units in the names, words beside codes. No file
 holds the folder's own place: it may be moved. A full disk ends a study as one sentence (`Stopped`); what is finished
@@ -48,7 +48,14 @@ TABLES = (
     "replicates",
     "shares",
     "reliability",
+    "looks",
+    "tells",
+    "predictive",
+    "thresholds",
+    "roc",
 )  # names of the result tables
+OCCUPIED = "is not empty and is not a study's result folder (no readable manifest.json); allowed: a new folder"
+UNREADABLE = "is no study's result folder (no readable manifest.json); allowed: the result folder of a study"
 NAMED_FIELDS = 3  # fields named in the sentence that refuses another study
 FOLLOWING = {"factors", "wires"}  # mostly follow from other fields: named only where nothing else differs
 WHOLE = {"base"}  # tables of arrays, named without their parts
@@ -185,7 +192,7 @@ def read_store(out: Path | str) -> Store:
     folder = Path(out)
     if not folder.is_dir():
         raise InputError(f"{folder}: there is no such folder; allowed: the result folder of a study")
-    return Store(folder, _read_manifest(folder))
+    return Store(folder, _read_manifest(folder, UNREADABLE))
 
 
 @contextmanager
@@ -207,15 +214,14 @@ def _occupied(folder: Path) -> bool:
     return folder.is_dir() and any(folder.iterdir())
 
 
-def _read_manifest(folder: Path) -> dict[str, Any]:
-    """Manifest of a study folder; anything else in its place is an `InputError`."""
+def _read_manifest(folder: Path, otherwise: str = OCCUPIED) -> dict[str, Any]:
+    """Manifest of a study folder; anything else in its place is an `InputError` that says `otherwise`."""
     try:
         data: Any = json.loads((folder / "manifest.json").read_text(encoding="utf-8"))
         if not isinstance(data, dict) or data.get("format") not in FORMATS or not {"hash", "status"} <= set(data):
             raise ValueError
     except (OSError, ValueError):
-        message = "is not empty and is not a study's result folder (no readable manifest.json); allowed: a new folder"
-        raise InputError(f"{folder}: {message}") from None
+        raise InputError(f"{folder}: {otherwise}") from None
     return data
 
 

@@ -1,7 +1,7 @@
 """The front force at which the tip curls before it drives the front on: ladder, then bisection, case by case."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import IntEnum
 from math import inf, isnan, sqrt
 
@@ -106,14 +106,19 @@ def threshold_of(
         the bracket is bisected (geometrically) until high / low <= 1 + tol; where neither happened in between, its
         ends are
     evaluate : callable
-        what a case comes to
+        what a case comes to; it ends with what comes first, a curl or a longer plane
     """
     forces = tuple(float(f) for f in ladder)
     if len(forces) < 2 or forces[0] <= 0.0 or any(b <= a for a, b in zip(forces, forces[1:], strict=False)):
         raise FieldError("ladder", list(forces), "at least two positive forces, each larger than the one before")
     if not tol > 0.0:
         raise FieldError("tol", tol, "greater than 0")
-    events = tuple(event_of(evaluate(case_for_force(f))) for f in forces)
+
+    def event_at(force: float) -> Event:
+        case = case_for_force(force)
+        return event_of(evaluate(replace(case, stop=replace(case.stop, at_extension=True))))
+
+    events = tuple(event_at(f) for f in forces)
     known = [(f, e) for f, e in zip(forces, events, strict=True) if e != Event.NOT_SOLVED]
     status, low, high = _bracket(known)
     silent = [f for f, e in known if e == Event.NEITHER and low < f < high]
@@ -126,7 +131,7 @@ def threshold_of(
         if b / a <= 1.0 + tol:
             break
         middle = sqrt(a * b)
-        event = event_of(evaluate(case_for_force(middle)))
+        event = event_at(middle)
         bisections += 1
         if event == Event.NOT_SOLVED:
             unsolved += 1
