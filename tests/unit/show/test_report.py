@@ -12,6 +12,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 from study.made_up import by_force, coin, coin_with_failures, make_spec
+from study.made_up_curl import curl_spec
+from study.made_up_curl import with_failures as read_with_failures
 from study.made_up_sensitivity import known_with_failures, sensitivity_spec
 from study.test_run_attempts import coins_with_failures, spec_of
 from typer.testing import CliRunner
@@ -29,6 +31,7 @@ from tipmech.show.report.numbers import chance, distribution_words, interval, nu
 from tipmech.show.report.page import html_of
 from tipmech.show.report.parts import Grid, Picture, Text
 from tipmech.show.report.repeat import programme
+from tipmech.study import curl_tables
 from tipmech.study.atlas import atlas_of, reliability_table, share_table
 from tipmech.study.compare_tables import tables_of
 from tipmech.study.factors import Factor
@@ -36,6 +39,7 @@ from tipmech.study.inputs import UNKNOWNS
 from tipmech.study.run_atlas import AtlasSpec, Range, run_atlas
 from tipmech.study.run_attempts import run_attempts
 from tipmech.study.run_compare import CompareSpec, SharedUnknown, run_compare
+from tipmech.study.run_curl import run_curl
 from tipmech.study.run_map import run_map
 from tipmech.study.run_sensitivity import run_sensitivity
 from tipmech.study.run_threshold import ThresholdSpec, run_threshold
@@ -111,6 +115,14 @@ def a_sensitivity_study(folder: Path) -> None:
     run_sensitivity(named, outcomes, folder, 1, evaluate=known_with_failures)
 
 
+def what_a_curl_tells(folder: Path) -> None:
+    spec = curl_spec(scrambles=4, points=2)
+    named = replace(spec, study=replace(spec.study, name=TITLE))
+    result = run_curl(named, folder, 1, evaluate=read_with_failures)
+    for name, table in curl_tables.tables_of(result, curl_tables.Asked()).items():
+        read_store(folder).put_table(name, table)
+
+
 KINDS: dict[str, Callable[[Path], None]] = {
     "map": a_map,
     "threshold": a_threshold,
@@ -118,6 +130,7 @@ KINDS: dict[str, Callable[[Path], None]] = {
     "compare": a_comparison,
     "atlas": an_atlas,
     "sensitivity": a_sensitivity_study,
+    "curl": what_a_curl_tells,
 }
 DRAWN = {  # figures that can be drawn from tables alone, and those that cannot
     "map": (["map.png", "incidence.png"], []),
@@ -126,6 +139,7 @@ DRAWN = {  # figures that can be drawn from tables alone, and those that cannot
     "compare": (["compare.png"], []),
     "atlas": ([], ["atlas.png", "calibration.png"]),
     "sensitivity": (["sensitivity.png"], []),
+    "curl": (["curl.png"], []),
 }
 
 
@@ -205,7 +219,7 @@ def test_nothing_is_referred_to_outside_the_page(pages, kind):
         for name in ("src", "href", "srcset", "action", "style"):
             value = attributes.get(name) or ""
             assert value == "" or value.startswith(("data:image/png;base64,", "#", "width: ")), (tag, value[:60])
-    assert not re.search(r"url\(|@import", pages[kind])
+    assert not re.search(r"(?<!\w)url\(|@import", pages[kind])
     assert not re.search(r"(src|href)\s*=\s*.?https?:", pages[kind])
 
 
@@ -290,12 +304,13 @@ def test_what_was_not_solved_is_counted_everywhere(folders, pages):
         ("compare", "sizes", "discordant", 1.0),
         ("atlas", "reliability", "brier", 1.0),
         ("sensitivity", "indices", "total", 1.0),
+        ("curl", "tells", "likelihood_negative", 1.0),
     ],
 )
 def test_numbers_of_the_other_kinds_stand_on_their_pages(folders, pages, kind, table, column, factor):
     found = read_parquet(folders[kind] / f"{table}.parquet")
     values = found[column][found["arm"] == -1] if table == "trends" else found[column]
-    shown = {part for cell in Page(pages[kind]).cells for part in re.split(r"\n| mm²", cell)}
+    shown = {part for cell in Page(pages[kind]).cells for part in re.split(r"\n| mm²| \(", cell)}
     for value in values:
         word = number(float(value) * factor)
         assert word in shown or f"+{word}" in shown, word
@@ -351,7 +366,14 @@ def test_the_programme_of_a_report_computes_the_same_study(folders, kind, tmp_pa
     """Run with made-up outcomes in place of the mechanics: the manifest alone gives the same hash."""
     study = read_finished(folders[kind])
     words = programme(study).replace("FOLDER", str(folders[kind])).replace('"again")', f'"{tmp_path / "again"}", 1)')
-    evaluators = {"map": coin, "threshold": by_force, "attempts": coins_with_failures, "compare": coin, "atlas": coin}
+    evaluators = {
+        "map": coin,
+        "threshold": by_force,
+        "attempts": coins_with_failures,
+        "compare": coin,
+        "atlas": coin,
+        "curl": read_with_failures,
+    }
     evaluate = evaluators.get(kind, known_with_failures)
     space: dict[str, object] = {"__name__": "__main__", "evaluate": evaluate}
     monkeypatch.setattr("builtins.print", lambda same: space.update(same=same))
@@ -369,12 +391,12 @@ def refused(arguments, *words):
 
 def test_folders_without_a_finished_study_are_refused(folders, tmp_path):
     refused([tmp_path / "none"], "no such folder")
-    refused([tmp_path], "not a study's result folder")
+    refused([tmp_path], "no study's result folder")
     open_store(tmp_path / "begun", "map", make_spec())
     refused([tmp_path / "begun"], "begun", "not finished")
     open_store(tmp_path / "other", "something", make_spec())
     refused([tmp_path / "other"], "kind something", "map, threshold")
-    for name, words in (("cells.parquet", "lacks cells.parquet"), ("manifest.json", "not a study's result folder")):
+    for name, words in (("cells.parquet", "lacks cells.parquet"), ("manifest.json", "no study's result folder")):
         shutil.copytree(folders["map"], tmp_path / name)
         (tmp_path / name / name).unlink()
         refused([tmp_path / name], words)

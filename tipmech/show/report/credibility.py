@@ -7,7 +7,7 @@ import numpy as np
 from ...study import events, run_attempts
 from ...study.uncertainty import STORED, uncertainty_text
 from .computed import unsolved
-from .folder import Finished
+from .folder import ROOTS, Finished
 from .numbers import number
 from .parts import Block, Bullets, Head, Section, Text, grid
 from .purpose import checks_words
@@ -47,6 +47,7 @@ WITHIN = {
     "threshold": "Within this study: tip load and commanded angle are its axes; all else scatters or is fixed.",
     "attempts": "Within this study: wires and angles are compared under one policy; the policy itself is not varied.",
     "compare": "Within this comparison: factors are crossed, and the logistic model gives their odds and interactions.",
+    "curl": "Within this study: wires, angles and the detector's threshold are varied; all else scatters or is fixed.",
     "atlas": "Within this atlas: the axes are those of its panels; what is no axis scatters as usual or is fixed.",
 }
 
@@ -136,7 +137,7 @@ def _numerical(study: Finished) -> list[Block]:
         else f"It was measured with code {stored['code']}, this study was computed with {study.code}: it is not this "
         f"study's."
     )
-    if not own and study.kind in ("compare", "atlas", "sensitivity"):
+    if not own and study.kind in ROOTS:
         whose += (
             " The digest of this kind of study covers further sources, so the two differ even where the mechanics "
             "are the "
@@ -228,6 +229,11 @@ IN_INTERVALS = {
     "for ratios; robust errors with clusters of scrambles for odds",
     "atlas": "the finite number of sites: surfaces fitted to sites drawn again",
     "sensitivity": "the finite number of trajectories and base points: bootstrap over these",
+    "curl": (
+        "the finite number of Sobol' points, scrambles as clusters: Wilson's of the effective number for shares, "
+        "jackknife "
+        "with Student's t for ratios and areas"
+    ),
 }
 
 

@@ -21,6 +21,7 @@ KINDS = {
     "compare": "comparison of designs",
     "atlas": "sign atlas",
     "sensitivity": "sensitivity study",
+    "curl": "study of what a seen curl tells",
 }
 
 

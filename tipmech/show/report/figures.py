@@ -8,12 +8,14 @@ from typing import TYPE_CHECKING, Any
 
 from ...study.run_attempts import AttemptsResult
 from ...study.run_compare import CompareResult, arms
+from ...study.run_curl import CurlResult
 from ...study.run_map import MapResult
 from ...study.run_sensitivity import SensitivityResult
 from ...study.run_threshold import ThresholdStudyResult
 from ...study.uncertainty import uncertainty_text
 from ..attempts import attempts_figure
 from ..compare import compare_figure
+from ..curl import curl_figure
 from ..curls import incidence_figure
 from ..maps import map_figure
 from ..sensitivity import sensitivity_figure
@@ -96,6 +98,12 @@ def _compare(study: Finished) -> "Figure":
     spec, t = study.rebuilt(), study.tables
     result = CompareResult(spec, arms(spec), t["rows"], t["cells"], study.manifest, study.folder)
     return compare_figure(result, t, _note(study))
+
+
+def _curl(study: Finished) -> "Figure":
+    t = study.tables
+    result = CurlResult(study.rebuilt(), t["rows"], t["looks"], study.manifest, study.folder)
+    return curl_figure(result, t, _note(study))
 
 
 def _sensitivity(study: Finished) -> "Figure":
@@ -191,6 +199,18 @@ WANTED: dict[str, tuple[Wanted, ...]] = {
             "Calibration of the surfaces on sites left out of the fit.",
             None,
             FITTED,
+        ),
+    ),
+    "curl": (
+        Wanted(
+            "curl.png",
+            "Six panels: ROC curves of the wires; sensitivity and specificity over tip load; likelihood ratios over "
+            "tip "
+            "load; predictive values of a curl seen and of none over prevalence; counts and what was fixed. The "
+            "numbers "
+            "stand in the tables of this section, in predictive.csv and roc.csv.",
+            "What a seen curl tells: ROC, sensitivity and specificity, likelihood ratios, predictive values.",
+            _curl,
         ),
     ),
     "sensitivity": (

@@ -10,10 +10,11 @@ import numpy as np
 
 from ...checks import InputError
 from ...insertion.record_file import from_plain
-from ...study import run_atlas, run_compare, run_sensitivity
+from ...study import run_atlas, run_compare, run_curl, run_sensitivity
 from ...study.run_atlas import AtlasSpec
 from ...study.run_attempts import AttemptsSpec
 from ...study.run_compare import CompareSpec
+from ...study.run_curl import CurlSpec
 from ...study.run_threshold import ThresholdSpec
 from ...study.sensitivity import SensitivitySpec
 from ...study.spec import StudySpec, study_hash
@@ -29,6 +30,7 @@ NEEDED: dict[str, tuple[str, ...]] = {
     "compare": ("rows", "cells", "comparisons", "trends"),
     "atlas": ("rows", "shares", "reliability"),
     "sensitivity": ("rows", "morris", "indices"),
+    "curl": ("rows", "looks", "tells", "predictive", "thresholds", "roc"),
 }
 """Kinds of study, and the tables that their commands always write."""
 
@@ -39,11 +41,13 @@ SPECS: dict[str, type] = {
     "compare": CompareSpec,
     "atlas": AtlasSpec,
     "sensitivity": SensitivitySpec,
+    "curl": CurlSpec,
 }
 ROOTS: dict[str, tuple[str, ...]] = {
     "compare": run_compare.ROOTS,
     "atlas": run_atlas.ROOTS,
     "sensitivity": run_sensitivity.ROOTS,
+    "curl": run_curl.ROOTS,
 }
 """Further sources that count for the digest of a kind of study."""
 

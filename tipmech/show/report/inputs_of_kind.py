@@ -43,6 +43,8 @@ def further(study: Finished) -> list[Block]:
         out += _ranges(study)
     if study.kind == "attempts":
         out += _policy(spec)
+    if study.kind in ("attempts", "curl"):
+        out += _screen(spec)
     return out
 
 
@@ -109,3 +111,30 @@ def _action(action: dict[str, Any]) -> str:
     if action["kind"] == "strokes":
         words = f"{action['count']} {words}, each back by {shown(action['back'], 'm')}"
     return f"{words}, turning by {shown(action['turn'], 'rad')}" if action["turn"] else words
+
+
+def _screen(spec: dict[str, Any]) -> list[Block]:
+    """How the operator sees: views, screen, detector."""
+    imaging, detector = spec["imaging"], spec["detector"]
+    views = "; ".join(f"LAO {shown(v['lao'], 'rad')}, cranial {shown(v['cranial'], 'rad')}" for v in imaging["views"])
+    rows = [
+        ("views (RAO and caudal negative)", views),
+        ("frames per second", number(imaging["frame_rate"])),
+        ("pixel at the patient", shown(imaging["pixel"], "m")),
+        ("noise of every point of the line, sd", shown(imaging["noise"], "m")),
+        ("length seen, from the tip", shown(imaging["radiopaque"], "m")),
+        (
+            "detector: chord of the tip, of the wire behind",
+            f"{shown(detector['tip'], 'm')}, {shown(detector['behind'], 'm')}",
+        ),
+        ("detector: turn of the tip that counts", shown(detector["turned"], "rad")),
+        ("detector: lead of the bight, wire diameters", number(detector["ahead"])),
+        ("detector: free pixels between limbs", number(detector["apart"])),
+        ("detector: frames in a row", number(detector["hold"])),
+        ("detector: threshold of its score, theory (75)", number(detector["threshold"])),
+    ]
+    if "every" in spec:
+        rows.append(("advance past the tear between two looks", shown(spec["every"], "m")))
+        rows.append(("share of its length below which a tip counts as foreshortened", number(spec["foreshortened"])))
+    source = "manifest.json, spec; docs/parameters.md, “[imaging]”, assumption where no source stands there"
+    return [grid("How the wire is seen", ("quantity", "value"), rows, source)]

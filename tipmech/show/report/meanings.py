@@ -149,6 +149,46 @@ OWN: dict[str, tuple[tuple[str, str], ...]] = {
         (r"seen(_low|_high)?", "share seen in the bin, with Wilson's 95 % interval"),
         (r"n", "insertions of the bin"),
     ),
+    "curl/rows": ((r"looks", "looks at the screen that the insertion has"),),
+    "curl/looks": (
+        (r"look", "number of the look in its insertion, from 1"),
+        (r"advance", "travel of the hand since the tear was reached (nan: it was not)"),
+        (r"score", "score of the detector, held for its frames, the largest over the views; a curl is seen at its "
+                   "threshold"),
+        (r"foreshortening", "length of the distal 10 mm in the image over their own, the largest over the views"),
+        (r"in_false", "1: the wire's end truly lies in the false channel"),
+        (r"entered", "1: wire had entered the false channel up to now"),
+        (r"curled", "1: the wire is truly curled"),
+    ),
+    **{
+        f"curl/{name}": (
+            (r"analysis", "one look for each insertion (first look), or all looks"),
+            (r"condition", "in the false lumen at the look, or entered before it"),
+            (r"n_insertions|n_not_solved|n_never_reached", "insertions, of them not solved, of them never at the tear"),
+            (r"n", "observations"),
+            (r"tp|fn|fp|tn", "true positives, false negatives, false positives, true negatives"),
+            (r"(tp|fn|fp|tn)_truly_curled", "of these with the wire truly curled"),
+            (r"(fn|tn)_foreshortened", "of these with the tip foreshortened in every view"),
+            (r"threshold", "threshold of the detector's score"),
+            (r"own", "1: the detector's own threshold"),
+            (r"\w+_anew(_low|_high)?", "the same with the look chosen anew at the threshold, with its 95 % interval"),
+            (r"false_positive_rate", "1 − specificity at a corner of the ROC curve"),
+            (r"prevalence_assumed", "share in the false lumen for which predictive values are given"),
+            (r"\w+_reason", "why the value or its interval is no number"),
+            (r"\w+_bound_(low|high)", "least and most with all unsolved insertions counted one way"),
+            (r"sensitivity(_low|_high)?", "share with a curl seen of those with the condition, with its 95 % interval"),
+            (r"specificity(_low|_high)?", "share without a curl seen of those without the condition, with its "
+                                          "interval"),
+            (r"likelihood_(positive|negative)(_low|_high)?", "likelihood ratio of a curl seen, of none, with its "
+                                                             "interval"),
+            (r"odds_ratio(_low|_high)?", "diagnostic odds ratio with its 95 % interval"),
+            (r"area(_low|_high)?", "area under the ROC curve with its 95 % interval"),
+            (r"prevalence(_low|_high)?", "share with the condition in the study, with its 95 % interval"),
+            (r"predictive_(positive|negative)(_low|_high)?", "predictive value of a curl seen, of none, with its "
+                                                             "interval"),
+        )
+        for name in ("tells", "predictive", "thresholds", "roc")
+    },
     "sensitivity/rows": (
         (r"design", "code of the design: Morris', Saltelli's"),
         (r"block", "trajectory or base point"),

@@ -134,4 +134,12 @@ OF_KIND: dict[str, tuple[str, ...]] = {
         "inputs are taken as independent; with dependent inputs the indices lose their meaning as shares",
         "the share of tip load and angle is that of the ranges given",
     ),
+    "curl": (
+        "the detector is a rule, not an observer; its thresholds were fitted to nobody, and its screen is cleaner "
+        "than a "
+        "real one",
+        "two views and an assumed lie of the vessel decide what is foreshortened",
+        "prevalence is that of the random vessels, all of which have an opening; it is no rate in patients",
+        "a seen curl changes nothing here: the hand goes on, an operator would stop",
+    ),
 }

@@ -46,6 +46,11 @@ QUESTIONS = {
         "Which of the uncertain inputs decide an outcome of an insertion: by themselves, and in interaction with "
         "others?"
     ),
+    "curl": (
+        "What does a curl seen on the screen, or none seen, tell about whether the wire lies in the false lumen, for "
+        "wires "
+        "of one softness family?"
+    ),
 }
 ESTIMANDS = {
     "map": "Per insertion, jointly: the share of all solved insertions of a cell in which an event happens.",
@@ -54,6 +59,11 @@ ESTIMANDS = {
     "compare": "Mean over points and arms of (outcome with the design − outcome with the reference), per insertion.",
     "atlas": "Sign of P(softer) − P(stiffer) of entry, and of entry or curl, per insertion, by place on the axes.",
     "sensitivity": "Morris' mu* and sigma; first-order and total Sobol' indices, of an outcome per insertion.",
+    "curl": (
+        "Sensitivity, specificity, likelihood ratios and area under the ROC curve of the sign “a curl is seen”, one "
+        "look "
+        "for each insertion (primary) or all looks; conditions: in the false lumen at the look, entered before it."
+    ),
 }
 EVENTS = (
     "Entered: the leading point lies 0.5 mm beyond the downstream lip in the false channel (or 0.5 mm behind the "

@@ -10,6 +10,7 @@ RUNNERS = {
     "attempts": ("study.run_attempts", "AttemptsSpec", "study.run_attempts", "run_attempts", ""),
     "compare": ("study.run_compare", "CompareSpec", "study.run_compare", "run_compare", ""),
     "atlas": ("study.run_atlas", "AtlasSpec", "study.run_atlas", "run_atlas", ""),
+    "curl": ("study.run_curl", "CurlSpec", "study.run_curl", "run_curl", ""),
     "sensitivity": ("study.sensitivity", "SensitivitySpec", "study.run_sensitivity", "run_sensitivity", "outcomes, "),
 }
 """Module and name of the spec, module and name of the function that runs it, further arguments."""

@@ -14,6 +14,7 @@ from .numbers import WIDER, angle, area, chance, interval, load, number, place, 
 from .parts import NONE, Block, Section, Text, grid
 from .results_attempts import attempts_results
 from .results_compare import compare_results
+from .results_curl import curl_results
 from .results_sensitivity import sensitivity_results
 
 MOST_ROWS = 240  # of a table on the page: beyond it the file has them all, and the page says so
@@ -191,4 +192,5 @@ TABLES: dict[str, Callable[[Finished], list[Block]]] = {
     "compare": compare_results,
     "atlas": atlas_results,
     "sensitivity": sensitivity_results,
+    "curl": curl_results,
 }
