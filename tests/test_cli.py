@@ -269,6 +269,7 @@ def test_help_of_every_command_carries_the_caution():
         "curl",
         "explain",
         "regime",
+        "report",
         "validate",
     ]
     assert names == expected

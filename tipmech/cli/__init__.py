@@ -489,6 +489,22 @@ def regime(
 
 
 @app.command(epilog=CAUTION)
+def report(
+    folder: Annotated[Path, typer.Argument(help="Folder of a finished study.", show_default=False)],
+    out: Annotated[
+        Path | None, typer.Option("--out", metavar="FILE.html", help="The page (default: report.html in the folder).")
+    ] = None,
+    pdf: Annotated[bool, typer.Option("--pdf", help="Write it as PDF too (pip install 'tipmech[pdf]').")] = False,
+    as_json: Json = False,
+    overwrite: Overwrite = False,
+) -> None:
+    """A finished study as one self-contained page: question, inputs, results, what supports them, how to repeat it."""
+    from .report import run
+
+    return run(folder, out, pdf=pdf, as_json=as_json, overwrite=overwrite)
+
+
+@app.command(epilog=CAUTION)
 def validate(
     as_json: Json = False,
     out: Annotated[
