@@ -112,8 +112,11 @@ def test_a_killed_worker_loses_nothing(tmp_path, serial):
 
 
 def test_a_part_that_kills_every_worker_ends_the_study_and_keeps_the_others(tmp_path, serial):
+    """Which part is named is Dask's to say: one that waits on a worker is lost with it as well."""
     with dask.config.set({"distributed.scheduler.allowed-failures": 1}), connected("local", 2) as workers:
-        with pytest.raises(Stopped, match="part load00_angle00_00008_00012 ended its worker again and again, finished"):
+        with pytest.raises(
+            Stopped, match=r"part load00_angle00_\d+_\d+ was lost with its workers again and again, finished"
+        ):
             run_all(tmp_path / "s", workers, work=deadly, seconds=0.02)
     assert list((tmp_path / "s" / "chunks").glob("*.parquet"))
     assert run_all(tmp_path / "s", 1) == serial

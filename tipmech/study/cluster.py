@@ -203,7 +203,7 @@ def _failure(task: Piece, result: Any) -> BaseException:
     """Why a task gave no rows: its own exception, or its workers or the scheduler were lost."""
     error = result[1] if isinstance(result, tuple) else result
     if isinstance(error, KilledWorker):
-        return Stopped(f"--scheduler: part {task.key} ended its worker again and again, {KEPT}")
+        return Stopped(f"--scheduler: part {task.key} was lost with its workers again and again, {KEPT}")
     if isinstance(error, CancelledError):
         return _lost(error)
     return error if isinstance(error, BaseException) else _lost(CancelledError())
