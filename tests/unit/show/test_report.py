@@ -391,12 +391,12 @@ def refused(arguments, *words):
 
 def test_folders_without_a_finished_study_are_refused(folders, tmp_path):
     refused([tmp_path / "none"], "no such folder")
-    refused([tmp_path], "no study's result folder")
+    refused([tmp_path], "not a study's result folder")
     open_store(tmp_path / "begun", "map", make_spec())
     refused([tmp_path / "begun"], "begun", "not finished")
     open_store(tmp_path / "other", "something", make_spec())
     refused([tmp_path / "other"], "kind something", "map, threshold")
-    for name, words in (("cells.parquet", "lacks cells.parquet"), ("manifest.json", "no study's result folder")):
+    for name, words in (("cells.parquet", "lacks cells.parquet"), ("manifest.json", "not a study's result folder")):
         shutil.copytree(folders["map"], tmp_path / name)
         (tmp_path / name / name).unlink()
         refused([tmp_path / name], words)
