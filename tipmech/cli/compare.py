@@ -170,7 +170,7 @@ def said(result: CompareResult, tables: dict[str, Table]) -> list[str]:
     for row in _lines(tables["sizes"]) if "sizes" in tables else []:
         if row["seen"]:
             lines.append(
-                f"{from_si(row['tip_load'], 'gf'):.3g} gf: for the difference seen ({row['risk_difference']:g}) "
+                f"{from_si(row['tip_load'], 'gf'):.3g} gf: for the difference seen ({row['risk_difference']:.3g}) "
                 f"{row['points']:.0f} points give a power of {result.spec.plan.power:.0%} in a single comparison"
             )
     return lines

@@ -225,6 +225,9 @@ def _odds(y: Array, terms: dict[str, Array], cluster: Array, level: float) -> li
             degrees = groups - design.shape[1]
             error = float(fitted.bse[k]) * sqrt(groups / degrees)
             half = float(stats.t.ppf(1.0 - level / 2.0, degrees)) * error
+            if not error > 0.0:  # the sandwich's variance of a term that changes nothing is rounding alone
+                out.append(row | {"fit": "not fitted: no standard error, the term changes nothing"})
+                continue
             value = float(fitted.params[k])
             row |= {"odds_ratio": exp(value), "odds_ratio_low": exp(value - half), "odds_ratio_high": exp(value + half)}
             row |= {"p": 2.0 * float(stats.t.sf(abs(value) / error, degrees)), "fit": "fitted"}
@@ -243,7 +246,7 @@ def size_table(result: CompareResult) -> Table:
             continue
         row, c = made
         discordant = (c.more + c.fewer) / c.difference.n
-        for d in dict.fromkeys([*DIFFERENCES, abs(round(c.difference.value, 4))]):
+        for d in dict.fromkeys([*DIFFERENCES, abs(c.difference.value)]):
             if d == 0.0:
                 continue
             out.append(
