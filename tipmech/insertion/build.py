@@ -13,7 +13,7 @@ from ..vessel.margins import BEFORE, STATION
 from ..vessel.walls import FALSE, TRUE
 from .case import Case
 from .commit import SCALARS, WORKS, Ledger
-from .points import BORDERS, MARKS, OUT, SLOTS, Array, Memory, Points, Surface
+from .points import ASIDE, BORDERS, OUT, SLOTS, Array, Memory, Points, Surface
 from .shape import element_lengths, lay, natural_curvature
 from .solve import (
     S_CENTRE,
@@ -116,7 +116,10 @@ def build(case: Case) -> tuple[Model, Work, Ledger]:
         lead=np.full(count, -1.0),
         stiff=np.zeros(count),
         tube=np.zeros(count, dtype=np.int64),
-        held=np.zeros(count, dtype=np.int64),
+        crossing=np.zeros((count, 3)),
+        at=pts.xi.copy(),
+        old_side=np.full(count, home),
+        old_crossing=np.zeros((count, 3)),
         fine=np.ones(count, dtype=np.int64),
         edges=np.zeros(margins),
         pushed=np.full(margins, -np.inf),
@@ -124,6 +127,7 @@ def build(case: Case) -> tuple[Model, Work, Ledger]:
         taken=np.zeros(count),
         weight=np.zeros(count),
         lateral=np.zeros((n + 1, 3)),
+        aside=np.zeros((ASIDE, 4)),
     )
     surf = Surface(case.friction, case.scene.channel.front_friction, case.static_ratio, num.slip_length)
     grip = Grip(nodes[0].copy(), axis, case.drive.stiffness, LATERAL * case.drive.stiffness)
@@ -164,7 +168,7 @@ def build(case: Case) -> tuple[Model, Work, Ledger]:
     ledger = Ledger(  # not opened yet: against endless work no step is out of balance
         friction=np.zeros((count, SLOTS + LIMBS)),
         stretch=np.zeros((count, SLOTS + LIMBS)),
-        passage=MARKS * mem.side,
+        passage=2 * mem.side,
         wanted=mem.side.copy(),
         viscous=np.zeros((n + 1, 3)),
         spin=np.zeros((n, 3)),

@@ -11,8 +11,9 @@ from ..rod.self_contact import FORCE, GRIP, LIMBS, NORMAL, SLID, STAYED, anchor_
 from ..vessel.holes import nearest_rim
 from ..vessel.laws import penetration
 from ..vessel.margins import STATION
-from ..vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW, Walls, flap_surface, in_false_channel, mirror
-from .points import DRAWN, E_CONTACT, EDGE, F_END, F_FRONT, FREE, G_LIP, MARKS, SLOTS, Array, IntArray, point_position
+from ..vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW, Walls, flap_surface, mirror
+from .crossing import PULL, in_openings, may_pass, nearest_to_opening, slide_drag
+from .points import E_CONTACT, F_END, F_FRONT, G_LIP, SLOTS, Array, IntArray, Memory, crosses, point_position
 from .solve import (
     S_CENTRE,
     S_END,
@@ -37,11 +38,10 @@ from .solve import (
 # area opened at the margins, m2; work on the second end, J
 W_HAND, W_FRICTION, W_FRONT, W_MARGIN, W_VISCOUS, W_SNAP, W_ERROR, W_TOTAL, W_AREA, W_END, WORKS = range(11)
 
-# shares of the energy of contact: what it must fall by for a point to go over to the other side of an edge, what it may
+# shares of the energy of contact: what it must fall by for the last point to be drawn out of a channel, what it may
 # rise by where a point enters or leaves the window
 LOWERED, RAISED = 1e-3, 1e-5
 FLANK = 1e-3  # by so much where the notch is seated
-PASSES = 8  # points that go over in one step at most, one after the other
 
 
 @bundle
@@ -49,8 +49,8 @@ class Ledger(NamedTuple):
     """Forces and energies at the end of the last increment, for works by the trapezoid rule.
 
     friction, stretch (n, SLOTS + LIMBS): friction limits, N, and elastic parts, J, on walls and other limbs;
-    passage (n,): channel of a point and whether an edge held it, as one code; wanted (n,): the channel it would take;
-    viscous (N + 1, 3), N; spin (N, 3): drag on turning, N m; edges: the margins before the step; scalars: push,
+    passage (n,): channel of a point and whether the wire crossed there, as one code; wanted (n,): the channel it would
+    take; viscous (N + 1, 3), N; spin (N, 3): drag on turning, N m; edges: the margins before the step; scalars: push,
     torque, front position, feed, turn, stored energy, drag on the lip, energy of contact; step, works: of the last
     step and summed, see the W_ indices.
     """
@@ -184,6 +184,11 @@ def weigh(m: Model, w: Work, led: Ledger, drag: float, turn: float, gain: float,
         k = spin_drag(m.rod, j, drag)
         for a in range(3):
             damp += 0.5 * (k * phi[a] + led.spin[j, a]) * phi[a]
+    for i in range(1, m.pts.element.shape[0]):
+        if crosses(m.mem, i):
+            slid, pull = slide_drag(m.pts, m.mem, i, drag)
+            damp += 0.5 * (pull + m.mem.crossing[i, PULL]) * slid
+            total += abs(pull)
     lip = lip_drag(m.walls, w, w.state[S_LIP], drag)
     damp += 0.5 * (lip + s[L_LIP]) * (w.state[S_LIP] - w.state[S_LIP_START])
     total += abs(lip)
@@ -227,6 +232,9 @@ def book(m: Model, w: Work, led: Ledger, drag: float, turn: float, stored: float
         phi = turned(w, w.q, j)
         for a in range(3):
             led.spin[j, a] = spin_drag(m.rod, j, drag) * phi[a]
+    for i in range(1, m.pts.element.shape[0]):
+        if crosses(m.mem, i):
+            m.mem.crossing[i, PULL] = slide_drag(m.pts, m.mem, i, drag)[1]
     s[L_LIP] = lip_drag(m.walls, w, w.state[S_LIP], drag)
     w.state[S_FRONT] = w.state[S_FRONT_NEW]
     if m.walls.end_side == BACK:
@@ -390,36 +398,39 @@ def change_channels(m: Model, w: Work, led: Ledger) -> bool:
 
     Nothing passes that would gain energy by it: what is pressed into the flap stays on its side until pressed out.
     """
+    for i in range(m.pts.element.shape[0]):
+        led.passage[i] = _passage(m, i)
     free, w.state[S_HELD] = w.state[S_HELD], 1.0
     seated = _seat_notch(m, w)
     if _want(m, w, led):
         energy = w.out[E_CONTACT]
         _exchange(m, led)
-        hold_at_edges(m)
         assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
         if w.out[E_CONTACT] > (1.0 + RAISED) * energy:
             _exchange(m, led)
             _pass_singly(m, w, led, energy)
-    elif hold_at_edges(m):
-        assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
-    slide_round_edges(m, w)
+    _leave_openings(m, w)
+    _draw_out(m, w)
     w.state[S_HELD] = free
-    return seated or _passed(m, led)
+    return _passed(m, led) or seated
 
 
 @inlined
 def _passage(m: Model, i: int) -> int:
-    """Channel of a point and whether an edge holds it, as one code."""
-    return MARKS * m.mem.side[i] + m.mem.held[i]
+    """Channel of a point and whether the wire crosses there, as one code."""
+    return 2 * m.mem.side[i] + (1 if crosses(m.mem, i) else 0)
 
 
 @kernel
 def _passed(m: Model, led: Ledger) -> bool:
-    """Whether any point is in another channel, or held otherwise, than the ledger knows."""
+    """Whether any point is in another channel than the ledger knows; a crossing that is no longer one is forgotten."""
+    passed = False
     for i in range(m.pts.element.shape[0]):
-        if _passage(m, i) != led.passage[i]:
-            return True
-    return False
+        if not crosses(m.mem, i):
+            for k in range(3):
+                m.mem.crossing[i, k] = 0.0
+        passed = passed or _passage(m, i) != led.passage[i]
+    return passed
 
 
 @inlined
@@ -463,13 +474,11 @@ def _pass_singly(m: Model, w: Work, led: Ledger, energy: float) -> None:
         if led.wanted[i] == old:
             continue
         mem.side[i] = led.wanted[i]
-        hold_at_edges(m)
         assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
         if w.out[E_CONTACT] > (1.0 + RAISED) * energy:
             mem.side[i] = old
         else:
             energy = w.out[E_CONTACT]
-    hold_at_edges(m)
     assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
 
 
@@ -489,6 +498,8 @@ def _want(m: Model, w: Work, led: Ledger) -> bool:
         if s >= walls.stop:
             if old == WINDOW:
                 new = _side_behind_lip(m, w, led, i, n, False)
+            elif old == BACK:
+                new = FALSE
             elif walls.holes[0, 4] > 0.0:
                 rim = nearest_rim(walls.holes, s, mem.place[i, 2])
                 if old == HOLE or rim[0] < rim[6]:
@@ -496,11 +507,13 @@ def _want(m: Model, w: Work, led: Ledger) -> bool:
         elif s <= walls.start:
             if old == WINDOW:
                 new = _side_behind_lip(m, w, led, i, n, True) if walls.middle > 0.0 else TRUE
-            elif old == FALSE or old == HOLE:
+            elif old == HOLE or (old == FALSE and walls.middle < 0.0):
                 new = WINDOW
+            elif old == FALSE:
+                new = BACK
         elif old == WINDOW:  # beside the window the wall is closed, and what lies on it is in the lumen
             new = TRUE if apart > walls.half + m.pts.radius[i] else WINDOW
-        elif old != TRUE or apart < walls.half:
+        elif apart < walls.half or (old != TRUE and apart <= walls.half + m.pts.radius[i]):
             new = WINDOW
         led.wanted[i] = new
         other = other or new != old
@@ -508,78 +521,66 @@ def _want(m: Model, w: Work, led: Ledger) -> bool:
 
 
 @kernel
-def slide_round_edges(m: Model, w: Work) -> bool:
-    """Let a wire slide round the edge that holds it, either way: of the two points between which it passes from the
-    true lumen to the false channel, one goes over to the side of the other where that lowers the energy of contact; so
-    does one between them that has been left in the window.
-    True where one went; the last assembly is that of the sides as they are then.
-    """
-    changed = False
-    for _ in range(PASSES):
-        passed = _pass_one(m, w)
-        changed = changed or passed
-        if not passed:
+def _leave_openings(m: Model, w: Work) -> None:
+    """Where all of the wire between the true lumen and a false channel has come to lie beyond the openings, it has left
+    them: it crosses at the point that is nearest to one, on the side of that on which the energy of contact is less,
+    unless it would gain energy by it."""
+    mem, first, energy, tried = m.mem, 0, w.out[E_CONTACT], False
+    while True:
+        first, last = in_openings(mem, first)
+        if first < 0:
             break
-    return changed
-
-
-@kernel
-def _pass_one(m: Model, w: Work) -> bool:
-    """Let one point go over to the other side of an edge; False where none does."""
-    side, tried = m.mem.side, False
-    energy = w.out[E_CONTACT]
-    for i in range(m.pts.element.shape[0] - 1):
-        a, b = side[i], side[i + 1]
-        if a == b or a == HOLE or b == HOLE or (in_false_channel(a) and in_false_channel(b)):
-            continue
-        for point, new in ((i, b), (i + 1, a)):
-            old = side[point]
-            if new == WINDOW or m.mem.place[point, 0] < 0.0 or not _may_pass(m, point, old, new):
-                continue
-            side[point] = new if new == TRUE else FALSE if m.mem.place[point, 0] >= m.walls.stop else BACK
-            hold_at_edges(m)
-            assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
-            if w.out[E_CONTACT] < (1.0 - LOWERED) * energy:
-                return True
-            side[point], tried = old, True
+        k = nearest_to_opening(m.pts, mem, m.walls, first, last)
+        if k >= 0:
+            least, at = (1.0 + RAISED) * energy, -1
+            for i in range(first, last):
+                mem.old_side[i] = mem.side[i]
+            for split in (k, k + 1):
+                _split(mem, first, last, split)
+                assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
+                if w.out[E_CONTACT] <= least:
+                    least, at = w.out[E_CONTACT], split
+            if at >= 0:
+                _split(mem, first, last, at)
+                energy = least
+            else:
+                for i in range(first, last):
+                    mem.side[i] = mem.old_side[i]
+            tried = True
+        first = last
     if tried:
-        hold_at_edges(m)
         assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
-    return False
 
 
 @inlined
-def _may_pass(m: Model, i: int, old: int, new: int) -> bool:
-    """Whether point i may go over from `old` to `new`: behind a lip (before it the window decides); to the false
-    channel only where it is a radius behind, so that what has just left the window does not come back; what is still
-    in the window only where it is deeper than the edge can be indented."""
-    walls, s = m.walls, m.mem.place[i, 0]
-    clear = 0.0 if new == TRUE else m.pts.radius[i]
-    if old == WINDOW:
-        clear = walls.rho + m.pts.radius[i]
-    return s >= walls.stop + clear or (s <= walls.start - clear and walls.middle > 0.0)
+def _split(mem: Memory, first: int, last: int, at: int) -> None:
+    """Give points from `first` up to `last` the side of the point before them, from `at` on that of the one behind."""
+    for i in range(first, last):
+        mem.side[i] = mem.side[first - 1] if i < at else mem.side[last]
 
 
 @kernel
-def hold_at_edges(m: Model) -> bool:
-    """Mark the points in the false channel whose neighbour is in the true lumen, those that are drawn out of it beside
-    the window, and those in the window: beyond the edge of an opening the edge holds them. True where a mark changed.
-    """
-    mem, walls = m.mem, m.walls
-    n = m.pts.element.shape[0]
-    changed = False
-    for i in range(n):
-        side, s, mark = mem.side[i], mem.place[i, 0], FREE
-        if s >= 0.0 and (side == WINDOW or (side == HOLE and i < n - 1)):
-            mark = EDGE
-        elif s >= 0.0 and in_false_channel(side):
-            drawn = walls.start < s < walls.stop or (walls.middle < 0.0 and s <= walls.start)
-            beside = (i > 0 and mem.side[i - 1] == TRUE) or (i + 1 < n and mem.side[i + 1] == TRUE)
-            mark = EDGE if beside else DRAWN if drawn else FREE
-        if mark != mem.held[i]:
-            mem.held[i] = mark
-            changed = True
-    return changed
+def _draw_out(m: Model, w: Work) -> None:
+    """Let a point that is left alone in a channel, the dome's too, follow a neighbour across an edge where that lowers
+    the energy of contact by LOWERED: all others slide round it by themselves (see crossing.py)."""
+    side, n, tried = m.mem.side, m.pts.element.shape[0], False
+    energy = w.out[E_CONTACT]
+    for i in range(1, n):
+        for point, new in ((i, side[i - 1]), (i - 1, side[i])):
+            if not crosses(m.mem, i) or m.mem.place[i, 0] < 0.0:
+                continue
+            old = side[point]
+            alone = (point == 0 or side[point - 1] != old) and (point == n - 1 or side[point + 1] != old)
+            if not alone or not may_pass(m.walls, m.mem, point, new):
+                continue
+            side[point], tried = new, True
+            assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
+            if w.out[E_CONTACT] < (1.0 - LOWERED) * energy:
+                energy = w.out[E_CONTACT]
+            else:
+                side[point] = old
+    if tried:
+        assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
 
 
 @inlined

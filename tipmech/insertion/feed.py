@@ -34,7 +34,8 @@ from .commit import (
     stored_energy,
     weigh,
 )
-from .points import E_CONTACT, F_END, F_FRONT, FREE, Array, IntArray, mark_edges
+from .crossing import keep_crossings, restore_crossings
+from .points import E_CONTACT, F_END, F_FRONT, Array, IntArray, mark_edges
 from .solve import (
     S_CENTRE,
     S_CURLED_SINCE,
@@ -84,7 +85,6 @@ CALM, CALM_STEPS = (
 HOLDS = 4  # times an increment may be held again after the front was let go
 START_NUDGES = 8
 EASY = 20  # Newton iterations of a step: after more of them the next is not made longer
-PAST_EDGE = 0.025e-3  # m fed at once while the wire is pressed to an edge, which it passes point by point: half of one
 SMALLEST = 1.0 / 8.0  # of an increment: at this step of feed a wire that will not settle is snapping
 CURL_HOLD = 0.3e-3  # m of feed or withdrawal a curl must last
 TURN_RATE = np.pi  # rad/s
@@ -252,6 +252,7 @@ def begin(m: Model, w: Work, led: Ledger, held: bool) -> None:
     copy_rows(w.qs, w.q)
     w.state[S_LIP_START], w.state[S_FRONT_START] = w.state[S_LIP], w.state[S_FRONT]
     w.state[S_END_START] = w.state[S_END]
+    keep_crossings(m.pts, m.mem)
     update_tangents(w, held)
     if not held:
         drop_axial(w, led)
@@ -266,10 +267,11 @@ def begin(m: Model, w: Work, led: Ledger, held: bool) -> None:
 
 @kernel
 def restore(m: Model, w: Work) -> None:
-    """Go back to the start of the step, friction limits included."""
+    """Go back to the start of the step, friction limits and channels included."""
     copy_rows(w.x, w.xs)
     copy_rows(w.q, w.qs)
     w.state[S_LIP] = w.state[S_LIP_START]
+    restore_crossings(m.mem)
     assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
     lag_friction(m, w, 1.0)
 
@@ -577,15 +579,6 @@ def carry_out(
 
 
 @kernel
-def past_edge(m: Model, feed: float) -> float:
-    """Share of an increment of feed (m) that is fed at once: all of it, unless the wire is pressed to an edge."""
-    for i in range(m.pts.element.shape[0]):
-        if m.mem.held[i] != FREE and m.mem.force[i, 2] > 0.0:
-            return PAST_EDGE / max(PAST_EDGE, abs(feed))
-    return 1.0
-
-
-@kernel
 def insert(
     m: Model, w: Work, led: Ledger, base: Array, moves: Array, s: Settings, hist: History, counts: IntArray
 ) -> tuple[int, int]:
@@ -597,7 +590,7 @@ def insert(
         left = 1.0
         counts[0], counts[1], counts[4] = 0, 0, 0
         while left > 1e-12:
-            part = min(state[S_PART], left, past_edge(m, moves[k, 0]))
+            part = min(state[S_PART], left)
             before = counts[0]
             dt = max(abs(moves[k, 0]) / s.rate, abs(moves[k, 1]) / TURN_RATE) * part
             feed, turn = state[S_FEED] + part * moves[k, 0], state[S_TURN] + part * moves[k, 1]

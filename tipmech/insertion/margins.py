@@ -14,17 +14,19 @@ from ..vessel.energy import Local, from_mirror
 from ..vessel.laws import yielding
 from ..vessel.margins import STATION, asked_opening, asked_slopes, reach_aside, stations_within
 from ..vessel.place import Place, V, to_axes, to_world
-from ..vessel.walls import BACK, FALSE, Walls, locate, mirror
+from ..vessel.walls import BACK, TRUE, Walls, locate, mirror
+from .piece import by_place
 from .points import (
     E_CONTACT,
     Array,
     Memory,
     Points,
     add_point,
-    by_place,
     close_force,
     collect,
-    point_position,
+    in_plane,
+    middle_in_plane,
+    on_element,
     reopen_force,
 )
 
@@ -45,22 +47,23 @@ def push_margins(
 
 
 @inlined
-def _side(row: int) -> float:
+def side_of(row: int) -> float:
     """Side of the margin in `row`: -1 (sigma < 0) or 1."""
     return -1.0 if row % 2 == 0 else 1.0
 
 
 @inlined
-def _along_margins(mem: Memory, walls: Walls, i: int) -> tuple[int, float, float]:
-    """First row of the plane that point i is in (-1: in none), and its s and r there, m (mirrored behind the upstream
-    lip)."""
-    side, s, r = mem.side[i], mem.place[i, 0], mem.place[i, 1]
-    if not (side == FALSE or side == BACK) or s < 0.0:
-        return -1, s, r
+def along_margins(mem: Memory, walls: Walls, i: int) -> tuple[int, float, float, float]:
+    """First row of the plane that point i is in (-1: in none), its s and r there, m (mirrored behind the upstream lip),
+    and the share of its length that is."""
+    s, r = mem.place[i, 0], mem.place[i, 1]
+    side, inside = in_plane(mem, i)
+    if side == TRUE or s < 0.0:
+        return -1, s, r, 0.0
     if side == BACK:
         along, more, _, _ = mirror(walls, s)
-        return 2, along, r + more
-    return 0, s, r
+        return 2, along, r + more, inside
+    return 0, s, r, inside
 
 
 @kernel
@@ -70,13 +73,14 @@ def _find_most(pts: Points, mem: Memory, walls: Walls, tube: Tube, x: Array) -> 
     mem.pushed[:] = -np.inf
     mem.pushing[:] = -1
     for i in range(pts.element.shape[0]):
-        plane, s, r = _along_margins(mem, walls, i)
+        plane, s, r, share = along_margins(mem, walls, i)
         if plane < 0:
             continue
-        at = point_position(pts, x, i)
-        share = mem.taken[i] = walls_share(tube, at[0], at[1], at[2])[0]
+        at = on_element(x, pts.element[i], mem.at[i])
+        mem.taken[i] = walls_share(tube, at[0], at[1], at[2])[0]
+        share *= mem.taken[i]
         for row in range(plane, plane + 2):
-            side, g, radius = _side(row), mem.place[i, 2], pts.radius[i]
+            side, g, radius = side_of(row), mem.place[i, 2], pts.radius[i]
             level = reach_aside(walls, side, r, g)[0] + radius - 0.5 * walls.room + LEAST * width
             if level <= 0.0 or share == 0.0:
                 continue
@@ -91,18 +95,86 @@ def _find_most(pts: Points, mem: Memory, walls: Walls, tube: Tube, x: Array) -> 
 
 @inlined
 def _weight(pts: Points, mem: Memory, walls: Walls, row: int, station: int, i: int, most: float) -> float:
-    """Weight with which point i pushes at a station: its length times exp((D - most)/width); the dome's is that of a
-    long straight wire."""
-    plane, s, r = _along_margins(mem, walls, i)
+    """Weight with which point i pushes at a station: its length in the plane times exp((D - most)/width); the dome's is
+    that of a long straight wire."""
+    plane, s, r, inside = along_margins(mem, walls, i)
     if plane < 0 or plane != row - row % 2:
         return 0.0
     width = SPREAD * walls.eps
-    asked = asked_opening(walls, _side(row), station, s, r, mem.place[i, 2], pts.radius[i])
+    asked = asked_opening(walls, side_of(row), station, s, r, mem.place[i, 2], pts.radius[i])
     if asked < most - LEAST * width:
         return 0.0
     whole = sqrt(pi * pts.radius[i] * width)
     length = whole if i == pts.element.shape[0] - 1 else pts.bore[i]
-    return mem.taken[i] * length / whole * exp((asked - most) / width)
+    return mem.taken[i] * inside * length / whole * exp((asked - most) / width)
+
+
+@kernel
+def near_margins(pts: Points, mem: Memory, walls: Walls, tube: Tube, x: Array, i: int) -> int:
+    """Note in mem.aside the stations at which point i, where the wire crosses, pushes or would if all of it were in the
+    plane; returns how many. Each as its row, its number, how far the point asks it to be opened and the weight of all
+    other points."""
+    plane, s, r, _ = along_margins(mem, walls, i)
+    width, count = SPREAD * walls.eps, 0
+    for row in range(plane, plane + 2):
+        side, g, radius = side_of(row), mem.place[i, 2], pts.radius[i]
+        level = reach_aside(walls, side, r, g)[0] + pts.bore[i] + radius - 0.5 * walls.room + LEAST * width
+        if level <= 0.0:
+            continue
+        if count == 0:
+            for k in range(pts.element.shape[0]):
+                at = on_element(x, pts.element[k], mem.at[k])
+                mem.taken[k] = walls_share(tube, at[0], at[1], at[2])[0]
+        first, last = stations_within(walls, s, sqrt(radius * level), mem.edges.shape[1])
+        for station in range(first, min(last, first + mem.aside.shape[0] - count)):
+            asked = asked_opening(walls, side, station, s, r, g, radius)
+            others = 0.0
+            for k in range(pts.element.shape[0]):
+                if k != i:
+                    others += _weight(pts, mem, walls, row, station, k, asked)
+            mem.aside[count, 0], mem.aside[count, 1] = row, station
+            mem.aside[count, 2], mem.aside[count, 3] = asked, others
+            count += 1
+    return count
+
+
+@kernel
+def margins_by_share(
+    pts: Points, mem: Memory, walls: Walls, count: int, x: Array, i: int, share: float
+) -> tuple[float, float, float]:
+    """Energy of the `count` stations noted by `near_margins` for the `share` of crossing point i that is on the side of
+    the point before, with two derivatives by that."""
+    if count == 0:
+        return 0.0, 0.0, 0.0
+    width, j = SPREAD * walls.eps, pts.element[i]
+    inside, change, xi, way = middle_in_plane(pts, mem, i, share)
+    at = on_element(x, j, xi)
+    t = (way * (x[j + 1, 0] - x[j, 0]), way * (x[j + 1, 1] - x[j, 1]), way * (x[j + 1, 2] - x[j, 2]))
+    p = locate(walls, at[0], at[1], at[2])
+    factor = mem.taken[i] * pts.bore[i] / sqrt(pi * pts.radius[i] * width)
+    u, slope, bend = 0.0, 0.0, 0.0
+    for k in range(count):
+        row, station = int(mem.aside[k, 0]), int(mem.aside[k, 1])
+        s, r = p.s, p.r
+        if row >= 2:
+            s, more, _, _ = mirror(walls, s)
+            r += more
+        asked = asked_opening(walls, side_of(row), station, s, r, p.phi * walls.floor, pts.radius[i])
+        g, h = _asked_in_world(walls, p, row, station, pts.radius[i])
+        d = (g[0] * t[0] + g[1] * t[1] + g[2] * t[2]) / width
+        dd = h[0] * t[0] * t[0] + h[3] * t[1] * t[1] + h[5] * t[2] * t[2]
+        dd = (dd + 2.0 * (h[1] * t[0] * t[1] + h[2] * t[0] * t[2] + h[4] * t[1] * t[2])) / width
+        own = factor * exp((asked - mem.aside[k, 2]) / width)
+        total = mem.aside[k, 3] + inside * own
+        if total <= 0.0:
+            continue
+        pen = mem.aside[k, 2] + width * log(total) - mem.edges[row, station] - walls.eps
+        e, force, stiff, _ = yielding(pen, walls.line * STATION, walls.margin * STATION, walls.eps)
+        first = own * (change + inside * d) / total
+        second = own * (2.0 * change * d + inside * (dd + d * d)) / total
+        u, slope = u + e, slope + force * width * first
+        bend += stiff * (width * first) ** 2 + force * width * (second - first * first)
+    return u, slope, bend
 
 
 @kernel
@@ -167,7 +239,8 @@ def _add_part(
 ) -> None:
     """Add point i's share of the force on a station: gradient, and the part of the Hessian that is its own; collect its
     gradient in mem.lateral."""
-    j, b, at = pts.element[i], pts.xi[i], point_position(pts, x, i)
+    j, b = pts.element[i], mem.at[i]
+    at = on_element(x, j, b)
     g, h = _asked_in_world(walls, locate(walls, at[0], at[1], at[2]), row, station, pts.radius[i])
     if mem.taken[i] < 1.0:
         g, h = _with_support(tube, at, width, g, h)
@@ -219,7 +292,7 @@ def _asked_in_world(walls: Walls, p: Place, row: int, station: int, radius: floa
     if row >= 2:
         s, more, shift, bend = mirror(walls, p.s)
         r += more
-    d_s, d_r, d_g, d_ss, d_rr, d_rg = asked_slopes(walls, _side(row), station, s, r, g, radius)
+    d_s, d_r, d_g, d_ss, d_rr, d_rg = asked_slopes(walls, side_of(row), station, s, r, g, radius)
     n = 0.0
     loc = Local(1.0, n, n, n, n, n, n, d_s, d_r, d_g, d_ss, n, n, d_rr, d_rg, n, n, n, n, n, n, n)
     if row >= 2:

@@ -14,32 +14,23 @@ from ..kernel import bundle, inlined, kernel
 from ..rod.band import HALF
 from ..rod.self_contact import RELEASED, STUCK
 from ..smooth import ramp
-from ..vessel.bore import Tube, ahead_of_mouth, bore_wall, mouth_direction, walls_share
-from ..vessel.energy import (
-    Local,
-    along_spiral,
-    false_side,
-    from_mirror,
-    held_at_edge,
-    hole_side,
-    local_by_foot,
-    true_side,
-)
+from ..vessel.bore import Tube, ahead_of_mouth, bore_wall
+from ..vessel.energy import Local
 from ..vessel.front import front_position, notch
 from ..vessel.laws import step5
 from ..vessel.place import Place, V, by_foot, to_axes, to_world
-from ..vessel.walls import BACK, FALSE, HOLE, WINDOW, Walls, in_false_channel, locate, lumen_radius, mirror
+from ..vessel.walls import BACK, FALSE, TRUE, Walls, in_false_channel, locate, lumen_radius
+from .piece import at_walls, by_place, in_world
 
 Array = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-# marks of a point: no edge holds it; the edge of an opening does; the same as it is drawn out of the false channel
-FREE, EDGE, DRAWN, MARKS = range(4)
 SLOTS = 4  # surfaces with friction of their own: outer walls and support, flap, margins, front
+ASIDE = 24  # stations of the margins beside a crossing at most
 EDGE_ZONE = 0.4e-3  # m, distance from mouth and lips within which a point's length is divided
 STEEPEST = 1.875  # largest slope of the quintic step
 FINE = 9e-6  # m, length of these parts: below the contact length on a stiff edge (theory, "Contact")
-E_CONTACT, E_FRICTION, E_FRONT, G_LIP, H_LIP, F_FRONT, K_FRONT, LIP_TOUCHED, F_END, K_END, OUT = range(11)
+E_CONTACT, E_FRICTION, E_FRONT, G_LIP, H_LIP, F_FRONT, K_FRONT, LIP_TOUCHED, F_END, K_END, E_SLIDE, OUT = range(12)
 LIP, FRONT, END, BORDERS = range(4)  # rows of the borders: variables that the whole wire shares
 
 
@@ -65,13 +56,18 @@ class Memory(NamedTuple):
     stuck : (n, 4) 1 where the point stuck at the end of the last increment
     place : (n, 5) s (-1: in the support), r, sigma; then the compacted leading surfaces and stiffnesses
     tangential : (n, 3) friction force, N; lead, stiff : (n,) leading surfaces (m) and stiffness (N/m) at the front
-    tube : (n,) 1 where the point touches the support; held : (n,) how the edge of an opening holds it, see FREE
+    tube : (n,) 1 where the point touches the support
+    crossing : (n, 3) where the wire passes between true lumen and false channel at this point, see crossing.py: the
+        share (0..1) of its length that is on the side of the point before it; from where along its length this has
+        slid since the start of the step, m; drag on that at the end of the last step, N
+    at : (n,) where on its element the place of a point is (xi, or that of the part in the false channel)
+    old_side, old_crossing : side and crossing at the start of the step
     fine : (n,) parts into which its length is divided (parts of FINE near an edge)
     edges : (2 or 4, m) opening of the margins beyond W/2 at stations (row 0: sigma < 0; rows 2 and 3: of the plane
         behind the upstream lip, mirrored), m; pushed : how far the wire asks them to be opened, m (-inf: it is not
         near); pushing (2 or 4, m, 2) : the first and the last point near
-    taken, weight, lateral : (n,), (n,), (N + 1, 3) scratch of the margins: shares taken over from the support, weights
-        at one station, gradient of what is asked there
+    taken, weight, lateral, aside : (n,), (n,), (N + 1, 3), (ASIDE, 4) scratch of the margins: shares taken over from
+        the support, weights at one station, gradient of what is asked there; stations beside a crossing, see margins.py
     """
 
     side: IntArray
@@ -86,7 +82,10 @@ class Memory(NamedTuple):
     lead: Array
     stiff: Array
     tube: IntArray
-    held: IntArray
+    crossing: Array
+    at: Array
+    old_side: IntArray
+    old_crossing: Array
     fine: IntArray
     edges: Array
     pushed: Array
@@ -94,6 +93,7 @@ class Memory(NamedTuple):
     taken: Array
     weight: Array
     lateral: Array
+    aside: Array
 
 
 @bundle
@@ -114,6 +114,43 @@ def on_element(x: Array, j: int, xi: float) -> V:
         (1.0 - xi) * x[j, 1] + xi * x[j + 1, 1],
         (1.0 - xi) * x[j, 2] + xi * x[j + 1, 2],
     )
+
+
+@inlined
+def crosses(mem: Memory, i: int) -> bool:
+    """Whether the wire passes between the true lumen and a false channel from point i - 1 to point i."""
+    if i == 0:
+        return False
+    a, b = mem.side[i - 1], mem.side[i]
+    return (a == TRUE and in_false_channel(b)) or (b == TRUE and in_false_channel(a))
+
+
+@inlined
+def in_plane(mem: Memory, i: int) -> tuple[int, float]:
+    """The false channel in which point i lies, and the share of its length that does (TRUE and 0: in none)."""
+    side, share = mem.side[i], mem.crossing[i, 0]
+    if crosses(mem, i):
+        return (side, 1.0 - share) if in_false_channel(side) else (mem.side[i - 1], share)
+    return (side, 1.0) if in_false_channel(side) else (TRUE, 0.0)
+
+
+@inlined
+def middle_in_plane(pts: Points, mem: Memory, i: int, share: float) -> tuple[float, float, float, float]:
+    """Of a point at which the wire crosses, with this `share` on the side of the point before: how much of its length
+    is in the false channel and where the middle of that lies on the element, each with its derivative by the share."""
+    low, span = pts.xi[i] - 0.5 * pts.step[i], pts.step[i]
+    if in_false_channel(mem.side[i]):
+        return 1.0 - share, -1.0, low + 0.5 * (1.0 + share) * span, 0.5 * span
+    return share, 1.0, low + 0.5 * share * span, 0.5 * span
+
+
+@inlined
+def put_crossing(pts: Points, mem: Memory, walls: Walls, i: int, x: Array) -> None:
+    """Note the place of a point at which the wire crosses: that of what is in the false channel."""
+    mem.at[i] = middle_in_plane(pts, mem, i, mem.crossing[i, 0])[2]
+    at = on_element(x, pts.element[i], mem.at[i])
+    p = locate(walls, at[0], at[1], at[2])
+    mem.place[i, 0], mem.place[i, 1], mem.place[i, 2] = p.s, p.r, p.phi * walls.floor
 
 
 @inlined
@@ -280,19 +317,19 @@ def assemble_contact(
             mem.force[i, slot] = 0.0
         px, py, pz = on_element(x, j, xi)
         along = ahead_of_mouth(tube, px, py, pz)
+        passes = along > 0.0 and i < n - 1 and crosses(mem, i)  # its walls: crossing.py
         if count == 1:
             if along < tube.rho + pts.radius[i] and i < n - 1:
                 _tube_point(pts, mem, walls, tube, i, xi, pts.bore[i], x, grad, band, out)
-            if along > 0.0:
+            if along > 0.0 and not passes:
                 _wall_point(
                     pts, mem, walls, tube, i, xi, span, x, lip, previous, second, reach, grad, band, border, out
                 )
         else:
             step = pts.step[i] / count
             p = locate(walls, px, py, pz)
-            clear = along <= -0.5 * pts.bore[i] or (
-                mem.held[i] == FREE and _is_clear(walls, mem.side[i], p.s, p.r, pts.radius[i], pts.bore[i], reach)
-            )
+            clear = passes or along <= -0.5 * pts.bore[i]
+            clear = clear or (mem.side[i] == TRUE and _is_clear(walls, p.s, p.r, pts.radius[i], pts.bore[i], reach))
             for k in range(count):
                 at = xi + (k + 0.5 - 0.5 * count) * step
                 part = span / count
@@ -303,6 +340,9 @@ def assemble_contact(
                         pts, mem, walls, tube, i, at, part, x, lip, previous, second, reach, grad, band, border, out
                     )
             mem.place[i, 0], mem.place[i, 1], mem.place[i, 2] = p.s, p.r, p.phi * walls.floor
+        mem.at[i] = xi
+        if passes:
+            put_crossing(pts, mem, walls, i, x)
         if along > 0.0:
             _lead_point(mem, walls, i, px, py, pz, pts.radius[i], i == n - 1, span, centre)
             in_false = in_false or (mem.side[i] == FALSE and mem.lead[i] > 0.0)
@@ -354,10 +394,8 @@ def _tube_point(
 
 
 @inlined
-def _is_clear(walls: Walls, side: int, s: float, r: float, radius: float, length: float, reach: float) -> bool:
-    """Whether a piece of wire of `length` (m) about (s, r) is out of reach of lumen and flap."""
-    if side == HOLE or in_false_channel(side):
-        return False
+def _is_clear(walls: Walls, s: float, r: float, radius: float, length: float, reach: float) -> bool:
+    """Whether a piece of wire of `length` (m) about (s, r) in the true lumen is out of reach of lumen and flap."""
     margin = reach if walls.middle > 0.0 or s + length > walls.start - walls.lip_length else walls.eps
     return (
         r + radius + length < lumen_radius(walls, s)[0] - STEEPEST * walls.narrow[0] / walls.narrow[3] * length - margin
@@ -411,34 +449,31 @@ def _wall_point(
 ) -> None:
     """Lumen, lips, flap, outer wall and margins on the part `size` (m) of the wire around xi."""
     j, radius, side = pts.element[i], pts.radius[i], mem.side[i]
-    tip = i == pts.element.shape[0] - 1
-    px, py, pz = on_element(x, j, xi)
-    p = locate(walls, px, py, pz)
-    g = p.phi * walls.floor
-    mem.place[i, 0], mem.place[i, 1], mem.place[i, 2] = p.s, p.r, g
-    mirrored = p.s < walls.middle
-    s, r, lift, front, shift, bend = p.s, p.r, lip, previous, 0.0, 0.0
-    if mirrored:
-        s, more, shift, bend = mirror(walls, p.s)
-        r, lift, front = p.r + more, 0.0, second
-    if in_false_channel(side):
-        loc = false_side(walls, s, r, g, lift, front, radius, size, tip, mirrored)
-    elif side == HOLE:
-        loc = hole_side(walls, p.s, p.r, g, lip, previous, radius, size, tip)
-    else:
-        if mem.held[i] == FREE and _is_clear(walls, side, p.s, p.r, radius, 0.0, reach):
-            return
-        loc = true_side(walls, s, r, g, lift, front, side, radius, size, tip, mirrored)
-    if mirrored:
-        loc = from_mirror(loc, shift, bend)
-    if mem.held[i] != FREE:
-        out_of = side if mem.held[i] == DRAWN else WINDOW
-        loc = held_at_edge(walls, loc, p.s, p.r, g, radius, size / pts.size[i], out_of)
+    at = on_element(x, j, xi)
+    p = locate(walls, at[0], at[1], at[2])
+    mem.place[i, 0], mem.place[i, 1], mem.place[i, 2] = p.s, p.r, p.phi * walls.floor
+    if side == TRUE and _is_clear(walls, p.s, p.r, radius, 0.0, reach):
+        return
+    loc = at_walls(walls, p, side, lip, previous, second, radius, size, i == pts.element.shape[0] - 1)
     if loc.u == 0.0:
         return
     loc = by_place(walls, p, loc)
-    share, slope, bend = walls_share(tube, px, py, pz)
-    out[E_CONTACT] += share * loc.u
+    part = in_world(walls, tube, p, at, loc)
+    out[E_CONTACT] += part.u
+    collect_local(walls, mem, i, p, loc, part.share)
+    add_point(grad, band, j, xi, part.g, part.h)
+    if loc.w != 0.0 or loc.ww != 0.0:
+        out[G_LIP] += part.w
+        out[H_LIP] += part.ww
+        out[LIP_TOUCHED] = 1.0
+        for c in range(3):
+            border[LIP, 6 * j + c] += (1.0 - xi) * part.b[c]
+            border[LIP, 6 * j + 6 + c] += xi * part.b[c]
+
+
+@inlined
+def collect_local(walls: Walls, mem: Memory, i: int, p: Place, loc: Local, share: float) -> None:
+    """Collect a piece's normal forces on point i, surface by surface; share: of them."""
     e1, e3 = share / p.stretch, share * walls.floor / p.r
     if loc.a_s != 0.0 or loc.a_r != 0.0 or loc.a_g != 0.0:
         _put_local(mem, i, 0, p, loc.a_s * e1, share * loc.a_r, loc.a_g * e3)
@@ -446,62 +481,6 @@ def _wall_point(
         _put_local(mem, i, 1, p, loc.b_s * e1, share * loc.b_r, loc.b_g * e3)
     if loc.c_s != 0.0 or loc.c_r != 0.0 or loc.c_g != 0.0:
         _put_local(mem, i, 2, p, loc.c_s * e1, share * loc.c_r, loc.c_g * e3)
-    total = (loc.a_s + loc.b_s + loc.c_s, loc.a_r + loc.b_r + loc.c_r, loc.a_g + loc.b_g + loc.c_g)
-    ts, tr, tg = total[0] * e1, share * total[1], total[2] * e3
-    gx = ts * p.t[0] + tr * p.er[0] + tg * p.ep[0]
-    gy = ts * p.t[1] + tr * p.er[1] + tg * p.ep[1]
-    gz = ts * p.t[2] + tr * p.er[2] + tg * p.ep[2]
-    local = to_world(p, walls.floor, loc.ss, loc.sr, loc.sg, loc.rr, loc.rg, loc.gg, total)
-    h = to_axes(p, local)
-    a = (0.0, 0.0, 0.0)
-    if share < 1.0:
-        a, turning = mouth_direction(tube, px, py, pz)
-        h = _handed_over(a, h, (gx, gy, gz), share, slope, bend * loc.u, slope * loc.u, turning)
-        gx, gy, gz = gx + slope * loc.u * a[0], gy + slope * loc.u * a[1], gz + slope * loc.u * a[2]
-    add_point(grad, band, j, xi, (gx, gy, gz), h)
-    if loc.w != 0.0 or loc.ww != 0.0:
-        out[G_LIP] += share * loc.w
-        out[H_LIP] += share * loc.ww
-        out[LIP_TOUCHED] = 1.0
-        ws, wr, wg = loc.sw * e1, share * loc.rw, loc.gw * e3
-        for c in range(3):
-            value = ws * p.t[c] + wr * p.er[c] + wg * p.ep[c] + slope * loc.w * a[c]
-            border[LIP, 6 * j + c] += (1.0 - xi) * value
-            border[LIP, 6 * j + 6 + c] += xi * value
-
-
-@inlined
-def by_place(walls: Walls, p: Place, loc: Local) -> Local:
-    """Derivatives at fixed azimuth where the plane spirals, and by the foot's arc length near joints of the arcs."""
-    if walls.spiral != 0.0:
-        loc = along_spiral(walls, loc)
-    if p.slopes[0] != 1.0 or p.s != p.foot:
-        loc = local_by_foot(walls.floor, p.slopes, loc)
-    return loc
-
-
-@inlined
-def _handed_over(
-    a: tuple[float, float, float],
-    h: tuple[float, ...],
-    g: tuple[float, float, float],
-    share: float,
-    slope: float,
-    bend: float,
-    pull: float,
-    turning: tuple[float, ...],
-) -> tuple[float, ...]:
-    """Hessian (xx, xy, xz, yy, yz, zz) of share(s) U from that of U (h); g: share times the gradient of U; a, turning:
-    gradient and Hessian of s; bend, pull: second and first derivative of the share times U."""
-    k = slope / share if share > 0.0 else 0.0
-    return (
-        share * h[0] + 2.0 * k * a[0] * g[0] + bend * a[0] * a[0] + pull * turning[0],
-        share * h[1] + k * (a[0] * g[1] + a[1] * g[0]) + bend * a[0] * a[1] + pull * turning[1],
-        share * h[2] + k * (a[0] * g[2] + a[2] * g[0]) + bend * a[0] * a[2] + pull * turning[2],
-        share * h[3] + 2.0 * k * a[1] * g[1] + bend * a[1] * a[1] + pull * turning[3],
-        share * h[4] + k * (a[1] * g[2] + a[2] * g[1]) + bend * a[1] * a[2] + pull * turning[4],
-        share * h[5] + 2.0 * k * a[2] * g[2] + bend * a[2] * a[2] + pull * turning[5],
-    )
 
 
 @inlined

@@ -18,12 +18,14 @@ from ..rod.small import V, quat_log, quat_relative
 from ..smooth import ramp
 from ..vessel.bore import Tube
 from ..vessel.walls import Walls
+from .crossing import cross_edges, slide_on
 from .margins import push_margins
 from .points import (
     BORDERS,
     E_CONTACT,
     E_FRICTION,
     E_FRONT,
+    E_SLIDE,
     END,
     FRONT,
     G_LIP,
@@ -45,6 +47,7 @@ STOP_STIFFNESS = 1e-3  # m, times the wall's line stiffness: stop of the lip on 
 MAX_TURN, MAX_MOVE = 0.3, 0.25e-3  # rad, m: largest step of one iteration
 SHIFT_START, SHIFT_GROWTH, SHIFT_MAX = 2e8, 4.0, 1e17  # foundation added on a negative pivot, over the tolerance, 1/m2
 MAX_ITERATIONS = 40  # beyond it a smaller time step gets there sooner
+PASSES = 16  # points that an edge may pass in one iteration at most
 LONGEST_LEAP = 2.5  # of the last step: further ahead its motion is not continued
 ARMIJO, NORM_DROP, HALVINGS = 1e-4, 0.9, 12
 ENERGY_ROUND = 1e-13  # relative round-off of the potential: below it only the residual can tell progress
@@ -161,11 +164,26 @@ def assemble(m: Model, w: Work, x: Array, q: Array, lip: float, drag: float, mod
         w.border,
         w.out,
     )
+    cross_edges(
+        m.pts,
+        m.mem,
+        m.walls,
+        m.tube,
+        x,
+        lip,
+        w.state[S_FRONT],
+        w.state[S_END],
+        drag,
+        w.grad,
+        w.band,
+        w.border,
+        w.out,
+    )
     push_margins(m.pts, m.mem, m.walls, m.tube, x, w.grad, w.band, w.out)
     touch, rub = assemble_self(w.fold, m.pts.element, m.pts.xi, m.pts.size, mode, x, w.grad)
     w.out[E_CONTACT] += touch
     w.out[E_FRICTION] += rub
-    energy += w.out[E_CONTACT] + w.out[E_FRICTION] + w.out[E_FRONT]
+    energy += w.out[E_CONTACT] + w.out[E_FRICTION] + w.out[E_FRONT] + w.out[E_SLIDE]
     energy += _lip(m.walls, lip, w.out) + _drive(m.grip, w, x)
     if drag > 0.0:
         energy += _viscous(w, x, drag) + _spin(m.rod, w, q, drag) + _lip_drag(m.walls, w, lip, drag)
@@ -396,6 +414,22 @@ def _step(w: Work) -> tuple[float, float, float]:
 
 
 @kernel
+def _passes(m: Model, w: Work, lip: float, drag: float) -> bool:
+    """Let the wire slide on at the edges round which it passes into a false channel; True where it did."""
+    return slide_on(m.pts, m.mem, m.walls, m.tube, w.x, lip, w.state[S_FRONT], w.state[S_END], drag)
+
+
+@kernel
+def _assemble_passing(m: Model, w: Work, lip: float, drag: float) -> float:
+    """Assemble at (w.x, w.q, lip) with the wire slid on at its edges as far as it will; returns the potential, J."""
+    for _ in range(PASSES):
+        energy = assemble(m, w, w.x, w.q, lip, drag, NORMAL)
+        if not _passes(m, w, lip, drag):
+            return energy
+    return assemble(m, w, w.x, w.q, lip, drag, NORMAL)
+
+
+@kernel
 def newton(m: Model, w: Work, drag: float, tolerance: float, travel: float) -> int:
     """Minimise the incremental potential from the state in `w`; returns iterations, negative if not converged.
 
@@ -404,7 +438,7 @@ def newton(m: Model, w: Work, drag: float, tolerance: float, travel: float) -> i
     On success w.x, w.q, w.state[S_LIP] hold the minimum, and gradient, borders and point forces belong to it.
     """
     lip = w.state[S_LIP]
-    energy = assemble(m, w, w.x, w.q, lip, drag, NORMAL)
+    energy = _assemble_passing(m, w, lip, drag)
     norm = residual(w)
     floor = 0.0
     for iteration in range(MAX_ITERATIONS):
@@ -443,6 +477,9 @@ def newton(m: Model, w: Work, drag: float, tolerance: float, travel: float) -> i
             copy_rows(w.x, w.xt)
             copy_rows(w.q, w.qt)
             energy, norm = new, new_norm
+            if _passes(m, w, lip, drag):
+                energy = _assemble_passing(m, w, lip, drag)
+                norm = residual(w)
             if moved(w) > travel:
                 return -1 - iteration
         else:

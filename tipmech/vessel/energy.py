@@ -393,12 +393,11 @@ def hole_side(
 
 
 @inlined
-def held_at_edge(w: Walls, c: Local, s: float, r: float, g: float, radius: float, part: float, out_of: int) -> Local:
-    """Energy of a point with which a wire passes from the true lumen to the false channel (c: its energy there), with
-    the edge of the nearest opening that holds it: one wire diameter of it pressed across that edge, `part` (0..1) of
-    which is integrated here. theory (18b). It counts among the margins.
+def held_at_edge(w: Walls, c: Local, s: float, r: float, g: float, radius: float, stiff: float, out_of: int) -> Local:
+    """Energy of a piece of wire (c: its energy by itself) with the edge of the nearest opening, beyond which it lies:
+    a spring of `stiff` (N/m). theory (18b). It counts among the margins.
 
-    out_of : FALSE or BACK where the point is drawn out of that channel beside the window: it is the more held the
+    out_of : FALSE or BACK where the piece is drawn out of that channel beside the window: it is the more held the
     farther it is out, theory (18d); else WINDOW
     """
     d, d_s, d_r, d_g, d_ss, d_sr, d_sg, d_rr, d_rg, d_gg = beyond_opening(w, s, r, g, radius)
@@ -410,7 +409,7 @@ def held_at_edge(w: Walls, c: Local, s: float, r: float, g: float, radius: float
         d_ss, d_sr, d_sg = v * d_ss + 2.0 * v1 * d_s + v2 * d, v * d_sr + v1 * d_r, v * d_sg + v1 * d_g
         d, d_s, d_r, d_g = v * d, v * d_s + v1 * d, v * d_r, v * d_g
         d_rr, d_rg, d_gg = v * d_rr, v * d_rg, v * d_gg
-    u, f, k, _ = line(d - w.eps, 2.0 * radius * part * w.line, w.eps)
+    u, f, k, _ = line(d - w.eps, stiff, w.eps)
     return Local(
         c.u + u,
         c.a_s,

@@ -1,0 +1,422 @@
+"""Where the wire passes between the true lumen and a false channel round an edge. theory, "Round an edge".
+
+The place is material and continuous: in the length of the first point on the new side, the share c of which lies on the
+side of the point before. There one wire diameter is pressed across the edge. c is minimised out at every assembly, and
+goes on to the next point where it comes to the end of one, so that a wire slides round an edge whatever its points are.
+"""
+
+import numpy as np
+
+from ..kernel import inlined, kernel
+from ..rod.band import HALF
+from ..vessel.bore import Tube
+from ..vessel.energy import beyond_opening
+from ..vessel.place import V
+from ..vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW, Walls, locate
+from .margins import margins_by_share, near_margins
+from .piece import Piece, at_edge, at_walls, by_place, in_world
+from .points import (
+    E_CONTACT,
+    E_SLIDE,
+    G_LIP,
+    H_LIP,
+    LIP,
+    LIP_TOUCHED,
+    Array,
+    Memory,
+    Points,
+    add_point,
+    close_force,
+    collect_local,
+    crosses,
+    on_element,
+    put_crossing,
+    reopen_force,
+)
+
+SHARE, SLID, PULL = range(3)  # columns of Memory.crossing
+SEARCHES = 30  # Newton steps for c at most; 3 to 6 are needed
+NEAR = 1e-10  # of the length of a point: so near c is found
+FIRST_TRY = 0.25  # of that length: a step where the energy is not convex in c
+
+
+@kernel
+def cross_edges(
+    pts: Points,
+    mem: Memory,
+    walls: Walls,
+    tube: Tube,
+    x: Array,
+    lip: float,
+    front: float,
+    second: float,
+    drag: float,
+    grad: Array,
+    band: Array,
+    border: Array,
+    out: Array,
+) -> None:
+    """Add all crossings to gradient, Hessian and the lip's border, after the points have been placed.
+
+    front, second : positions of front and second end at the start of the step, m; drag : on the sliding of the place
+    along the wire since then, N/m (0: places stay where they are)
+    """
+    for i in range(1, pts.element.shape[0]):
+        if not crosses(mem, i) or mem.place[i, 0] < 0.0:
+            continue
+        c = mem.crossing[i, SHARE]
+        stations = near_margins(pts, mem, walls, tube, x, i) if pts.step[i] > 0.0 else 0
+        if drag > 0.0 and pts.step[i] > 0.0:
+            c = _least(pts, mem, walls, tube, i, c, x, lip, front, second, drag, stations)
+            mem.crossing[i, SHARE] = c
+            put_crossing(pts, mem, walls, i, x)
+        for slot in range(3):
+            reopen_force(mem, i, slot)
+        _assemble(pts, mem, walls, tube, i, c, x, lip, front, second, drag, stations, grad, band, border, out)
+        for slot in range(3):
+            close_force(mem, i, slot)
+    first = 0
+    while True:
+        first, last = in_openings(mem, first)
+        if first < 0:
+            break
+        k = nearest_to_opening(pts, mem, walls, first, last)
+        if k >= 0:
+            _hold(pts, mem, walls, tube, k, x, grad, band, out)
+        first = last
+
+
+@kernel
+def slide_on(
+    pts: Points, mem: Memory, walls: Walls, tube: Tube, x: Array, lip: float, front: float, second: float, drag: float
+) -> bool:
+    """Hand crossings that have come to the end of a point's length, and would slide on, to the next one; True where
+    one was. The arguments are those of the last assembly."""
+    changed = False
+    for i in range(1, pts.element.shape[0] - 1):
+        if not crosses(mem, i) or mem.place[i, 0] < 0.0:
+            continue
+        c, slid, pull = mem.crossing[i, SHARE], mem.crossing[i, SLID], mem.crossing[i, PULL]
+        if c == 1.0 and i + 2 < pts.element.shape[0] and mem.side[i + 1] == mem.side[i]:
+            k, at, new, start, from_start = i + 1, i, mem.side[i - 1], 0.0, slid - pts.bore[i]
+        elif c == 0.0 and i > 1 and mem.side[i - 2] == mem.side[i - 1]:
+            k, at, new, start, from_start = i - 1, i - 1, mem.side[i], 1.0, slid + pts.bore[i - 1]
+        else:
+            continue
+        old = mem.side[at]
+        if not may_pass(walls, mem, at, new):
+            continue
+        mem.side[at] = new
+        mem.crossing[k, SHARE], mem.crossing[k, SLID], mem.crossing[k, PULL] = start, from_start, pull
+        put_crossing(pts, mem, walls, k, x)
+        stations = near_margins(pts, mem, walls, tube, x, k)
+        slope = _energy(pts, mem, walls, tube, k, start, x, lip, front, second, drag, stations)[1]
+        if (slope < 0.0) if k > i else (slope > 0.0):
+            mem.crossing[i, SHARE], mem.crossing[i, SLID], mem.crossing[i, PULL] = 0.0, 0.0, 0.0
+            changed = True
+        else:  # the least is between the two
+            mem.side[at] = old
+            mem.crossing[k, SHARE], mem.crossing[k, SLID], mem.crossing[k, PULL] = 0.0, 0.0, 0.0
+    return changed
+
+
+@kernel
+def in_openings(mem: Memory, start: int) -> tuple[int, int]:
+    """The next points from `start` on with which the wire passes in openings between true lumen and false channel:
+    the first one and the one behind the last; -1 where there are none."""
+    n, first = mem.side.shape[0], -1
+    for i in range(max(1, start), n):
+        if mem.side[i] == WINDOW or mem.side[i] == HOLE:
+            if first < 0 and mem.side[i - 1] != WINDOW and mem.side[i - 1] != HOLE and mem.place[i, 0] >= 0.0:
+                first = i
+            continue
+        if first > 0 and (mem.side[first - 1] == TRUE) != (mem.side[i] == TRUE):
+            return first, i
+        first = -1
+    return -1, n
+
+
+@kernel
+def nearest_to_opening(pts: Points, mem: Memory, walls: Walls, first: int, last: int) -> int:
+    """Of the points from first up to last (not included) that which lies least far beyond an opening; -1 where one lies
+    in it."""
+    least, k = np.inf, -1
+    for i in range(first, last):
+        d = beyond_opening(walls, mem.place[i, 0], mem.place[i, 1], mem.place[i, 2], pts.radius[i])[0]
+        if d <= 0.0:
+            return -1
+        if d < least:
+            least, k = d, i
+    return k
+
+
+@kernel
+def _hold(
+    pts: Points, mem: Memory, walls: Walls, tube: Tube, i: int, x: Array, grad: Array, band: Array, out: Array
+) -> None:
+    """Add the edge's hold of a wire that passes at point i, still in the opening's channel but beyond it."""
+    at = on_element(x, pts.element[i], pts.xi[i])
+    p = locate(walls, at[0], at[1], at[2])
+    loc = by_place(walls, p, at_edge(walls, p, pts.radius[i]))
+    part = in_world(walls, tube, p, at, loc)
+    out[E_CONTACT] += part.u
+    reopen_force(mem, i, 2)
+    collect_local(walls, mem, i, p, loc, part.share)
+    close_force(mem, i, 2)
+    add_point(grad, band, pts.element[i], pts.xi[i], part.g, part.h)
+
+
+@inlined
+def may_pass(walls: Walls, mem: Memory, i: int, new: int) -> bool:
+    """Whether point i may come to the side `new` by sliding round an edge, which it may behind a lip."""
+    s = mem.place[i, 0]
+    if s < 0.0:
+        return False
+    ahead, behind = s >= walls.stop, s <= walls.start and walls.middle > 0.0
+    return ahead if new == FALSE else behind if new == BACK else ahead or behind
+
+
+@kernel
+def keep_crossings(pts: Points, mem: Memory) -> None:
+    """Note channels and crossings at the start of a step, from where they slide."""
+    for i in range(mem.side.shape[0]):
+        mem.crossing[i, SLID] = mem.crossing[i, SHARE] * pts.bore[i]
+        mem.old_side[i] = mem.side[i]
+        for k in range(3):
+            mem.old_crossing[i, k] = mem.crossing[i, k]
+
+
+@kernel
+def restore_crossings(mem: Memory) -> None:
+    """Go back to channels and crossings at the start of the step."""
+    for i in range(mem.side.shape[0]):
+        mem.side[i] = mem.old_side[i]
+        for k in range(3):
+            mem.crossing[i, k] = mem.old_crossing[i, k]
+
+
+@kernel
+def slide_drag(pts: Points, mem: Memory, i: int, drag: float) -> tuple[float, float]:
+    """How far a crossing has slid along the wire in this step (m), and the drag on it (N)."""
+    slid = mem.crossing[i, SHARE] * pts.bore[i] - mem.crossing[i, SLID]
+    return slid, drag * 2.0 * pts.radius[i] * slid
+
+
+@kernel
+def _least(
+    pts: Points,
+    mem: Memory,
+    walls: Walls,
+    tube: Tube,
+    i: int,
+    c: float,
+    x: Array,
+    lip: float,
+    front: float,
+    second: float,
+    drag: float,
+    stations: int,
+) -> float:
+    """Share c in [0, 1] at which the energy is least, searched for downhill from where it was."""
+    u, slope, bend = _energy(pts, mem, walls, tube, i, c, x, lip, front, second, drag, stations)
+    for _ in range(SEARCHES):
+        if slope == 0.0 or (c == 0.0 and slope > 0.0) or (c == 1.0 and slope < 0.0):
+            break
+        step = -slope / bend if bend > 0.0 else FIRST_TRY if slope < 0.0 else -FIRST_TRY
+        step = min(1.0 - c, max(-c, step))
+        found = False
+        while abs(step) > NEAR:
+            new = c + step
+            if new > 1.0 - NEAR:
+                new = 1.0
+            elif new < NEAR:
+                new = 0.0
+            v, slope_new, bend_new = _energy(pts, mem, walls, tube, i, new, x, lip, front, second, drag, stations)
+            if v < u or (v <= u * (1.0 + 1e-14) and abs(slope_new) < abs(slope)):
+                c, u, slope, bend, found = new, v, slope_new, bend_new, True
+                break
+            step *= 0.5
+        if not found:
+            break
+    return c
+
+
+@kernel
+def _energy(
+    pts: Points,
+    mem: Memory,
+    walls: Walls,
+    tube: Tube,
+    i: int,
+    c: float,
+    x: Array,
+    lip: float,
+    front: float,
+    second: float,
+    drag: float,
+    stations: int,
+) -> tuple[float, float, float]:
+    """Energy of a crossing point over its share c, with drag, and its two derivatives by c."""
+    u, slope, bend = _by_share(pts, mem, walls, i, c, x, drag, stations)
+    for k in range(_first_part(pts, mem, i), 2 * mem.fine[i] + 1):
+        part, _, way, weight, change = _part(pts, mem, walls, tube, i, k, c, x, lip, front, second, False)
+        t, ht = _along(pts, x, i, part)
+        gt = part.g[0] * t[0] + part.g[1] * t[1] + part.g[2] * t[2]
+        tht = ht[0] * t[0] + ht[1] * t[1] + ht[2] * t[2]
+        u += weight * part.u
+        slope += change * part.u + weight * way * gt
+        bend += 2.0 * change * way * gt + weight * way * way * tht
+    return u, slope, bend
+
+
+@kernel
+def _assemble(
+    pts: Points,
+    mem: Memory,
+    walls: Walls,
+    tube: Tube,
+    i: int,
+    c: float,
+    x: Array,
+    lip: float,
+    front: float,
+    second: float,
+    drag: float,
+    stations: int,
+    grad: Array,
+    band: Array,
+    border: Array,
+    out: Array,
+) -> None:
+    """Add a crossing point to gradient, Hessian and border, with c minimised out where it is free to move."""
+    j = pts.element[i]
+    out[E_SLIDE] += _drag_terms(pts, mem, i, c, drag)[0]
+    bend, by_lip = _by_share(pts, mem, walls, i, c, x, drag, stations)[2], 0.0
+    m0, m1, m2, m3, m4, m5 = 0.0, 0.0, 0.0, 0.0, 0.0, 0.0  # derivative of the gradient at both nodes by c
+    for k in range(_first_part(pts, mem, i), 2 * mem.fine[i] + 1):
+        part, xi, way, weight, change = _part(pts, mem, walls, tube, i, k, c, x, lip, front, second, True)
+        if part.u == 0.0:
+            continue
+        g, h = part.g, part.h
+        t, ht = _along(pts, x, i, part)
+        bend += 2.0 * change * way * (g[0] * t[0] + g[1] * t[1] + g[2] * t[2])
+        bend += weight * way * way * (ht[0] * t[0] + ht[1] * t[1] + ht[2] * t[2])
+        a, b, f = 1.0 - xi, xi, weight * way
+        m0 += change * a * g[0] + f * (a * ht[0] - g[0])
+        m1 += change * a * g[1] + f * (a * ht[1] - g[1])
+        m2 += change * a * g[2] + f * (a * ht[2] - g[2])
+        m3 += change * b * g[0] + f * (b * ht[0] + g[0])
+        m4 += change * b * g[1] + f * (b * ht[1] + g[1])
+        m5 += change * b * g[2] + f * (b * ht[2] + g[2])
+        out[E_CONTACT] += weight * part.u
+        add_point(
+            grad,
+            band,
+            j,
+            xi,
+            (weight * g[0], weight * g[1], weight * g[2]),
+            (weight * h[0], weight * h[1], weight * h[2], weight * h[3], weight * h[4], weight * h[5]),
+        )
+        if part.w != 0.0 or part.ww != 0.0:
+            out[G_LIP] += weight * part.w
+            out[H_LIP] += weight * part.ww
+            out[LIP_TOUCHED] = 1.0
+            by_lip += change * part.w + f * (part.b[0] * t[0] + part.b[1] * t[1] + part.b[2] * t[2])
+            for d in range(3):
+                border[LIP, 6 * j + d] += weight * a * part.b[d]
+                border[LIP, 6 * j + 6 + d] += weight * b * part.b[d]
+    if bend <= 0.0 or c == 0.0 or c == 1.0:
+        return
+    out[H_LIP] -= by_lip * by_lip / bend
+    mixed = (m0, m1, m2, m3, m4, m5)
+    for d in range(6):
+        row = 6 * j + (d if d < 3 else d + 3)
+        border[LIP, row] -= by_lip * mixed[d] / bend
+        for e in range(d + 1):
+            column = 6 * j + (e if e < 3 else e + 3)
+            band[row, HALF - (row - column)] -= mixed[d] * mixed[e] / bend
+
+
+@inlined
+def _part(
+    pts: Points,
+    mem: Memory,
+    walls: Walls,
+    tube: Tube,
+    i: int,
+    k: int,
+    c: float,
+    x: Array,
+    lip: float,
+    front: float,
+    second: float,
+    keep: bool,
+) -> tuple[Piece, float, float, float, float]:
+    """Part k of a crossing point: the parts on the side of the point before, those on its own, and the edge.
+
+    keep : collect its normal forces. Returns it, its place on the element and how fast that goes with c, its weight and
+    how fast that does.
+    """
+    j, radius, count = pts.element[i], pts.radius[i], mem.fine[i]
+    span, size = pts.step[i], pts.size[i] / count
+    low, over = pts.xi[i] - 0.5 * span, ((k if k < count else k - count) + 0.5) / count
+    weight, change, way, xi = c, 1.0, span * over, low + c * span * over
+    if k >= count:
+        weight, change, way, xi = 1.0 - c, -1.0, span * (1.0 - over), low + span * (c + (1.0 - c) * over)
+    if k == 2 * count:
+        weight, change, way, xi = 1.0, 0.0, span, low + span * c
+    at = on_element(x, j, xi)
+    p = locate(walls, at[0], at[1], at[2])
+    if k == 2 * count:
+        loc = by_place(walls, p, at_edge(walls, p, radius))
+    else:
+        side = mem.side[i - 1] if k < count else mem.side[i]
+        loc = by_place(walls, p, at_walls(walls, p, side, lip, front, second, radius, size, False))
+    part = in_world(walls, tube, p, at, loc)
+    if keep and loc.u > 0.0:
+        if k < 2 * count or span == 0.0:
+            collect_local(walls, mem, i, p, loc, weight * part.share)
+        else:  # the edge's force goes over from point to point as the place does
+            beside = c - 0.5
+            next_to = i + 1 if beside > 0.0 else i - 1
+            collect_local(walls, mem, i, p, loc, (1.0 - abs(beside)) * part.share)
+            reopen_force(mem, next_to, 2)
+            collect_local(walls, mem, next_to, p, loc, abs(beside) * part.share)
+            close_force(mem, next_to, 2)
+    return part, xi, way, weight, change
+
+
+@inlined
+def _first_part(pts: Points, mem: Memory, i: int) -> int:
+    """The dome has no length to be divided: with it only the edge counts here."""
+    return 0 if pts.step[i] > 0.0 else 2 * mem.fine[i]
+
+
+@inlined
+def _by_share(
+    pts: Points, mem: Memory, walls: Walls, i: int, c: float, x: Array, drag: float, stations: int
+) -> tuple[float, float, float]:
+    """Energy of drag and margins with two derivatives by c: what of a crossing depends on c alone. The margins' part of
+    gradient and Hessian is in margins.py; what goes both with c and with the nodes is left out there."""
+    u, slope, bend = _drag_terms(pts, mem, i, c, drag)
+    e, d, dd = margins_by_share(pts, mem, walls, stations, x, i, c)
+    return u + e, slope + d, bend + dd
+
+
+@inlined
+def _drag_terms(pts: Points, mem: Memory, i: int, c: float, drag: float) -> tuple[float, float, float]:
+    """Energy of the drag on the sliding, with two derivatives by c."""
+    k, slid = drag * 2.0 * pts.radius[i], c * pts.bore[i] - mem.crossing[i, SLID]
+    return 0.5 * k * slid * slid, k * slid * pts.bore[i], k * pts.bore[i] * pts.bore[i]
+
+
+@inlined
+def _along(pts: Points, x: Array, i: int, part: Piece) -> tuple[V, V]:
+    """Derivative of a place on the point's element by its share of that, and the piece's Hessian times it."""
+    j, h = pts.element[i], part.h
+    t = (x[j + 1, 0] - x[j, 0], x[j + 1, 1] - x[j, 1], x[j + 1, 2] - x[j, 2])
+    return t, (
+        h[0] * t[0] + h[1] * t[1] + h[2] * t[2],
+        h[1] * t[0] + h[3] * t[1] + h[4] * t[2],
+        h[2] * t[0] + h[4] * t[1] + h[5] * t[2],
+    )
