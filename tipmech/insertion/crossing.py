@@ -168,12 +168,14 @@ def _hold(
 
 @inlined
 def may_pass(walls: Walls, mem: Memory, i: int, new: int) -> bool:
-    """Whether point i may come to the side `new` by sliding round an edge, which it may behind a lip."""
+    """Whether point i may come to the side `new` by sliding round an edge: to a false channel from its lip to the other
+    end of the window, beside which it is the more held the farther it is drawn out (18d)."""
     s = mem.place[i, 0]
-    if s < 0.0:
-        return False
-    ahead, behind = s >= walls.stop, s <= walls.start and walls.middle > 0.0
-    return ahead if new == FALSE else behind if new == BACK else ahead or behind
+    if new == FALSE:
+        return s >= walls.start
+    if new == BACK:
+        return 0.0 <= s <= walls.stop
+    return s >= 0.0
 
 
 @kernel

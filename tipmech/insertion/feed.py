@@ -35,7 +35,7 @@ from .commit import (
     weigh,
 )
 from .crossing import keep_crossings, restore_crossings
-from .points import E_CONTACT, F_END, F_FRONT, Array, IntArray, mark_edges
+from .points import E_CONTACT, F_END, F_FRONT, Array, IntArray, crosses, mark_edges
 from .solve import (
     S_CENTRE,
     S_CURLED_SINCE,
@@ -85,6 +85,7 @@ CALM, CALM_STEPS = (
 HOLDS = 4  # times an increment may be held again after the front was let go
 START_NUDGES = 8
 EASY = 20  # Newton iterations of a step: after more of them the next is not made longer
+AT_EDGE = 0.05e-3  # m fed at once while an edge carries the wire: what it does there is of second order in that
 SMALLEST = 1.0 / 8.0  # of an increment: at this step of feed a wire that will not settle is snapping
 CURL_HOLD = 0.3e-3  # m of feed or withdrawal a curl must last
 TURN_RATE = np.pi  # rad/s
@@ -579,6 +580,15 @@ def carry_out(
 
 
 @kernel
+def at_once(m: Model, feed: float) -> float:
+    """Share of an increment of feed (m) that is fed at once: all of it, unless an edge carries the wire."""
+    for i in range(1, m.pts.element.shape[0]):
+        if crosses(m.mem, i) and m.mem.force[i, 2] > 0.0:
+            return AT_EDGE / max(AT_EDGE, abs(feed))
+    return 1.0
+
+
+@kernel
 def insert(
     m: Model, w: Work, led: Ledger, base: Array, moves: Array, s: Settings, hist: History, counts: IntArray
 ) -> tuple[int, int]:
@@ -590,7 +600,7 @@ def insert(
         left = 1.0
         counts[0], counts[1], counts[4] = 0, 0, 0
         while left > 1e-12:
-            part = min(state[S_PART], left)
+            part = min(state[S_PART], left, at_once(m, moves[k, 0]))
             before = counts[0]
             dt = max(abs(moves[k, 0]) / s.rate, abs(moves[k, 1]) / TURN_RATE) * part
             feed, turn = state[S_FEED] + part * moves[k, 0], state[S_TURN] + part * moves[k, 1]
