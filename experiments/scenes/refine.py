@@ -5,9 +5,9 @@
 Run from the repository's root after experiments.scenes.population, whose outcomes are the standard ones; it may be
 stopped and started again. Of every scene `wanted` solved insertions are taken: those that touched a lip or the front
 first, and where these are fewer, others (in the controls with an intact wall the first ones). They are run with
-increments halved, elements doubled and smoothing halved. Compared: the class of experiments/stability (not in the
-false channel; in it; in it and curled) and the map's finer label. Written to OUT: rows.csv and
-summary.txt with every insertion whose class changed.
+increments halved, elements doubled, contact points half as far apart and smoothing halved. Compared: the class of
+experiments/stability (not in the false channel; in it; in it and curled) and the map's finer label. Written to OUT:
+rows.csv and summary.txt with every insertion whose class changed.
 """
 
 import argparse
@@ -27,7 +27,7 @@ from tipmech.study.execute import Task, run_tasks
 from tipmech.study.store import open_store, read_store
 from tipmech.study.table import Table, concat, from_rows, read_parquet, select, write_csv
 
-REFINED = ("increment", "elements", "smoothing")
+REFINED = ("increment", "elements", "spacing", "smoothing")
 NUMBERS = tuple(k for k, setting in enumerate(SETTINGS) if setting.key in REFINED)
 CHUNK = 3
 WANTED, KAPPA_WANTED, AGREEMENT_WANTED = 60, 0.93, 0.95

@@ -45,6 +45,7 @@ SETTINGS: tuple[Setting, ...] = (
     Setting("floor", "imperfection x 1.001 (the floor)", _numerics("imperfection", 1.001)),
     Setting("increment", "increment / 2", _numerics("increment", 0.5)),
     Setting("elements", "elements x 2", _numerics("elements", 2.0)),
+    Setting("spacing", "point spacing / 2", _numerics("spacing", 0.5)),
     Setting("smoothing", "smoothing / 2", _numerics("smoothing", 0.5)),
     Setting("slip", "slip length / 2", _numerics("slip_length", 0.5)),
     Setting("viscosity_low", "viscosity / 4", _numerics("viscosity", 0.25)),

@@ -20,6 +20,7 @@ def numerics_of(table: NumericsTable) -> Numerics:
         elements=table.elements,
         length=table.length_mm * MM,
         longest=None if table.longest_mm is None else table.longest_mm * MM,
+        spacing=table.spacing_mm * MM,
         increment=table.increment_mm * MM,
         smoothing=table.smoothing_um * UM,
         slip_length=table.slip_length_um * UM,

@@ -267,6 +267,7 @@ class NumericsTable(Model):
     elements: int = Field(default=120, ge=20, le=1000)
     length_mm: float = Field(default=50.0, ge=5, le=400)
     longest_mm: Annotated[float, Field(ge=0.1, le=5)] | None = None
+    spacing_mm: float = Field(default=0.06, ge=0.005, le=0.2)
     increment_mm: float = Field(default=0.1, ge=0.005, le=1)
     smoothing_um: float = Field(default=5.0, ge=0.5, le=20)
     slip_length_um: float = Field(default=5.0, ge=0.1, le=50)

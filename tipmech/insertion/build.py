@@ -32,7 +32,6 @@ from .solve import (
     Work,
 )
 
-POINT_SPACING = 0.06e-3  # m, contact points on the distal REACH: finer than the contact of a lip (theory, "Contact")
 COARSE_SPACING = 0.2e-3  # m, contact points on the rest, which stays in the support
 REACH = 16.2e-3  # m: the fine elements; behind them points are divided near edges all the same
 LATERAL = 3e4  # stiffness of the hand's grip across the wire over that along it
@@ -70,7 +69,7 @@ def build_points(case: Case, lengths: Array) -> Points:
     element, xi, step, size = [], [], [], []
     for j, length in enumerate(lengths):
         near = end[-1] - end[j] < REACH
-        count = max(1, ceil(length / (POINT_SPACING if near else COARSE_SPACING) - 1e-9))
+        count = max(1, ceil(length / (case.numerics.spacing if near else COARSE_SPACING) - 1e-9))
         element += [j] * count
         xi += list((np.arange(count) + 0.5) / count)
         step += [1.0 / count] * count
@@ -127,7 +126,7 @@ def build(case: Case) -> tuple[Model, Work, Ledger]:
         taken=np.zeros(count),
         weight=np.zeros(count),
         lateral=np.zeros((n + 1, 3)),
-        aside=np.zeros((ASIDE, 4)),
+        aside=np.zeros((ASIDE, 10)),
     )
     surf = Surface(case.friction, case.scene.channel.front_friction, case.static_ratio, num.slip_length)
     grip = Grip(nodes[0].copy(), axis, case.drive.stiffness, LATERAL * case.drive.stiffness)

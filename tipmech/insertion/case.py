@@ -66,14 +66,16 @@ class StopRules:
 class Numerics:
     """Settings that must not decide outcomes; their effect is measured in experiments/stability.
 
-    elements: rod elements; length: modelled wire, m; longest: bound on an element, m (None: none); increment: feed per
-    increment, m; smoothing: onset smoothing of contact, m; slip_length: elastic slip of friction, m; viscosity, N s/m2;
-    imperfection: natural curvature as deflection over free length, -; tolerance: of forces, relative to EI/L^2.
+    elements: rod elements; length: modelled wire, m; longest: bound on an element, m (None: none); spacing: of contact
+    points on the distal wire at most, m; increment: feed per increment, m; smoothing: onset smoothing of contact, m;
+    slip_length: elastic slip of friction, m; viscosity, N s/m2; imperfection: natural curvature as deflection over free
+    length, -; tolerance: of forces, relative to EI/L^2.
     """
 
     elements: int = 120
     length: float = 50e-3
     longest: float | None = None
+    spacing: float = 0.06e-3
     increment: float = 0.1e-3
     smoothing: float = 5e-6
     slip_length: float = 5e-6

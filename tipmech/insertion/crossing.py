@@ -92,12 +92,12 @@ def slide_on(
 ) -> bool:
     """Hand crossings that have come to the end of a point's length, and would slide on, to the next one; True where
     one was. The arguments are those of the last assembly."""
-    changed = False
-    for i in range(1, pts.element.shape[0] - 1):
+    changed, dome = False, pts.element.shape[0] - 1
+    for i in range(1, dome + 1):
         if not crosses(mem, i) or mem.place[i, 0] < 0.0:
             continue
         c, slid, pull = mem.crossing[i, SHARE], mem.crossing[i, SLID], mem.crossing[i, PULL]
-        if c == 1.0 and i + 2 < pts.element.shape[0] and mem.side[i + 1] == mem.side[i]:
+        if c == 1.0 and mem.side[i + 1] == mem.side[i]:
             k, at, new, start, from_start = i + 1, i, mem.side[i - 1], 0.0, slid - pts.bore[i]
         elif c == 0.0 and i > 1 and mem.side[i - 2] == mem.side[i - 1]:
             k, at, new, start, from_start = i - 1, i - 1, mem.side[i], 1.0, slid + pts.bore[i - 1]
@@ -111,6 +111,8 @@ def slide_on(
         put_crossing(pts, mem, walls, k, x)
         stations = near_margins(pts, mem, walls, tube, x, k)
         slope = _energy(pts, mem, walls, tube, k, start, x, lip, front, second, drag, stations)[1]
+        if k == dome:  # it has no length: the wire has slid out up to it
+            slope = -1.0
         if (slope < 0.0) if k > i else (slope > 0.0):
             mem.crossing[i, SHARE], mem.crossing[i, SLID], mem.crossing[i, PULL] = 0.0, 0.0, 0.0
             changed = True
@@ -294,7 +296,9 @@ def _assemble(
     j = pts.element[i]
     out[E_SLIDE] += _drag_terms(pts, mem, i, c, drag)[0]
     bend, by_lip = _by_share(pts, mem, walls, i, c, x, drag, stations)[2], 0.0
-    m0, m1, m2, m3, m4, m5 = 0.0, 0.0, 0.0, 0.0, 0.0, 0.0  # derivative of the gradient at both nodes by c
+    _, _, _, first, last = margins_by_share(pts, mem, walls, stations, x, i, c)
+    # derivative of the gradient at both nodes by c
+    (m0, m1, m2), (m3, m4, m5) = first, last
     for k in range(_first_part(pts, mem, i), 2 * mem.fine[i] + 1):
         part, xi, way, weight, change = _part(pts, mem, walls, tube, i, k, c, x, lip, front, second, True)
         if part.u == 0.0:
@@ -398,10 +402,9 @@ def _first_part(pts: Points, mem: Memory, i: int) -> int:
 def _by_share(
     pts: Points, mem: Memory, walls: Walls, i: int, c: float, x: Array, drag: float, stations: int
 ) -> tuple[float, float, float]:
-    """Energy of drag and margins with two derivatives by c: what of a crossing depends on c alone. The margins' part of
-    gradient and Hessian is in margins.py; what goes both with c and with the nodes is left out there."""
+    """Energy of drag and margins with two derivatives by c (those of the margins by the nodes: margins.py)."""
     u, slope, bend = _drag_terms(pts, mem, i, c, drag)
-    e, d, dd = margins_by_share(pts, mem, walls, stations, x, i, c)
+    e, d, dd, _, _ = margins_by_share(pts, mem, walls, stations, x, i, c)
     return u + e, slope + d, bend + dd
 
 

@@ -112,8 +112,8 @@ def _weight(pts: Points, mem: Memory, walls: Walls, row: int, station: int, i: i
 @kernel
 def near_margins(pts: Points, mem: Memory, walls: Walls, tube: Tube, x: Array, i: int) -> int:
     """Note in mem.aside the stations at which point i, where the wire crosses, pushes or would if all of it were in the
-    plane; returns how many. Each as its row, its number, how far the point asks it to be opened and the weight of all
-    other points."""
+    plane; returns how many. Each as its row, its number, how far the point asks it to be opened, the weight of all
+    other points, and the sum of their weighted gradients at the two nodes of the point's element."""
     plane, s, r, _ = along_margins(mem, walls, i)
     width, count = SPREAD * walls.eps, 0
     for row in range(plane, plane + 2):
@@ -128,24 +128,44 @@ def near_margins(pts: Points, mem: Memory, walls: Walls, tube: Tube, x: Array, i
         first, last = stations_within(walls, s, sqrt(radius * level), mem.edges.shape[1])
         for station in range(first, min(last, first + mem.aside.shape[0] - count)):
             asked = asked_opening(walls, side, station, s, r, g, radius)
-            others = 0.0
+            mem.aside[count, :] = 0.0
+            mem.aside[count, 0], mem.aside[count, 1], mem.aside[count, 2] = row, station, asked
             for k in range(pts.element.shape[0]):
                 if k != i:
-                    others += _weight(pts, mem, walls, row, station, k, asked)
-            mem.aside[count, 0], mem.aside[count, 1] = row, station
-            mem.aside[count, 2], mem.aside[count, 3] = asked, others
+                    _add_other(pts, mem, walls, x, row, station, k, pts.element[i], asked, count)
             count += 1
     return count
+
+
+@inlined
+def _add_other(
+    pts: Points, mem: Memory, walls: Walls, x: Array, row: int, station: int, i: int, j: int, most: float, count: int
+) -> None:
+    """Add point i to what `near_margins` notes of the others at a station: its weight, and its gradient where it acts
+    on the nodes of element j."""
+    weight = _weight(pts, mem, walls, row, station, i, most)
+    mem.aside[count, 3] += weight
+    own = pts.element[i]
+    if weight == 0.0 or abs(own - j) > 1:
+        return
+    xi = mem.at[i]
+    at = on_element(x, own, xi)
+    g, _ = _asked_in_world(walls, locate(walls, at[0], at[1], at[2]), row, station, pts.radius[i])
+    for node, share in ((own, 1.0 - xi), (own + 1, xi)):
+        if node == j or node == j + 1:
+            for a in range(3):
+                mem.aside[count, 4 + 3 * (node - j) + a] += weight * share * g[a]
 
 
 @kernel
 def margins_by_share(
     pts: Points, mem: Memory, walls: Walls, count: int, x: Array, i: int, share: float
-) -> tuple[float, float, float]:
+) -> tuple[float, float, float, V, V]:
     """Energy of the `count` stations noted by `near_margins` for the `share` of crossing point i that is on the side of
-    the point before, with two derivatives by that."""
+    the point before, with two derivatives by that, and the mixed ones by the nodes of its element."""
+    a, b = (0.0, 0.0, 0.0), (0.0, 0.0, 0.0)
     if count == 0:
-        return 0.0, 0.0, 0.0
+        return 0.0, 0.0, 0.0, a, b
     width, j = SPREAD * walls.eps, pts.element[i]
     inside, change, xi, way = middle_in_plane(pts, mem, i, share)
     at = on_element(x, j, xi)
@@ -162,8 +182,12 @@ def margins_by_share(
         asked = asked_opening(walls, side_of(row), station, s, r, p.phi * walls.floor, pts.radius[i])
         g, h = _asked_in_world(walls, p, row, station, pts.radius[i])
         d = (g[0] * t[0] + g[1] * t[1] + g[2] * t[2]) / width
-        dd = h[0] * t[0] * t[0] + h[3] * t[1] * t[1] + h[5] * t[2] * t[2]
-        dd = (dd + 2.0 * (h[1] * t[0] * t[1] + h[2] * t[0] * t[2] + h[4] * t[1] * t[2])) / width
+        ht = (
+            h[0] * t[0] + h[1] * t[1] + h[2] * t[2],
+            h[1] * t[0] + h[3] * t[1] + h[4] * t[2],
+            h[2] * t[0] + h[4] * t[1] + h[5] * t[2],
+        )
+        dd = (ht[0] * t[0] + ht[1] * t[1] + ht[2] * t[2]) / width
         own = factor * exp((asked - mem.aside[k, 2]) / width)
         total = mem.aside[k, 3] + inside * own
         if total <= 0.0:
@@ -174,7 +198,39 @@ def margins_by_share(
         second = own * (2.0 * change * d + inside * (dd + d * d)) / total
         u, slope = u + e, slope + force * width * first
         bend += stiff * (width * first) ** 2 + force * width * (second - first * first)
-    return u, slope, bend
+        weight, turn = inside * own / total, stiff * width * first - force * first
+        a = _mixed(a, mem.aside[k, 4:7], g, ht, total, turn, force, 1.0 - xi, -way, weight, first)
+        b = _mixed(b, mem.aside[k, 7:10], g, ht, total, turn, force, xi, way, weight, first)
+    return u, slope, bend, a, b
+
+
+@inlined
+def _mixed(
+    sum_: V,
+    others: Array,
+    g: V,
+    ht: V,
+    total: float,
+    turn: float,
+    force: float,
+    share: float,
+    change: float,
+    weight: float,
+    first: float,
+) -> V:
+    """Add a station to the mixed derivative by one node: turn times the gradient of what is asked there, and force
+    times the change of this point's part in it. share, change : of the point on the node, and how it goes with c."""
+    return (
+        sum_[0]
+        + turn * (others[0] / total + weight * share * g[0])
+        + force * (first * share * g[0] + weight * (share * ht[0] + change * g[0])),
+        sum_[1]
+        + turn * (others[1] / total + weight * share * g[1])
+        + force * (first * share * g[1] + weight * (share * ht[1] + change * g[1])),
+        sum_[2]
+        + turn * (others[2] / total + weight * share * g[2])
+        + force * (first * share * g[2] + weight * (share * ht[2] + change * g[2])),
+    )
 
 
 @kernel

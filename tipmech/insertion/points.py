@@ -66,7 +66,7 @@ class Memory(NamedTuple):
     edges : (2 or 4, m) opening of the margins beyond W/2 at stations (row 0: sigma < 0; rows 2 and 3: of the plane
         behind the upstream lip, mirrored), m; pushed : how far the wire asks them to be opened, m (-inf: it is not
         near); pushing (2 or 4, m, 2) : the first and the last point near
-    taken, weight, lateral, aside : (n,), (n,), (N + 1, 3), (ASIDE, 4) scratch of the margins: shares taken over from
+    taken, weight, lateral, aside : (n,), (n,), (N + 1, 3), (ASIDE, 10) scratch of the margins: shares taken over from
         the support, weights at one station, gradient of what is asked there; stations beside a crossing, see margins.py
     """
 

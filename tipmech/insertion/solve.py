@@ -420,7 +420,7 @@ def _passes(m: Model, w: Work, lip: float, drag: float) -> bool:
 
 
 @kernel
-def _assemble_passing(m: Model, w: Work, lip: float, drag: float) -> float:
+def settle_crossings(m: Model, w: Work, lip: float, drag: float) -> float:
     """Assemble at (w.x, w.q, lip) with the wire slid on at its edges as far as it will; returns the potential, J."""
     for _ in range(PASSES):
         energy = assemble(m, w, w.x, w.q, lip, drag, NORMAL)
@@ -438,7 +438,7 @@ def newton(m: Model, w: Work, drag: float, tolerance: float, travel: float) -> i
     On success w.x, w.q, w.state[S_LIP] hold the minimum, and gradient, borders and point forces belong to it.
     """
     lip = w.state[S_LIP]
-    energy = _assemble_passing(m, w, lip, drag)
+    energy = settle_crossings(m, w, lip, drag)
     norm = residual(w)
     floor = 0.0
     for iteration in range(MAX_ITERATIONS):
@@ -478,7 +478,7 @@ def newton(m: Model, w: Work, drag: float, tolerance: float, travel: float) -> i
             copy_rows(w.q, w.qt)
             energy, norm = new, new_norm
             if _passes(m, w, lip, drag):
-                energy = _assemble_passing(m, w, lip, drag)
+                energy = settle_crossings(m, w, lip, drag)
                 norm = residual(w)
             if moved(w) > travel:
                 return -1 - iteration

@@ -7,8 +7,12 @@ import numpy as np
 import pytest
 from insertion_cases import CHANNEL, SUPPORT, TEAR, in_pocket, make_case, make_scene
 
+from experiments.scenes.draw import FOLDER
+from tipmech.files.scene import read_case
 from tipmech.insertion import run as running
 from tipmech.insertion.case import Move, StopRules, TipShape
+from tipmech.insertion.crossing import keep_crossings
+from tipmech.insertion.points import crosses
 from tipmech.insertion.run import advance
 from tipmech.insertion.solve import S_END, S_FRONT, S_LIP, assemble, end_moves, front_moves
 from tipmech.rod.band import HALF
@@ -53,7 +57,7 @@ def local(walls, x, lip, side, tip):
     else:
         e = true_side(walls, t, p.r + more, g, lift, front, side, RADIUS, size, tip, back)
     e = from_mirror(e, shift, bend) if back else e
-    e = held_at_edge(walls, e, p.s, p.r, g, RADIUS, 1.0, LEFT[side]) if side in LEFT else e
+    e = held_at_edge(walls, e, p.s, p.r, g, RADIUS, 2.0 * RADIUS * walls.line, LEFT[side]) if side in LEFT else e
     e = local_by_foot(walls.floor, p.slopes, along_spiral(walls, e))
     first = (e.a_s + e.b_s + e.c_s, e.a_r + e.b_r + e.c_r, e.a_g + e.b_g + e.c_g)
     axes = np.array([p.t, p.er, p.ep]).T
@@ -147,6 +151,7 @@ BENT = make_scene(
     start="approach",
     tip_distance=8e-3,
 )
+TEARING = read_case(FOLDER / "balloon_tear.toml").case
 HOOKED = make_case(
     2e-7,
     0.0,
@@ -166,6 +171,10 @@ STATES = {
         8e-3,
     ),
     "front driven on": (in_pocket(make_case(2e-7, 0.0), front_force=0.02), 8e-3),
+    "crossing at an edge": (
+        replace(TEARING, profile=TEARING.profile.softened(0.6)),
+        15.2e-3,
+    ),
     "margins that yield": (
         in_pocket(make_case(4e-7, 30.0, 0.5 * pi), length=4e-3, fracture_energy=8.0, room=1.2e-3),
         5e-3,
@@ -203,6 +212,10 @@ def test_the_whole_wire_has_the_gradient_and_hessian_of_its_energy(name):
     if "margins" in name:
         assert np.any(model.mem.pushed > model.mem.edges)
         model.mem.edges[:] -= 1e-6 * (model.mem.edges > 0.0)  # past their strength, not just at it
+    if "crossing" in name:
+        at = [i for i in range(1, len(model.mem.side)) if crosses(model.mem, i) and model.mem.force[i, 2] > 0.0]
+        assert at, "an edge must hold the wire"
+        keep_crossings(model.pts, model.mem)
     second = "plug" in name or "retrograde" in name
     if second:
         work.state[S_END] -= 1e-6

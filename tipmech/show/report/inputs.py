@@ -62,6 +62,7 @@ NUMERICS: tuple[Fixed, ...] = (
     Fixed("numerics.elements", "elements of the wire", "-", "[numerics]"),
     Fixed("numerics.length", "length of wire that is modelled", "m", "[numerics]"),
     Fixed("numerics.longest", "bound on an element", "m", "[numerics]; – : none"),
+    Fixed("numerics.spacing", "spacing of contact points on the distal wire", "m", "[numerics]"),
     Fixed("numerics.increment", "feed in an increment", "m", "[numerics]"),
     Fixed("numerics.smoothing", "onset of contact", "m", "[numerics]"),
     Fixed("numerics.slip_length", "elastic slip of friction", "m", "[numerics]"),
