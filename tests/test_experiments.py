@@ -26,7 +26,7 @@ from experiments.scenes.population import summary_text as scenes_text
 from experiments.scenes.run import insertion as scene_insertion
 from experiments.scenes.run import main as scenes_main
 from experiments.scenes.run import run as run_scenes
-from experiments.scenes.summary import decided, off_opening, row_of, through_flap
+from experiments.scenes.summary import decided, row_of
 from experiments.scenes.summary import summary_text as decided_text
 from experiments.seen.figure import choose_looks, save_figure
 from experiments.seen.measure import AFTER, BEFORE, MM, curl_of, grid_rows, rate_rows
@@ -50,6 +50,7 @@ from tipmech.files.wire import read_wire
 from tipmech.insertion.record_file import load
 from tipmech.outcome import Label, Stop, Where
 from tipmech.profile import uniform
+from tipmech.show.passage import off_opening, through_flap
 from tipmech.show.view import project
 from tipmech.study.uncertainty import NOT_MEASURED, uncertainty_text
 from tipmech.vessel.build import breach_force, front_strength, lip_rounding
