@@ -43,7 +43,7 @@ COLOURS: dict[str, str] = {
 }
 NOTE = (
     f"Colour: {STRAIN}, one scale for both, 0 to {{top:.3g}}; magenta outline: part in the false lumen. Upper: section "
-    "toward the tear; lower: the pocket's surface laid flat, pale: wire outside the false channel, seen from above."
+    "toward the tear; lower: the pocket's surface laid flat, seen from the lumen, pale: wire outside the false channel."
 )
 
 

@@ -29,6 +29,7 @@ from tipmech.show.pair import (
 )
 from tipmech.show.section import section_figure
 from tipmech.show.strip import film_strip
+from tipmech.show.support import sleeve_of
 from tipmech.show.view import Wire, support_axis, wires
 from tipmech.vessel.scene import Lumen, Narrowing, OuterWall, Plug, Support
 
@@ -135,8 +136,35 @@ def test_a_support_that_follows_the_vessel_is_drawn_on_its_axis():
     record = make_record()
     scene = record.case.scene
     support = Support(8e-3, 0.0, 0.0, (0.0, 0.0), 0.22e-3, follows=True)
-    s, depth = support_axis(replace(record.case, scene=replace(scene, support=support)), 2e-3)
-    assert (s[0], s[-1]) == pytest.approx((10e-3, 12e-3)) and not np.any(depth) and len(s) > 2
+    s, depth, lateral = support_axis(replace(record.case, scene=replace(scene, support=support)), 2e-3)
+    assert (s[0], s[-1]) == pytest.approx((10e-3, 12e-3)) and not np.any(depth) and not np.any(lateral)
+
+
+@pytest.mark.parametrize(("tilt", "offset", "broken"), [(0.0, 0.0, False), (0.6, -0.3e-3, True), (0.8, -1.1e-3, True)])
+def test_a_support_is_drawn_as_far_as_it_lies_in_the_vessel(tilt, offset, broken):
+    case = make_case()
+    case = replace(case, scene=replace(case.scene, support=Support(3e-3, tilt, 0.0, (offset, 0.0), 0.22e-3)))
+    sleeve, lumen = sleeve_of(case), case.scene.lumen.radius
+    assert sleeve.broken == broken
+    for inner, outer in zip(sleeve.inner, sleeve.outer, strict=True):
+        assert np.abs(inner[:, 1]).max() < lumen + 0.11e-3 and np.abs(outer[:, 1]).max() < lumen + 0.11e-3
+        assert np.hypot(*(outer - inner).T).max() < 0.121e-3
+    middle = 0.5 * (sleeve.inner[0][-1] + sleeve.inner[1][-1])
+    np.testing.assert_allclose(middle, [case.scene.tear.start - 3e-3, offset], atol=1e-9)
+    figure = section_figure(case)
+    body = filled(figure.axes[0], style.SUPPORT)
+    assert np.abs(body[:, 1]).max() < 1.61 and ("zigzag" in words_of(figure)) == broken
+    behind = [c for c in figure.axes[0].collections if c.get_clip_path() is not None and c.get_zorder() >= 5.0]
+    assert bool(behind) == broken, "the wire in it is not drawn behind the break"
+
+
+def test_a_support_in_the_plane_lies_on_its_floor_and_ends_at_the_upstream_lip():
+    record = with_scene(make_record(), start="pocket", support=Support(0.0, 0.0, 0.0, (0.0, 0.0), 0.22e-3))
+    sleeve, tear = sleeve_of(record.case), record.case.scene.tear
+    floor = 1.5e-3 + record.case.scene.wall.flap_thickness
+    low = max(sleeve.inner, key=lambda edge: edge[-1, 1])
+    np.testing.assert_allclose(low[:, 1], floor, atol=1e-9)
+    assert low[0, 0] == pytest.approx(tear.start, abs=0.06e-3) and sleeve.broken
 
 
 def test_the_section_says_what_it_cannot_dimension():
