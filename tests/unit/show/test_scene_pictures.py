@@ -31,6 +31,7 @@ from tipmech.show.section import section_figure
 from tipmech.show.strip import film_strip
 from tipmech.show.support import sleeve_of
 from tipmech.show.view import Wire, support_axis, wires
+from tipmech.vessel.build import floor_radius
 from tipmech.vessel.scene import Lumen, Narrowing, OuterWall, Plug, Support
 
 SHORT = ("feed", "turn", "positions", "quaternions", "side", "front", "lead_s", "push", "force_front", "tip_force")
@@ -266,8 +267,40 @@ def test_the_vessel_is_cut_where_something_happened():
     assert cuts(pierced)[-1] == ("at the tip, outer wall pierced", pytest.approx(wire.s[-1]))
     assert len(cuts(pierced, 5)) == 3
     text = words_of(cross_figure(pierced))
-    assert "at the tip, outer wall pierced\ncut at s = " in text and "White cross" in text
-    assert "White cross" not in words_of(cross_figure(record))
+    assert "at the tip, outer wall pierced\ncut at s = " in text and "as deep as it sinks in" in text
+    assert "outer wall pierced" in key_of(cross_figure(pierced)) and "outer wall pierced" not in key_of(
+        cross_figure(record)
+    )
+
+
+def key_of(figure):
+    (key,) = figure.legends
+    return [text.get_text() for text in key.get_texts()]
+
+
+def test_the_key_of_the_cross_sections_names_what_is_drawn_once_and_hides_nothing():
+    record = make_record()
+    plain = ["outer wall", "inner layer, attached", "true lumen, window", "azimuth of the tear"]
+    assert sorted(key_of(cross_figure(record))) == sorted(
+        [
+            *plain,
+            "false lumen (the plane)",
+            "floor of the plane",
+            "flap",
+            "wire in the false lumen",
+            "wire outside the false lumen",
+        ]
+    )
+    narrow = with_scene(
+        with_tear(record, intact=True), lumen=Lumen(1.5e-3, narrowing=Narrowing(18e-3, 24e-3, 1e-3, 0.8e-3))
+    )
+    narrow = replace(narrow, side=np.zeros_like(record.side))
+    assert sorted(key_of(cross_figure(narrow))) == sorted([*plain, "narrowing", "wire outside the false lumen"])
+    figure = cross_figure(record)
+    figure.draw_without_rendering()
+    box = figure.legends[0].get_window_extent()
+    assert all(box.y1 < ax.get_tightbbox().y0 for ax in figure.axes)
+    assert figure.texts[-1].get_window_extent().y1 < box.y0
 
 
 def test_the_tip_s_dome_alone_is_a_crossing():
@@ -320,6 +353,17 @@ def test_a_weak_spot_through_which_the_wire_went_on_is_a_breach_where_it_opened(
     assert breaches(record, first - 1) == [] and breaches(make_record()) == []
 
 
+def test_the_wire_lies_in_what_the_unrolled_wall_shows_as_open():
+    """The front has opened less than the room W, in which a wire may lie ahead of where it was first."""
+    record = make_record()
+    assert record.front[-1] > record.front[0]
+    ax = opened_figure(record, opened(record), areas(record)).axes[0]
+    (room,) = [p.get_path().vertices for p in ax.patches if p.get_hatch() == ".."]
+    assert (room[:, 0].min(), room[:, 0].max()) == pytest.approx((1e3 * record.front[0], 1e3 * record.front[-1]))
+    half = np.degrees(0.5 * record.case.scene.channel.room / floor_radius(record.case.scene))
+    assert (room[:, 1].min(), room[:, 1].max()) == pytest.approx((-half, half))
+
+
 def test_no_limit_of_the_unrolled_wall_is_ignored(caplog):
     record = make_record()
     channel = replace(record.case.scene.channel, room=0.4e-3, length=14e-3)
@@ -345,7 +389,14 @@ def test_the_opened_region_is_drawn_with_its_areas_and_the_caution(tmp_path):
     assert "plane at the start 10.0 mm²" in text and "margins 0.14" in text and "1 times through the flap" in text
     assert CAUTION in " ".join(text.split())
     labels = [t.get_text() for t in figure.axes[0].get_legend().get_texts()]
-    for word in ("window", "plane at the start", "hole in the flap", "wire at the end, in the false lumen", "tip"):
+    for word in (
+        "window",
+        "plane at the start, distended by 0.2 mm",
+        "room of the wire ahead of the first front",
+        "hole in the flap",
+        "wire at the end, in the false lumen",
+        "tip",
+    ):
         assert word in labels
     whole = with_tear(replace(record, side=0 * record.side), intact=True)
     assert "nothing was opened" in words_of(opened_figure(whole, opened(whole), areas(whole)))
