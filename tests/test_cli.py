@@ -100,6 +100,7 @@ BAD = [
     ("advance_mm = 20.0", "advance_mm = 3.0\nwithdraw_mm = 2.0",
      "'moves[1]' is a table with advance_mm and withdraw_mm;", "turn_deg also beside"),
     ("advance_mm = 20.0", "", "'moves[1]' is a table with nothing;", "exactly one"),
+    ("[[moves]]\nadvance_mm = 20.0\n", "", "'moves' is missing; allowed: an array of 1 to 200 entries", "advance_mm"),
     ('preset = "workhorse"', 'preset = "no_such_wire"', "wire.preset", "no_such_wire"),
     ('preset = "workhorse"', "", "wire.preset", ""),
     ('preset = "workhorse"', 'preset = "workhorse"\ntip_load_gf = 1.0\nsoftness = 0.5', "wire.softness", "0.5"),
@@ -309,6 +310,7 @@ def test_advance_writes_a_complete_folder_once(tmp_path):
     assert set(stored["units"]) <= set(stored["values"])
     assert stored["stability"] == {"count_stuck": 0, "count_released": 0, "unstable": False}
     assert stored["opened"]["plane_at_first_m2"] == pytest.approx(5e-3 * 2e-3)
+    assert stored["off_opening_m"] == 0.0
     assert [m["kind"] for m in stored["opened"]["moves"]] == ["advance"]
     head, move = (line.split(",") for line in (out / "moves.csv").read_text().splitlines())
     assert dict(zip(head, move, strict=True)) == {

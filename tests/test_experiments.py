@@ -10,10 +10,13 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 from curl_record import curl_record
+from matplotlib.colors import to_rgb
 from PIL import Image
 from synthetic import make_outcome, make_record
 
 import tipmech
+from experiments.approach.figure import save_figure as save_approach
+from experiments.approach.run import BEHIND, LOADS, VESSELS
 from experiments.folding.run import passages, segment_gap
 from experiments.peers import ours
 from experiments.peers.cases import ACCURACY, CASES, EA, EI, GA, LENGTH, Case
@@ -26,7 +29,7 @@ from experiments.scenes.population import summary_text as scenes_text
 from experiments.scenes.run import insertion as scene_insertion
 from experiments.scenes.run import main as scenes_main
 from experiments.scenes.run import run as run_scenes
-from experiments.scenes.summary import decided, off_opening, row_of, through_flap
+from experiments.scenes.summary import decided, row_of
 from experiments.scenes.summary import summary_text as decided_text
 from experiments.seen.figure import choose_looks, save_figure
 from experiments.seen.measure import AFTER, BEFORE, MM, curl_of, grid_rows, rate_rows
@@ -48,8 +51,10 @@ from tipmech.files.sensitivity import check_sensitivity
 from tipmech.files.study import check_map, check_threshold
 from tipmech.files.wire import read_wire
 from tipmech.insertion.record_file import load
-from tipmech.outcome import Label, Stop, Where
+from tipmech.outcome import LABEL_WORDS, Label, Stop, Where
 from tipmech.profile import uniform
+from tipmech.show import style
+from tipmech.show.passage import off_opening, through_flap
 from tipmech.show.view import project
 from tipmech.study.uncertainty import NOT_MEASURED, uncertainty_text
 from tipmech.vessel.build import breach_force, front_strength, lip_rounding
@@ -450,3 +455,22 @@ def test_insertions_that_touched_are_compared_first_and_unsolved_ones_never() ->
     picks = refine.picked(rows, 1)
     assert picks[:2] == ((0,), (3,))
     assert refine.picked(rows, 2)[:2] == ((0,), (3, 1))
+
+
+def test_the_figure_of_the_approach_tells_outcomes_apart_in_grey(tmp_path):
+    common = [Label.FALSE_LUMEN_EXTENDED, Label.FALSE_LUMEN_CURLED, Label.FALSE_LUMEN_NEITHER]
+    common += [Label.TRUE_LUMEN_CURLED_OR_BUCKLED, Label.TRUE_LUMEN]
+    chosen = [
+        {"vessel": vessel, "tip_load_gf": load, "behind_mm": behind}
+        for vessel in VESSELS for load in LOADS for behind in BEHIND
+    ]  # fmt: skip
+    push = {"push_before_mn": 1.0, "push_at_front_mn": 4.0, "front_mn": 2.0, "extension_mm": 0.6}
+    rows = [one | push | {"label": LABEL_WORDS[label]} for one in chosen for label in common]
+    path = save_approach(rows, [one | {"lag_range_deg": 10.0} for one in chosen], tmp_path / "approach.png")
+    with Image.open(path) as image:
+        grey = np.asarray(image.convert("L"))
+    assert grey.shape[1] > 1000
+    fills = [style.label_look(label) for label in common]
+    assert len({look["hatch"] for look in fills}) == len(common)
+    lightness = sorted(float(np.dot(to_rgb(look["facecolor"]), style.LUMA)) for look in fills)
+    assert np.diff(lightness).min() > 0.04

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 LINES = {"straight": "--", "tortuous": "-"}
-COLOURS = (style.SERIES[0], style.SERIES[1])
+WIRES = ((style.SERIES[0], "o", style.SERIES[0]), (style.SERIES[3], "s", "white"))  # colour, mark and its fill
 NOTE = (
     "Mean over five rolls and seeds, bars from the least to the largest; one run for the turn. 100 mm of one wire "
     "design at two bench tip loads, friction 0.12 on tissue and 0.04 in the support, tip bent by 60 degrees, G_c 15 "
@@ -37,7 +37,10 @@ def save_figure(rows: Sequence[Row], turns: Sequence[Row], path: Path) -> Path:
     _curves(boxes[1], arrives, lambda r: r["share"], "Push that arrives at the front, %")
     boxes[1].set_ylim(0.0, 105.0)
     _curves(boxes[2], turns, lambda r: r["lag_range_deg"], "Unevenness of the tip's turn, degrees")
-    boxes[0].legend(fontsize=8, frameon=False, loc="center left")
+    figure.legend(
+        *boxes[0].get_legend_handles_labels(), loc="upper right", bbox_to_anchor=(0.965, 0.985), ncol=4, fontsize=8.5,
+        frameon=False, handlelength=3.2,
+    )  # fmt: skip
     wires = sorted({r["tip_load_gf"] for r in rows})
     groups = [(vessel, load) for vessel in LINES for load in wires]
     for k, (vessel, load) in enumerate(groups):
@@ -53,7 +56,7 @@ def _curves(ax: "Axes", rows: Sequence[Row], value: Callable[[Row], float], titl
     """One line for each vessel and wire: means with bars from the least to the largest."""
     behind = sorted({r["behind_mm"] for r in rows})
     for vessel, line in LINES.items():
-        for load, colour in zip(sorted({r["tip_load_gf"] for r in rows}), COLOURS, strict=False):
+        for load, (colour, mark, fill) in zip(sorted({r["tip_load_gf"] for r in rows}), WIRES, strict=False):
             at: list[float] = []
             spread: list[tuple[float, float, float]] = []
             for b in behind:
@@ -71,8 +74,9 @@ def _curves(ax: "Axes", rows: Sequence[Row], value: Callable[[Row], float], titl
                 (middle - low, high - middle),
                 color=colour,
                 linestyle=line,
-                marker="o",
-                markersize=4,
+                marker=mark,
+                markerfacecolor=fill,
+                markersize=4.5,
                 capsize=2,
                 linewidth=1.4,
                 elinewidth=0.8,
@@ -98,7 +102,7 @@ def _outcomes(ax: "Axes", rows: Sequence[Row], title: str) -> None:
         base = 0
         for label, words in LABEL_WORDS.items():
             count = sum(r["label"] == words for r in mine)
-            ax.bar(x, count, 0.7, bottom=base, color=style.LABEL_COLOURS[label])
+            ax.bar(x, count, 0.7, bottom=base, **style.label_look(label))
             base += count
         most = max(r["extension_mm"] for r in mine)
         if most >= 0.005:
@@ -117,6 +121,15 @@ def _legend_of_outcomes(figure: Any, rows: Sequence[Row]) -> None:
     from matplotlib.patches import Patch
 
     seen = {r["label"] for r in rows}
-    patches = [Patch(color=style.LABEL_COLOURS[k], label=w) for k, w in LABEL_WORDS.items() if w in seen]
+    patches = [Patch(**style.label_look(k), label=w) for k, w in LABEL_WORDS.items() if w in seen]
     figure.text(0.06, 0.49, "What happened at the tear (above: the front's largest advance, mm)", fontsize=10)
-    figure.legend(handles=patches, loc="lower center", bbox_to_anchor=(0.5, 0.075), ncol=5, fontsize=8, frameon=False)
+    figure.legend(
+        handles=patches,
+        loc="lower center",
+        bbox_to_anchor=(0.5, 0.075),
+        ncol=5,
+        fontsize=8,
+        frameon=False,
+        handlelength=3.0,
+        handleheight=1.1,
+    )

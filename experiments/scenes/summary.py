@@ -1,21 +1,19 @@
 """Outcomes of experiments/scenes as rows and text: what happened and which force decided."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from math import isnan
 
 import numpy as np
 
 from tipmech.insertion.classify import EXTENDED
 from tipmech.insertion.opened import areas
-from tipmech.insertion.record import Array, IntArray, Outcome, Record
+from tipmech.insertion.record import Outcome, Record
 from tipmech.outcome import LABEL_WORDS, SHAPE_WORDS, STOP_WORDS, Label, Shape, Stop, Where
-from tipmech.show.view import project
-from tipmech.vessel.build import breach_force, front_strength, lip_rounding
-from tipmech.vessel.walls import BACK, FALSE, HOLE, TRUE
+from tipmech.show.passage import off_opening, through_flap
+from tipmech.vessel.build import breach_force, front_strength
 
 Row = dict[str, str | float | int]
 MM, MN = 1e3, 1e3
-GIVES = 0.1e-3  # m by which an edge may give way and a node lie off the place of crossing
 GROWN = 1e-6  # m of plane that count as opened in words
 AT_ITS_FORCE = 0.999  # of the front's force: it yields there, to the solver's tolerance
 
@@ -107,54 +105,6 @@ def _wall_gave_way(record: Record, outcome: Outcome) -> str:
     if grown > MM * GROWN:
         return f"the front behind the upstream lip gave way at {holds:.2f} mN by {grown:.2f} mm; pull {pull:.0f} mN"
     return f"{back:.2f} of the {holds:.2f} mN at which the front behind the upstream lip gives way; pull {pull:.0f} mN"
-
-
-def off_opening(record: Record) -> float:
-    """How far beyond a lip's edge, or the ends of what is pierced so far, the wire's line passes the flap at most, m.
-
-    A wire goes round an edge up to the lip's rounding and its own radius from it (theory (18b)); edges and rims are
-    springs, so that a pressed wire lies farther off.
-    """
-    lip, back = _edge(record), record.case.scene.tear.start
-    most = 0.0
-    for row, (s, sides) in enumerate(_lines(record)):
-        out = np.flatnonzero(sides != HOLE)
-        side, place = sides[out], 0.5 * (s[out][1:] + s[out][:-1])
-        across = np.sort(np.stack([side[:-1], side[1:]]), axis=0)
-        off = place[(across[0] == TRUE) & (across[1] == FALSE)] - lip
-        holes = record.holes[record.holes[:, 3] <= row]
-        if len(holes):
-            off = np.minimum(off, np.abs(off + lip - np.clip(off + lip, holes[:, 0].min(), holes[:, 0].max())))
-        behind = back - place[(across[0] == TRUE) & (across[1] == BACK)]
-        most = max(most, float(np.max(np.concatenate([off, behind]), initial=0.0)))
-    return most
-
-
-def through_flap(record: Record) -> int:
-    """Increments in which the wire's line passes from the true lumen to the false one farther behind the lip than a
-    wire goes round its edge (theory (18b)), without a hole: what no wire can do."""
-    count = 0
-    first = _edge(record) + lip_rounding(record.case.scene) + record.case.profile.tip_radius + GIVES
-    if len(record.holes):
-        return 0
-    for s, side in _lines(record):
-        beyond = (s[:-1] > first) & (s[1:] > first)
-        across = np.sort(np.stack([side[:-1], side[1:]]), axis=0)
-        count += bool(np.any(beyond & (across[0] == TRUE) & (across[1] == FALSE)))
-    return count
-
-
-def _edge(record: Record) -> float:
-    """Where the flap begins that a wire may not pass, m: at the lip; before a support that stands in the pocket, in
-    which a wire has no channel."""
-    scene = record.case.scene
-    return scene.tear.end + (2.0 * float(record.case.profile.radius[0]) if scene.start == "pocket" else 0.0)
-
-
-def _lines(record: Record) -> Iterator[tuple[Array, IntArray]]:
-    """The wire's nodes at every increment: positions along the vessel, m, and channels."""
-    for positions, side in zip(record.positions, record.side, strict=True):
-        yield project(record.case.scene, positions)[0], side
 
 
 def summary_text(rows: Sequence[Row]) -> str:

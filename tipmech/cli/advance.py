@@ -28,6 +28,7 @@ from ..show.animate import animate
 from ..show.cross import save_cross
 from ..show.insertions import Line, insertions_figure
 from ..show.opened import save_opened
+from ..show.passage import off_opening, off_words
 from ..show.section import save_section
 from ..show.seen import SIDES, save_seen
 from ..show.seen import words as seen_words
@@ -42,6 +43,7 @@ RECORD, STRIP, SECTION, OUTCOME, GIF = "record.nc", "strip.png", "section.png", 
 OPENED, CROSS, MOVES = "opened.png", "cross.png", "moves.csv"
 OVER = "posterior.png"
 SEEN = "seen.png"
+OFF = "passes the flap off its opening by at most"
 MM = 1e3
 CONFUSION = ("curled_and_shown", "curled_not_shown", "shown_not_curled", "neither")
 
@@ -96,7 +98,8 @@ def run(
             paths.append(animate(record, outcome, folder / GIF, on_progress=report))
     bent = beyond_elastic(asked.design, record)
     facts = outcome_facts(asked, record, outcome) | {"opened": opened_facts(record, found)}
-    facts |= {"core_bending_over_elastic_limit": bent, "seen": seen_facts(looks)}
+    off = off_opening(record)
+    facts |= {"core_bending_over_elastic_limit": bent, "off_opening_m": off, "seen": seen_facts(looks)}
     if asked.through is not None:
         facts["line_through_points"] = line_facts(asked.through)
     if over is not None and scale is not None:
@@ -108,7 +111,7 @@ def run(
         return
     title = asked.title or asked.source.stem
     which = "" if over is None else f": the median wire of the posterior (scale of EI x {over.median:.3g})"
-    rows = outcome_rows(record, outcome) + elastic_rows(bent) + seen_rows(looks)
+    rows = [*outcome_rows(record, outcome), (OFF, off_words(record, off)), *elastic_rows(bent), *seen_rows(looks)]
     rows += [] if asked.through is None else line_rows(asked.through)
     print_table(f"{title}{which}", ("outcome", ""), rows)
     if over is not None and scale is not None:

@@ -14,12 +14,13 @@ from ..insertion.record_file import save
 from ..outcome import END_WORDS, End
 from ..show.attempts import rule_words
 from ..show.course import course_figure
+from ..show.passage import off_opening, off_words
 from ..show.style import save as save_figure
 from .terminal import finish, guard, print_json, print_table, progress, write_json
 
 PICTURE, FACTS, RECORD = "course.png", "course.json", "record.nc"
 UNITS = {
-    **dict.fromkeys(("travel", "opened_length"), "m"),
+    **dict.fromkeys(("travel", "opened_length", "off_opening"), "m"),
     **dict.fromkeys(("largest_push", "median_push"), "N"),
     **dict.fromkeys(("turned", "bend_left"), "rad"),
     "opened_area": "m2",
@@ -56,6 +57,7 @@ def course_facts(asked: CaseFile, wire: str, course: Course) -> dict[str, Any]:
         name: getattr(course, name)
         for name in ("travel", "turned", "largest_push", "median_push", "opened_area", "opened_length", "looks")
     }
+    whole["off_opening"] = off_opening(course.record)
     return {
         "title": asked.title,
         "case_file": str(asked.source),
@@ -94,4 +96,5 @@ def course_lines(course: Course) -> list[str]:
         f"ended because: {END_WORDS[End(course.end)]}",
         f"newly opened in all: {course.opened_area * 1e6:.2f} mm²; travel of the hand {course.travel * 1e3:.0f} mm; "
         f"largest push {course.largest_push * 1e3:.3g} mN",
+        f"passes the flap off its opening by at most {off_words(course.record, off_opening(course.record))}",
     ]

@@ -130,7 +130,7 @@ class PolicyTable(Model):
     look_every_mm: float = Field(default=1.0, ge=0.1, le=10)
     true_lumen_mm: float = Field(default=5.0, gt=0, le=100)
     drill_deg_per_mm: float = Field(default=0.0, ge=-720, le=720)
-    rules: Annotated[tuple[RuleTable, ...], Field(max_length=20)] = ()
+    rules: Annotated[tuple[RuleTable, ...], Field(min_length=1, max_length=20)]
     stop: PolicyStopTable = PolicyStopTable()
 
     @model_validator(mode="after")

@@ -317,7 +317,7 @@ class CaseTables(SceneTables):
     wire: WireTable
     tip_shape: TipShapeTable | None = None
     drive: DriveTable = DriveTable()
-    moves: Annotated[tuple[MoveTable, ...], Field(min_length=1, max_length=200)] = (MoveTable(advance_mm=20.0),)
+    moves: Annotated[tuple[MoveTable, ...], Field(min_length=1, max_length=200)]
     stop: StopTable = StopTable()
     numerics: NumericsTable = NumericsTable()
     imaging: ImagingTable = ImagingTable()

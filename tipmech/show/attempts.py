@@ -14,7 +14,7 @@ from ..study.uncertainty import NOT_MEASURED
 from ..units import from_si
 from .bench.marks import MARKERS, colour
 from .maps import scene_facts, shared_facts
-from .style import INK, LABEL_COLOURS, MUTED, add_note, new_figure, tidy
+from .style import INK, LABEL_COLOURS, MUTED, add_note, new_figure, on, tidy
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -132,7 +132,9 @@ def _ends(ax: Axes, cells: list[tuple[dict[str, int], Table]]) -> None:
             count = int(np.sum(rows["end"] == int(end)))
             if count:
                 ax.barh(y, count, left=left, color=END_COLOURS[end], height=0.6)
-                ax.text(left + count / 2, y, str(count), ha="center", va="center", fontsize=8, color="white")
+                ax.text(
+                    left + count / 2, y, str(count), ha="center", va="center", fontsize=8, color=on(END_COLOURS[end])
+                )
             left += count
         names.append(f"{from_si(float(place['tip_load']), 'gf'):.3g} gf")
     present = [end for end in End if any(np.any(rows["end"] == int(end)) for _, rows in cells)]

@@ -15,6 +15,7 @@ from ..study.run_compare import CompareResult
 from ..study.table import Table, length, select
 from ..study.uncertainty import NOT_MEASURED
 from ..units import from_si
+from .log_axis import plain_numbers
 from .maps import LOAD_LABEL, scene_facts, shared_facts
 from .style import INK, MUTED, SERIES, add_note, new_figure, tidy
 
@@ -131,8 +132,6 @@ def _differences(ax: Axes, result: CompareResult, table: Table) -> None:
 
 def _odds(ax: Axes, table: Table, words: str) -> None:
     """Odds ratios of the terms of the model, on a logarithmic axis."""
-    from matplotlib.ticker import FuncFormatter
-
     ax.set_title(f"odds that the wire {words}", fontsize=9, loc="left", color=INK)
     rows = min(length(table), MOST_TERMS)
     fitted = [k for k in range(rows) if isfinite(float(table["odds_ratio"][k]))]
@@ -150,6 +149,6 @@ def _odds(ax: Axes, table: Table, words: str) -> None:
     ax.set_xscale("log")
     ax.set_ylim(-len(fitted) + 0.3, 0.8)
     ax.set_yticks([])
-    ax.xaxis.set_major_formatter(FuncFormatter(lambda v, _: f"{v:g}"))
+    plain_numbers(ax.xaxis)
     ax.set_xlabel("odds ratio with its interval", fontsize=9)
     tidy(ax)

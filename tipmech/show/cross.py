@@ -4,7 +4,7 @@ where the wire passes."""
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +15,7 @@ from ..vessel.build import FAR, floor_radius, window_half
 from ..vessel.scene import Scene
 from . import style
 from .breach import breaches, mark_breach
+from .cross_key import FALSE_LUMEN, draw_disc, draw_key, key_height
 from .draw import ATTACHED, MM, OUTER_LAYER
 from .view import Array, Wire, lip_mode, rest_gap, wires
 from .walls import PLAQUE, PLUG, Opening, at_row
@@ -38,10 +39,13 @@ HOLLOW = 0.9e-3  # m, sharpest hollow of the flap's underside, and
 STEEP = 1.2  # -, its steepest rise beside a margin, but where a wire near the margin stands higher
 AT_MARGIN = 0.2e-3  # m, its hollow there, and
 AT_REST = 1.6  # of the flap's thickness, that of a flap that stands off at rest
+BLUE: dict[str, Any] = {"color": style.TRUE_LUMEN}
+NARROWER = 1e-6  # m by which a narrowing takes the lumen
+ENTRIES = 10  # of the key: room for so many
 NOTE = (
-    "Looking downstream, vessel's frame, equal scales. Filled discs: the wire where it passes the cut (magenta rim: in "
-    "the false lumen), at its own diameter. Across the width flap and margins are drawn, not computed: the flap with "
-    "its even thickness, at rest plus the recorded lift of its lip, and over the wire where that stands higher."
+    "Vessel's frame, seen from downstream, so that azimuths turn counter-clockwise; equal scales. Discs: the wire "
+    "where it passes the cut, at its own diameter. Across the width flap and margins are drawn, not computed: the flap "
+    "with its even thickness, at rest plus the recorded lift of its lip, and over the wire where that stands higher."
 )
 
 
@@ -74,12 +78,9 @@ def cross_figure(record: Record, row: int = -1, title: str = "") -> Figure:
     lines = -(-len(where) // ACROSS)
     across = -(-len(where) // lines)
     width, block = SIDE * across + 0.5, ABOVE + SIDE - 0.5 + UNDER
-    note = (
-        f"{NOTE} White cross: a wall pierced by the tip, which is drawn as deep as it sinks in."
-        if breaches(record, row)
-        else NOTE
-    )
-    height = HEAD + lines * block + max(FOOT, style.note_height(note, width)) + 0.1
+    note = f"{NOTE} A tip that pierced a wall is drawn as deep as it sinks in." if breaches(record, row) else NOTE
+    foot = max(FOOT, style.note_height(note, width)) + 0.1
+    height = HEAD + lines * block + foot + key_height(ENTRIES, width)
     figure = style.new_figure(width, height)
     wire = wires(record, [row])[0]
     out = max([off + radius + RIM for _, s in where for off, _, radius, _ in crossings(wire, s)], default=0.0)
@@ -99,6 +100,7 @@ def cross_figure(record: Record, row: int = -1, title: str = "") -> Figure:
     when = f"feed {record.feed[row] * MM:.2f} mm"
     figure.text(0.3 / width, 1.0 - 0.32 / height, f"Cross-sections at the tear, {when}", fontsize=13, color=style.INK)
     figure.text(0.3 / width, 1.0 - 0.58 / height, title, fontsize=9, color=style.INK)
+    draw_key(figure, foot)
     style.add_note(figure, note)
     return figure
 
@@ -110,31 +112,39 @@ def draw_cut(ax: Axes, record: Record, row: int, wire: Wire, s: float, least: fl
     floor, even = a + h, scene.lumen.radius + scene.lumen.taper * s + h
     toward = float(azimuth(scene, np.array(s), np.array(0.0)))
     turn = np.linspace(0.0, 2.0 * np.pi, 2 * FINE)
-    for radius, colour in ((even + OUTER_LAYER / MM, style.WALL), (even, PLAQUE), (floor, ATTACHED)):
-        ax.fill(*_ring(radius, turn), color=colour, linewidth=0, zorder=1)
-    ax.fill(*_ring(a, turn), color=style.TRUE_LUMEN, linewidth=0, zorder=1.5)
+    narrow = "narrowing" if even - floor > NARROWER else None
+    for radius, colour, words in (
+        (even + OUTER_LAYER / MM, style.WALL, "outer wall"),
+        (even, PLAQUE, narrow),
+        (floor, ATTACHED, "inner layer, attached"),
+    ):
+        ax.fill(*_ring(radius, turn), color=colour, linewidth=0, zorder=1, label=words)
+    ax.fill(*_ring(a, turn), color=style.TRUE_LUMEN, linewidth=0, zorder=1.5, label="true lumen, window")
     if scene.plug is not None and at.plug <= s <= scene.plug.end:
-        ax.fill(*_ring(a, turn), facecolor=PLUG, edgecolor="white", hatch="xx", linewidth=0, zorder=1.6)
+        ax.fill(*_ring(a, turn), facecolor=PLUG, edgecolor="white", hatch="xx", linewidth=0, zorder=1.6, label="plug")
     ax.plot(*_ring(a, turn), color=style.FLAP, linewidth=0.8, zorder=1.7)
     found = crossings(wire, s)
     if not at.whole and scene.tear.start < s < scene.tear.end:
         phi = toward + np.linspace(-1.0, 1.0, FINE) * window_half(scene.tear, scene.channel) / floor_radius(scene)
-        _between(ax, a - 0.02e-3, floor, phi, style.TRUE_LUMEN, 2.0)
+        _between(ax, a - 0.02e-3, floor, phi, BLUE, 2.0)
         ax.plot(*_ring(floor, phi), color=style.FLAP, linewidth=1.0, zorder=2.1)
     elif not at.whole and (scene.tear.end < s < at.front or at.back < s < scene.tear.start):
         _plane(ax, record, row, s, at, found)
     for off, around, radius, side in found:
         x, y = _ring(off, np.array(toward + around))
-        rim = style.FALSE_OUTLINE if side in (2, 4) else style.INK
         disc = _ring(radius, turn)
-        ax.fill(x + disc[0], y + disc[1], facecolor=style.WIRE, edgecolor=rim, linewidth=1.8, zorder=8)
+        draw_disc(ax, x + disc[0], y + disc[1], side in (2, 4))
     for breach in breaches(record, row):
         if abs(breach.s - s) < record.case.profile.tip_radius:
             turned = toward + float(np.arctan2(breach.lateral, breach.across))
             reach = min(float(np.hypot(breach.across, breach.lateral)), floor)
-            mark_breach(ax, *(float(v) for v in _ring(reach, np.array(turned))), zorder=9)
+            mark_breach(ax, *(float(v) for v in _ring(reach, np.array(turned))), zorder=9, label=breach.words)
     out = max(even + 1.1 * OUTER_LAYER / MM, least) * MM
-    ax.plot([0.0, out * np.cos(toward)], [0.0, out * np.sin(toward)], color=style.MUTED, lw=0.7, ls="--", zorder=1.8)
+    ray = np.array([0.0, out])
+    ax.plot(
+        ray * np.cos(toward), ray * np.sin(toward), color=style.MUTED, lw=0.7, ls="--", zorder=1.8,
+        label="azimuth of the tear",
+    )  # fmt: skip
     ax.set_aspect("equal")
     ax.set_xlim(-out, out)
     ax.set_ylim(-out, out)
@@ -243,8 +253,8 @@ def _plane(
     roof, h = floor - flap_height(record, row, s, at, found, g, (low, high)), scene.wall.flap_thickness
     angles, roofs = _with_margins(roof, phi, floor, scene)
     inner = _nearest(roofs, angles, angles, h)
-    _between(ax, inner[OWN], floor, phi, style.TRUE_LUMEN, 2.0)
-    _between(ax, roof, floor, phi, style.FALSE_LUMEN, 2.1)
+    _between(ax, inner[OWN], floor, phi, BLUE, 2.0)
+    _between(ax, roof, floor, phi, FALSE_LUMEN, 2.1)
     outer = np.full(len(angles), floor - h)  # where the flap is steep it overhangs what is attached beside it
     outer[OWN] = roof
     drawn = inner < floor - h - OVERHANG
@@ -258,7 +268,7 @@ def _plane(
             break
     else:
         _flap_piece(ax, outer[drawn], inner[drawn], angles[drawn])
-    ax.plot(*_ring(floor, phi), color=style.FALSE_OUTLINE, linewidth=1.4, zorder=2.3)
+    ax.plot(*_ring(floor, phi), color=style.FALSE_OUTLINE, linewidth=1.4, zorder=2.3, label="floor of the plane")
 
 
 def _flap_piece(ax: Axes, roof: Array, inner: Array, phi: Array) -> None:
@@ -266,14 +276,16 @@ def _flap_piece(ax: Axes, roof: Array, inner: Array, phi: Array) -> None:
     if len(phi):
         faces = zip(_ring(roof, phi), _ring(inner, phi), strict=True)
         x, y = (np.concatenate([one, two[::-1]]) for one, two in faces)
-        ax.fill(x, y, facecolor=style.FLAP, edgecolor=style.INK, linewidth=0.6, zorder=2.2)
+        ax.fill(x, y, facecolor=style.FLAP, edgecolor=style.INK, linewidth=0.6, zorder=2.2, label="flap")
 
 
-def _between(ax: Axes, inner: Array | float, outer: Array | float, phi: Array, colour: str, order: float) -> None:
+def _between(
+    ax: Axes, inner: Array | float, outer: Array | float, phi: Array, look: dict[str, Any], order: float
+) -> None:
     """Fill between two radii (m) over the angles phi."""
     one, two = _ring(inner, phi), _ring(outer, phi)
     x, y = (np.concatenate([p, q[::-1]]) for p, q in zip(one, two, strict=True))
-    ax.fill(x, y, color=colour, linewidth=0, zorder=order)
+    ax.fill(x, y, linewidth=0, zorder=order, **look)
 
 
 def _ring(radius: Array | float, phi: Array) -> tuple[Array, Array]:

@@ -13,7 +13,8 @@ from ..study.run_curl import CurlResult
 from ..study.table import Table, length, select
 from ..study.uncertainty import NOT_MEASURED
 from ..units import from_si
-from .bench.marks import MARKERS, colour, plain_ticks
+from .bench.marks import MARKERS, colour
+from .log_axis import plain_numbers
 from .maps import LOAD_LABEL, scene_facts, shared_facts
 from .style import INK, MUTED, add_note, new_figure, tidy
 
@@ -177,7 +178,7 @@ def _ratios(ax: Axes, result: CurlResult, tells: Table) -> None:
     known = np.concatenate(ends) if ends else np.zeros(0)
     known = known[np.isfinite(known) & (known > 0.0)]
     ax.set_ylim(min([0.1, *(0.8 * known)]), max([10.0, *(1.25 * known)]))
-    plain_ticks(ax, "y")
+    plain_numbers(ax.yaxis)
     ax.set_title("likelihood ratios (1: it tells nothing)", fontsize=10, loc="left", color=INK, pad=KEY_ROOM)
     ax.set_ylabel("likelihood ratio", fontsize=9)
 

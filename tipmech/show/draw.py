@@ -1,4 +1,4 @@
-"""Pieces of the pictures of an insertion, drawn in mm on given axes: wire, support, dimensions; walls: walls.py."""
+"""Pieces of the pictures of an insertion, drawn in mm on given axes: wire, dimensions; also walls.py, support.py."""
 
 from __future__ import annotations
 
@@ -7,9 +7,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ..insertion.case import Case
 from . import style
-from .view import Array, Wire, support_axis
+from .view import Array, Wire
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -20,7 +19,6 @@ OUTER_LAYER = 0.4  # mm of outer wall drawn beyond the floor
 ATTACHED = "#d9a79d"  # inner layer where it is attached
 PALE = 0.72  # whitening of what lies elsewhere
 OUTLINE = 0.035  # mm, drawn outside the wire's true diameter
-SUPPORT_WALL = 0.12  # mm, drawn (the support's outside is not modelled)
 
 
 def draw_wire(
@@ -102,18 +100,6 @@ def _discs(x: Array, y: Array, r: Array) -> list[Array]:
     turn = np.linspace(0.0, 2 * np.pi, 16, endpoint=False)
     circle = np.column_stack([np.cos(turn), np.sin(turn)])
     return [np.array([xi, yi]) + ri * circle for xi, yi, ri in zip(x, y, r, strict=True)]
-
-
-def draw_support(ax: Axes, case: Case, length: float = 2e-3) -> None:
-    """The support's distal `length` (m) as two walls along its projected axis."""
-    s, depth = (v * MM for v in support_axis(case, length))
-    slope = np.gradient(np.array([s, depth]), axis=1)
-    across = np.array([-slope[1], slope[0]]) / np.maximum(np.hypot(*slope), 1e-9)
-    bore = case.scene.support.inner_radius * MM
-    for sign in (-1.0, 1.0):
-        near, far = (np.array([s, depth]) + sign * reach * across for reach in (bore, bore + SUPPORT_WALL))
-        x, y = np.concatenate([near, far[:, ::-1]], axis=1)
-        ax.fill(x, y, color=style.SUPPORT, linewidth=0, zorder=5.5)
 
 
 def dimension(

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from math import degrees, log
 from textwrap import wrap
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from ..outcome import LABEL_WORDS, Label
 from ..study.flip import FARTHEST, FARTHEST_ROLL, Explanation, Found, Kind, Run, Search
-from .style import INK, LABEL_COLOURS, MUTED, add_note, new_figure
+from .style import INK, MUTED, add_note, label_look, new_figure
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -40,18 +40,6 @@ DID: dict[Label, tuple[str, str]] = {
     Label.TRUE_LUMEN: ("it went on in the true lumen", "it would have gone on in the true lumen"),
     Label.NEVER_REACHED_THE_TEAR: ("it never reached the tear", "it would never have reached the tear"),
 }
-HATCHES: dict[Label, str] = {
-    Label.NOT_SOLVED: "////",
-    Label.THROUGH_OUTER_WALL: "xx",
-    Label.FALSE_LUMEN_EXTENDED: "//",
-    Label.FALSE_LUMEN_CURLED: "..",
-    Label.FALSE_LUMEN_NEITHER: "",
-    Label.REENTERED: "++",
-    Label.TRUE_LUMEN_CURLED_OR_BUCKLED: "\\\\",
-    Label.TRUE_LUMEN: "--",
-    Label.NEVER_REACHED_THE_TEAR: "oo",
-}
-"""So that outcomes are told apart without colours."""
 
 
 def sentence(e: Explanation) -> str:
@@ -109,7 +97,7 @@ def explanation_figure(e: Explanation) -> Figure:
     ax.set_xticks(places, [f"x {FARTHEST**p:.2g}\n{degrees(FARTHEST_ROLL * p):+.0f}°" for p in places], fontsize=8)
     ax.set_xlabel("change: factor, or angle for the roll (line: as it was)", fontsize=9)
     ax.spines[["top", "right", "left"]].set_visible(False)
-    handles = [Patch(**_look(k), label=LABEL_WORDS[k]) for k in Label if k in seen]
+    handles = [Patch(**label_look(k), label=LABEL_WORDS[k]) for k in Label if k in seen]
     figure.legend(
         handles=handles,
         loc="upper left",
@@ -136,13 +124,6 @@ def note_words(e: Explanation) -> str:
     )
 
 
-def _look(label: Label) -> dict[str, Any]:
-    """Fill of a label: white on its colour, but of what was not solved grey on white."""
-    if label is Label.NOT_SOLVED:
-        return {"facecolor": "white", "edgecolor": LABEL_COLOURS[label], "hatch": HATCHES[label], "linewidth": 0.6}
-    return {"facecolor": LABEL_COLOURS[label], "edgecolor": "white", "hatch": HATCHES[label], "linewidth": 0.0}
-
-
 def _place(kind: Kind, change: float) -> float:
     """Place of a change on the axis: -1 to 1."""
     return change / FARTHEST_ROLL if kind is Kind.ROLL else log(change) / log(FARTHEST)
@@ -158,7 +139,7 @@ def _bar(ax: Axes, y: int, kind: Kind, searches: list[Search], base: Label) -> s
     for left, right, run in zip(edges, edges[1:], ordered, strict=False):
         label = run.label
         if label is not None:
-            ax.barh(y, right - left, left=left, height=0.62, **_look(label))
+            ax.barh(y, right - left, left=left, height=0.62, **label_look(label))
     for s in searches:
         if s.found is Found.FLIPPED:
             x = _place(kind, s.far)

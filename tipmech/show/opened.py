@@ -26,15 +26,17 @@ WIDTH = 11.0  # inch
 TALLEST, LOWEST = 6.0, 2.2  # inch, of the map
 CURVES = 1.5  # inch, height of the areas over travel
 LEFT, RIGHT, HEAD, BETWEEN = 0.75, 1.15, 0.85, 1.2  # inch, BETWEEN: with the legend under the map
+GROWN = 1e-6  # m by which a front has moved at least
 AROUND = 1.0e-3  # m of wall shown round what is open
 NEAR_AXIS = 0.2  # of the lumen's radius: nearer to the axis the wire has no azimuth worth a line
 BETWEEN_NODES = 20  # points of the wire's line
 GROUND, AT_START = "#ffffff", "#d9d9d9"
 SHADES = "viridis_r"  # dark is late: its lightness runs one way, so that it reads in grey
 NOTE = (
-    "The wall's inside cut open and laid flat; equal scales at the radius of the floor at the tear. Front: its width "
-    "about where it was first touched; margins: in steps of 0.12 mm.\nAhead of the first front the wire has the whole "
-    "room W, though only what is shaded was paid for. Lengths are those on the centreline, also in a bend.\n"
+    "The wall's inside cut open, laid flat and seen from the lumen, as the pocket's surface of the film strip; equal "
+    "scales at the radius of the floor at the tear. Coloured: what was paid for; front: its width about where it was "
+    "first touched; margins: in steps of 0.12 mm. Dotted: ahead of the first front the wire has the whole room W, of "
+    "which no more was paid for. Lengths are those on the centreline, also in a bend.\n"
     "Beside the window the wire's line, straight from node to node, may seem to cross closed wall: an edge holds a "
     "wire up to the lip's radius and its own beyond it."
 )
@@ -61,7 +63,7 @@ def opened_figure(record: Record, field: Opened, found: Areas, title: str = "") 
     ax.set_aspect(np.radians(1.0) * scale * MM)
     if mesh is not None:
         bar = figure.colorbar(mesh, cax=place(WIDTH - RIGHT + 0.25, HEAD, tall, 0.14))
-        bar.set_label("opened at a travel of the hand of (mm)", fontsize=8)
+        bar.set_label("paid for at a travel of the hand of (mm)", fontsize=8)
         bar.ax.tick_params(labelsize=7)
     ax.legend(
         loc="upper left", bbox_to_anchor=(0.0, -0.42 / tall), ncol=4, fontsize=7.5, frameon=False, borderaxespad=0.0
@@ -110,10 +112,19 @@ def draw_opened(ax: Axes, record: Record, field: Opened) -> QuadMesh | None:
         first = tear.end + scene.channel.length
         half, room = window_half(tear, scene.channel), 0.5 * scene.channel.room
         plane = "plane behind the weak spot" if tear.intact else "plane at the start"
+        thick = scene.channel.thickness
+        plane += f", distended by {thick * MM:.3g} mm" if thick > 0.0 else ", closed"
         _box(ax, record, (tear.start, tear.end, half), label="window", hatch="////", linewidth=1.2)
         _box(ax, record, (tear.end, first, room), label=plane, linewidth=1.4)
+        grown = [(first, float(record.front[-1]))]
         if (back := scene.channel.retrograde) is not None and back > 0.0:
             _box(ax, record, (tear.start - back, tear.start, room), linewidth=1.4)
+            grown.append((float(record.front_back[-1]), tear.start - back))
+        ahead = {"label": "room of the wire ahead of the first front", "hatch": "..", "linewidth": 0.8}
+        for start, end in grown:
+            if end - start > GROWN:
+                _box(ax, record, (start, end, room), GROUND, **ahead)
+                ahead["label"] = None
     elif tear.weak_toughness is not None:
         half = window_half(tear, scene.channel)
         _box(ax, record, (tear.start, tear.end, half), GROUND, label="weak spot, whole", linestyle=":", linewidth=1.4)
@@ -200,7 +211,8 @@ def _limits(record: Record, field: Opened) -> tuple[float, float, float, float]:
     left, right = float(field.s[0]), float(field.s[-1])
     i, j = np.nonzero(field.since != NEVER)
     half = max(scene.tear.half_width, 0.5 * scene.channel.room)
-    edge = azimuth(scene, np.array([scene.tear.start, scene.tear.end]), np.array([-half, half]))
+    ends = np.array([scene.tear.start, scene.tear.end, float(record.front[-1])])
+    edge = azimuth(scene, ends[:, None], np.array([-half, half]))
     if len(i):
         edge = np.append(edge, azimuth(scene, field.s[i], field.sigma[j]))
     for breach, y in _breached(record):

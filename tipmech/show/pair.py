@@ -16,6 +16,8 @@ from ..outcome import LABEL_WORDS, Label
 from . import style
 from .draw import MM
 from .strip import STRAIN, Frame, draw_instant, frame_of, strain_norm
+from .support import NOTE as SUPPORT_NOTE
+from .support import sleeve_of
 from .view import Array, Wire, wires
 
 if TYPE_CHECKING:
@@ -43,7 +45,7 @@ COLOURS: dict[str, str] = {
 }
 NOTE = (
     f"Colour: {STRAIN}, one scale for both, 0 to {{top:.3g}}; magenta outline: part in the false lumen. Upper: section "
-    "toward the tear; lower: the pocket's surface laid flat, pale: wire outside the false channel, seen from above."
+    "toward the tear; lower: the pocket's surface laid flat, seen from the lumen, pale: wire outside the false channel."
 )
 
 
@@ -122,13 +124,19 @@ def _look(runs: Pair, travels: list[float]) -> _Look:
     return _Look(frame, strain_norm([*shown[0], *shown[1]], frame), (one, two), shown)
 
 
+def _note(runs: Pair, look: _Look) -> str:
+    """What stands at the foot."""
+    broken = any(sleeve_of(run.record.case).broken for run in runs)
+    return NOTE.format(top=look.norm.vmax) + (f" {SUPPORT_NOTE}" if broken else "")
+
+
 def pair_strip(runs: Pair, title: str = "") -> Figure:
     """Film strip of two insertions, one a column, at the same travels of the hand."""
     travels = choose_travels(runs)
     look = _look(runs, travels)
     block = look.tall + look.low + 0.1 + BETWEEN
     width = 2 * COLUMN
-    note = NOTE.format(top=look.norm.vmax)
+    note = _note(runs, look)
     height = HEAD + INSTANTS * block + CURVES + key_height(runs, 2) + style.note_height(note, width)
     figure = style.new_figure(width, height)
 
@@ -270,7 +278,7 @@ def animate_pair(
 
 def _image(runs: Pair, look: _Look, i: int, at: float, end: float, title: str) -> Image:
     """One frame as a palette image."""
-    width, note = 2 * COLUMN, NOTE.format(top=look.norm.vmax)
+    width, note = 2 * COLUMN, _note(runs, look)
     height = 0.85 + look.tall + look.low + 0.5 + 1.2 + key_height(runs, 4) + style.note_height(note, width)
     figure = style.new_figure(width, height)
 

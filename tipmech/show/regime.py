@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import isnan
 from textwrap import wrap
 from typing import TYPE_CHECKING
 
@@ -12,6 +13,7 @@ from ..regime.contest import WORDS, Regime
 from ..study.overlay import WITHIN, Overlay, agreement, confusion, inside, share_within
 from ..study.table import Table, length
 from ..units import from_si
+from .log_axis import plain_numbers
 from .style import INK, MUTED, SERIES, add_note, new_figure, tidy
 
 if TYPE_CHECKING:
@@ -84,6 +86,8 @@ def fold_figure(result: Overlay) -> Figure:
         ax.set_yscale("log")
         ax.set_xlabel("simulated F*, mN", fontsize=9)
         ax.set_ylabel(f"{title}, mN", fontsize=9)
+        for axis in (ax.xaxis, ax.yaxis):
+            plain_numbers(axis)
         ax.set_title(f"{title}: {share_within(t, column):.0%} within {WITHIN:.0%} (grey band)", fontsize=10)
         tidy(ax)
     words = "F*: the front force above which the tip curls first, by bisection of insertions; reduced model: not fitted"
@@ -100,7 +104,7 @@ def facts(result: Overlay) -> list[str]:
     for name, table in (("lip and pocket together", runs), ("in the pocket, of those that came in", within)):
         if length(table) and (table is within or length(within) < length(runs)):
             same, kappa, n = agreement(counts(table))
-            lines[0] += f" Agreement {name}: {same:.0%} of {n} (kappa {kappa:.2f})."
+            lines[0] += f" Agreement {name}: {same:.0%} of {n}{'' if isnan(kappa) else f' (kappa {kappa:.2f})'}."
     if length(t):
         lines.append(
             f"Thresholds within {WITHIN:.0%}: {share_within(t):.0%} of {length(t)} by the reduced model, "
@@ -121,32 +125,31 @@ def _scatter(ax: Axes, runs: Table, x: str, y: str) -> None:
     if not length(runs):
         ax.text(0.5, 0.5, "no run came into the pocket", transform=ax.transAxes, ha="center", fontsize=9, color=MUTED)
         return
-    for regime, (marker, colour, filled) in MARKS.items():
+    for regime, (marker, colour, _) in MARKS.items():
         mask = (runs["simulated"] == int(regime)) & np.isfinite(runs[x])
         if mask.any():
             ax.scatter(
                 np.maximum(runs[x][mask], EDGE), np.maximum(runs[y][mask], EDGE), marker=marker, s=26, linewidths=1.0,
-                color=None if not filled and marker in "^o" else colour,
-                facecolors="none" if not filled and marker in "^o" else colour,
+                color=None if _hollow(regime) else colour,
+                facecolors="none" if _hollow(regime) else colour,
                 edgecolors=colour if marker in "^o" else None,
             )  # fmt: skip
 
 
+def _hollow(regime: Regime) -> bool:
+    """Whether the mark is an outline."""
+    marker, _, filled = MARKS[regime]
+    return marker in "^o" and not filled
+
+
 def _labels(ax: Axes, x: str, y: str, title: str) -> None:
     """Labels, and plain numbers along logarithmic axes."""
-    from matplotlib.ticker import FuncFormatter, LogLocator
-
     ax.set_xlabel(x, fontsize=9)
     ax.set_ylabel(y, fontsize=9)
     ax.set_title(title, fontsize=9)
-    plain = FuncFormatter(lambda v, _: f"{v:g}")
-    for axis, subs in ((ax.xaxis, ()), (ax.yaxis, (2.0, 5.0))):
-        axis.set_major_formatter(plain)
-        axis.set_minor_locator(LogLocator(subs=subs or "auto"))
-        if subs:
-            axis.set_minor_formatter(plain)
+    for axis in (ax.xaxis, ax.yaxis):
+        plain_numbers(axis)
     tidy(ax)
-    ax.tick_params(which="minor", labelsize=8, colors=INK)
 
 
 def _legend(figure: Figure, runs: Table, bottom: float) -> None:
@@ -157,7 +160,7 @@ def _legend(figure: Figure, runs: Table, bottom: float) -> None:
     handles = [
         Line2D([], [], linestyle="", marker=MARKS[r][0], color=MARKS[r][1], markersize=6,
                label=f"simulated: {WORDS[r]}",
-               markerfacecolor=MARKS[r][1] if MARKS[r][2] else "none")
+               markerfacecolor="none" if _hollow(r) else MARKS[r][1])
         for r in there
     ]  # fmt: skip
     figure.legend(handles=handles, loc="lower center", ncols=len(there), frameon=False, fontsize=8,

@@ -11,7 +11,7 @@ import numpy as np
 from ..insertion.case import Case
 from ..vessel.build import lip_rounding
 from ..vessel.scene import Scene
-from . import draw, style, walls
+from . import draw, style, support, walls
 from .section_across import cross_section, local_radius
 from .view import Array, Wire, rest_gap, stations, support_axis
 
@@ -42,7 +42,8 @@ def section_figure(case: Case) -> Figure:
     style.add_note(
         figure,
         f"mm; equal scales in each drawing; geometry of the case; wire: {case.profile.name}; "
-        f"along a bent vessel s is unrolled along the centreline.\n{_walls_in_words(case)}.",
+        f"along a bent vessel s is unrolled along the centreline.\n{_walls_in_words(case)}."
+        f"{' ' + support.NOTE if support.sleeve_of(case).broken else ''}",
     )
     return figure
 
@@ -67,6 +68,11 @@ def straight_wire(case: Case, end_s: float, end_depth: float, angle: float, leng
     back = length - steps + case.profile.tip_radius
     s = end_s - back * np.cos(angle)
     depth = end_depth - back * np.sin(angle)
+    return _plain_wire(s, depth, radius)
+
+
+def _plain_wire(s: Array, depth: Array, radius: Array) -> Wire:
+    """Wire of one colour in the plane of the section, in the true lumen."""
     return Wire(s, depth, depth, 0.0 * s, 0.0 * s, 0.0 * s, radius, np.zeros(len(s), dtype=np.int64))
 
 
@@ -87,11 +93,11 @@ def longitudinal(ax: Axes, case: Case) -> None:
     scene = case.scene
     tear, channel = scene.tear, scene.channel
     front = tear.end + channel.length
-    mouth_s, mouth_depth = (float(v[-1]) for v in support_axis(case, 1e-3))
+    mouth_s, mouth_depth, _ = (float(v[-1]) for v in support_axis(case, 1e-3))
     left, right = min(mouth_s, tear.start) - 2.5e-3, front + 4e-3
     s = stations(scene, left, right, front, 1200)
     walls.draw_section(ax, scene, s, rest_gap(scene, s, front), walls.at_start(scene))
-    draw.draw_support(ax, case, 2.5e-3)
+    support.draw_support(ax, case)
     a0 = float(scene.lumen.at(np.array(tear.start))) * MM
     h = scene.wall.flap_thickness * MM
     below = a0 + h + draw.OUTER_LAYER
@@ -111,7 +117,7 @@ def longitudinal(ax: Axes, case: Case) -> None:
         )
         draw.extension(ax, (mouth_s * MM, mouth_depth * MM), (mouth_s * MM, -below - 0.7))
         draw.extension(ax, (tear.start * MM, a0), (tear.start * MM, -below - 0.7))
-        _name_support(ax, case, mouth_s * MM, mouth_depth * MM)
+    _name_support(ax, case, mouth_s * MM, mouth_depth * MM)
     y = below + 0.6
     stretches = [(tear.start, tear.end, f"window {tear.length * MM:.3g}")]
     if tear.intact:
@@ -130,12 +136,15 @@ def longitudinal(ax: Axes, case: Case) -> None:
 
 def _name_support(ax: Axes, case: Case, s: float, depth: float) -> None:
     """The support's name beside its mouth (mm), clear of it and of the wire; behind it where it stands steep."""
-    support = case.scene.support
-    if support.tilt > STEEP and not support.follows:
-        behind = min(0.0, -2.5 * np.cos(support.tilt)) - support.inner_radius * MM - 0.4
+    tube = case.scene.support
+    if case.scene.start == "pocket":
+        ax.text(s - 0.5, depth - 0.7, "support", fontsize=8, ha="right", va="center", color=style.INK, zorder=9)
+        return
+    if tube.tilt > STEEP and not tube.follows:
+        behind = min(0.0, -2.5 * np.cos(tube.tilt)) - tube.inner_radius * MM - 0.4
         ax.text(s + behind, 0.0, "support", fontsize=8, ha="right", va="center", color=style.INK, zorder=9)
         return
-    toward = np.sin(support.tilt) * np.cos(support.tilt_azimuth - case.scene.tear.azimuth) >= 0.0
+    toward = np.sin(tube.tilt) * np.cos(tube.tilt_azimuth - case.scene.tear.azimuth) >= 0.0
     ax.text(
         s + 0.15, depth - 0.6 if toward else depth + 0.6, "support", fontsize=8, ha="left", va="center",
         color=style.INK, zorder=9,
@@ -179,16 +188,19 @@ def _name_channels(ax: Axes, case: Case, a0: float, below: float) -> None:
 def _wire_from_support(ax: Axes, case: Case, mouth_s: float, mouth_depth: float) -> None:
     """The wire leaving the support undeflected, as long as it meets no wall before the tear."""
     scene = case.scene
-    support = scene.support
-    angle = float(np.arctan(np.tan(min(support.tilt, 1.55)) * np.cos(support.tilt_azimuth - scene.tear.azimuth)))
+    tube = scene.support
+    angle = float(np.arctan(np.tan(min(tube.tilt, 1.55)) * np.cos(tube.tilt_azimuth - scene.tear.azimuth)))
     radius = float(scene.lumen.at(np.array(mouth_s)))
     side = radius - mouth_depth if angle > 0 else radius + mouth_depth
-    reach = max(support.distance + 0.5 * scene.tear.length, 1e-3) / np.cos(angle)
+    reach = max(tube.distance + 0.5 * scene.tear.length, 1e-3) / np.cos(angle)
     if abs(angle) > 1e-6:
         reach = min(reach, (side - case.profile.tip_radius) / np.sin(abs(angle)))
-    end_s, end_depth = mouth_s + reach * np.cos(angle), mouth_depth + reach * np.sin(angle)
-    wire = straight_wire(case, end_s, end_depth, angle, reach + 2.5e-3 - case.profile.tip_radius)
-    draw.draw_wire(ax, wire, wire.depth, None, outline=0.012)
+    ahead = np.linspace(0.0, reach - case.profile.tip_radius, 60)[1:]
+    s, depth, _ = support_axis(case, support.REACH)
+    s, depth = np.append(s, mouth_s + ahead * np.cos(angle)), np.append(depth, mouth_depth + ahead * np.sin(angle))
+    from_tip = ahead[-1] - np.append(np.linspace(-support.REACH, 0.0, len(s) - len(ahead)), ahead)
+    wire = _plain_wire(s, depth, case.profile.at("radius", from_tip))
+    support.draw_wire_of(ax, case, wire, None, outline=0.012)
 
 
 def mouth_detail(ax: Axes, case: Case) -> None:

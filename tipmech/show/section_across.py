@@ -90,7 +90,7 @@ def _finish(ax: Axes, case: Case, angle: float, floor: float) -> None:
         va="top",
         linespacing=1.35,
     )
-    ax.set_title("Cross-section halfway to the front (looking downstream)", fontsize=10, loc="left", color=style.INK)
+    ax.set_title("Cross-section halfway to the front (seen from downstream)", fontsize=10, loc="left", color=style.INK)
     ax.tick_params(labelsize=8)
     ax.set_xlabel("first frame axis (mm)", fontsize=8)
     ax.set_ylabel("second frame axis (mm)", fontsize=8)

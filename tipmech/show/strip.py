@@ -12,7 +12,9 @@ from ..insertion.classify import travel
 from ..insertion.record import Outcome, Record
 from ..outcome import LABEL_WORDS, STOP_WORDS, Label, Stop
 from . import draw, style, walls
-from .view import Wire, lifted_gap, mirrored, stations, support_axis, wires
+from .support import NOTE as SUPPORT_NOTE
+from .support import draw_support, draw_wire_of, sleeve_of
+from .view import Array, Wire, lifted_gap, mirrored, stations, support_axis, wires
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -29,6 +31,7 @@ COLUMN = 7.3  # inch, width of one drawing
 HEAD = 1.1  # inch, above the drawings
 SMALLEST_STRAIN_RANGE = 2e-3
 STRAIN = "bending strain of the outer fibre, beyond the shaped form"
+NUMBER = 0.11  # inch, from one instant's number to the next
 STRAIN_TICKS = 4  # steps of the colour bar, at most: more run into each other
 FORCES: tuple[tuple[str, str, str, Any], ...] = (
     ("push at the hand", "push", style.SERIES[0], "-"),
@@ -121,7 +124,7 @@ def draw_instant(axes: tuple[Axes, Axes], record: Record, row: int, wire: Wire, 
     side_view.tick_params(labelbottom=False)
     walls.draw_plan(plan, record.case.scene, walls.at_row(record, row))
     draw.draw_wire(plan, wire, wire.around, norm, faint_true=True)
-    _limits(plan, frame, frame.half, -frame.half)
+    _limits(plan, frame, -frame.half, frame.half)
     plan.set_ylabel("z (mm)", fontsize=7)
     plan.set_xlabel("s along the vessel (mm)", fontsize=7, labelpad=1)
 
@@ -146,8 +149,8 @@ def draw_side(ax: Axes, record: Record, row: int, wire: Wire, frame: Frame, norm
         turned = scene.tear.start + scene.tear.end
         behind = lifted_gap(scene, turned - s[::-1], turned - at.back, mirrored(scene, wire), 0.0)[::-1]
     walls.draw_section(ax, scene, s, gap, at, behind)
-    draw.draw_support(ax, record.case)
-    draw.draw_wire(ax, wire, wire.depth, norm)
+    draw_support(ax, record.case)
+    draw_wire_of(ax, record.case, wire, norm)
     _limits(ax, frame, frame.bottom, frame.top)
     ax.set_ylabel("depth (mm)", fontsize=7)
     a = float(scene.lumen.at(np.array(frame.right))) * MM
@@ -205,7 +208,9 @@ def film_strip(record: Record, outcome: Outcome) -> Figure:
         "recorded); magenta outline: part in the false lumen; there depth is the distance from the vessel's axis."
         f"{' The tear turns round the vessel; both rows follow it.' if record.case.scene.tear.spiral else ''}\n"
         "Lower rows: the pocket's surface, z along the circumference, margins at ±W/2 and what they opened, dotted: "
-        "first front, dashed: width that the front opened, pale: wire outside the false channel (from above).",
+        "first front, dashed: width that the front opened, pale: wire outside the false channel. They are seen from "
+        f"the lumen, as the unrolled wall is: z grows as the azimuth does."
+        f"{' ' + SUPPORT_NOTE if sleeve_of(record.case).broken else ''}",
     )
     return figure
 
@@ -271,19 +276,29 @@ def _histories(figure: Figure, place: object, record: Record, chosen: list[tuple
     for ax in axes:
         style.tidy(ax)
         ax.set_xlabel("feed at the hand (mm)" if onward else "travel of the hand, on and back (mm)", fontsize=8)
-        for k, (row, _) in enumerate(chosen):
-            ax.axvline(feed[row], color=style.MUTED, linewidth=0.5, linestyle=":")
-            ax.text(
-                feed[row],
-                1.01,
-                str(k + 1),
-                transform=ax.get_xaxis_transform(),
-                fontsize=7,
-                ha="center",
-                color=style.MUTED,
-            )
+        _numbers(ax, feed[[row for row, _ in chosen]], width)
     for ax in (axes[0], axes[2]):  # under the axes, where no line is
         ax.legend(fontsize=7, frameon=False, loc="upper left", bbox_to_anchor=(0.0, -0.19), ncol=2, borderaxespad=0.0)
+
+
+def _numbers(ax: Axes, at: Array, width: float) -> None:
+    """Numbers of the instants above axes `width` inches wide, each tied to its line, apart where the lines are near."""
+    low, high = ax.get_xlim()
+    places = spread(at, NUMBER * (high - low) / width)
+    for k, (x, place) in enumerate(zip(at, places, strict=True)):
+        ax.axvline(x, color=style.MUTED, linewidth=0.5, linestyle=":")
+        ax.annotate(
+            str(k + 1), (x, 1.0), (place, 1.04), ax.get_xaxis_transform(), fontsize=7, ha="center", va="bottom",
+            color=style.MUTED, arrowprops={"arrowstyle": "-", "color": style.MUTED, "lw": 0.5, "shrinkA": 0},
+        )  # fmt: skip
+
+
+def spread(at: Array, apart: float) -> Array:
+    """Places nearest to increasing ones, in least squares, that are at least `apart` from each other."""
+    from scipy.optimize import isotonic_regression
+
+    steps = apart * np.arange(len(at))
+    return np.asarray(isotonic_regression(at - steps).x + steps)
 
 
 def save_strip(record: Record, outcome: Outcome, path: Path | str) -> Path:

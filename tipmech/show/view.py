@@ -36,7 +36,7 @@ IntArray = NDArray[np.int64]
 
 TABLE_STEP = 2e-5  # m, the sagitta of a 5-mm bend over it is 1e-8 m
 TABLE_MARGIN = 30e-3  # m of straight continuation at both ends
-FOLLOWING = 20  # points of the axis of a support that is bent as the vessel is
+AXIS_POINTS = 301  # of a support's axis
 LIFT_SLOPE = 0.5  # -, steepest fall of the flap beside the wire that lifts it
 
 
@@ -80,19 +80,17 @@ def _frames(centreline: Centreline) -> tuple[Array, Array, Array, Array, Array, 
     return along, foot, tangent, np.gradient(tangent, TABLE_STEP, axis=0), first, second, cKDTree(foot)
 
 
-def support_axis(case: Case, length: float) -> tuple[Array, Array]:
-    """The support's axis from `length` (m) behind its mouth to the mouth: s and depth (m), each of shape (n,).
+def support_axis(case: Case, length: float) -> tuple[Array, Array, Array]:
+    """The support's axis from `length` (m) behind its mouth to the mouth: s, depth, lateral (m), each of shape (n,).
 
-    Two points; of a support that follows the vessel, more, along the vessel's own axis.
+    Evenly spaced; of a support that follows the vessel, along the vessel's own axis.
     """
     scene = case.scene
     if scene.support.follows:
         mouth_s = scene.tear.start - scene.support.distance
-        return np.linspace(mouth_s - length, mouth_s, FOLLOWING), np.zeros(FOLLOWING)
+        return np.linspace(mouth_s - length, mouth_s, AXIS_POINTS), np.zeros(AXIS_POINTS), np.zeros(AXIS_POINTS)
     mouth, frame = support_mouth(scene, 2.0 * float(case.profile.radius[0]))
-    points = np.array([mouth - length * frame[2], mouth])
-    s, depth, _ = project(scene, points)
-    return s, depth
+    return project(scene, mouth - np.linspace(length, 0.0, AXIS_POINTS)[:, None] * frame[2])
 
 
 def rest_gap(scene: Scene, s: Array, front: float) -> Array:
@@ -171,7 +169,7 @@ class Wire:
     s, depth, lateral : m; depth is that across the vessel toward the tear's azimuth, but in the false channel and in
     holes the distance from the axis, as the flap and the floor over it are drawn; across : the first everywhere;
     around : circumferential position at the floor's radius at the tear, m, 0 at its azimuth (in the true lumen and the
-    window: the lateral position, a view from above);
+    window: the lateral position, a view from the axis);
     strain : bending strain of the outer fibre beyond the shaped form, -; radius : m; side : channel (0 to 4).
     """
 

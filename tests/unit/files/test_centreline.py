@@ -24,7 +24,7 @@ start_mm = {start}
 
 def case(folder: Path, vessel: str, start: float = 30.0) -> Path:
     path = folder / "case.toml"
-    path.write_text(REST.format(start=start) + f"[vessel]\n{vessel}\n")
+    path.write_text(REST.format(start=start) + f"[vessel]\n{vessel}\n[[moves]]\nadvance_mm = 20\n")
     return path
 
 
@@ -189,7 +189,7 @@ def test_a_bend_that_would_take_the_wire_beyond_its_elastic_limit(tmp_path):
     line = Centreline.arc(20e-3, 3.5e-3, pi, 60e-3)
     narrow = "smoothing_mm = 0\nlumen_diameter_mm = 1\nflap_thickness_mm = 0.2\n"
     path = points_case(tmp_path, csv_of(line, 0.5e-3), narrow, start=24.0)
-    path.write_text(path.read_text() + "[[moves]]\nadvance_mm = 40\n")
+    path.write_text(path.read_text().replace("advance_mm = 20", "advance_mm = 40"))
     found = sentence(path)
     assert found.startswith("field 'vessel.points_file' is a line with a bend of radius 3.")
     assert " there, or core 1 of the wire would yield" in found

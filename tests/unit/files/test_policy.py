@@ -81,6 +81,7 @@ BAD = [
         '[[policy.rules]]\nwhen = "curl_seen"',
         ("policy.rules[3].when' is 'push_above'", "at a lower level first"),
     ),
+    (GOOD[GOOD.index("[[policy.rules]]") :], "", ("field 'policy.rules' is missing", "an array of 1 to 20 entries")),
     ("tip_loads_gf = [1.0]\n", "", ("tip_loads_gf", "at least one tip load")),
     ("[policy]", "[policies]", ("field 'policy' is missing", "tipmech attempts")),
 ]
@@ -177,6 +178,8 @@ def test_a_case_file_with_a_policy_is_one_procedure(tmp_path):
         check_attempts(written(tmp_path, CASE.replace("feed_mm = 60.0", "")))
     with pytest.raises(InputError, match=r"stop.feed_mm' is 7; allowed: at least 8, the way to the tear"):
         check_attempts(written(tmp_path, CASE.replace("feed_mm = 60.0", "feed_mm = 7.0")))
+    with pytest.raises(InputError, match="'policy.rules' is missing; allowed: an array of 1 to 20 entries"):
+        check_attempts(written(tmp_path, CASE[: CASE.index("[[policy.rules]]")]))
     without = CASE[: CASE.index("[policy.stop]")]
     with pytest.raises(InputError, match="'policy' is missing"):
         check_attempts(written(tmp_path, without))

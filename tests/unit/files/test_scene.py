@@ -16,7 +16,7 @@ EXPERIMENTS = Path(__file__).parents[3] / "experiments"
 
 def write(folder: Path, text: str) -> Path:
     path = folder / "case.toml"
-    path.write_text(text)
+    path.write_text(text if "[[moves]]" in text else f"{text}\n[[moves]]\nadvance_mm = 20\n")
     return path
 
 

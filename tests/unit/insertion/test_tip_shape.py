@@ -82,7 +82,9 @@ def test_the_design_s_second_bend_reaches_the_case(tmp_path):
         (tmp_path / "own.toml").write_text(
             text.replace("[[core]]", bends.format(place) + "roll_deg = 180\n[[core]]", 1)
         )
-        (tmp_path / "case.toml").write_text('[wire]\nfile = "own.toml"\n[tear]\nstart_mm = 20\n')
+        (tmp_path / "case.toml").write_text(
+            '[wire]\nfile = "own.toml"\n[tear]\nstart_mm = 20\n[[moves]]\nadvance_mm = 20\n'
+        )
         if place < 50.0:
             second = read_case(tmp_path / "case.toml").case.tip_shape.second
             assert second is not None

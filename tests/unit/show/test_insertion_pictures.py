@@ -12,12 +12,14 @@ from synthetic import HEIGHT, LUMEN, RADIUS, make_case, make_outcome, make_recor
 
 from tipmech import CAUTION
 from tipmech.insertion.case import Numerics, SecondTipBend, TipShape
+from tipmech.insertion.opened import areas, opened
 from tipmech.insertion.shape import natural_curvature
 from tipmech.rod.mesh import graded_lengths
 from tipmech.show import style
 from tipmech.show.animate import animate
+from tipmech.show.opened import opened_figure
 from tipmech.show.section import bends_in_words, local_radius, save_section, section_figure
-from tipmech.show.strip import choose_instants, film_strip, save_strip
+from tipmech.show.strip import choose_instants, film_strip, save_strip, spread
 from tipmech.show.style import add_note, new_figure
 from tipmech.show.view import bending, lifted_gap, lip_mode, project, rest_gap, support_axis, wires
 from tipmech.vessel.build import build_walls
@@ -117,10 +119,11 @@ def test_film_strip_draws_the_lip_of_each_row():
 
 def test_support_is_drawn_where_the_scene_puts_it():
     case = make_case(Centreline.arc(8e-3, 12e-3, 1.0, 25e-3), azimuth=0.6)
-    s, depth = support_axis(case, 1e-3)
-    assert s[1] == pytest.approx(12e-3, abs=1e-6)
-    assert depth[1] == pytest.approx(0.0, abs=1e-6)
-    assert depth[0] < depth[1]
+    s, depth, lateral = support_axis(case, 1e-3)
+    assert s[-1] == pytest.approx(12e-3, abs=1e-6)
+    assert depth[-1] == pytest.approx(0.0, abs=1e-6)
+    assert depth[0] < depth[-1]
+    assert np.abs(lateral).max() < 1e-4
 
 
 def test_instants_come_from_the_record():
@@ -242,3 +245,20 @@ def test_note_is_wrapped_into_the_figure():
         assert 0 <= box.x0
         assert box.x1 <= figure.bbox.width
         assert CAUTION in " ".join(figure.texts[0].get_text().split())
+
+
+def test_numbers_of_instants_stand_apart_and_in_order():
+    at = np.array([0.0, 0.1, 5.0, 15.9, 16.0, 16.0])
+    places = spread(at, 0.5)
+    assert np.diff(places).min() > 0.5 - 1e-9
+    assert places[2] == 5.0
+    np.testing.assert_allclose(np.mean(places[3:]), np.mean(at[3:]))
+
+
+def test_the_pocket_s_surface_and_the_unrolled_wall_are_seen_from_the_same_side():
+    record = make_record()
+    plan = film_strip(record, make_outcome()).axes[1]
+    wall = opened_figure(record, opened(record), areas(record)).axes[0]
+    for ax in (plan, wall):
+        low, high = ax.get_ylim()
+        assert low < high, "z and azimuth grow upward in both"

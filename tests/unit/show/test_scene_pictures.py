@@ -29,7 +29,9 @@ from tipmech.show.pair import (
 )
 from tipmech.show.section import section_figure
 from tipmech.show.strip import film_strip
+from tipmech.show.support import sleeve_of
 from tipmech.show.view import Wire, support_axis, wires
+from tipmech.vessel.build import floor_radius
 from tipmech.vessel.scene import Lumen, Narrowing, OuterWall, Plug, Support
 
 SHORT = ("feed", "turn", "positions", "quaternions", "side", "front", "lead_s", "push", "force_front", "tip_force")
@@ -135,8 +137,35 @@ def test_a_support_that_follows_the_vessel_is_drawn_on_its_axis():
     record = make_record()
     scene = record.case.scene
     support = Support(8e-3, 0.0, 0.0, (0.0, 0.0), 0.22e-3, follows=True)
-    s, depth = support_axis(replace(record.case, scene=replace(scene, support=support)), 2e-3)
-    assert (s[0], s[-1]) == pytest.approx((10e-3, 12e-3)) and not np.any(depth) and len(s) > 2
+    s, depth, lateral = support_axis(replace(record.case, scene=replace(scene, support=support)), 2e-3)
+    assert (s[0], s[-1]) == pytest.approx((10e-3, 12e-3)) and not np.any(depth) and not np.any(lateral)
+
+
+@pytest.mark.parametrize(("tilt", "offset", "broken"), [(0.0, 0.0, False), (0.6, -0.3e-3, True), (0.8, -1.1e-3, True)])
+def test_a_support_is_drawn_as_far_as_it_lies_in_the_vessel(tilt, offset, broken):
+    case = make_case()
+    case = replace(case, scene=replace(case.scene, support=Support(3e-3, tilt, 0.0, (offset, 0.0), 0.22e-3)))
+    sleeve, lumen = sleeve_of(case), case.scene.lumen.radius
+    assert sleeve.broken == broken
+    for inner, outer in zip(sleeve.inner, sleeve.outer, strict=True):
+        assert np.abs(inner[:, 1]).max() < lumen + 0.11e-3 and np.abs(outer[:, 1]).max() < lumen + 0.11e-3
+        assert np.hypot(*(outer - inner).T).max() < 0.121e-3
+    middle = 0.5 * (sleeve.inner[0][-1] + sleeve.inner[1][-1])
+    np.testing.assert_allclose(middle, [case.scene.tear.start - 3e-3, offset], atol=1e-9)
+    figure = section_figure(case)
+    body = filled(figure.axes[0], style.SUPPORT)
+    assert np.abs(body[:, 1]).max() < 1.61 and ("zigzag" in words_of(figure)) == broken
+    behind = [c for c in figure.axes[0].collections if c.get_clip_path() is not None and c.get_zorder() >= 5.0]
+    assert bool(behind) == broken, "the wire in it is not drawn behind the break"
+
+
+def test_a_support_in_the_plane_lies_on_its_floor_and_ends_at_the_upstream_lip():
+    record = with_scene(make_record(), start="pocket", support=Support(0.0, 0.0, 0.0, (0.0, 0.0), 0.22e-3))
+    sleeve, tear = sleeve_of(record.case), record.case.scene.tear
+    floor = 1.5e-3 + record.case.scene.wall.flap_thickness
+    low = max(sleeve.inner, key=lambda edge: edge[-1, 1])
+    np.testing.assert_allclose(low[:, 1], floor, atol=1e-9)
+    assert low[0, 0] == pytest.approx(tear.start, abs=0.06e-3) and sleeve.broken
 
 
 def test_the_section_says_what_it_cannot_dimension():
@@ -238,8 +267,40 @@ def test_the_vessel_is_cut_where_something_happened():
     assert cuts(pierced)[-1] == ("at the tip, outer wall pierced", pytest.approx(wire.s[-1]))
     assert len(cuts(pierced, 5)) == 3
     text = words_of(cross_figure(pierced))
-    assert "at the tip, outer wall pierced\ncut at s = " in text and "White cross" in text
-    assert "White cross" not in words_of(cross_figure(record))
+    assert "at the tip, outer wall pierced\ncut at s = " in text and "as deep as it sinks in" in text
+    assert "outer wall pierced" in key_of(cross_figure(pierced)) and "outer wall pierced" not in key_of(
+        cross_figure(record)
+    )
+
+
+def key_of(figure):
+    (key,) = figure.legends
+    return [text.get_text() for text in key.get_texts()]
+
+
+def test_the_key_of_the_cross_sections_names_what_is_drawn_once_and_hides_nothing():
+    record = make_record()
+    plain = ["outer wall", "inner layer, attached", "true lumen, window", "azimuth of the tear"]
+    assert sorted(key_of(cross_figure(record))) == sorted(
+        [
+            *plain,
+            "false lumen (the plane)",
+            "floor of the plane",
+            "flap",
+            "wire in the false lumen",
+            "wire outside the false lumen",
+        ]
+    )
+    narrow = with_scene(
+        with_tear(record, intact=True), lumen=Lumen(1.5e-3, narrowing=Narrowing(18e-3, 24e-3, 1e-3, 0.8e-3))
+    )
+    narrow = replace(narrow, side=np.zeros_like(record.side))
+    assert sorted(key_of(cross_figure(narrow))) == sorted([*plain, "narrowing", "wire outside the false lumen"])
+    figure = cross_figure(record)
+    figure.draw_without_rendering()
+    box = figure.legends[0].get_window_extent()
+    assert all(box.y1 < ax.get_tightbbox().y0 for ax in figure.axes)
+    assert figure.texts[-1].get_window_extent().y1 < box.y0
 
 
 def test_the_tip_s_dome_alone_is_a_crossing():
@@ -292,6 +353,17 @@ def test_a_weak_spot_through_which_the_wire_went_on_is_a_breach_where_it_opened(
     assert breaches(record, first - 1) == [] and breaches(make_record()) == []
 
 
+def test_the_wire_lies_in_what_the_unrolled_wall_shows_as_open():
+    """The front has opened less than the room W, in which a wire may lie ahead of where it was first."""
+    record = make_record()
+    assert record.front[-1] > record.front[0]
+    ax = opened_figure(record, opened(record), areas(record)).axes[0]
+    (room,) = [p.get_path().vertices for p in ax.patches if p.get_hatch() == ".."]
+    assert (room[:, 0].min(), room[:, 0].max()) == pytest.approx((1e3 * record.front[0], 1e3 * record.front[-1]))
+    half = np.degrees(0.5 * record.case.scene.channel.room / floor_radius(record.case.scene))
+    assert (room[:, 1].min(), room[:, 1].max()) == pytest.approx((-half, half))
+
+
 def test_no_limit_of_the_unrolled_wall_is_ignored(caplog):
     record = make_record()
     channel = replace(record.case.scene.channel, room=0.4e-3, length=14e-3)
@@ -317,7 +389,14 @@ def test_the_opened_region_is_drawn_with_its_areas_and_the_caution(tmp_path):
     assert "plane at the start 10.0 mm²" in text and "margins 0.14" in text and "1 times through the flap" in text
     assert CAUTION in " ".join(text.split())
     labels = [t.get_text() for t in figure.axes[0].get_legend().get_texts()]
-    for word in ("window", "plane at the start", "hole in the flap", "wire at the end, in the false lumen", "tip"):
+    for word in (
+        "window",
+        "plane at the start, distended by 0.2 mm",
+        "room of the wire ahead of the first front",
+        "hole in the flap",
+        "wire at the end, in the false lumen",
+        "tip",
+    ):
         assert word in labels
     whole = with_tear(replace(record, side=0 * record.side), intact=True)
     assert "nothing was opened" in words_of(opened_figure(whole, opened(whole), areas(whole)))

@@ -9,7 +9,8 @@ import numpy as np
 
 from ...bench.bend import WOUND, BendTest
 from ...units import from_si
-from .marks import finish, key, mark, plain_ticks, present
+from ..log_axis import plain_numbers
+from .marks import finish, key, mark, present
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -47,7 +48,7 @@ def draw_bend(ax: Axes, results: Sequence[tuple[str, BendTest | None]], *, detai
             named.append((name or part, line))
     if parts and not any(name for *_, name, _ in shown):
         ax.margins(x=NAMED)
-    plain_ticks(ax, "y")
+    plain_numbers(ax.yaxis)
     title = f"Bend radius at which {'each' if detail else 'the first'} part reaches its limit"
     return finish(ax, title, X, Y, named, [key(part, linestyle=dashes[part]) for part in parts], 4)
 
@@ -60,7 +61,7 @@ def draw_springback(ax: Axes, results: Sequence[tuple[str, BendTest | None]]) ->
         x, y = from_si(1.0, "mm") * test.mandrel, from_si(1.0, "deg") * test.residual_angle
         (line,) = ax.semilogx(x, y, **mark(k, len(x), 12))
         named.append((name, line))
-    plain_ticks(ax, "x")
+    plain_numbers(ax.xaxis)
     at = ", ".join(f"{s:g}" for s in sorted({from_si(test.shaped_at, "mm") for *_, test in shown}))
     turn = from_si(WOUND, "deg")
     title = f"Shape kept {at} mm from the tip after a bend by {turn:g}°"

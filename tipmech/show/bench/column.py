@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 from ...bench.column import ColumnTest
 from ...units import from_si
-from .marks import finish, key, mark, plain_ticks, present
+from ..log_axis import plain_numbers
+from .marks import finish, key, mark, present
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -29,8 +30,8 @@ def draw_column(ax: Axes, results: Sequence[tuple[str, ColumnTest | None]], *, d
         named.append((name, line))
     keys = [key("distal end clamped (tight mouth)")]
     keys += [key("pinned (loose mouth)", linestyle="--", linewidth=0.9)] if detail else []
-    plain_ticks(ax, "x")
-    plain_ticks(ax, "y")
+    plain_numbers(ax.xaxis)
+    plain_numbers(ax.yaxis)
     return finish(
         ax, "Column strength of the distal length", "unsupported length, mm", "push at which it buckles, mN", named,
         keys, 2,

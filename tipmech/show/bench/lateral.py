@@ -9,8 +9,9 @@ import numpy as np
 
 from ...bench.lateral import ANGLES, LateralCurve, LateralTest
 from ...units import from_si
+from ..log_axis import plain_numbers
 from ..style import INK
-from .marks import far_apart, finish, key, mark, plain_ticks, present
+from .marks import far_apart, finish, key, mark, present
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -37,8 +38,8 @@ def draw_lateral(ax: Axes, results: Sequence[tuple[str, LateralTest | None]], *,
     if far_apart([float(test.across.force[-1]) for *_, test in shown]):
         ax.set_xscale("log")
         ax.set_yscale("log")
-        plain_ticks(ax, "x")
-        plain_ticks(ax, "y")
+        plain_numbers(ax.xaxis)
+        plain_numbers(ax.yaxis)
     at = f", {from_si(lengths.pop(), 'mm'):g} mm free" if len(lengths) == 1 else ""
     return finish(ax, f"Lateral push at the tip{at}", "deflection of the tip, mm", "force, mN", named, keys, 2)
 

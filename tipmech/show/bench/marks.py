@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any, Literal, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -115,16 +115,6 @@ def badge(ax: Axes, x: float, y: float, name: str, edge: str) -> None:
         x, y, name, fontsize=KEY, fontweight="bold", color=INK, ha="center", va="center", zorder=9, bbox=frame,
         clip_on=True,
     )  # fmt: skip
-
-
-def plain_ticks(ax: Axes, axis: Literal["x", "y"]) -> None:
-    """Ticks at 1, 2 and 5 of each decade on a logarithmic axis, written as plain numbers."""
-    from matplotlib.ticker import FuncFormatter, LogLocator, NullLocator
-
-    chosen = ax.xaxis if axis == "x" else ax.yaxis
-    chosen.set_major_locator(LogLocator(subs=(1.0, 2.0, 5.0), numticks=30))
-    chosen.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
-    chosen.set_minor_locator(NullLocator())
 
 
 def far_apart(largest: Sequence[float]) -> bool:

@@ -9,7 +9,8 @@ import numpy as np
 
 from ...bench.prolapse import Prolapse
 from ...units import from_si
-from .marks import far_apart, finish, key, mark, plain_ticks, present
+from ..log_axis import plain_numbers
+from .marks import far_apart, finish, key, mark, present
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -37,7 +38,7 @@ def draw_prolapse(ax: Axes, results: Sequence[tuple[str, Prolapse | None]], *, d
     highest = [float(np.max(test.axial)) for *_, test in shown]
     if lowest > 0.0 and far_apart(highest):
         ax.set_yscale("log")
-        plain_ticks(ax, "y")
+        plain_numbers(ax.yaxis)
     else:
         ax.set_ylim(from_si(1.1 * min(0.0, lowest), "mN"), ROOM * from_si(max(highest), "mN"))
     gaps = sorted({from_si(test.unsupported, "mm") for *_, test in shown})

@@ -9,7 +9,8 @@ import numpy as np
 
 from ...bench.track import Track
 from ...units import from_si
-from .marks import colour, finish, key, mark, plain_ticks, present
+from ..log_axis import plain_numbers
+from .marks import colour, finish, key, mark, present
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -53,7 +54,7 @@ def draw_track_stiffness(ax: Axes, results: Sequence[tuple[str, Track | None]], 
     ticks = sorted({float(v) for *_, r in shown for v in r.scales})
     ax.set_xticks(ticks, [f"{v:g}" for v in ticks])
     ax.set_yscale("log")
-    plain_ticks(ax, "y")
+    plain_numbers(ax.yaxis)
     x = "EI and GJ of the whole wire, times its own"
     return finish(ax, _title(shown, "stiffness"), x, PUSH, named, _keys(shown, detail))
 
@@ -66,7 +67,7 @@ def draw_track_way(ax: Axes, results: Sequence[tuple[str, Track | None]]) -> Axe
         (line,) = ax.plot(r.ways * 1e3, from_si(1.0, "mN") * r.over_way, **mark(k, len(r.ways)))
         named.append((name, line))
     ax.set_yscale("log")
-    plain_ticks(ax, "y")
+    plain_numbers(ax.yaxis)
     y = "push without resistance, mN"
     return finish(ax, _title(shown, "the tip's way"), "tip past the bend, mm", y, named)
 
