@@ -505,6 +505,23 @@ def report(
 
 
 @app.command(epilog=CAUTION)
+def schema(
+    kinds: Annotated[
+        list[str] | None,
+        typer.Argument(help="Kinds of files: map, compare, case, wire, ... (default: all).", show_default=False),
+    ] = None,
+    out: Annotated[
+        Path | None, typer.Option("--out", help="Folder for KIND.json (default: printed, one kind alone).")
+    ] = None,
+    overwrite: Overwrite = False,
+) -> None:
+    """JSON Schemas of study, case, wire, calibration and design files, for editors and other programs."""
+    from .schema import run
+
+    return run(kinds or [], out, overwrite=overwrite)
+
+
+@app.command(epilog=CAUTION)
 def validate(
     as_json: Json = False,
     out: Annotated[

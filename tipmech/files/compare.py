@@ -33,6 +33,8 @@ COMPARISON_ALLOWED = (
     "goes to `tipmech map`)"
 )
 Number = Annotated[float, Field(ge=-1e9, le=1e9)]
+Named = Annotated[Name, Field(json_schema_extra={"enum": list(NAMES)})]
+"""Name of a factor or unknown; validators refuse others, the schema lists them."""
 
 
 class ComparisonTable(Model):
@@ -51,7 +53,7 @@ class ComparisonTable(Model):
 class FactorTable(Model):
     """One [[factor]]: its name, with the unit at the end, and its levels (words for the front's shape)."""
 
-    name: Name
+    name: Named
     levels: Annotated[tuple[float | str, ...], Field(min_length=1, max_length=12)]
 
     @model_validator(mode="after")
@@ -72,7 +74,7 @@ class FactorTable(Model):
 class DistributionTable(Model):
     """What [[distribution]] and [[shared_unknown]] have in common: a kind with its parameters, in the name's unit."""
 
-    name: Name
+    name: Named
     kind: Literal["lognormal", "normal", "uniform"] | None = None
     median: Annotated[float, Field(gt=0)] | None = None
     log_sd: Annotated[float, Field(gt=0, le=3)] | None = None
