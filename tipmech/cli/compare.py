@@ -18,7 +18,7 @@ from ..study.run_attempts import CHUNK, evaluate
 from ..study.run_compare import CompareResult, CompareSpec, run_compare
 from ..study.run_procedures import ProceduresSpec, run_procedures
 from ..study.store import read_store
-from ..study.table import Table
+from ..study.table import Table, to_rows
 from ..study.uncertainty import uncertainty_text
 from ..units import from_si
 from .scheduler import workers_of
@@ -60,7 +60,7 @@ def run(file: Path, out: Path, workers: int | None, *, as_json: bool, overwrite:
         print_json({"manifest": result.manifest, **tables, "files": paths})
         return
     words = words_of(spec)
-    shown = [_row(row, words) for row in _lines(tables["comparisons"]) if row["arm"] == POOLED]  # the rest: the tables
+    shown = [_row(row, words) for row in to_rows(tables["comparisons"]) if row["arm"] == POOLED]  # the rest: tables
     print_table(_title(result, spec), _head(), shown, numbers=True)
     for line in said(result, tables):
         echo(line)
@@ -159,11 +159,6 @@ def _reference(spec: CompareSpec) -> str:
     return f"{from_si(spec.study.tip_loads[spec.reference], 'gf'):.3g} gf"
 
 
-def _lines(table: Table) -> list[dict[str, Any]]:
-    names = list(table)
-    return [dict(zip(names, values, strict=True)) for values in zip(*(table[n].tolist() for n in names), strict=True)]
-
-
 def _title(result: CompareResult, asked: CompareSpec | ProceduresSpec) -> str:
     spec, planned = result.spec, words_of(asked)[result.spec.plan.outcome]
     unsolved = int(result.cells["n_not_solved"].sum())
@@ -209,14 +204,14 @@ def _interval(row: dict[str, Any], name: str, unit: float, form: str) -> str:
 def said(result: CompareResult, tables: dict[str, Table]) -> list[str]:
     """Trend, odds and sample size in lines."""
     outcome, lines = result.spec.plan.outcome, []
-    for row in _lines(tables["trends"]):
+    for row in to_rows(tables["trends"]):
         if row["arm"] == POOLED and row["outcome"] == outcome:
             unit, word = (1e6, " mm²") if outcome == "opened_area" else (1.0, "")
             lines.append(
                 f"trend: {unit * row['per_doubling']:+.4f}{word} per doubling of the tip load "
                 f"({unit * row['per_doubling_low']:+.4f} to {unit * row['per_doubling_high']:+.4f}), p {row['p']:.2g}"
             )
-    for row in _lines(tables.get("interactions", {})) if "interactions" in tables else []:
+    for row in to_rows(tables.get("interactions", {})):
         if row["fit"] != "fitted":
             lines.append(f"odds, {row['term']}: {row['fit']}")
             continue
@@ -224,7 +219,7 @@ def said(result: CompareResult, tables: dict[str, Table]) -> list[str]:
             f"odds ratio, {row['term']}: {row['odds_ratio']:.2f} ({row['odds_ratio_low']:.2f} to "
             f"{row['odds_ratio_high']:.2f}), p {row['p']:.2g}"
         )
-    for row in _lines(tables["sizes"]) if "sizes" in tables else []:
+    for row in to_rows(tables.get("sizes", {})):
         if row["seen"]:
             seen = f"{row['risk_difference']:.3g}" if "risk_difference" in row else f"{1e6 * row['difference']:.3g} mm²"
             lines.append(
