@@ -9,7 +9,7 @@ from ..show.report.folder import read_finished
 from ..show.report.page import html_of, save_page
 from ..show.report.pdf import pdf_writer, save_pdf
 from ..study.hold import held
-from ..study.store import REPORTS
+from ..study.store import REPORT
 from .terminal import finish, guard, print_json, progress
 
 SUFFIXES = (".html", ".htm")
@@ -17,7 +17,7 @@ SUFFIXES = (".html", ".htm")
 
 def run(folder: Path, out: Path | None, *, pdf: bool, as_json: bool, overwrite: bool) -> None:
     """Report of a folder; with CAUTION on the page as everywhere."""
-    page = folder / REPORTS[0] if out is None else out
+    page = folder / f"{REPORT}.html" if out is None else out
     if page.suffix.lower() not in SUFFIXES:
         raise InputError(f"--out: {page} is no name of an HTML file; allowed: one that ends in .html")
     study = read_finished(folder)

@@ -33,7 +33,8 @@ from .version import code_version, environment
 FORMAT = 2  # of the folder; 1: chunks may lack a checksum
 FORMATS = (1, FORMAT)  # that are read and gone on with
 LOCK = ".tipmech.lock"  # in the folder while a command holds it (hold.py): nobody's result
-REPORTS = ("report.html", "report.pdf")  # made of a study's tables: they go when these change
+REPORT = "report"  # name of a study's report without its ending
+REPORTS = tuple(f"{REPORT}.{end}" for end in ("html", "pdf"))  # made of a study's tables: they go when these change
 FULL = {errno.ENOSPC, errno.EDQUOT}  # no room on the disk, or no more of it for this user
 TABLES = (
     "rows",
