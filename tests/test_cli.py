@@ -271,6 +271,7 @@ def test_help_of_every_command_carries_the_caution():
         "explain",
         "regime",
         "report",
+        "schema",
         "validate",
     ]
     assert names == expected

@@ -2,6 +2,8 @@
 
 import csv
 import importlib
+import json
+import os
 import tomllib
 from dataclasses import replace
 from pathlib import Path
@@ -10,6 +12,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 from curl_record import curl_record
+from jsonschema import Draft202012Validator
 from matplotlib.colors import to_rgb
 from PIL import Image
 from synthetic import make_outcome, make_record
@@ -40,6 +43,7 @@ from experiments.stability.settings import SETTINGS
 from experiments.stability.summary import agreement_kappa
 from experiments.wall.run import WALL
 from tipmech.cli.design import prepare
+from tipmech.cli.schema import text_of
 from tipmech.files.atlas import check_atlas
 from tipmech.files.attempts import check_attempts
 from tipmech.files.calibration import read_calibration
@@ -47,6 +51,7 @@ from tipmech.files.compare import check_compare
 from tipmech.files.curl import check_curl
 from tipmech.files.design_task import read_design_task
 from tipmech.files.scene import read_case
+from tipmech.files.schema import KINDS
 from tipmech.files.sensitivity import check_sensitivity
 from tipmech.files.study import check_map, check_threshold
 from tipmech.files.wire import read_wire
@@ -62,6 +67,7 @@ from tipmech.vessel.scene import Plug
 
 FOLDER = Path(tipmech.__file__).parent.parent / "experiments"
 FILES = sorted(FOLDER.rglob("*.toml"))
+SCHEMAS = FOLDER.parent / "docs" / "schemas"
 SCRIPTS = sorted(p for p in FOLDER.rglob("*.py"))
 
 
@@ -69,31 +75,61 @@ def test_there_are_some() -> None:
     assert len(FILES) >= 4 and len(SCRIPTS) >= 4
 
 
+CHECKS = {
+    "attempts": check_attempts,
+    "threshold": check_threshold,
+    "curl": check_curl,
+    "sensitivity": check_sensitivity,
+    "compare": check_compare,
+    "atlas": check_atlas,
+    "map": check_map,
+    "design": lambda path: prepare(read_design_task(path)),
+    "calibration": read_calibration,
+    "wire": lambda path: read_wire(str(path)),
+    "case": read_case,
+}
+
+
+def kind_of(tables: dict) -> str:
+    """Kind of file by the tables that only one kind has."""
+    if "tip_loads_gf" in tables or "sensitivity" in tables:
+        owned = {"comparison": "compare", "policy": "attempts", "ladder": "threshold"}
+        owned |= {name: name for name in ("curl", "sensitivity", "atlas")}
+        return next((kind for table, kind in owned.items() if table in tables), "map")
+    owned = {"vary": "design", "tolerance": "design", "sensitivities": "design", "tip_load": "calibration"}
+    return next((kind for table, kind in (owned | {"core": "wire"}).items() if table in tables), "case")
+
+
 @pytest.mark.parametrize("path", FILES, ids=lambda p: p.name)
 def test_every_file_passes_its_check(path: Path) -> None:
     tables = tomllib.loads(path.read_text(encoding="utf-8"))
-    if "policy" in tables:
+    kind = kind_of(tables)
+    CHECKS[kind](path)
+    if kind == "case" and "policy" in tables:
         check_attempts(path)
-    elif "ladder" in tables:
-        check_threshold(path)
-    elif "curl" in tables:
-        check_curl(path)
-    elif "sensitivity" in tables:
-        check_sensitivity(path)
-    elif "comparison" in tables:
-        check_compare(path)
-    elif "atlas" in tables:
-        check_atlas(path)
-    elif "tip_loads_gf" in tables:
-        check_map(path)
-    elif {"vary", "tolerance", "sensitivities"} & set(tables):
-        prepare(read_design_task(path))
-    elif "tip_load" in tables:
-        read_calibration(path)
-    elif "core" in tables:
-        read_wire(str(path))
-    else:
-        read_case(path)
+
+
+def test_the_published_schemas_are_those_of_the_tables() -> None:
+    published = {path.stem: json.loads(path.read_text(encoding="utf-8")) for path in SCHEMAS.glob("*.json")}
+    again = "run `tipmech schema --out docs/schemas --overwrite`"
+    assert published == {kind: json.loads(text_of(kind)) for kind in KINDS}, again
+    for schema in published.values():
+        Draft202012Validator.check_schema(schema)
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda p: p.name)
+def test_every_file_fits_the_published_schema_that_it_names(path: Path) -> None:
+    text = path.read_text(encoding="utf-8")
+    tables = tomllib.loads(text)
+    kind = kind_of(tables)
+    schema = json.loads((SCHEMAS / f"{kind}.json").read_text(encoding="utf-8"))
+    Draft202012Validator(schema).validate(tables)
+    for other in set(KINDS) - {kind}:  # and fits no other: the schemas tell files apart
+        schema = json.loads((SCHEMAS / f"{other}.json").read_text(encoding="utf-8"))
+        assert not Draft202012Validator(schema).is_valid(tables), other
+    mark, _, named = text.partition("\n")[0].partition(" ")
+    assert mark == "#:schema", f"its first line is '#:schema {os.path.relpath(SCHEMAS / f'{kind}.json', path.parent)}'"
+    assert (path.parent / named).resolve() == (SCHEMAS / f"{kind}.json").resolve()
 
 
 @pytest.mark.parametrize("path", SCRIPTS, ids=lambda p: str(p.relative_to(FOLDER)))

@@ -10,6 +10,8 @@ from tipmech.checks import InputError
 from tipmech.cli import app
 from tipmech.files.atlas import check_atlas, read_atlas
 from tipmech.files.compare import check_compare, read_compare
+from tipmech.study.run_compare import CompareSpec
+from tipmech.study.run_procedures import ProceduresSpec
 
 EXPERIMENTS = Path(__file__).parents[2] / "experiments"
 SMALL = 'tip_loads_gf = [0.5, 2.0]\nangles_deg = [10.0, 60.0]\n[wire]\npreset = "workhorse"\n[comparison]\n'
@@ -96,6 +98,68 @@ def test_a_mistake_is_one_sentence(tmp_path, more, field, allowed):
         check_compare(path)
     text = str(error.value)
     assert text.startswith(str(path)) and field in text and allowed in text and "\n" not in text
+
+
+POLICY = "[policy.stop]\nattempts = 3\nfeed_mm = 300.0\n"
+RULE = '[[policy.rules]]\nwhen = "push_above"\npush_mn = 60.0\nthen = [{ withdraw_before_tear_mm = 2.0 }]\n'
+LONG = "feed_extra_mm = 18.0\n"
+
+
+def test_an_estimand_takes_a_policy_and_its_own_outcomes(tmp_path):
+    one = read_compare(write(tmp_path, SMALL), bench)
+    assert isinstance(one, CompareSpec) and one.plan.outcome == "entered"
+    for estimand, outcome in (("procedure", "through"), ("damage", "opened_area")):
+        text = LONG + SMALL + f'estimand = "{estimand}"\n' + POLICY + RULE + "[imaging]\nnoise_mm = 0.1\n"
+        spec = read_compare(write(tmp_path, text), bench)
+        assert isinstance(spec, ProceduresSpec) and (spec.estimand, spec.compare.plan.outcome) == (estimand, outcome)
+        assert (spec.policy.feed, len(spec.policy.rules), spec.imaging.noise) == (0.3, 1, pytest.approx(1e-4))
+    text = LONG + SMALL + 'estimand = "procedure"\noutcome = "entered"\n' + POLICY
+    assert read_compare(write(tmp_path, text), bench).compare.plan.outcome == "entered"
+    assert read_compare(EXPERIMENTS / "compare/procedure.toml", bench).estimand == "damage"
+
+
+@pytest.mark.parametrize(
+    ("text", "field", "allowed"),
+    [
+        (SMALL + 'estimand = "patient"\n', "comparison.estimand", '"procedure"'),
+        (LONG + SMALL + 'estimand = "damage"\n', "policy", "a table, as for attempts"),
+        (LONG + SMALL + POLICY, "policy", 'with comparison.estimand = "procedure"'),
+        (LONG + SMALL + "[imaging]\nnoise_mm = 0.1\n", "imaging", 'with comparison.estimand = "procedure"'),
+        (SMALL + 'outcome = "through"\n', "comparison.outcome", 'with estimand = "insertion" one of entered'),
+        (
+            LONG + SMALL + 'estimand = "damage"\noutcome = "entered"\n' + POLICY,
+            "comparison.outcome",
+            'with estimand = "damage" one of opened_area',
+        ),
+        ("feed_extra_mm = 8.0\n" + SMALL + 'estimand = "procedure"\n' + POLICY, "feed_extra_mm", "at least 11"),
+        ("advance_past_tear_mm = 5.0\n" + LONG + SMALL + 'estimand = "procedure"\n' + POLICY, "advance_past", "rules"),
+        (
+            LONG
+            + SMALL
+            + 'estimand = "procedure"\n[[factor]]\nname = "force_cap_n"\nlevels = [0.05, 0.3]\n'
+            + POLICY
+            + RULE,
+            "policy.rules[1].push_mn",
+            "the lowest force_cap_n, 50 mN",
+        ),
+        (
+            LONG
+            + SMALL
+            + 'estimand = "procedure"\nreplicates = 2\n[[shared_unknown]]\nname = "force_cap_n"\n'
+            + 'choices = [0.05, 0.3]\nsource = "s"\n'
+            + POLICY
+            + RULE,
+            "policy.rules[1].push_mn",
+            "the lowest force_cap_n, 50 mN",
+        ),
+    ],
+)
+def test_a_mistake_in_an_estimand_is_one_sentence(tmp_path, text, field, allowed):
+    path = write(tmp_path, text)
+    with pytest.raises(InputError) as error:
+        check_compare(path)
+    said = str(error.value)
+    assert said.startswith(str(path)) and field in said and allowed in said and "\n" not in said
 
 
 @pytest.mark.parametrize(

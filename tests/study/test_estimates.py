@@ -16,7 +16,7 @@ from tipmech.study.estimates import (
 )
 from tipmech.study.execute import Task
 from tipmech.study.run_map import run_chunk
-from tipmech.study.table import concat
+from tipmech.study.table import concat, from_rows, select, to_rows
 
 SCRAMBLE = np.repeat(np.arange(16), 2)
 ALL = np.ones(32, dtype=bool)
@@ -154,3 +154,9 @@ def test_median_interval_covers():
         inside += m.low <= 1.0 <= m.high
     # n = 16, k = 4: exact coverage 1 - 2 P(B <= 3) = 0.979
     assert inside / 2000 == pytest.approx(0.979, abs=0.012)
+
+
+def test_rows_of_a_table_are_those_it_was_made_of():
+    rows = [{"a": 1, "b": 0.5, "c": "x"}, {"a": 2, "b": -1.5, "c": "ü"}]
+    assert to_rows(from_rows(rows)) == rows
+    assert to_rows({}) == [] == to_rows(select(from_rows(rows), np.zeros(2, dtype=bool)))

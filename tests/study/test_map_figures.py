@@ -5,7 +5,7 @@ import pytest
 from study.made_up import CURLED, EXTENDED, NEVER, TRUE, UNSOLVED, by_force, coin, coin_with_failures, make_spec
 
 from tipmech import CAUTION
-from tipmech.cli.study import _chance, _interval, _lines, _three
+from tipmech.cli.study import _chance, _interval, _three
 from tipmech.outcome import Shape, Stop
 from tipmech.show.curls import competes, incidence_figure, with_curls
 from tipmech.show.maps import grid, map_figure, probability_top
@@ -14,6 +14,7 @@ from tipmech.show.thresholds import threshold_figure
 from tipmech.study.estimates import wilson_interval
 from tipmech.study.run_map import run_map
 from tipmech.study.run_threshold import ThresholdSpec, run_threshold
+from tipmech.study.table import to_rows
 from tipmech.study.uncertainty import NOT_MEASURED
 
 CURLED_TRUE = replace(TRUE, curled=2e-3, shape=Shape.CURLED, stop=Stop.FIRST_CURL, feed_past_tear=2e-3)
@@ -76,7 +77,7 @@ def test_curls_are_split_by_lumen(tmp_path):
     assert "ends at its first curl" in said
     assert said in texts(map_figure(plain)) and said in texts(incidence_figure(plain))
     wanted = wilson_interval(int(kinds[1]), int(n))
-    low, high = (float(v) for v in _chance(_lines(c)[0], "curled_true").split()[1].split("-"))
+    low, high = (float(v) for v in _chance(to_rows(c)[0], "curled_true").split()[1].split("-"))
     assert low <= wanted[0] + 0.005 and high >= wanted[1] - 0.005
 
 
@@ -100,13 +101,13 @@ def test_the_notes_of_the_figures_are_clear_of_the_axes(tmp_path, loads):
 def test_a_median_beyond_the_ladder_is_said_in_words(tmp_path):
     spec = ThresholdSpec(make_spec(scrambles=2, points=2))
     never = run_threshold(spec, tmp_path / "a", workers=1, evaluate=lambda case: EXTENDED)
-    cell = _lines(never.cells)[0]
+    cell = to_rows(never.cells)[0]
     assert " ".join(_interval(cell, "p50", 1e3).split()) == (
         f"above {_three(cell['p50_bracket_low'] * 1e3)} mN: 4 of 4 cases never curled on the ladder"
     )
     assert _interval(cell, "ratio", 1.0) == f"above {cell['ratio_bracket_low']:.3g}"
     always = run_threshold(spec, tmp_path / "b", workers=1, evaluate=lambda case: CURLED)
-    assert _interval(_lines(always.cells)[0], "p50", 1e3).startswith("below ")
+    assert _interval(to_rows(always.cells)[0], "p50", 1e3).startswith("below ")
 
 
 def test_threshold_figure_shows_scale_and_censored_medians(tmp_path):

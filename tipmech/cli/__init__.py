@@ -315,16 +315,17 @@ def compare(
     """Hypothesis test between designs in the same vessels: differences, trend, equivalence, sample size."""
     from ..files.compare import check_compare
 
-    check_compare(file)
+    procedures = check_compare(file).comparison.estimand != "insertion"
     check_scheduler(scheduler, workers)
     if check:
         return _checked([str(file)], as_json)
     folder = out or _results(file)
-    from ..study.run_compare import ROOTS
+    from ..study import run_compare, run_procedures
     from ..study.store import refuse_foreign
     from .terminal import resumable
 
-    refuse_foreign(folder, "compare", overwrite, ROOTS)
+    kind, roots = ("compare", run_compare.ROOTS) if not procedures else (run_procedures.KIND, run_procedures.ROOTS)
+    refuse_foreign(folder, kind, overwrite, roots)
     with resumable(folder, overwrite=overwrite):
         from .compare import run
 
@@ -502,6 +503,23 @@ def report(
     from .report import run
 
     return run(folder, out, pdf=pdf, as_json=as_json, overwrite=overwrite)
+
+
+@app.command(epilog=CAUTION)
+def schema(
+    kinds: Annotated[
+        list[str] | None,
+        typer.Argument(help="Kinds of files: map, compare, case, wire, ... (default: all).", show_default=False),
+    ] = None,
+    out: Annotated[
+        Path | None, typer.Option("--out", help="Folder for KIND.json (default: printed, one kind alone).")
+    ] = None,
+    overwrite: Overwrite = False,
+) -> None:
+    """JSON Schemas of study, case, wire, calibration and design files, for editors and other programs."""
+    from .schema import run
+
+    return run(kinds or [], out, overwrite=overwrite)
 
 
 @app.command(epilog=CAUTION)

@@ -13,6 +13,7 @@ from ..show.course import course_figure, telling
 from ..show.style import save
 from ..study.execute import Progress
 from ..study.run_attempts import AttemptsResult, AttemptsSpec, case_of, evaluate, run_attempts
+from ..study.table import to_rows
 from ..study.uncertainty import uncertainty_text
 from ..units import from_si
 from .scheduler import workers_of
@@ -63,7 +64,7 @@ def run(
         return
     head = ("tip\nload,\nangle", "solved", *(f"within\n{k}" for k in range(1, SHOWN + 1)), "in the\nend")
     head += ("area,\nmm²", "peak\npush,\nmN")
-    print_table(title(result), head, [_row(result, cell) for cell in lines(result.cells)], numbers=True)
+    print_table(title(result), head, [_row(result, cell) for cell in to_rows(result.cells)], numbers=True)
     for line in [*ends(result), *differences(result)]:
         echo(line)
     finish(paths)
@@ -87,16 +88,10 @@ def title(result: AttemptsResult) -> str:
     )
 
 
-def lines(table: dict[str, Any]) -> list[dict[str, Any]]:
-    """Rows of a table of columns."""
-    names = list(table)
-    return [dict(zip(names, values, strict=True)) for values in zip(*(table[n].tolist() for n in names), strict=True)]
-
-
 def _row(result: AttemptsResult, cell: dict[str, Any]) -> tuple[str, ...]:
     shares = [
         f"{row['p']:.2f}\n{short(row['low'])}-{short(row['high'])}" if isfinite(row["p"]) else "-"
-        for row in lines(result.incidence)
+        for row in to_rows(result.incidence)
         if (row["tip_load_index"], row["angle_index"]) == (cell["tip_load_index"], cell["angle_index"])
     ]
     shown = [*shares[:SHOWN], *["-"] * (SHOWN - len(shares))]
@@ -120,7 +115,7 @@ def short(share: float) -> str:
 def ends(result: AttemptsResult) -> list[str]:
     """How the procedures of each cell ended, in words; nothing is left out."""
     out = []
-    for cell in lines(result.cells):
+    for cell in to_rows(result.cells):
         counts = [(int(cell[f"n_end_{end.name.lower()}"]), END_WORDS[end]) for end in End]
         place = f"{from_si(cell['tip_load'], 'gf'):.3g} gf, {degrees(cell['angle']):.0f}°"
         told = "; ".join(f"{n} {words}" for n, words in counts if n)
@@ -138,7 +133,7 @@ def differences(result: AttemptsResult) -> list[str]:
     """Paired differences of each wire to the first, in words."""
     first = from_si(result.spec.study.tip_loads[0], "gf")
     out = []
-    for row in lines(result.pairs):
+    for row in to_rows(result.pairs):
         words, factor, unit = QUANTITIES[row["quantity"]]
         middle, low, high = (f"{row[k] * factor:+.3g}" for k in ("difference", "low", "high"))
         place = f"{from_si(row['tip_load'], 'gf'):.3g} gf less {first:.3g} gf, {degrees(row['angle']):.0f}°"

@@ -1,7 +1,9 @@
 """`tipmech compare` and `tipmech plan`: look ahead, run the hypothesis test with progress, draw it, print it."""
 
+from functools import partial
 from math import degrees, isfinite
 from pathlib import Path
+from textwrap import wrap
 from typing import Any
 
 from typer import echo
@@ -12,37 +14,54 @@ from ..show.style import save
 from ..study.compare_tables import POOLED, tables_of
 from ..study.execute import Progress
 from ..study.plan import DIFFERENCES, DISCORDANT, Outlook, outlook
+from ..study.run_attempts import CHUNK, evaluate
 from ..study.run_compare import CompareResult, CompareSpec, run_compare
+from ..study.run_procedures import ProceduresSpec, run_procedures
 from ..study.store import read_store
-from ..study.table import Table
+from ..study.table import Table, to_rows
 from ..study.uncertainty import uncertainty_text
 from ..units import from_si
 from .scheduler import workers_of
 from .terminal import finish, print_json, print_table, progress
+
+WORDS_WIDTH = 11  # characters of a column of words: the table then fits 80
+OF_PROCEDURES = {
+    "through": "reaches the true lumen",
+    "entered": "enters the false lumen in any attempt",
+    "curled": "curls in any attempt",
+    "opened_area": "newly opened area in all attempts",
+}
 
 
 def run(file: Path, out: Path, workers: int | None, *, as_json: bool, overwrite: bool, scheduler: str | None) -> None:
     """Comparison of a study file."""
     with progress("wires: tip-load bench", quiet=as_json):
         spec = read_compare(file)
-    asked = workers or spec.study.workers
+    asked = workers or compared(spec).study.workers
     with workers_of(scheduler, asked) as found, progress("comparison", quiet=as_json) as report:
 
         def on_progress(state: Progress) -> None:
             report(state.done, state.total)
 
-        result = run_compare(spec, out, found, overwrite, on_progress)
+        if isinstance(spec, ProceduresSpec):
+            result = run_procedures(spec, out, found, overwrite, on_progress)
+        else:
+            result = run_compare(spec, out, found, overwrite, on_progress)
     tables, store = tables_of(result), read_store(out)
     for name, table in tables.items():
         store.put_table(name, table)
-    paths = [save(compare_figure(result, tables, uncertainty_text(code=result.manifest["code"])), out / "compare.png")]
+    paths = []
+    if not isinstance(spec, ProceduresSpec):  # the figure tells of insertions
+        figure = compare_figure(result, tables, uncertainty_text(code=result.manifest["code"]))
+        paths.append(save(figure, out / "compare.png"))
     names = ("cells", "rows", *tables)
     paths += [*(out / f"{name}.{end}" for name in names for end in ("csv", "parquet")), out / "manifest.json"]
     if as_json:
         print_json({"manifest": result.manifest, **tables, "files": paths})
         return
-    shown = [_row(row) for row in _lines(tables["comparisons"]) if row["arm"] == POOLED]  # the rest is in the tables
-    print_table(_title(result), _head(), shown, numbers=True)
+    words = words_of(spec)
+    shown = [_row(row, words) for row in to_rows(tables["comparisons"]) if row["arm"] == POOLED]  # the rest: tables
+    print_table(_title(result, spec), _head(), shown, numbers=True)
     for line in said(result, tables):
         echo(line)
     finish(paths)
@@ -53,46 +72,79 @@ def run_plan(file: Path, workers: int | None, pilot: int, *, as_json: bool) -> N
     with progress("wires: tip-load bench", quiet=as_json):
         spec = read_compare(file)
     with progress("pilot", quiet=as_json):
-        ahead = outlook(spec, pilot, workers or spec.study.workers)
+        asked = workers or compared(spec).study.workers
+        if isinstance(spec, ProceduresSpec):
+            procedure = partial(evaluate, spec.of(spec.compare.study))
+            ahead = outlook(spec.compare, pilot, asked, procedure, CHUNK)
+        else:
+            ahead = outlook(spec, pilot, asked)
     if as_json:
         print_json({"plan": vars(ahead) | {"wall_time_s": ahead.wall_time, "longest_s": ahead.longest}})
         return
     for line in plan_words(spec, ahead, pilot):
         echo(line)
+    if not ahead.power:
+        echo("power: none before any is made, for nothing is known of the area's spread; tables give it afterwards")
+        return
+    plan, designs = compared(spec).plan, len(compared(spec).study.tip_loads)
     head = ("true risk\ndifference", *(f"designs differ\nat {psi:.0%}" for psi in DISCORDANT))
     rows = [
         (f"{d:g}", *("-" if not isfinite(p) else f"{p:.0%}" for p in line))
         for d, line in zip(DIFFERENCES, ahead.power, strict=True)
     ]
     title = (
-        f"power of the comparison of two designs over {ahead.pairs} points\n(two-sided at {spec.plan.level:g} over "
-        f"{len(spec.study.tip_loads) - 1} designs, points taken as independent)"
+        f"power of the comparison of two designs over {ahead.pairs} points\n(two-sided at {plan.level:g} over "
+        f"{designs - 1} designs, points taken as independent)"
     )
     print_table(title, head, rows, numbers=True)
 
 
-def plan_words(spec: CompareSpec, ahead: Outlook, pilot: int) -> list[str]:
+def compared(spec: CompareSpec | ProceduresSpec) -> CompareSpec:
+    """The comparison, whatever a row of it is."""
+    return spec.compare if isinstance(spec, ProceduresSpec) else spec
+
+
+def words_of(spec: CompareSpec | ProceduresSpec) -> dict[str, str]:
+    """Words of the outcomes."""
+    return OF_PROCEDURES if isinstance(spec, ProceduresSpec) else WORDS
+
+
+def runs_of(spec: CompareSpec | ProceduresSpec) -> str:
+    """What is run: a row of the study."""
+    return "procedures" if isinstance(spec, ProceduresSpec) else "insertions"
+
+
+def plan_words(asked: CompareSpec | ProceduresSpec, ahead: Outlook, pilot: int) -> list[str]:
     """The plan in lines."""
+    spec, runs = compared(asked), runs_of(asked)
+    one = "a procedure" if isinstance(asked, ProceduresSpec) else "an insertion"
     study, plan = spec.study, spec.plan
     loads = ", ".join(f"{from_si(v, 'gf'):.3g}" for v in study.tip_loads)
     angles = ", ".join(f"{degrees(a):.0f}" for a in study.angles)
     lines = [
-        f"{spec.name}: {WORDS[plan.outcome]}; each design beside {_reference(spec)}",
+        f"{spec.name}: {words_of(asked)[plan.outcome]}; each design beside {_reference(spec)}",
+        *([f"a procedure: {_policy_words(asked)}"] if isinstance(asked, ProceduresSpec) else []),
         f"designs: {loads} gf ({study.base.name}); angles: {angles} degrees",
         *(f"factor {f.name}: {', '.join(str(level) for level in f.levels)} (SI)" for f in spec.factors),
         *(f"distribution of {d.unknown}: {d.kind} ({d.source})" for d in spec.distributions),
         *(f"shared by a replicate: {s.name}, {s.kind} ({s.source})" for s in spec.shared_unknowns),
         f"{ahead.arms} arms, {ahead.cells} cells of {ahead.points} points ({study.scrambles} scrambles): "
-        f"{ahead.insertions} insertions in {ahead.chunks} chunks",
-        f"{ahead.seconds:.2f} s an insertion here (mean of {pilot}, slowest {ahead.slowest:.2f}): about "
+        f"{ahead.insertions} {runs} in {ahead.chunks} chunks",
+        f"{ahead.seconds:.2f} s {one} here (mean of {pilot}, slowest {ahead.slowest:.2f}): about "
         f"{_time(ahead.wall_time)} with {ahead.workers} workers",
     ]
     if plan.half_width is not None:
         lines.append(
             f"then scrambles are added until every half-width is {plan.half_width:g} or less: at most {ahead.most} "
-            f"insertions, {_time(ahead.longest)}"
+            f"{runs}, {_time(ahead.longest)}"
         )
     return lines
+
+
+def _policy_words(spec: ProceduresSpec) -> str:
+    """How long a procedure goes on, in words."""
+    policy, most = spec.policy, "any number of" if spec.policy.attempts is None else f"at most {spec.policy.attempts}"
+    return f"{most} attempts, {policy.feed * 1e3:g} mm of feed in all, {len(policy.rules)} rules"
 
 
 def _time(seconds: float) -> str:
@@ -107,59 +159,59 @@ def _reference(spec: CompareSpec) -> str:
     return f"{from_si(spec.study.tip_loads[spec.reference], 'gf'):.3g} gf"
 
 
-def _lines(table: Table) -> list[dict[str, Any]]:
-    names = list(table)
-    return [dict(zip(names, values, strict=True)) for values in zip(*(table[n].tolist() for n in names), strict=True)]
-
-
-def _title(result: CompareResult) -> str:
-    spec = result.spec
+def _title(result: CompareResult, asked: CompareSpec | ProceduresSpec) -> str:
+    spec, planned = result.spec, words_of(asked)[result.spec.plan.outcome]
     unsolved = int(result.cells["n_not_solved"].sum())
     return "\n".join(
         (
             f"{spec.name}: each design beside {_reference(spec)}, over all arms",
-            f"wire: {spec.study.base.name}; {int(result.cells['n'].sum())} insertions, {unsolved} not solved",
-            f"planned: {WORDS[spec.plan.outcome]}; margin {spec.plan.margin:g}, level {spec.plan.level:g} (Holm)",
+            f"wire: {spec.study.base.name}; {int(result.cells['n'].sum())} {runs_of(asked)}, {unsolved} not solved",
+            f"planned: {planned}; margin {spec.plan.margin:g}, level {spec.plan.level:g} (Holm)",
         )
     )
 
 
 def _head() -> tuple[str, ...]:
-    return ("tip\nload,\ngf", "outcome", "design,\nreference", "difference", "ratio", "p, Holm", "verdict")
+    return ("tip\nload,\ngf", "outcome", "design,\nreference", "difference", "ratio", "p,\nHolm", "verdict")
 
 
-def _row(row: dict[str, Any]) -> tuple[str, ...]:
+def _row(row: dict[str, Any], words: dict[str, str]) -> tuple[str, ...]:
     unit = 1e6 if row["unit"] == "m2" else 1.0
     return (
         f"{from_si(row['tip_load'], 'gf'):.3g}",
-        WORDS[row["outcome"]].replace(" ", "\n", 1),
+        _broken(words[row["outcome"]]),
         f"{unit * row['mean']:.3g}\n{unit * row['mean_reference']:.3g}",
         _interval(row, "difference", unit, "+.3f"),
         _interval(row, "ratio", 1.0, ".2f"),
         f"{row['p_adjusted']:.2g}" if isfinite(row["p_adjusted"]) else "-",
-        row["verdict"].replace(", ", ",\n") + ("" if row["family"] == "planned" else "\n(exploratory)"),
+        _broken(row["verdict"]) + ("" if row["family"] == "planned" else "\nexploratory"),
     )
+
+
+def _broken(words: str) -> str:
+    """Words in lines so short that the table fits 80 columns."""
+    return "\n".join(wrap(words, WORDS_WIDTH))
 
 
 def _interval(row: dict[str, Any], name: str, unit: float, form: str) -> str:
     value, low, high = (unit * row[f"{name}{end}"] for end in ("", "_low", "_high"))
     if not isfinite(value):
         return "-"
-    inside = f"{low:{form}} to {high:{form}}" if isfinite(low) else "no interval"
+    inside = f"{low:{form}} to\n{high:{form}}" if isfinite(low) else "no interval"
     return f"{value:{form}}\n{inside}"
 
 
 def said(result: CompareResult, tables: dict[str, Table]) -> list[str]:
     """Trend, odds and sample size in lines."""
     outcome, lines = result.spec.plan.outcome, []
-    for row in _lines(tables["trends"]):
+    for row in to_rows(tables["trends"]):
         if row["arm"] == POOLED and row["outcome"] == outcome:
             unit, word = (1e6, " mm²") if outcome == "opened_area" else (1.0, "")
             lines.append(
                 f"trend: {unit * row['per_doubling']:+.4f}{word} per doubling of the tip load "
                 f"({unit * row['per_doubling_low']:+.4f} to {unit * row['per_doubling_high']:+.4f}), p {row['p']:.2g}"
             )
-    for row in _lines(tables.get("interactions", {})) if "interactions" in tables else []:
+    for row in to_rows(tables.get("interactions", {})):
         if row["fit"] != "fitted":
             lines.append(f"odds, {row['term']}: {row['fit']}")
             continue
@@ -167,10 +219,11 @@ def said(result: CompareResult, tables: dict[str, Table]) -> list[str]:
             f"odds ratio, {row['term']}: {row['odds_ratio']:.2f} ({row['odds_ratio_low']:.2f} to "
             f"{row['odds_ratio_high']:.2f}), p {row['p']:.2g}"
         )
-    for row in _lines(tables["sizes"]) if "sizes" in tables else []:
+    for row in to_rows(tables.get("sizes", {})):
         if row["seen"]:
+            seen = f"{row['risk_difference']:.3g}" if "risk_difference" in row else f"{1e6 * row['difference']:.3g} mm²"
             lines.append(
-                f"{from_si(row['tip_load'], 'gf'):.3g} gf: for the difference seen ({row['risk_difference']:.3g}) "
+                f"{from_si(row['tip_load'], 'gf'):.3g} gf: for the difference seen ({seen}) "
                 f"{row['points']:.0f} points give a power of {result.spec.plan.power:.0%} in a single comparison"
             )
     return lines

@@ -14,7 +14,7 @@ from ..study.curl_tables import ANALYSES, CONDITIONS, POOLED, tables_of
 from ..study.execute import Progress
 from ..study.run_curl import CurlResult, run_curl
 from ..study.store import read_store
-from ..study.table import Table, length, select
+from ..study.table import Table, length, select, to_rows
 from ..study.uncertainty import uncertainty_text
 from ..units import from_si
 from .scheduler import workers_of
@@ -74,7 +74,7 @@ def _head() -> tuple[str, ...]:
 def _rows(table: Table, condition: str) -> list[tuple[str, ...]]:
     out = []
     shown = select(table, (table["angle_index"] == POOLED) & (table["condition"] == condition)) if table else table
-    for row in sorted(lines(shown), key=lambda row: (row["tip_load"], ANALYSES.index(row["analysis"]))):
+    for row in sorted(to_rows(shown), key=lambda row: (row["tip_load"], ANALYSES.index(row["analysis"]))):
         load = f"{from_si(row['tip_load'], 'gf'):.3g}" if row["analysis"] == ANALYSES[0] else "looks"
         counts = f"{row['tp']} {row['fn']}\n{row['fp']} {row['tn']}"
         shares = (_cell(row, name, ".0%") for name in ("sensitivity", "specificity"))
@@ -98,7 +98,7 @@ def reasons(table: Table) -> list[str]:
     if not length(table):
         return ["no insertion was solved: nothing to estimate"]
     primary = (table["analysis"] == ANALYSES[0]) & (table["condition"] == CONDITIONS[0])
-    for row in lines(select(table, primary & (table["angle_index"] == POOLED))):
+    for row in to_rows(select(table, primary & (table["angle_index"] == POOLED))):
         load = f"{from_si(row['tip_load'], 'gf'):.3g} gf"
         out.append(
             f"{load}: in the false lumen {row['prevalence']:.0%} of {row['n']}; of {row['fp']} curls seen in the true "
@@ -107,9 +107,3 @@ def reasons(table: Table) -> list[str]:
         )
         out += [f"{load}: {word}: {row[f'{name}_reason']}" for name, word in SHOWN if row[f"{name}_reason"]]
     return out
-
-
-def lines(table: Table) -> list[dict[str, Any]]:
-    """Rows of a table as plain data."""
-    names = list(table)
-    return [dict(zip(names, values, strict=True)) for values in zip(*(table[n].tolist() for n in names), strict=True)]

@@ -15,6 +15,7 @@ from ..study.execute import OnProgress, Progress
 from ..study.run_map import run_map
 from ..study.run_threshold import run_threshold
 from ..study.store import read_store
+from ..study.table import to_rows
 from ..study.uncertainty import uncertainty_text
 from ..units import from_si
 from .scheduler import workers_of
@@ -57,7 +58,7 @@ def run_map_file(
         return
     names = ("entered", "extended", "curled_false", "curled_true")
     rows = []
-    for cell in _lines(result.cells):
+    for cell in to_rows(result.cells):
         place = _place(cell)
         if not cell["feasible"]:
             rows.append((place, "does not\nfit", *[""] * (len(names) + 1)))
@@ -75,7 +76,7 @@ def run_map_file(
         about = (
             "all columns together: mean over the wires (95 %, from the scrambles); below, least to most over the wires"
         )
-        print_table(about, ("angle", "solved", *EVENTS), over_rows(_lines(over)), numbers=True)
+        print_table(about, ("angle", "solved", *EVENTS), over_rows(to_rows(over)), numbers=True)
     finish(paths)
 
 
@@ -112,7 +113,7 @@ def run_threshold_file(
             _of(c, "unsolved_runs", "runs"),
             _of(c, "neither_rungs", "rungs"),
         )
-        for c in _lines(result.cells)
+        for c in to_rows(result.cells)
     ]
     head = (
         "tip\nload,\nangle",
@@ -146,12 +147,6 @@ def _reporter(report: Report) -> OnProgress:
         report(state.done, state.total)
 
     return inner
-
-
-def _lines(table: dict[str, Any]) -> list[dict[str, Any]]:
-    """Rows of a table of columns."""
-    names = list(table)
-    return [dict(zip(names, values, strict=True)) for values in zip(*(table[n].tolist() for n in names), strict=True)]
 
 
 def _written(out: Path, *tables: str) -> list[Path]:

@@ -57,20 +57,22 @@ def progress(title: str, *, quiet: bool = False) -> Iterator[Report]:
 
 @contextmanager
 def resumable(folder: Path, *, overwrite: bool) -> Iterator[None]:
-    """Say in one line each: which parts are damaged and computed again, and what Ctrl-C leaves of a study, which ends
-    with the exit code of an interrupted program."""
-    from ..study.store import DamagedChunks
+    """Hold a study's folder, and say in one line each: which parts are damaged and computed again, that a report went,
+    and what Ctrl-C leaves of the study, which ends with the exit code of an interrupted program."""
+    from ..study.hold import held
+    from ..study.store import DamagedChunks, OutdatedReport, reports_kept_true
 
     def show(message: Warning | str, category: type[Warning], *more: Any, **options: Any) -> None:
-        if issubclass(category, DamagedChunks):
+        if issubclass(category, DamagedChunks | OutdatedReport):
             typer.echo(str(message), err=True)
         else:
             usual(message, category, *more, **options)
 
     try:
-        with warnings.catch_warnings():
+        with held(folder), warnings.catch_warnings():
             usual, warnings.showwarning = warnings.showwarning, show
-            yield
+            with reports_kept_true(folder):
+                yield
     except KeyboardInterrupt:
         same = "the same command without --overwrite" if overwrite else "the same command"
         typer.echo(f"stopped: finished parts are kept in {folder}; {same} goes on from there", err=True)

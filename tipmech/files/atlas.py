@@ -32,7 +32,7 @@ class AtlasTable(Model):
     sites: int = Field(default=256, ge=8, le=16384)
     level: float = Field(default=0.05, ge=0.001, le=0.2)
     floor: float = Field(default=0.02, ge=0, le=0.5)
-    ranges: dict[str, Two]
+    ranges: dict[str, Two] = Field(json_schema_extra={"propertyNames": {"enum": list(AXES)}})
 
     @model_validator(mode="after")
     def _ranges(self) -> Self:

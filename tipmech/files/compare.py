@@ -10,13 +10,18 @@ from typing import Annotated, Literal, Self
 import numpy as np
 from pydantic import Field, model_validator
 
+from ..checks import Said
 from ..study.factors import PINNED, SHARED, Distribution, Factor, Level, frozen, probability_of, unknown
+from ..study.outcomes import OUTCOMES, Estimand, Measure
 from ..study.run_compare import CompareSpec, Plan, SharedUnknown
+from ..study.run_procedures import ProceduresSpec
 from ..study.spec import Bench
 from ..units import UNITS
 from .common import FieldError, Model, Name, fail, named, read_toml
+from .imaging import ImagingTable, looks_of
+from .policy import PolicyTable
 from .study import check_study, spec_of
-from .study_tables import LocalStudyTable, MapTables
+from .study_tables import LocalStudyTable, MapTables, check_policy
 
 ENDING = {"mm": "_mm", "MPa": "_mpa", "kPa": "_kpa", "N": "_n", "J_per_m2": "_j_m2", "N_per_mm": "_n_mm"}
 """How the unit of a factor ends its name in a file, as in the tables of study files."""
@@ -33,12 +38,15 @@ COMPARISON_ALLOWED = (
     "goes to `tipmech map`)"
 )
 Number = Annotated[float, Field(ge=-1e9, le=1e9)]
+Named = Annotated[Name, Field(json_schema_extra={"enum": list(NAMES)})]
+"""Name of a factor or unknown; validators refuse others, the schema lists them."""
 
 
 class ComparisonTable(Model):
-    """[comparison]: the analysis planned before any insertion is made."""
+    """[comparison]: the analysis planned before any insertion is made; outcome: left out, the estimand's usual one."""
 
-    outcome: Literal["entered", "extended", "curled", "entered_curled", "opened_area"] = "entered"
+    estimand: Estimand = "insertion"
+    outcome: Measure | None = None
     reference_gf: Annotated[float, Field(gt=0, le=60)] | None = None
     margin: float = Field(default=0.05, gt=0, le=1)
     level: float = Field(default=0.05, ge=1e-4, le=0.2)
@@ -47,11 +55,23 @@ class ComparisonTable(Model):
     most_scrambles: int = Field(default=256, ge=2, le=100_000)
     replicates: int = Field(default=0, ge=0, le=256)
 
+    @model_validator(mode="after")
+    def _outcome(self) -> Self:
+        if self.outcome is not None and self.outcome not in OUTCOMES[self.estimand]:
+            allowed = f'with estimand = "{self.estimand}" one of {", ".join(OUTCOMES[self.estimand])}'
+            raise FieldError("outcome", self.outcome, allowed)
+        return self
+
+    def plan(self, reference: int) -> Plan:
+        """The plan; reference: index of its tip load."""
+        outcome = self.outcome or OUTCOMES[self.estimand][0]
+        return Plan(outcome, reference, self.margin, self.level, self.power, self.half_width, self.most_scrambles)
+
 
 class FactorTable(Model):
     """One [[factor]]: its name, with the unit at the end, and its levels (words for the front's shape)."""
 
-    name: Name
+    name: Named
     levels: Annotated[tuple[float | str, ...], Field(min_length=1, max_length=12)]
 
     @model_validator(mode="after")
@@ -72,7 +92,7 @@ class FactorTable(Model):
 class DistributionTable(Model):
     """What [[distribution]] and [[shared_unknown]] have in common: a kind with its parameters, in the name's unit."""
 
-    name: Name
+    name: Named
     kind: Literal["lognormal", "normal", "uniform"] | None = None
     median: Annotated[float, Field(gt=0)] | None = None
     log_sd: Annotated[float, Field(gt=0, le=3)] | None = None
@@ -154,6 +174,26 @@ class CompareTables(MapTables):
     factor: tuple[FactorTable, ...] = ()
     distribution: tuple[UnknownTable, ...] = ()
     shared_unknown: tuple[SharedUnknownTable, ...] = ()
+    policy: PolicyTable | None = None
+    imaging: ImagingTable | None = None
+
+    @model_validator(mode="after")
+    def _procedures(self) -> Self:
+        estimand, policy = self.comparison.estimand, self.policy
+        if estimand == "insertion":
+            for name in ("policy", "imaging"):
+                if getattr(self, name) is not None:
+                    allowed = 'a table only with comparison.estimand = "procedure" or "damage"'
+                    raise FieldError(name, Said("given"), allowed)
+            return self
+        if policy is None:
+            raise FieldError("policy", None, f'a table, as for attempts, with comparison.estimand = "{estimand}"')
+        check_policy(self, policy)
+        caps = [f.levels for f in self.factor if f.name == "force_cap_n"]
+        caps += [s.choices for s in self.shared_unknown if s.name == "force_cap_n" and s.choices]
+        for levels in caps:
+            policy.check_pushes(min(map(float, levels)), "the lowest force_cap_n")
+        return self
 
     @model_validator(mode="after")
     def _comparison(self) -> Self:
@@ -190,8 +230,8 @@ def check_compare(path: str | Path) -> CompareTables:
     return check_study(path, CompareTables)
 
 
-def read_compare(path: str | Path, bench: Bench | None = None) -> CompareSpec:
-    """Spec of a file of a comparison; `bench` as for `read_map`.
+def read_compare(path: str | Path, bench: Bench | None = None) -> CompareSpec | ProceduresSpec:
+    """Spec of a file of a comparison, of insertions or of procedures; `bench` as for `read_map`.
 
     Raises
     ------
@@ -205,14 +245,17 @@ def read_compare(path: str | Path, bench: Bench | None = None) -> CompareSpec:
     if c.reference_gf is not None:
         reference = int(np.argmin([abs(load - c.reference_gf) for load in loads]))
     with named(path):
-        return CompareSpec(
+        compared = CompareSpec(
             study,
             tuple(f.factor() for f in tables.factor),
             tuple(d.distribution() for d in tables.distribution),
             tuple(s.shared() for s in tables.shared_unknown),
             c.replicates,
-            Plan(c.outcome, reference, c.margin, c.level, c.power, c.half_width, c.most_scrambles),
+            c.plan(reference),
         )
+        if tables.policy is None:
+            return compared
+        return ProceduresSpec(compared, tables.policy.policy(), *looks_of(tables.imaging or ImagingTable()))
 
 
 def _listed(values: tuple[float, ...]) -> str:

@@ -72,7 +72,7 @@ def read_case(path: str | Path) -> CaseFile:
     """
     tables = read_toml(path)
     if study := [name for name in STUDY_FIELDS if name in tables]:
-        owners = {"policy": "attempts", "ladder": "threshold", "comparison": "compare"}
+        owners = {"comparison": "compare", "policy": "attempts", "ladder": "threshold"}
         owners |= {name: name for name in ("sensitivity", "atlas", "curl")}
         command = next((name for table, name in owners.items() if table in tables), "map")
         raise InputError(

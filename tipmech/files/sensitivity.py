@@ -8,7 +8,7 @@ from math import degrees, radians
 from pathlib import Path
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import Field, model_validator
+from pydantic import ConfigDict, Field, model_validator
 
 from ..rod.errors import NotConvergedError
 from ..study.sensitivity import SensitivitySpec, interpolation_error, load_knots
@@ -63,8 +63,15 @@ class _Own(Model):
     sensitivity: SensitivityTable
 
 
+def _angles_may_be_a_range(schema: dict[str, Any]) -> None:
+    """`check_sensitivity` puts angles in before the tables are checked, where a range is given in their place."""
+    schema["required"].remove("angles_deg")
+
+
 class SensitivityTables(MapTables):
     """A whole file of a sensitivity study."""
+
+    model_config = ConfigDict(json_schema_extra=_angles_may_be_a_range)
 
     sensitivity: SensitivityTable
 

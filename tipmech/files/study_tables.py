@@ -228,18 +228,23 @@ class AttemptsTables(MapTables):
 
     @model_validator(mode="after")
     def _policy(self) -> Self:
-        for name in ("advance_past_tear_mm", "advance_past_curl_mm"):
-            if name in self.model_fields_set:
-                raise FieldError(name, getattr(self, name), "nothing here: rules and [policy.stop] say when to stop")
         if self.wire.posterior is not None:
             raise FieldError("wire.posterior", self.wire.posterior, "left out: attempts take their wires by tip load")
-        least = LONGEST_WINDOW / MM + self.policy.true_lumen_mm
-        if self.feed_extra_mm < least:
-            allowed = f"at least {least:g}, so that the wire reaches policy.true_lumen_mm past the longest tear"
-            raise FieldError("feed_extra_mm", self.feed_extra_mm, allowed)
-        self.policy.check_pushes(self.shared.force_cap_n, "shared.force_cap_n")
-        if self.presentation == "local":  # else the way is drawn
-            local = self.local or LocalStudyTable()
-            self.policy.check_feed((local.free_length_mm + local.standoff_mm) * MM)
-        self.policy.check_reach(self.feed_extra_mm * MM, "feed_extra_mm")
+        check_policy(self, self.policy)
         return self
+
+
+def check_policy(tables: MapTables, policy: PolicyTable) -> None:
+    """Check that an operator's rules and ends fit a study: its wire there is, its hand's largest push, its way."""
+    for name in ("advance_past_tear_mm", "advance_past_curl_mm"):
+        if name in tables.model_fields_set:
+            raise FieldError(name, getattr(tables, name), "nothing here: rules and [policy.stop] say when to stop")
+    least = LONGEST_WINDOW / MM + policy.true_lumen_mm
+    if tables.feed_extra_mm < least:
+        allowed = f"at least {least:g}, so that the wire reaches policy.true_lumen_mm past the longest tear"
+        raise FieldError("feed_extra_mm", tables.feed_extra_mm, allowed)
+    policy.check_pushes(tables.shared.force_cap_n, "shared.force_cap_n")
+    if tables.presentation == "local":  # else the way is drawn
+        local = tables.local or LocalStudyTable()
+        policy.check_feed((local.free_length_mm + local.standoff_mm) * MM)
+    policy.check_reach(tables.feed_extra_mm * MM, "feed_extra_mm")

@@ -10,15 +10,25 @@ from typing import Any
 import numpy as np
 from scipy import stats
 
-from . import events
 from .factors import Arm
-from .hypothesis import Comparison, compare, holm, pairs_needed, power_of, trend, verdict
+from .hypothesis import (
+    Comparison,
+    compare,
+    holm,
+    pairs_needed,
+    points_needed,
+    power_of,
+    power_of_mean,
+    trend,
+    verdict,
+)
 from .intervals import Array
-from .run_compare import CompareResult, CompareSpec, Measure, outcome_of
+from .outcomes import Measure, measures, of_procedures, outcome_of, solved
+from .run_compare import CompareResult, CompareSpec
 from .table import Table, from_rows, length, select
 
-MEASURES: tuple[Measure, ...] = ("entered", "extended", "curled", "opened_area")
 DIFFERENCES = (0.02, 0.05, 0.1, 0.2)  # risk differences for which the points needed are told
+RELATIVE = (0.1, 0.2, 0.5)  # differences of a mean area, over the reference's, for which the points needed are told
 FEWEST_CLUSTERS = 2  # scrambles for each term of the model
 LARGEST_LOG_ODDS = 12.0  # a term whose log odds run beyond this has separated the event
 POOLED = -1  # index of an angle, or of an arm, that stands for all of them
@@ -31,7 +41,7 @@ def comparison_table(result: CompareResult) -> Table:
     over all others of one outcome together (exploratory); the column `family` says which.
     """
     spec, out = result.spec, []
-    for measure in MEASURES:
+    for measure in measures(result.rows):
         planned = measure == spec.plan.outcome
         pooled = [_compared(spec, result.rows, measure, i, POOLED, POOLED) for i in _others(spec)]
         single = [
@@ -73,7 +83,7 @@ def _compared(
     if not length(mine):
         return None
     value, reference = outcome_of(mine, measure), outcome_of(other, measure)
-    ok, ok_other = events.solved(mine), events.solved(other)
+    ok, ok_other = solved(mine), solved(other)
     event = measure != "opened_area"
     largest = float(np.max(np.concatenate([value, reference])))
     c = compare(value, reference, ok, ok_other, mine["scramble"], level=spec.plan.level, event=event, largest=largest)
@@ -112,7 +122,7 @@ def _compared(
 def trend_table(result: CompareResult) -> Table:
     """Change of each outcome per doubling of the tip load, by arm and angle and over all (index -1)."""
     spec, out = result.spec, []
-    for measure in MEASURES:
+    for measure in measures(result.rows):
         for arm, angle in _places(result):
             values, ok, scramble = _grid(spec, _place(result.rows, arm, angle), measure)
             if not len(values):
@@ -144,7 +154,7 @@ def _grid(spec: CompareSpec, rows: Table, measure: Measure) -> tuple[Array, Any,
     """Values and which were solved, shape (points, designs), and the scramble of each point."""
     cells = [select(rows, rows["tip_load_index"] == i) for i in range(len(spec.study.tip_loads))]
     values = np.stack([outcome_of(c, measure) for c in cells], axis=1)
-    return values, np.stack([events.solved(c) for c in cells], axis=1), cells[0]["scramble"]
+    return values, np.stack([solved(c) for c in cells], axis=1), cells[0]["scramble"]
 
 
 def interaction_table(result: CompareResult) -> Table:
@@ -158,7 +168,7 @@ def interaction_table(result: CompareResult) -> Table:
     spec = result.spec
     if spec.plan.outcome == "opened_area":
         return from_rows([])
-    ok = events.solved(result.rows)
+    ok = solved(result.rows)
     rows = select(result.rows, ok)
     y = outcome_of(rows, spec.plan.outcome)
     load = np.log2(rows["tip_load"] / spec.study.tip_loads[spec.reference])
@@ -216,14 +226,16 @@ def _odds(y: Array, terms: dict[str, Array], cluster: Array, level: float) -> li
                 fitted = None
         if fitted is not None and not np.all(np.abs(fitted.params) < LARGEST_LOG_ODDS):
             fitted = None
+    with np.errstate(invalid="ignore"):  # a variance that is rounding alone may be below 0
+        errors = None if fitted is None else np.asarray(fitted.bse)
     out = []
     for k, name in enumerate(terms, start=1):
         row: dict[str, Any] = {"term": name, "odds_ratio": np.nan, "odds_ratio_low": np.nan, "odds_ratio_high": np.nan}
         row |= {"p": np.nan, "fit": why}
-        if fitted is not None:
+        if fitted is not None and errors is not None:
             groups = len(np.unique(cluster))
             degrees = groups - design.shape[1]
-            error = float(fitted.bse[k]) * sqrt(groups / degrees)
+            error = float(errors[k]) * sqrt(groups / degrees)
             half = float(stats.t.ppf(1.0 - level / 2.0, degrees)) * error
             if not error > 0.0:  # the sandwich's variance of a term that changes nothing is rounding alone
                 out.append(row | {"fit": "not fitted: no standard error, the term changes nothing"})
@@ -236,30 +248,55 @@ def _odds(y: Array, terms: dict[str, Array], cluster: Array, level: float) -> li
 
 
 def size_table(result: CompareResult) -> Table:
-    """Points needed for risk differences of the planned event, from the share of points that differ here."""
+    """Points needed for differences of the planned outcome of each design, from how its points differ here.
+
+    None for the area opened by an insertion: most open nothing, so that its few large values decide the spread.
+    """
     spec, out = result.spec, []
-    if spec.plan.outcome == "opened_area":
+    area = spec.plan.outcome == "opened_area"
+    if area and not of_procedures(result.rows):
         return from_rows([])
     for i in _others(spec):
         made = _compared(spec, result.rows, spec.plan.outcome, i, POOLED, POOLED)
-        if made is None or made[1].difference.n == 0:
-            continue
-        row, c = made
-        discordant = (c.more + c.fewer) / c.difference.n
-        for d in dict.fromkeys([*DIFFERENCES, abs(c.difference.value)]):
-            if d == 0.0:
-                continue
-            out.append(
-                {
-                    "tip_load": row["tip_load"],
-                    "discordant": discordant,
-                    "risk_difference": d,
-                    "points": pairs_needed(d, discordant, spec.plan.level, spec.plan.power),
-                    "power_here": power_of(d, discordant, spec.plan.level, c.difference.n),
-                    "seen": int(d not in DIFFERENCES),
-                }
-            )
+        if made is not None and made[1].difference.n > 0:
+            out += _sizes_of_mean(spec, *made) if area else _sizes_of_event(spec, *made)
     return from_rows(out)
+
+
+def _sizes_of_event(spec: CompareSpec, row: dict[str, Any], c: Comparison) -> list[dict[str, Any]]:
+    """Points needed for risk differences, from the share of points that differ."""
+    discordant = (c.more + c.fewer) / c.difference.n
+    return [
+        {
+            "tip_load": row["tip_load"],
+            "discordant": discordant,
+            "risk_difference": d,
+            "points": pairs_needed(d, discordant, spec.plan.level, spec.plan.power),
+            "power_here": power_of(d, discordant, spec.plan.level, c.difference.n),
+            "seen": int(d not in DIFFERENCES),
+        }
+        for d in dict.fromkeys([*DIFFERENCES, abs(c.difference.value)])
+        if d != 0.0
+    ]
+
+
+def _sizes_of_mean(spec: CompareSpec, row: dict[str, Any], c: Comparison) -> list[dict[str, Any]]:
+    """Points needed for differences of a mean, from the standard deviation of the differences between points."""
+    seen = abs(c.difference.value)
+    wanted = [(share * row["mean_reference"], 0) for share in RELATIVE] + [(seen, 1)]
+    return [
+        {
+            "tip_load": row["tip_load"],
+            "unit": row["unit"],
+            "spread": c.spread,
+            "difference": d,
+            "points": points_needed(d, c.spread, spec.plan.level, spec.plan.power),
+            "power_here": power_of_mean(d, c.spread, spec.plan.level, c.difference.n),
+            "seen": here,
+        }
+        for d, here in wanted
+        if d > 0.0
+    ]
 
 
 def replicate_table(result: CompareResult) -> Table:
@@ -269,7 +306,7 @@ def replicate_table(result: CompareResult) -> Table:
         rows = select(result.rows, result.rows["replicate"] == r)
         for i, load in enumerate(spec.study.tip_loads):
             cell = select(rows, rows["tip_load_index"] == i)
-            ok = events.solved(cell)
+            ok = solved(cell)
             value = outcome_of(cell, spec.plan.outcome)
             mean = float(np.mean(value[ok])) if np.any(ok) else np.nan
             out.append({"replicate": r, "tip_load_index": i, "tip_load": load, "mean": mean, "n": int(ok.sum())})

@@ -11,6 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import stats
 
+from .intervals import wilson
+
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
@@ -132,10 +134,7 @@ def cumulative_incidence(time: Array, cause: NDArray[np.int64], grid: Array) -> 
 
 def wilson_band(p: Array, n: int) -> tuple[Array, Array]:
     """Wilson's interval at proportions that need not be counts / n: exact without censoring, else approximate."""
-    z = float(stats.norm.ppf(0.5 + CONFIDENCE / 2.0))
-    centre = (p + z**2 / (2 * n)) / (1.0 + z**2 / n)
-    half = z / (1.0 + z**2 / n) * np.sqrt(p * (1.0 - p) / n + z**2 / (4 * n**2))
-    return np.clip(centre - half, 0.0, 1.0), np.clip(centre + half, 0.0, 1.0)
+    return wilson(p, n, float(stats.norm.ppf(0.5 + CONFIDENCE / 2.0)))
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ no physics: rows with a design, a point, a scramble and an outcome.
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from math import ceil, inf, isnan, log, nan, sqrt
+from math import ceil, inf, isnan, nan, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -42,6 +42,7 @@ class Comparison:
     p_pairs : exact McNemar p value of these, independent points assumed (nan: not an event)
     low_bound, high_bound : the difference with every unsolved insertion counted so as to make it least, or most
     left_out : points at which either was not solved
+    spread : standard deviation of the differences between points (nan: fewer than two)
     """
 
     difference: Contrast
@@ -53,6 +54,7 @@ class Comparison:
     low_bound: float
     high_bound: float
     left_out: int
+    spread: float
 
 
 def compare(
@@ -104,6 +106,7 @@ def compare(
         float(np.mean(least)) if len(value) else nan,
         float(np.mean(most)) if len(value) else nan,
         int(np.sum(~both)),
+        float(np.std(difference[both], ddof=1)) if np.sum(both) > 1 else nan,
     )
 
 
@@ -174,6 +177,20 @@ def power_of(difference: float, discordant: float, level: float, points: int) ->
     return float(stats.norm.cdf((abs(difference) * sqrt(points) - za * sqrt(discordant)) / spread))
 
 
-def doublings(load: float, reference: float) -> float:
-    """How many times the tip load was doubled from the reference's."""
-    return log(load / reference, 2.0)
+def points_needed(difference: float, spread: float, level: float, power: float) -> float:
+    """Points at which a paired difference of means is found with the power wanted (two-sided test).
+
+    n = ((z_a + z_b) s / d)^2 with s the standard deviation of the differences between points, points independent.
+    Infinite for d = 0.
+    """
+    if difference == 0.0:
+        return inf
+    z = stats.norm.ppf(1.0 - level / 2.0) + stats.norm.ppf(power)
+    return float(np.ceil((z * spread / difference) ** 2))
+
+
+def power_of_mean(difference: float, spread: float, level: float, points: int) -> float:
+    """Power of the paired comparison of means with so many points: the inverse of `points_needed`."""
+    if spread == 0.0:
+        return nan
+    return float(stats.norm.cdf(abs(difference) * sqrt(points) / spread - stats.norm.ppf(1.0 - level / 2.0)))

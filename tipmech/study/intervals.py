@@ -7,7 +7,8 @@ measured in experiments/coverage.
 """
 
 from dataclasses import dataclass
-from math import exp, isnan, log, nan, sqrt
+from math import exp, log, nan, sqrt
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -96,19 +97,19 @@ def probability(
     if groups < 2 or p in (0.0, 1.0):
         points = n if independent is None else min(n, independent)
         low, high = wilson(p, points, float(stats.norm.ppf(0.5 + confidence / 2.0)))
-        return Interval(p, low, high, n, float(points))
+        return Interval(p, float(low), float(high), n, float(points))
     binomial = p * (1.0 - p) / n
     variance = ((groups - 1) * variance_of_mean(means, counts) + PRIOR * binomial) / (groups - 1 + PRIOR)
     effective = p * (1.0 - p) / variance
     low, high = wilson(p, effective, float(stats.t.ppf(0.5 + confidence / 2.0, groups - 1)))
-    return Interval(p, low, high, n, effective)
+    return Interval(p, float(low), float(high), n, effective)
 
 
-def wilson(p: float, n: float, z: float) -> tuple[float, float]:
-    """Wilson's score interval of a proportion p of n (not necessarily whole) for the quantile z."""
+def wilson(p: float | Array, n: float | NDArray[Any], z: float) -> tuple[Array, Array]:
+    """Wilson's score interval of proportions p of n (p n and n not necessarily whole) for the quantile z."""
     centre = (p + z * z / (2.0 * n)) / (1.0 + z * z / n)
-    half = z / (1.0 + z * z / n) * sqrt(p * (1.0 - p) / n + z * z / (4.0 * n * n))
-    return max(0.0, centre - half), min(1.0, centre + half)
+    half = z / (1.0 + z * z / n) * np.sqrt(p * (1.0 - p) / n + z * z / (4.0 * n * n))
+    return np.maximum(0.0, centre - half), np.minimum(1.0, centre + half)
 
 
 def clopper_pearson(count: int, n: int, confidence: float = CONFIDENCE) -> tuple[float, float]:
@@ -175,8 +176,3 @@ def ratio(top: Array, bottom: Array, use: Flags, scramble: Ints, confidence: flo
     error = sqrt((groups - 1) / groups * float(np.sum((logs - logs.mean()) ** 2)))
     half = float(stats.t.ppf(0.5 + confidence / 2.0, groups - 1)) * error
     return Interval(exp(value), exp(value - half), exp(value + half), n)
-
-
-def finite(value: float) -> bool:
-    """Whether there is a number."""
-    return not isnan(value)

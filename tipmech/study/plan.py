@@ -4,10 +4,13 @@ A pilot of a few of its own insertions is timed; what they come to is neither ke
 """
 
 import time
+from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
+from ..insertion.case import Case
 from .build import build_case, feasible
 from .evaluate import evaluate
 from .factors import points_of
@@ -24,11 +27,11 @@ class Outlook:
     """What is ahead.
 
     arms, cells : combinations of factors and replicates; cells that fit, over arms, angles and designs
-    points : of one cell at first; insertions, chunks : in all at first; most : insertions if every cell takes all
-    scrambles it may (the same where no half-width is wanted)
+    points : of one cell at first; insertions (or procedures), chunks : in all at first; most : insertions if every cell
+    takes all scrambles it may (the same where no half-width is wanted)
     seconds : processor time of one insertion, mean of the pilot; slowest of it; workers
     pairs : points of the pooled comparison of two designs
-    power : over `DIFFERENCES` (rows) and `DISCORDANT` (columns)
+    power : over `DIFFERENCES` (rows) and `DISCORDANT` (columns); none of an area, whose spread is not known before
     """
 
     arms: int
@@ -54,8 +57,13 @@ class Outlook:
         return self.most * self.seconds / self.workers
 
 
-def outlook(spec: CompareSpec, pilot: int, workers: int) -> Outlook:
-    """Look ahead: `pilot` insertions, spread over arms, angles and designs, are made and timed (after one, untimed)."""
+def outlook(
+    spec: CompareSpec, pilot: int, workers: int, evaluate: Callable[[Case], Any] = evaluate, chunk: int = CHUNK
+) -> Outlook:
+    """Look ahead: `pilot` insertions, spread over arms, angles and designs, are made and timed (after one, untimed).
+
+    evaluate : what is made of a case; chunk : rows of a chunk at most
+    """
     study, all_arms = spec.study, arms(spec)
     places = [
         (arm, i, j)
@@ -77,13 +85,14 @@ def outlook(spec: CompareSpec, pilot: int, workers: int) -> Outlook:
     pairs = study.count * cells // designs
     most = spec.plan.most_scrambles * study.points if spec.plan.half_width is not None else study.count
     level = spec.plan.level / (designs - 1)
-    power = tuple(tuple(power_of(d, psi, level, pairs) for psi in DISCORDANT) for d in DIFFERENCES)
+    differences = () if spec.plan.outcome == "opened_area" else DIFFERENCES
+    power = tuple(tuple(power_of(d, psi, level, pairs) for psi in DISCORDANT) for d in differences)
     return Outlook(
         len(all_arms),
         cells,
         study.count,
         study.count * cells,
-        -(-study.count // CHUNK) * cells,
+        -(-study.count // chunk) * cells,
         most * cells,
         float(np.mean(timed)),
         float(np.max(timed)),

@@ -124,10 +124,10 @@ def run_chunk(spec: AttemptsSpec, evaluate: Evaluate, task: Task) -> Table:
     """Attempts of the procedures of one task, in order, each with the columns of its procedure."""
     points = points_between(spec.seed, spec.study.points, task.first, task.last)
     made = zip(range(task.first, task.last), points, strict=True)
-    return from_rows([row for k, u in made for row in _rows(spec, evaluate, task, k, u)])
+    return from_rows([row for k, u in made for row in rows_of_procedure(spec, evaluate, task, k, u)])
 
 
-def _rows(spec: AttemptsSpec, evaluate: Evaluate, task: Task, index: int, u: Array) -> list[dict[str, Any]]:
+def rows_of_procedure(spec: AttemptsSpec, evaluate: Evaluate, task: Task, index: int, u: Array) -> list[dict[str, Any]]:
     """One procedure as a row for each of its attempts."""
     study = spec.study
     seed = point_seed(study.seed, index)

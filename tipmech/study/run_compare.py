@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
 from scipy.stats import qmc
@@ -19,19 +19,23 @@ from . import events
 from .build import build_case, feasible
 from .estimates import Flags
 from .evaluate import evaluate
-from .execute import OnProgress, Progress, Task, run_tasks
+from .execute import OnProgress, Progress, Task, Work, run_tasks
 from .factors import Arm, Distribution, Factor, Level, arms_of, frozen, points_of
 from .inputs import point_seed, points_between
 from .intervals import Array, Interval, clopper_pearson, probability
+from .outcomes import OUTCOMES, Measure, flags, of_procedures, outcome_of, solved
 from .run_map import point_columns
 from .spec import StudySpec
 from .store import Store, open_store
 from .table import Table, concat, from_rows, length, select
 
 Evaluate = Callable[[Case], Outcome]
-Measure = Literal["entered", "extended", "curled", "entered_curled", "opened_area"]
 
-ROOTS = ("study/run_compare.py", "study/factors.py")  # files that decide the rows of this kind of study
+ROOTS = (
+    "study/run_compare.py",
+    "study/factors.py",
+    "study/outcomes.py",
+)  # files that decide the rows of this kind of study
 CHUNK = 16  # insertions of a chunk at most
 SHARED_SEED = 101  # of the seed sequence of the shared unknowns' draws
 
@@ -169,25 +173,37 @@ def run_compare(
     evaluate: Evaluate = evaluate,
 ) -> CompareResult:
     """Run (or go on with) a comparison into the folder `out`; arguments as for `run_map.run_map`."""
-    study = spec.study
+    if spec.plan.outcome not in OUTCOMES["insertion"]:
+        raise FieldError("comparison.outcome", spec.plan.outcome, f"one of {', '.join(OUTCOMES['insertion'])}")
     store = open_store(out, "compare", spec, overwrite, ROOTS)
+    rows, wall = in_rounds(spec, store, partial(run_chunk, spec, evaluate), workers, on_progress)
     all_arms = arms(spec)
+    cells = cell_table(spec, all_arms, rows)
+    store.put_table("rows", rows)
+    store.put_table("cells", cells)
+    manifest = store.finish(wall_time_of_last_run_s=round(wall, 2), insertions=length(rows))
+    return CompareResult(spec, all_arms, rows, cells, manifest, Path(out))
+
+
+def in_rounds(
+    spec: CompareSpec, store: Store, work: Work, workers: Any, on_progress: OnProgress | None, chunk: int = CHUNK
+) -> tuple[Table, float]:
+    """Rows of a comparison in order, and the wall time (s): the scrambles stated, then more where they are wanted.
+
+    workers : those of `execute.run_tasks` (None: the study's); chunk : rows of a chunk at most
+    """
+    study, all_arms = spec.study, arms(spec)
     done: dict[tuple[int, int], int] = {}  # scrambles of each (arm, angle), the same for every design: they are paired
     rows: Table = {}
     wall = 0.0
     wanted = {(a.index, j): study.scrambles for a in all_arms for j in range(len(study.angles)) if feasible(a.spec, j)}
     while wanted:
-        tasks = [t for place, more in wanted.items() for t in _tasks(spec, *place, done.get(place, 0), more)]
-        work = partial(run_chunk, spec, evaluate)
+        tasks = [t for place, more in wanted.items() for t in _tasks(spec, *place, done.get(place, 0), more, chunk)]
         wall += run_tasks(store, tasks, work, workers or study.workers, _after(on_progress, length(rows)))
         rows = concat([rows, store.gather([t.key for t in tasks])])
         done |= wanted
         wanted = _more(spec, rows, done)
-    rows = _in_order(rows)
-    cells = cell_table(spec, all_arms, rows)
-    _put(store, {"rows": rows, "cells": cells})
-    manifest = store.finish(wall_time_of_last_run_s=round(wall, 2), insertions=length(rows))
-    return CompareResult(spec, all_arms, rows, cells, manifest, Path(out))
+    return _in_order(rows), wall
 
 
 def _after(on_progress: OnProgress | None, before: int) -> OnProgress | None:
@@ -197,17 +213,12 @@ def _after(on_progress: OnProgress | None, before: int) -> OnProgress | None:
     return lambda s: on_progress(Progress(before + s.done, before + s.total, s.elapsed, s.left))
 
 
-def _put(store: Store, tables: Mapping[str, Table]) -> None:
-    for name, table in tables.items():
-        store.put_table(name, table)
-
-
-def _tasks(spec: CompareSpec, arm: int, angle: int, first: int, last: int) -> Iterator[ArmTask]:
+def _tasks(spec: CompareSpec, arm: int, angle: int, first: int, last: int, chunk: int) -> Iterator[ArmTask]:
     """Tasks of the scrambles first..last-1 of one arm and angle, all designs; a chunk never spans a round's end."""
     points = spec.study.points
     for load in range(len(spec.study.tip_loads)):
-        for k in range(first * points, last * points, CHUNK):
-            yield ArmTask(load, angle, k, min(k + CHUNK, last * points), arm)
+        for k in range(first * points, last * points, chunk):
+            yield ArmTask(load, angle, k, min(k + chunk, last * points), arm)
 
 
 def _more(spec: CompareSpec, rows: Table, done: Mapping[tuple[int, int], int]) -> dict[tuple[int, int], int]:
@@ -231,17 +242,10 @@ def _more(spec: CompareSpec, rows: Table, done: Mapping[tuple[int, int], int]) -
     return wanted
 
 
-def outcome_of(rows: Table, measure: Measure) -> Array:
-    """Values of an outcome: 0/1 of an event, m2 of the opened area."""
-    if measure == "opened_area":
-        return np.asarray(rows["opened_area"], dtype=float)
-    return events.flags(rows)[measure].astype(float)
-
-
 def _estimate(spec: CompareSpec, rows: Table) -> Interval:
     """Probability of the planned outcome in one cell; of an area, of its being opened at all."""
     value = outcome_of(rows, spec.plan.outcome)
-    return probability(value > 0.0, events.solved(rows), rows["scramble"])
+    return probability(value > 0.0, solved(rows), rows["scramble"])
 
 
 def run_chunk(spec: CompareSpec, evaluate: Evaluate, task: Task) -> Table:
@@ -295,7 +299,7 @@ def cell_table(spec: CompareSpec, all_arms: Sequence[Arm], rows: Table) -> Table
 
 def _estimates(cell: Table) -> dict[str, Any]:
     """Estimates of one cell."""
-    ok, scramble = events.solved(cell), cell["scramble"]
+    ok, scramble = solved(cell), cell["scramble"]
     n, unsolved = length(cell), int(np.sum(~ok))
     row: dict[str, Any] = {"n": n, "n_solved": n - unsolved, "n_not_solved": unsolved}
     for name, event in _events(cell).items():
@@ -305,10 +309,11 @@ def _estimates(cell: Table) -> dict[str, Any]:
         row |= {f"p_{name}": p.value, f"p_{name}_low": p.low, f"p_{name}_high": p.high, f"n_{name}": count}
         row |= {f"p_{name}_exact_low": exact[0], f"p_{name}_exact_high": exact[1], f"p_{name}_worth": p.effective}
         row |= {f"p_{name}_bound_low": count / n, f"p_{name}_bound_high": (count + unsolved) / n}
-    row["opened_area"] = float(np.mean(cell["opened_area"][ok])) if np.any(ok) else np.nan
+    for name in ("opened_area", *(("attempts",) if of_procedures(cell) else ())):
+        row[name] = float(np.mean(cell[name][ok])) if np.any(ok) else np.nan
     return row
 
 
 def _events(cell: Table) -> dict[str, Flags]:
     """Events of which a cell has the probability: those of a map but that the tear was reached."""
-    return {name: flag for name, flag in events.flags(cell).items() if name != "reached"}
+    return {name: flag for name, flag in flags(cell).items() if name != "reached"}

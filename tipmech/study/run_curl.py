@@ -103,12 +103,6 @@ def run_curl(
     return CurlResult(spec, rows, looks, manifest, Path(out))
 
 
-def case_of(spec: CurlSpec, tip_load: int, angle: int, index: int) -> Case:
-    """Case of one insertion: a wire, an angle, a point."""
-    u = points_between(spec.seed, spec.study.points, index, index + 1)[0]
-    return build_case(spec.study, tip_load, angle, u, point_seed(spec.seed, index))
-
-
 def run_chunk(spec: CurlSpec, evaluate: Evaluate, task: Task) -> Table:
     """Looks of the insertions of one task, in order, each with the columns of its insertion."""
     points = points_between(spec.seed, spec.study.points, task.first, task.last)

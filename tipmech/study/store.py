@@ -12,6 +12,7 @@ stays.
 """
 
 import errno
+import hashlib
 import json
 import shutil
 import warnings
@@ -31,6 +32,9 @@ from .version import code_version, environment
 
 FORMAT = 2  # of the folder; 1: chunks may lack a checksum
 FORMATS = (1, FORMAT)  # that are read and gone on with
+LOCK = ".tipmech.lock"  # in the folder while a command holds it (hold.py): nobody's result
+REPORT = "report"  # name of a study's report without its ending
+REPORTS = tuple(f"{REPORT}.{end}" for end in ("html", "pdf"))  # made of a study's tables: they go when these change
 FULL = {errno.ENOSPC, errno.EDQUOT}  # no room on the disk, or no more of it for this user
 TABLES = (
     "rows",
@@ -65,6 +69,10 @@ class DamagedChunks(UserWarning):
     """Chunks were found cut short or altered: they count as missing and are computed again."""
 
 
+class OutdatedReport(UserWarning):
+    """A report in the folder was made of tables that have changed: it was removed."""
+
+
 @dataclass(frozen=True)
 class Store:
     """An open study folder; made by `open_store`."""
@@ -96,7 +104,7 @@ class Store:
 
     def put(self, key: str, rows: Table) -> None:
         """Store a finished chunk: complete or not at all."""
-        with _writing(self.folder):
+        with writing(self.folder):
             write_parquet(rows, self._chunk(key))
 
     def get(self, key: str) -> Table:
@@ -117,7 +125,7 @@ class Store:
         """Write a result table as NAME.parquet (SI) and NAME.csv (users' units), NAME being one of `TABLES`."""
         if name not in TABLES:
             raise ValueError(f"table name is {name!r}; allowed: {', '.join(TABLES)}")
-        with _writing(self.folder):
+        with writing(self.folder):
             write_parquet(table, self.folder / f"{name}.parquet")
             write_csv(for_readers(table), self.folder / f"{name}.csv")
 
@@ -125,7 +133,7 @@ class Store:
         """Mark the study as finished, with further entries, and return the manifest."""
         if not self.finished:
             self.manifest.update(status="finished", **more)
-            with _writing(self.folder):
+            with writing(self.folder):
                 _write_manifest(self.folder, self.manifest)
         return self.manifest
 
@@ -155,7 +163,7 @@ def open_store(out: Path | str, kind: str, spec: Any, overwrite: bool = False, r
         "environment": environment(),
         "spec": plain(spec),
     }
-    with _writing(folder):
+    with writing(folder):
         if _occupied(folder):
             old = _read_manifest(folder)
             if overwrite:
@@ -196,7 +204,25 @@ def read_store(out: Path | str) -> Store:
 
 
 @contextmanager
-def _writing(folder: Path) -> Iterator[None]:
+def reports_kept_true(folder: Path) -> Iterator[None]:
+    """Remove the folder's reports if the block leaves other tables there than those that they were made of."""
+    there = any((folder / name).exists() for name in REPORTS)
+    before = _digests(folder) if there else {}
+    try:
+        yield
+    finally:
+        if there and _digests(folder) != before:
+            _drop_reports(folder)
+
+
+def _digests(folder: Path) -> dict[str, str]:
+    """Digest of each table in a folder."""
+    paths = [path for name in TABLES if (path := folder / f"{name}.parquet").is_file()]
+    return {path.name: hashlib.sha256(path.read_bytes()).hexdigest() for path in paths}
+
+
+@contextmanager
+def writing(folder: Path) -> Iterator[None]:
     """Turn what the system says against writing into a study's folder into one sentence."""
     try:
         yield
@@ -211,7 +237,7 @@ def _writing(folder: Path) -> Iterator[None]:
 def _occupied(folder: Path) -> bool:
     if folder.exists() and not folder.is_dir():
         raise InputError(f"{folder}: is a file; allowed: a new folder, or the result folder of the same study")
-    return folder.is_dir() and any(folder.iterdir())
+    return folder.is_dir() and any(path.name != LOCK for path in folder.iterdir())
 
 
 def _read_manifest(folder: Path, otherwise: str = OCCUPIED) -> dict[str, Any]:
@@ -258,9 +284,18 @@ def differences(old: Any, new: Any, place: str = "") -> list[str]:
     return [f"{place} was {json.dumps(old, ensure_ascii=False)}, now {json.dumps(new, ensure_ascii=False)}"]
 
 
+def _drop_reports(folder: Path) -> None:
+    """Remove the reports made of tables that are no more, and say so."""
+    for path in [folder / name for name in REPORTS]:
+        if path.exists():
+            path.unlink()
+            warnings.warn(f"{path}: removed, for it told of other results", OutdatedReport, stacklevel=2)
+
+
 def _clear(folder: Path) -> None:
-    """Remove what a study wrote into its folder, the manifest last; foreign files stay."""
+    """Remove what a study wrote into its folder, and its report, the manifest last; foreign files stay."""
     shutil.rmtree(folder / "chunks", ignore_errors=True)
+    _drop_reports(folder)
     tables = [folder / f"{name}{end}" for name in TABLES for end in (".parquet", ".csv")]
     for path in [*tables, *folder.glob(".*.part")]:
         path.unlink(missing_ok=True)

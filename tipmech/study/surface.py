@@ -94,15 +94,14 @@ def calibration(p: Array, event: NDArray[np.bool_], bins: int = BINS) -> Calibra
     """Reliability of probabilities p (n,): bins of about equal numbers, and Brier's score."""
     order = np.argsort(p, kind="stable")
     groups = [g for g in np.array_split(order, min(bins, len(p))) if len(g)]
-    intervals = [wilson(float(np.mean(event[g])), len(g), 1.96) for g in groups]
+    seen, counts = np.array([np.mean(event[g]) for g in groups]), np.array([len(g) for g in groups], dtype=np.int64)
     return Calibration(
         float(np.mean((p - event) ** 2)),
         float(np.mean(event) * (1.0 - np.mean(event))),
         np.array([float(np.mean(p[g])) for g in groups]),
-        np.array([float(np.mean(event[g])) for g in groups]),
-        np.array([low for low, _ in intervals]),
-        np.array([high for _, high in intervals]),
-        np.array([len(g) for g in groups], dtype=np.int64),
+        seen,
+        *wilson(seen, counts, 1.96),
+        counts,
     )
 
 

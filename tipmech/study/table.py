@@ -37,6 +37,12 @@ def from_rows(rows: Sequence[Row]) -> Table:
     return {key: np.array([row[key] for row in rows]) for key in rows[0]}
 
 
+def to_rows(table: Table) -> list[dict[str, Any]]:
+    """Rows of a table as plain Python values, the inverse of `from_rows`."""
+    columns = (table[name].tolist() for name in table)
+    return [dict(zip(table, values, strict=True)) for values in zip(*columns, strict=True)]
+
+
 def length(table: Table) -> int:
     """Number of rows."""
     return len(next(iter(table.values()))) if table else 0
