@@ -10,7 +10,7 @@ from tipmech.checks import InputError
 from tipmech.cli import app
 from tipmech.files.atlas import check_atlas, read_atlas
 from tipmech.files.compare import check_compare, read_compare
-from tipmech.study.run_compare import CompareSpec
+from tipmech.study.compare_spec import CompareSpec
 from tipmech.study.run_procedures import ProceduresSpec
 
 EXPERIMENTS = Path(__file__).parents[2] / "experiments"

@@ -11,9 +11,9 @@ import numpy as np
 from pydantic import Field, model_validator
 
 from ..checks import Said
+from ..study.compare_spec import CompareSpec, Plan, SharedUnknown
 from ..study.factors import PINNED, SHARED, Distribution, Factor, Level, frozen, probability_of, unknown
 from ..study.outcomes import OUTCOMES, Estimand, Measure
-from ..study.run_compare import CompareSpec, Plan, SharedUnknown
 from ..study.run_procedures import ProceduresSpec
 from ..study.spec import Bench
 from ..units import UNITS
