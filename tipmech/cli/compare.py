@@ -53,7 +53,9 @@ def run(file: Path, out: Path, workers: int | None, *, as_json: bool, overwrite:
         print_json({"manifest": result.manifest, **tables, "files": paths})
         return
     words = words_of(spec)
-    shown = [_row(row, words) for row in to_rows(tables["comparisons"]) if row["arm"] == POOLED]  # the rest: tables
+    shown = [
+        _row(row, result.spec, words) for row in to_rows(tables["comparisons"]) if row["arm"] == POOLED
+    ]  # the rest: tables
     print_table(_title(result, spec), _head(result.spec), shown, numbers=True)
     for line in said(result, tables):
         echo(line)
@@ -116,8 +118,8 @@ def plan_words(asked: CompareSpec | ProceduresSpec, ahead: Outlook, pilot: int) 
     lines = [
         f"{spec.name}: {words_of(asked)[plan.outcome]}; each design beside {design_words(spec, spec.reference)}",
         *([f"a procedure: {_policy_words(asked)}"] if isinstance(asked, ProceduresSpec) else []),
-        f"planned: margin {plan.margin:g}, level {plan.level:g} over {len(spec.others)} comparisons with the reference "
-        "(Holm); all else is exploratory",
+        f"planned: margin {plan.margin:g}; level {plan.level:g} for all designs together (Holm over "
+        f"{len(spec.others)}); all else is exploratory",
         *_designs(spec),
         f"angles: {angles} degrees",
         *(f"factor {factor_words(f.name)}: {_levels(f)}" for f in spec.factors),
@@ -179,13 +181,21 @@ def _title(result: CompareResult, asked: CompareSpec | ProceduresSpec) -> str:
 
 
 def _head(spec: CompareSpec) -> tuple[str, ...]:
-    return (_broken(by_words(spec)), "outcome", "design,\nreference", "difference", "ratio", "p,\nHolm", "verdict")
+    return (
+        "design" if spec.by == CONSTRUCTION else _broken(by_words(spec)),
+        "outcome",
+        "design,\nreference",
+        "difference",
+        "ratio",
+        "p,\nHolm",
+        "verdict",
+    )
 
 
-def _row(row: dict[str, Any], words: dict[str, str]) -> tuple[str, ...]:
+def _row(row: dict[str, Any], spec: CompareSpec, words: dict[str, str]) -> tuple[str, ...]:
     unit = 1e6 if row["unit"] == "m2" else 1.0
     return (
-        _broken(row["design_words"]),
+        _broken(level_words(spec.by, (spec.levels or spec.study.tip_loads)[row["tip_load_index"]])),
         _broken(words[row["outcome"]]),
         f"{unit * row['mean']:.3g}\n{unit * row['mean_reference']:.3g}",
         _interval(row, "difference", unit, "+.3f"),
@@ -204,7 +214,7 @@ def _interval(row: dict[str, Any], name: str, unit: float, form: str) -> str:
     value, low, high = (unit * row[f"{name}{end}"] for end in ("", "_low", "_high"))
     if not isfinite(value):
         return "-"
-    inside = f"{low:{form}} to\n{high:{form}}" if isfinite(low) else "no interval"
+    inside = f"{low:{form}} to\n{high:{form}}" if isfinite(low) else "no\ninterval"
     return f"{value:{form}}\n{inside}"
 
 
@@ -214,10 +224,9 @@ def said(result: CompareResult, tables: dict[str, Table]) -> list[str]:
     for row in to_rows(tables.get("trends", {})):
         if row["arm"] == POOLED and row["outcome"] == outcome:
             unit, word = (1e6, " mm²") if outcome == "opened_area" else (1.0, "")
-            lines.append(
-                f"trend: {unit * row['per_doubling']:+.4f}{word} per doubling of the {row['along']} "
-                f"({unit * row['per_doubling_low']:+.4f} to {unit * row['per_doubling_high']:+.4f}), p {row['p']:.2g}"
-            )
+            value, low, high = (unit * row[f"per_doubling{end}"] for end in ("", "_low", "_high"))
+            inside = f"{low:+.4f} to {high:+.4f}" if isfinite(low) else "no interval"
+            lines.append(f"trend: {value:+.4f}{word} per doubling of the {row['along']} ({inside}), p {row['p']:.2g}")
     for row in to_rows(tables.get("interactions", {})):
         if row["fit"] != "fitted":
             lines.append(f"odds, {row['term']}: {row['fit']}")

@@ -345,6 +345,28 @@ def test_what_a_study_varies_is_not_called_fixed(pages, folders):
         assert "varied" in next(r for r in scattered.rows if r[0].startswith("lateral room"))[1]
 
 
+@pytest.mark.parametrize(
+    ("by", "levels", "question", "named"),
+    [
+        ("construction", ("plain", "twisted"), "Do wires of different construction", "twisted"),
+        ("friction", (0.05, 0.2), "Does the friction change the planned outcome", "friction 0.05"),
+    ],
+)
+def test_designs_that_are_no_tip_loads_are_named(tmp_path, by, levels, question, named):
+    one = study(loads=(1e-2,))
+    two = replace(one, tip_loads=one.tip_loads * 2, factors=one.factors * 2, wires=one.wires * 2)
+    result = run_compare(CompareSpec(two, by=by, levels=levels), tmp_path, 1, evaluate=coin)
+    for name, table in tables_of(result).items():
+        read_store(tmp_path).put_table(name, table)
+    page = Page(html_of(report_of(tmp_path)))
+    assert question in page.text and page.cells.count(named) >= 1 and "Figure missing" not in page.text
+    designs = next(
+        b for s in report_of(tmp_path).sections for b in s.blocks if isinstance(b, Grid) and "design" in b.head
+    )
+    assert [row[0] for row in designs.rows] == read_finished(tmp_path).designs
+    assert ("Trend over friction" in page.text) == (by == "friction")
+
+
 def test_other_code_is_told_and_reading_does_not_need_the_same(folders, tmp_path):
     folder = tmp_path / "m"
     shutil.copytree(folders["map"], folder)

@@ -104,7 +104,7 @@ def inputs(study: Finished) -> Section:
         grid(
             "Fixed in this study",
             ("quantity", "value", "source"),
-            [(f.words, _value(study, f), f.source) for f in FIXED if study.kind != "threshold" or f.path not in POCKET],
+            [(f.words, _value(study, f), f.source) for f in FIXED if f.path not in _without_meaning(study)],
             "manifest.json, spec",
         ),
     ]
@@ -132,7 +132,11 @@ def varied(study: Finished) -> set[str]:
     return {*named, study.by, *of_kind.get(study.kind, [])}
 
 
-POCKET = {"presentation", "advance_past_curl", "feed_extra"}  # of no meaning where a wire starts in the pocket
+def _without_meaning(study: Finished) -> set[str]:
+    """Fixed inputs that decide nothing: where a wire starts in the pocket, or where rules say when to stop."""
+    if study.kind == "threshold":
+        return {"presentation", "advance_past_curl", "feed_extra"}
+    return {"advance_past_tear", "advance_past_curl"} if study.of_procedures else set()
 
 
 def _designs(study: Finished) -> Block:

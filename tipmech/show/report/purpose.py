@@ -144,7 +144,8 @@ def question(study: Finished) -> Section:
     wire = f"{study.study['base']['name']}, {FAMILY}"
     if study.by != TIP_LOAD:
         what = f"{', '.join(study.designs)}; tip load {loads} gf; commanded angles {angles}°"
-        wire = "wires of different construction, each scaled to the tip load" if study.by == CONSTRUCTION else wire
+        one = "wires of different construction, each" if study.by == CONSTRUCTION else f"{study.study['base']['name']},"
+        wire = f"{one} made softer or stiffer to one tip load"
     if study.kind == "sensitivity":
         what = _sampled(study)
     return Section(
@@ -169,7 +170,8 @@ def _asked(study: Finished) -> str:
     of = "a procedure's planned outcome" if study.of_procedures else "the planned outcome"
     same = "in the same vessels, point by point"
     if study.by == TIP_LOAD:
-        return f"Does a softer tip lower {of}, {same}: by how much, over which tip loads, and what changes it?"
+        what = "change" if study.of_procedures else "lower"
+        return f"Does a softer tip {what} {of}, {same}: by how much, over which tip loads, and what changes it?"
     if study.by == CONSTRUCTION:
         return f"Do wires of different construction at one tip load differ in {of}, {same}: by how much?"
     return f"Does the {factor_words(study.by)} change {of}, of one wire at one tip load, {same}: by how much?"
@@ -209,7 +211,7 @@ def context() -> Section:
                     "a rate or a risk in patients: every probability is conditional on the invented vessel, on an "
                     "opening "
                     "being there, and on the values under “Inputs”;",
-                    "the ranking of existing products: the wires here are members of one invented softness family.",
+                    "the ranking of existing products: the wires here are invented.",
                 )
             ),
         ),
