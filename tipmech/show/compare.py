@@ -207,7 +207,7 @@ def _areas(ax: Axes, result: CompareResult) -> None:
         mean = mean_difference(area, ok, rows["scramble"])
         told = f"{design_words(spec, i)}: mean {mean.value:.2g} mm²"
         if isfinite(mean.low):
-            told += f" ({mean.low:.2g} to {mean.high:.2g})"
+            told += f" ({max(0.0, mean.low):.2g} to {mean.high:.2g})"
         if of_procedures(rows):
             told += f", {np.mean(rows['attempts'][ok]):.2g} attempts"
         values = np.sort(area[ok])
