@@ -12,7 +12,7 @@ from experiments.scale.run import summary_text, wall_time, words
 from experiments.scale.ten_thousand import FILE as TEN_THOUSAND
 from experiments.scale.ten_thousand import run
 from experiments.scale.ten_thousand import summary_text as ten_thousand_text
-from experiments.scale.timing import Session, begin_session, read_sessions, total
+from experiments.scale.timing import Start, read_starts, record_start, total
 from tipmech.checks import InputError
 from tipmech.files.study import read_map
 from tipmech.study.build import feasible
@@ -72,9 +72,9 @@ def test_a_clocked_study_goes_on_and_its_starts_add_up(tmp_path):
         run(tmp_path / "out", file, 1, stops)
     text = run(tmp_path / "out", file, 1, slept)
     assert (tmp_path / "out" / "summary.txt").read_text() == text + "\n"
-    sessions = read_sessions(tmp_path / "out" / "clock")
-    assert [s.end is None for s in sessions] == [True, False]
-    together = total(sessions)
+    starts = read_starts(tmp_path / "out" / "clock")
+    assert [s.end is None for s in starts] == [True, False]
+    together = total(starts)
     assert together.insertions > 64 and "64 insertions, 1 workers" in text and "in 2 starts" in text
     assert f"{together.insertions - 64} insertions were computed twice" in text
     assert 0.01 <= together.own / together.insertions < 0.02 and together.processor < together.own
@@ -87,25 +87,25 @@ def test_a_clocked_study_goes_on_and_its_starts_add_up(tmp_path):
 def test_the_clock_s_shares_are_those_of_its_spans(tmp_path):
     """Two workers, 10 s: 1 s before, then insertions on both but for 1 s of one, nothing after; then a killed start."""
     spans = np.array([[1.0, 10.0, 8.0], [1.0, 5.0, 4.0], [6.0, 10.0, 4.0]])
-    done = Session(0.0, 10.0, 2, spans)
+    done = Start(0.0, 10.0, 2, spans)
     assert (done.wall, done.before, done.after) == (10.0, 1.0, 0.0)
     alone = total([done])
     assert alone.overhead == pytest.approx(1.0 - 17.0 / 20.0) and alone.steady == pytest.approx(1.0 - 17.0 / 18.0)
-    killed = Session(100.0, None, 2, np.array([[102.0, 103.0, 1.0]]))
+    killed = Start(100.0, None, 2, np.array([[102.0, 103.0, 1.0]]))
     assert (killed.wall, killed.before, killed.after) == (3.0, 2.0, 0.0)
     both = total([killed, done])
     assert (both.wall, both.insertions, both.own) == (13.0, 4, 18.0)
-    place = begin_session(tmp_path, 5.0, 2)
+    place = record_start(tmp_path, 5.0, 2)
     (place / "1.txt").write_text("5.0 6.0 1.0\n6.0 7.")  # torn by a kill
-    (only,) = read_sessions(tmp_path)
+    (only,) = read_starts(tmp_path)
     assert only.end is None and only.spans.tolist() == [[5.0, 6.0, 1.0]]
 
 
 def test_the_limits_are_judged_on_ten_thousand(tmp_path):
-    many = Session(0.0, 3000.0, 2, np.tile([[0.0, 0.59, 0.5]], (10_000, 1)))
+    many = Start(0.0, 3000.0, 2, np.tile([[0.0, 0.59, 0.5]], (10_000, 1)))
     text = ten_thousand_text([many], 10_000, "made up")
     assert "wall time: 50.0 min, wanted at most 60: kept" in text and "all else: 1.7 %, wanted at most 3: kept" in text
-    slow = Session(0.0, 4000.0, 2, many.spans)
+    slow = Start(0.0, 4000.0, 2, many.spans)
     assert ten_thousand_text([slow], 10_000, "made up").count("NOT kept") == 2
     spec = read_map(TEN_THOUSAND, bench)
     assert sum(feasible(spec, j) for j in range(len(spec.angles))) * len(spec.tip_loads) * spec.count >= 10_000

@@ -16,7 +16,7 @@ from functools import partial
 from pathlib import Path
 
 from experiments.command import print_progress
-from experiments.scale.timing import Session, begin_session, clocked, end_session, read_sessions, total
+from experiments.scale.timing import Start, clocked, read_starts, record_end, record_start, total
 from tipmech.checks import InputError
 from tipmech.files.study import read_map
 from tipmech.insertion.case import Case
@@ -32,19 +32,19 @@ LONGEST, MOST = 3600.0, 0.03  # wanted: wall time (s), share that is not inserti
 WANTED = 10_000  # insertions, for which these are wanted
 
 
-def summary_text(sessions: Sequence[Session], rows: int, code: str) -> str:
+def summary_text(starts: Sequence[Start], rows: int, code: str) -> str:
     """All figures as text."""
-    t = total(sessions)
+    t = total(starts)
     where = f"{os.cpu_count()} cores, Python {platform.python_version()}, code {code}"
-    starts = f"{len(sessions)} start{'s' if len(sessions) > 1 else ''}"
+    times = f"{len(starts)} start{'s' if len(starts) > 1 else ''}"
     lines = [
-        f"{rows} insertions, {sessions[-1].workers} workers, {where}",
-        f"wall time {t.wall / 60:.1f} min in {starts}; {t.insertions - rows} insertions were computed twice",
+        f"{rows} insertions, {starts[-1].workers} workers, {where}",
+        f"wall time {t.wall / 60:.1f} min in {times}; {t.insertions - rows} insertions were computed twice",
         f"an insertion: {t.own / t.insertions:.3f} s wall, {t.processor / t.insertions:.3f} s of its processor",
         f"all else: {t.overhead * 100:.1f} % of the workers' time; between first and last insertion "
         f"{t.steady * 100:.1f} %",
-        f"before the first insertion {sum(s.before for s in sessions):.1f} s (wires on the bench, processes, what a "
-        f"resumed study reads); after the last {sum(s.after for s in sessions):.1f} s (all rows gathered, tables)",
+        f"before the first insertion {sum(s.before for s in starts):.1f} s (wires on the bench, processes, what a "
+        f"resumed study reads); after the last {sum(s.after for s in starts):.1f} s (all rows gathered, tables)",
     ]
     if rows < WANTED:
         return "\n".join([*lines, f"fewer than {WANTED} insertions: too few to say whether the limits are kept"])
@@ -61,15 +61,15 @@ def run(out: Path, file: Path, workers: int, evaluate: Callable[[Case], Outcome]
     begin = time.time()
     with held(out):
         spec = read_map(file)
-        clock = begin_session(out / "clock", begin, workers)
+        clock = record_start(out / "clock", begin, workers)
         result = run_map(
             spec, out / "study", workers, on_progress=print_progress, evaluate=partial(clocked, evaluate, clock)
         )
-        end_session(clock)
-        sessions, rows = read_sessions(out / "clock"), length(result.rows)
-        if total(sessions).insertions < rows:
+        record_end(clock)
+        starts, rows = read_starts(out / "clock"), length(result.rows)
+        if total(starts).insertions < rows:
             raise InputError(f"{out}: its clock lacks insertions of its study; allowed: a new folder")
-        text = summary_text(sessions, rows, result.manifest["code"])
+        text = summary_text(starts, rows, result.manifest["code"])
         (out / "summary.txt").write_text(text + "\n", encoding="utf-8")
     return text
 

@@ -1,7 +1,8 @@
 """A clock on every insertion of a study, kept beside it: what its processes spend on insertions, and on all else.
 
-A session is one start of the command. Each worker writes a line when an insertion ends; a killed session leaves whole
-lines and at most a torn one, which is left out, as is its end: it is over with its last insertion.
+The command may be started several times. Each worker writes a line when an insertion ends; a killed start leaves whole
+lines and at most a torn one, which is left out. Its wall time counts up to its last insertion: nobody wrote down when
+it was killed.
 """
 
 import json
@@ -17,11 +18,11 @@ from tipmech.insertion.case import Case
 from tipmech.insertion.record import Outcome
 from tipmech.whole import whole_file
 
-SESSION = "session.json"
+START = "start.json"
 
 
 @dataclass(frozen=True)
-class Session:
+class Start:
     """One start of the command: begin and end (s; None: it was killed), workers, and the clock of its insertions.
 
     spans : begin, end and processor time of each insertion, s, shape (n, 3)
@@ -34,7 +35,7 @@ class Session:
 
     @property
     def wall(self) -> float:
-        """Wall time of the session, s."""
+        """Wall time of the start, s."""
         last = float(self.spans[:, 1].max()) if len(self.spans) else self.begin
         return (last if self.end is None else self.end) - self.begin
 
@@ -51,7 +52,7 @@ class Session:
 
 @dataclass(frozen=True)
 class Clocked:
-    """All sessions of a study together.
+    """All starts of a study together.
 
     wall : s; insertions : computed, lost ones too; available : time of all workers, s, and between : of it that between
     first and last insertion; own : of it the insertions'; processor : processor time of these, s
@@ -71,7 +72,7 @@ class Clocked:
 
     @property
     def steady(self) -> float:
-        """The same between the first and the last insertion of the sessions."""
+        """The same between the first and the last insertion of the starts."""
         return 1.0 - self.own / self.between
 
 
@@ -85,34 +86,34 @@ def clocked(evaluate: Callable[[Case], Outcome], folder: Path, case: Case) -> Ou
     return outcome
 
 
-def begin_session(folder: Path, begin: float, workers: int) -> Path:
-    """Folder of a new session."""
+def record_start(folder: Path, begin: float, workers: int) -> Path:
+    """Folder of a new start."""
     new = folder / f"{len(list(folder.glob('*'))):04d}"
     new.mkdir(parents=True)
     _write(new, begin, None, workers)
     return new
 
 
-def end_session(folder: Path) -> None:
-    """Say that a session has come to its end."""
-    told = json.loads((folder / SESSION).read_text(encoding="utf-8"))
+def record_end(folder: Path) -> None:
+    """Say that a start has come to its end."""
+    told = json.loads((folder / START).read_text(encoding="utf-8"))
     _write(folder, told["begin"], time.time(), told["workers"])
 
 
 def _write(folder: Path, begin: float, end: float | None, workers: int) -> None:
-    with whole_file(folder / SESSION) as path:
+    with whole_file(folder / START) as path:
         path.write_text(json.dumps({"begin": begin, "end": end, "workers": workers}), encoding="utf-8")
 
 
-def read_sessions(folder: Path) -> list[Session]:
-    """All sessions in order; one killed before it could say when it began is left out."""
+def read_starts(folder: Path) -> list[Start]:
+    """All starts in order; one killed before it could say when it began is left out."""
     found = []
     for place in sorted(folder.glob("*")):
-        if not (place / SESSION).is_file():
+        if not (place / START).is_file():
             continue
-        told = json.loads((place / SESSION).read_text(encoding="utf-8"))
+        told = json.loads((place / START).read_text(encoding="utf-8"))
         spans = [s for path in sorted(place.glob("*.txt")) for s in _spans(path.read_text(encoding="utf-8"))]
-        found.append(Session(told["begin"], told["end"], told["workers"], np.array(spans, dtype=float).reshape(-1, 3)))
+        found.append(Start(told["begin"], told["end"], told["workers"], np.array(spans, dtype=float).reshape(-1, 3)))
     return found
 
 
@@ -122,14 +123,14 @@ def _spans(text: str) -> list[tuple[float, ...]]:
     return [tuple(map(float, line.split())) for line in whole.splitlines()]
 
 
-def total(sessions: Sequence[Session]) -> Clocked:
-    """What the sessions come to together."""
-    spans = np.concatenate([s.spans for s in sessions])
+def total(starts: Sequence[Start]) -> Clocked:
+    """What the starts come to together."""
+    spans = np.concatenate([s.spans for s in starts])
     return Clocked(
-        wall=sum(s.wall for s in sessions),
+        wall=sum(s.wall for s in starts),
         insertions=len(spans),
-        available=sum(s.workers * s.wall for s in sessions),
+        available=sum(s.workers * s.wall for s in starts),
         own=float(np.sum(spans[:, 1] - spans[:, 0])),
         processor=float(np.sum(spans[:, 2])),
-        between=sum(s.workers * (s.wall - s.before - s.after) for s in sessions),
+        between=sum(s.workers * (s.wall - s.before - s.after) for s in starts),
     )
