@@ -12,7 +12,7 @@ from ..vessel.holes import nearest_rim
 from ..vessel.laws import penetration
 from ..vessel.margins import STATION
 from ..vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW, Walls, flap_surface, mirror
-from .crossing import PULL, in_openings, may_pass, nearest_to_opening, slide_drag
+from .crossing import PULL, in_openings, leads, may_pass, nearest_to_opening, slide_drag
 from .points import E_CONTACT, F_END, F_FRONT, G_LIP, SLOTS, Array, IntArray, Memory, crosses, point_position
 from .solve import (
     S_CENTRE,
@@ -409,7 +409,7 @@ def change_channels(m: Model, w: Work, led: Ledger) -> bool:
         if w.out[E_CONTACT] > (1.0 + RAISED) * energy:
             _exchange(m, led)
             _pass_singly(m, w, led, energy)
-    _leave_openings(m, w)
+    _leave_openings(m, w, led)
     _draw_out(m, w)
     w.state[S_HELD] = free
     return _passed(m, led) or seated
@@ -521,7 +521,7 @@ def _want(m: Model, w: Work, led: Ledger) -> bool:
 
 
 @kernel
-def _leave_openings(m: Model, w: Work) -> None:
+def _leave_openings(m: Model, w: Work, led: Ledger) -> None:
     """Where all of the wire between the true lumen and a false channel has come to lie beyond the openings, it has left
     them: it crosses at the point that is nearest to one, on the side of that on which the energy of contact is less,
     unless it would gain energy by it."""
@@ -534,7 +534,7 @@ def _leave_openings(m: Model, w: Work) -> None:
         if k >= 0:
             least, at = (1.0 + RAISED) * energy, -1
             for i in range(first, last):
-                mem.old_side[i] = mem.side[i]
+                led.wanted[i] = mem.side[i]
             for split in (k, k + 1):
                 _split(mem, first, last, split)
                 assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
@@ -545,7 +545,7 @@ def _leave_openings(m: Model, w: Work) -> None:
                 energy = least
             else:
                 for i in range(first, last):
-                    mem.side[i] = mem.old_side[i]
+                    mem.side[i] = led.wanted[i]
             tried = True
         first = last
     if tried:
@@ -561,8 +561,9 @@ def _split(mem: Memory, first: int, last: int, at: int) -> None:
 
 @kernel
 def _draw_out(m: Model, w: Work) -> None:
-    """Let a point that is left alone in a channel, the dome's too, follow a neighbour across an edge where that lowers
-    the energy of contact by LOWERED: all others slide round it by themselves (see crossing.py)."""
+    """Let a point that is left alone in a channel, the dome's too, or that leads to an end of it, follow a neighbour
+    across an edge where that lowers the energy of contact by LOWERED: all others slide round it by themselves (see
+    crossing.py)."""
     side, n, tried = m.mem.side, m.pts.element.shape[0], False
     energy = w.out[E_CONTACT]
     for i in range(1, n):
@@ -571,6 +572,8 @@ def _draw_out(m: Model, w: Work) -> None:
                 continue
             old = side[point]
             alone = (point == 0 or side[point - 1] != old) and (point == n - 1 or side[point + 1] != old)
+            for end in (old, new):
+                alone = alone or leads(m.pts, m.mem, m.walls, point, end, w.state[S_FRONT], w.state[S_END])
             if not alone or not may_pass(m.walls, m.mem, point, new):
                 continue
             side[point], tried = new, True

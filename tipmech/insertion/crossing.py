@@ -91,7 +91,8 @@ def slide_on(
     pts: Points, mem: Memory, walls: Walls, tube: Tube, x: Array, lip: float, front: float, second: float, drag: float
 ) -> bool:
     """Hand crossings that have come to the end of a point's length, and would slide on, to the next one; True where
-    one was. The arguments are those of the last assembly."""
+    one was. Not past a point that leads to an end of the plane or to a plug: that changes what it presses on. The
+    arguments are those of the last assembly."""
     changed, dome = False, pts.element.shape[0] - 1
     for i in range(1, dome + 1):
         if not crosses(mem, i) or mem.place[i, 0] < 0.0:
@@ -105,6 +106,8 @@ def slide_on(
             continue
         old = mem.side[at]
         if not may_pass(walls, mem, at, new):
+            continue
+        if leads(pts, mem, walls, at, old, front, second) or leads(pts, mem, walls, at, new, front, second):
             continue
         mem.side[at] = new
         mem.crossing[k, SHARE], mem.crossing[k, SLID], mem.crossing[k, PULL] = start, from_start, pull
@@ -178,6 +181,17 @@ def may_pass(walls: Walls, mem: Memory, i: int, new: int) -> bool:
     if new == BACK:
         return 0.0 <= s <= walls.stop
     return s >= 0.0
+
+
+@inlined
+def leads(pts: Points, mem: Memory, walls: Walls, i: int, side: int, front: float, second: float) -> bool:
+    """Whether point i would, on `side`, reach the end of its plane or the plug."""
+    s, radius = mem.place[i, 0], pts.radius[i]
+    if side == FALSE:
+        return s + radius + walls.notch > front - walls.eps
+    if side != walls.end_side:
+        return False
+    return (walls.start + walls.stop - s if side == BACK else s) + radius > second - walls.eps
 
 
 @kernel
