@@ -12,7 +12,7 @@ from ..vessel.holes import nearest_rim
 from ..vessel.laws import penetration
 from ..vessel.margins import STATION
 from ..vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW, Walls, flap_surface, mirror
-from .crossing import PULL, in_openings, leads, may_pass, nearest_to_opening, slide_drag
+from .crossing import PULL, SHARE, in_openings, leads, may_pass, nearest_to_opening, slide_drag
 from .points import E_CONTACT, F_END, F_FRONT, G_LIP, SLOTS, Array, IntArray, Memory, crosses, point_position
 from .solve import (
     S_CENTRE,
@@ -561,24 +561,26 @@ def _split(mem: Memory, first: int, last: int, at: int) -> None:
 
 @kernel
 def _draw_out(m: Model, w: Work) -> None:
-    """Let a point that is left alone in a channel, the dome's too, or that leads to an end of it, follow a neighbour
-    across an edge where that lowers the energy of contact by LOWERED: all others slide round it by themselves (see
-    crossing.py)."""
+    """Let points that do not slide round an edge by themselves (see crossing.py) follow a neighbour across it where it
+    lowers the energy of contact: by LOWERED what is left alone in a channel, the dome too; at all what leads to an end
+    of it, once the wire crosses at that point's end."""
     side, n, tried = m.mem.side, m.pts.element.shape[0], False
     energy = w.out[E_CONTACT]
     for i in range(1, n):
-        for point, new in ((i, side[i - 1]), (i - 1, side[i])):
-            if not crosses(m.mem, i) or m.mem.place[i, 0] < 0.0:
+        for point, new, end in ((i, side[i - 1], 1.0), (i - 1, side[i], 0.0)):
+            if not crosses(m.mem, i) or m.mem.place[i, 0] < 0.0 or not may_pass(m.walls, m.mem, point, new):
                 continue
             old = side[point]
             alone = (point == 0 or side[point - 1] != old) and (point == n - 1 or side[point + 1] != old)
-            for end in (old, new):
-                alone = alone or leads(m.pts, m.mem, m.walls, point, end, w.state[S_FRONT], w.state[S_END])
-            if not alone or not may_pass(m.walls, m.mem, point, new):
+            leading = m.mem.crossing[i, SHARE] == end and (
+                leads(m.pts, m.mem, m.walls, point, old, w.state[S_FRONT], w.state[S_END])
+                or leads(m.pts, m.mem, m.walls, point, new, w.state[S_FRONT], w.state[S_END])
+            )
+            if not (alone or leading):
                 continue
             side[point], tried = new, True
             assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
-            if w.out[E_CONTACT] < (1.0 - LOWERED) * energy:
+            if w.out[E_CONTACT] < (1.0 if leading else 1.0 - LOWERED) * energy:
                 energy = w.out[E_CONTACT]
             else:
                 side[point] = old
