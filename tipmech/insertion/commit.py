@@ -11,7 +11,7 @@ from ..rod.self_contact import FORCE, GRIP, LIMBS, NORMAL, SLID, STAYED, anchor_
 from ..vessel.holes import nearest_rim
 from ..vessel.laws import penetration
 from ..vessel.margins import STATION
-from ..vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW, Walls, flap_surface, mirror
+from ..vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW, Walls, flap_surface, in_false_channel, lumen_radius, mirror
 from .crossing import PULL, SHARE, in_openings, leads, may_pass, nearest_to_opening, slide_drag
 from .points import E_CONTACT, F_END, F_FRONT, G_LIP, SLOTS, Array, IntArray, Memory, crosses, point_position
 from .solve import (
@@ -513,6 +513,8 @@ def _want(m: Model, w: Work, led: Ledger) -> bool:
                 new = BACK
         elif old == WINDOW:  # beside the window the wall is closed, and what lies on it is in the lumen
             new = TRUE if apart > walls.half + m.pts.radius[i] else WINDOW
+        elif in_false_channel(old) and apart > walls.half + m.pts.radius[i] and _above_wall(m, i):
+            new = TRUE
         elif apart < walls.half or (old != TRUE and apart <= walls.half + m.pts.radius[i]):
             new = WINDOW
         led.wanted[i] = new
@@ -586,6 +588,12 @@ def _draw_out(m: Model, w: Work) -> None:
                 side[point] = old
     if tried:
         assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
+
+
+@inlined
+def _above_wall(m: Model, i: int) -> bool:
+    """Whether a point is clear of the lumen's wall."""
+    return m.mem.place[i, 1] + m.pts.radius[i] < lumen_radius(m.walls, m.mem.place[i, 0])[0]
 
 
 @inlined
