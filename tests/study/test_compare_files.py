@@ -100,8 +100,9 @@ def test_a_mistake_is_one_sentence(tmp_path, more, field, allowed):
     assert text.startswith(str(path)) and field in text and allowed in text and "\n" not in text
 
 
-POLICY = "[policy.stop]\nattempts = 3\nfeed_mm = 300.0\n"
+STOP = "[policy.stop]\nattempts = 3\nfeed_mm = 300.0\n"
 RULE = '[[policy.rules]]\nwhen = "push_above"\npush_mn = 60.0\nthen = [{ withdraw_before_tear_mm = 2.0 }]\n'
+POLICY = STOP + RULE
 LONG = "feed_extra_mm = 18.0\n"
 
 
@@ -109,7 +110,7 @@ def test_an_estimand_takes_a_policy_and_its_own_outcomes(tmp_path):
     one = read_compare(write(tmp_path, SMALL), bench)
     assert isinstance(one, CompareSpec) and one.plan.outcome == "entered"
     for estimand, outcome in (("procedure", "through"), ("damage", "opened_area")):
-        text = LONG + SMALL + f'estimand = "{estimand}"\n' + POLICY + RULE + "[imaging]\nnoise_mm = 0.1\n"
+        text = LONG + SMALL + f'estimand = "{estimand}"\n' + POLICY + "[imaging]\nnoise_mm = 0.1\n"
         spec = read_compare(write(tmp_path, text), bench)
         assert isinstance(spec, ProceduresSpec) and (spec.estimand, spec.compare.plan.outcome) == (estimand, outcome)
         assert (spec.policy.feed, len(spec.policy.rules), spec.imaging.noise) == (0.3, 1, pytest.approx(1e-4))
@@ -137,8 +138,7 @@ def test_an_estimand_takes_a_policy_and_its_own_outcomes(tmp_path):
             LONG
             + SMALL
             + 'estimand = "procedure"\n[[factor]]\nname = "force_cap_n"\nlevels = [0.05, 0.3]\n'
-            + POLICY
-            + RULE,
+            + POLICY,
             "policy.rules[1].push_mn",
             "the lowest force_cap_n, 50 mN",
         ),
@@ -147,8 +147,7 @@ def test_an_estimand_takes_a_policy_and_its_own_outcomes(tmp_path):
             + SMALL
             + 'estimand = "procedure"\nreplicates = 2\n[[shared_unknown]]\nname = "force_cap_n"\n'
             + 'choices = [0.05, 0.3]\nsource = "s"\n'
-            + POLICY
-            + RULE,
+            + POLICY,
             "policy.rules[1].push_mn",
             "the lowest force_cap_n, 50 mN",
         ),

@@ -218,6 +218,9 @@ preset = "workhorse"
 estimand = "{}"
 [policy.stop]
 feed_mm = 300.0
+[[policy.rules]]
+when = "curl"
+then = [{{ withdraw_mm = 2.0 }}]
 """
 
 
