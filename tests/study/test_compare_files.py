@@ -169,8 +169,9 @@ def test_a_mistake_is_one_sentence(tmp_path, more, field, allowed):
     assert text.startswith(str(path)) and field in text and allowed in text and "\n" not in text
 
 
+STOP = "[policy.stop]\nattempts = 3\nfeed_mm = 300.0\n"
 RULE = '[[policy.rules]]\nwhen = "push_above"\npush_mn = 60.0\nthen = [{ withdraw_before_tear_mm = 2.0 }]\n'
-POLICY = "[policy.stop]\nattempts = 3\nfeed_mm = 300.0\n" + RULE
+POLICY = STOP + RULE
 LONG = "feed_extra_mm = 18.0\n"
 
 
@@ -203,7 +204,10 @@ def test_an_estimand_takes_a_policy_and_its_own_outcomes(tmp_path):
         ("feed_extra_mm = 8.0\n" + SMALL + 'estimand = "procedure"\n' + POLICY, "feed_extra_mm", "at least 11"),
         ("advance_past_tear_mm = 5.0\n" + LONG + SMALL + 'estimand = "procedure"\n' + POLICY, "advance_past", "rules"),
         (
-            LONG + SMALL + 'estimand = "procedure"\n[[factor]]\nname = "force_cap_n"\nlevels = [0.05, 0.3]\n' + POLICY,
+            LONG
+            + SMALL
+            + 'estimand = "procedure"\n[[factor]]\nname = "force_cap_n"\nlevels = [0.05, 0.3]\n'
+            + POLICY,
             "policy.rules[1].push_mn",
             "the lowest force_cap_n, 50 mN",
         ),

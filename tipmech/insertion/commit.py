@@ -11,8 +11,8 @@ from ..rod.self_contact import FORCE, GRIP, LIMBS, NORMAL, SLID, STAYED, anchor_
 from ..vessel.holes import nearest_rim
 from ..vessel.laws import penetration
 from ..vessel.margins import STATION
-from ..vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW, Walls, flap_surface, mirror
-from .crossing import PULL, in_openings, may_pass, nearest_to_opening, slide_drag
+from ..vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW, Walls, flap_surface, in_false_channel, lumen_radius, mirror
+from .crossing import PULL, SHARE, in_openings, leads, may_pass, nearest_to_opening, slide_drag
 from .points import E_CONTACT, F_END, F_FRONT, G_LIP, SLOTS, Array, IntArray, Memory, crosses, point_position
 from .solve import (
     S_CENTRE,
@@ -409,7 +409,7 @@ def change_channels(m: Model, w: Work, led: Ledger) -> bool:
         if w.out[E_CONTACT] > (1.0 + RAISED) * energy:
             _exchange(m, led)
             _pass_singly(m, w, led, energy)
-    _leave_openings(m, w)
+    _leave_openings(m, w, led)
     _draw_out(m, w)
     w.state[S_HELD] = free
     return _passed(m, led) or seated
@@ -513,6 +513,8 @@ def _want(m: Model, w: Work, led: Ledger) -> bool:
                 new = BACK
         elif old == WINDOW:  # beside the window the wall is closed, and what lies on it is in the lumen
             new = TRUE if apart > walls.half + m.pts.radius[i] else WINDOW
+        elif in_false_channel(old) and apart > walls.half + m.pts.radius[i] and _above_wall(m, i):
+            new = TRUE
         elif apart < walls.half or (old != TRUE and apart <= walls.half + m.pts.radius[i]):
             new = WINDOW
         led.wanted[i] = new
@@ -521,7 +523,7 @@ def _want(m: Model, w: Work, led: Ledger) -> bool:
 
 
 @kernel
-def _leave_openings(m: Model, w: Work) -> None:
+def _leave_openings(m: Model, w: Work, led: Ledger) -> None:
     """Where all of the wire between the true lumen and a false channel has come to lie beyond the openings, it has left
     them: it crosses at the point that is nearest to one, on the side of that on which the energy of contact is less,
     unless it would gain energy by it."""
@@ -534,7 +536,7 @@ def _leave_openings(m: Model, w: Work) -> None:
         if k >= 0:
             least, at = (1.0 + RAISED) * energy, -1
             for i in range(first, last):
-                mem.old_side[i] = mem.side[i]
+                led.wanted[i] = mem.side[i]
             for split in (k, k + 1):
                 _split(mem, first, last, split)
                 assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
@@ -545,7 +547,7 @@ def _leave_openings(m: Model, w: Work) -> None:
                 energy = least
             else:
                 for i in range(first, last):
-                    mem.side[i] = mem.old_side[i]
+                    mem.side[i] = led.wanted[i]
             tried = True
         first = last
     if tried:
@@ -561,26 +563,37 @@ def _split(mem: Memory, first: int, last: int, at: int) -> None:
 
 @kernel
 def _draw_out(m: Model, w: Work) -> None:
-    """Let a point that is left alone in a channel, the dome's too, follow a neighbour across an edge where that lowers
-    the energy of contact by LOWERED: all others slide round it by themselves (see crossing.py)."""
+    """Let points that do not slide round an edge by themselves (see crossing.py) follow a neighbour across it where it
+    lowers the energy of contact: by LOWERED what is left alone in a channel, the dome too; at all what leads to an end
+    of it, once the wire crosses at that point's end."""
     side, n, tried = m.mem.side, m.pts.element.shape[0], False
     energy = w.out[E_CONTACT]
     for i in range(1, n):
-        for point, new in ((i, side[i - 1]), (i - 1, side[i])):
-            if not crosses(m.mem, i) or m.mem.place[i, 0] < 0.0:
+        for point, new, end in ((i, side[i - 1], 1.0), (i - 1, side[i], 0.0)):
+            if not crosses(m.mem, i) or m.mem.place[i, 0] < 0.0 or not may_pass(m.walls, m.mem, point, new):
                 continue
             old = side[point]
             alone = (point == 0 or side[point - 1] != old) and (point == n - 1 or side[point + 1] != old)
-            if not alone or not may_pass(m.walls, m.mem, point, new):
+            leading = m.mem.crossing[i, SHARE] == end and (
+                leads(m.pts, m.mem, m.walls, point, old, w.state[S_FRONT], w.state[S_END])
+                or leads(m.pts, m.mem, m.walls, point, new, w.state[S_FRONT], w.state[S_END])
+            )
+            if not (alone or leading):
                 continue
             side[point], tried = new, True
             assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
-            if w.out[E_CONTACT] < (1.0 - LOWERED) * energy:
+            if w.out[E_CONTACT] < (1.0 if leading else 1.0 - LOWERED) * energy:
                 energy = w.out[E_CONTACT]
             else:
                 side[point] = old
     if tried:
         assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
+
+
+@inlined
+def _above_wall(m: Model, i: int) -> bool:
+    """Whether a point is clear of the lumen's wall."""
+    return m.mem.place[i, 1] + m.pts.radius[i] < lumen_radius(m.walls, m.mem.place[i, 0])[0]
 
 
 @inlined

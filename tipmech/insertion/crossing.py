@@ -37,6 +37,7 @@ from .points import (
 SHARE, SLID, PULL = range(3)  # columns of Memory.crossing
 SEARCHES = 30  # Newton steps for c at most; 3 to 6 are needed
 NEAR = 1e-10  # of the length of a point: so near c is found
+THICKER = 1e-8  # m, of a radius: for derivatives by it
 FIRST_TRY = 0.25  # of that length: a step where the energy is not convex in c
 
 
@@ -91,7 +92,8 @@ def slide_on(
     pts: Points, mem: Memory, walls: Walls, tube: Tube, x: Array, lip: float, front: float, second: float, drag: float
 ) -> bool:
     """Hand crossings that have come to the end of a point's length, and would slide on, to the next one; True where
-    one was. The arguments are those of the last assembly."""
+    one was. Not past a point that leads to an end of the plane or to a plug: that changes what it presses on. The
+    arguments are those of the last assembly."""
     changed, dome = False, pts.element.shape[0] - 1
     for i in range(1, dome + 1):
         if not crosses(mem, i) or mem.place[i, 0] < 0.0:
@@ -105,6 +107,8 @@ def slide_on(
             continue
         old = mem.side[at]
         if not may_pass(walls, mem, at, new):
+            continue
+        if leads(pts, mem, walls, at, old, front, second) or leads(pts, mem, walls, at, new, front, second):
             continue
         mem.side[at] = new
         mem.crossing[k, SHARE], mem.crossing[k, SLID], mem.crossing[k, PULL] = start, from_start, pull
@@ -178,6 +182,17 @@ def may_pass(walls: Walls, mem: Memory, i: int, new: int) -> bool:
     if new == BACK:
         return 0.0 <= s <= walls.stop
     return s >= 0.0
+
+
+@inlined
+def leads(pts: Points, mem: Memory, walls: Walls, i: int, side: int, front: float, second: float) -> bool:
+    """Whether point i would, on `side`, reach the end of its plane or the plug."""
+    s, radius = mem.place[i, 0], pts.radius[i]
+    if side == FALSE:
+        return s + radius + walls.notch > front - walls.eps
+    if side != walls.end_side:
+        return False
+    return (walls.start + walls.stop - s if side == BACK else s) + radius > second - walls.eps
 
 
 @kernel
@@ -270,7 +285,10 @@ def _energy(
         u += weight * part.u
         slope += change * part.u + weight * way * gt
         bend += 2.0 * change * way * gt + weight * way * way * tht
-    return u, slope, bend
+    by_radius, by_both, gr = _by_taper(pts, mem, walls, tube, i, c, x)
+    t, _ = _along(pts, x, i, part)
+    bend += by_both + 2.0 * pts.step[i] * (gr[0] * t[0] + gr[1] * t[1] + gr[2] * t[2])
+    return u, slope + by_radius, bend
 
 
 @kernel
@@ -331,8 +349,14 @@ def _assemble(
             for d in range(3):
                 border[LIP, 6 * j + d] += weight * a * part.b[d]
                 border[LIP, 6 * j + 6 + d] += weight * b * part.b[d]
+    _, by_both, gr = _by_taper(pts, mem, walls, tube, i, c, x)
+    t, _ = _along(pts, x, i, part)
+    bend += by_both + 2.0 * pts.step[i] * (gr[0] * t[0] + gr[1] * t[1] + gr[2] * t[2])
     if bend <= 0.0 or c == 0.0 or c == 1.0:
         return
+    xi = pts.xi[i] + (c - 0.5) * pts.step[i]
+    m0, m1, m2 = m0 + (1.0 - xi) * gr[0], m1 + (1.0 - xi) * gr[1], m2 + (1.0 - xi) * gr[2]
+    m3, m4, m5 = m3 + xi * gr[0], m4 + xi * gr[1], m5 + xi * gr[2]
     out[H_LIP] -= by_lip * by_lip / bend
     mixed = (m0, m1, m2, m3, m4, m5)
     for d in range(6):
@@ -374,7 +398,7 @@ def _part(
     at = on_element(x, j, xi)
     p = locate(walls, at[0], at[1], at[2])
     if k == 2 * count:
-        loc = by_place(walls, p, at_edge(walls, p, radius))
+        loc = by_place(walls, p, at_edge(walls, p, _edge_radius(pts, i, c)[0]))
     else:
         side = mem.side[i - 1] if k < count else mem.side[i]
         loc = by_place(walls, p, at_walls(walls, p, side, lip, front, second, radius, size, False))
@@ -390,6 +414,36 @@ def _part(
             collect_local(walls, mem, next_to, p, loc, abs(beside) * part.share)
             close_force(mem, next_to, 2)
     return part, xi, way, weight, change
+
+
+@inlined
+def _edge_radius(pts: Points, i: int, c: float) -> tuple[float, float]:
+    """Radius of the wire where it crosses, even between the points, with its derivative by c, m."""
+    low = 0.5 * (pts.radius[i - 1] + pts.radius[i])
+    if pts.step[i] == 0.0:
+        return low, 0.0
+    high = 0.5 * (pts.radius[i] + pts.radius[i + 1])
+    return low + (high - low) * c, high - low
+
+
+@inlined
+def _by_taper(pts: Points, mem: Memory, walls: Walls, tube: Tube, i: int, c: float, x: Array) -> tuple[float, float, V]:
+    """What the radius at the edge adds to the two derivatives of the energy by c where the wire tapers, and to that of
+    its gradient by the place (by differences: the law is smooth in the radius)."""
+    radius, change = _edge_radius(pts, i, c)
+    if change == 0.0:
+        return 0.0, 0.0, (0.0, 0.0, 0.0)
+    at = on_element(x, pts.element[i], pts.xi[i] + (c - 0.5) * pts.step[i])
+    p = locate(walls, at[0], at[1], at[2])
+    up = in_world(walls, tube, p, at, by_place(walls, p, at_edge(walls, p, radius + THICKER)))
+    here = in_world(walls, tube, p, at, by_place(walls, p, at_edge(walls, p, radius)))
+    down = in_world(walls, tube, p, at, by_place(walls, p, at_edge(walls, p, radius - THICKER)))
+    k = change / (2.0 * THICKER)
+    return (
+        k * (up.u - down.u),
+        change * change / (THICKER * THICKER) * (up.u - 2.0 * here.u + down.u),
+        (k * (up.g[0] - down.g[0]), k * (up.g[1] - down.g[1]), k * (up.g[2] - down.g[2])),
+    )
 
 
 @inlined

@@ -406,9 +406,16 @@ def held_at_edge(w: Walls, c: Local, s: float, r: float, g: float, radius: float
         way = -1.0 if out_of == FALSE else 1.0
         v, v1, v2 = step5((w.stop - s if out_of == FALSE else s - w.start) / over)
         v1, v2 = way * v1 / over, v2 / (over * over)
-        d_ss, d_sr, d_sg = v * d_ss + 2.0 * v1 * d_s + v2 * d, v * d_sr + v1 * d_r, v * d_sg + v1 * d_g
-        d, d_s, d_r, d_g = v * d, v * d_s + v1 * d, v * d_r, v * d_g
-        d_rr, d_rg, d_gg = v * d_rr, v * d_rg, v * d_gg
+        a, a1, a2 = lumen_radius(w, s)
+        f, f1, f2 = step5((r + radius - a) / radius)  # above the wall nothing holds it
+        f1, f2 = f1 / radius, f2 / (radius * radius)
+        m, m_s, m_r = v * f, v1 * f - v * f1 * a1, v * f1
+        m_ss = v2 * f - 2.0 * v1 * f1 * a1 + v * (f2 * a1 * a1 - f1 * a2)
+        m_sr, m_rr = v1 * f1 - v * f2 * a1, v * f2
+        d_ss, d_sr = m_ss * d + 2.0 * m_s * d_s + m * d_ss, m_sr * d + m_s * d_r + m_r * d_s + m * d_sr
+        d_sg, d_rr = m_s * d_g + m * d_sg, m_rr * d + 2.0 * m_r * d_r + m * d_rr
+        d_rg, d_gg = m_r * d_g + m * d_rg, m * d_gg
+        d, d_s, d_r, d_g = m * d, m_s * d + m * d_s, m_r * d + m * d_r, m * d_g
     u, f, k, _ = line(d - w.eps, stiff, w.eps)
     return Local(
         c.u + u,

@@ -57,7 +57,8 @@ def test_a_wire_crosses_an_edge_where_the_energy_is_least(apart):
     assert energies[best] * (1.0 - 2e-3) < found <= energies[best]
 
 
-def test_a_crossing_glides_from_point_to_point_without_a_jump():
+@pytest.mark.parametrize("taper", [0.0, 3e-6], ids=["even", "tapered"])
+def test_a_crossing_glides_from_point_to_point_without_a_jump(taper):
     """A wire held at an edge, moved stiffly along itself there by two points' lengths: what its energy of contact rises
     by is the work against the forces of contact, also where the crossing goes on to the next point."""
     insertion = Insertion(replace(TEARING, profile=TEARING.profile.softened(0.6)))
@@ -67,6 +68,7 @@ def test_a_crossing_glides_from_point_to_point_without_a_jump():
     model.mem.grip[:] = 0.0  # no friction
     at = next(i for i in range(1, len(model.mem.side)) if crosses(model.mem, i))
     assert model.mem.force[at, 2] > 1e-3
+    model.pts.radius[:] += taper * np.clip(at - np.arange(len(model.mem.side)), -9, 9)  # thinner from point to point
     element = model.pts.element[at]
     along = work.x[element + 1] - work.x[element]
     along /= np.linalg.norm(along)
