@@ -204,10 +204,7 @@ def test_an_estimand_takes_a_policy_and_its_own_outcomes(tmp_path):
         ("feed_extra_mm = 8.0\n" + SMALL + 'estimand = "procedure"\n' + POLICY, "feed_extra_mm", "at least 11"),
         ("advance_past_tear_mm = 5.0\n" + LONG + SMALL + 'estimand = "procedure"\n' + POLICY, "advance_past", "rules"),
         (
-            LONG
-            + SMALL
-            + 'estimand = "procedure"\n[[factor]]\nname = "force_cap_n"\nlevels = [0.05, 0.3]\n'
-            + POLICY,
+            LONG + SMALL + 'estimand = "procedure"\n[[factor]]\nname = "force_cap_n"\nlevels = [0.05, 0.3]\n' + POLICY,
             "policy.rules[1].push_mn",
             "the lowest force_cap_n, 50 mN",
         ),

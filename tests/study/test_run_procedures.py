@@ -220,10 +220,11 @@ preset = "workhorse"
 [comparison]
 estimand = "{}"
 [policy.stop]
+attempts = 3
 feed_mm = 300.0
 [[policy.rules]]
-when = "curl"
-then = [{{ withdraw_mm = 2.0 }}]
+when = "curl_seen"
+then = [{{ withdraw_before_tear_mm = 2.0 }}]
 """
 
 
