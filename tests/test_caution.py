@@ -47,6 +47,7 @@ from tipmech.show.strip import film_strip, save_strip
 from tipmech.show.thresholds import threshold_figure
 from tipmech.show.wire import wire_page
 from tipmech.study.atlas import atlas_of
+from tipmech.study.compare_spec import CompareSpec
 from tipmech.study.compare_tables import tables_of
 from tipmech.study.curl_tables import Asked
 from tipmech.study.curl_tables import tables_of as curl_tables_of
@@ -54,7 +55,7 @@ from tipmech.study.flip import explain
 from tipmech.study.overlay import Overlay, job_of, overlay
 from tipmech.study.run_atlas import AtlasSpec, Range, run_atlas
 from tipmech.study.run_attempts import run_attempts
-from tipmech.study.run_compare import CompareSpec, run_compare
+from tipmech.study.run_compare import run_compare
 from tipmech.study.run_curl import run_curl
 from tipmech.study.run_map import run_map
 from tipmech.study.run_sensitivity import run_sensitivity

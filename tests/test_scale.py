@@ -1,9 +1,21 @@
 """The plan of large sweeps: its arithmetic and its text, on made-up rates."""
 
+import shutil
+import time
+
+import numpy as np
 import pytest
+from study.made_up import bench, coin
 
 from experiments.scale.measure import Overhead, Rates, nothing, rows_after
 from experiments.scale.run import summary_text, wall_time, words
+from experiments.scale.ten_thousand import FILE as TEN_THOUSAND
+from experiments.scale.ten_thousand import run
+from experiments.scale.ten_thousand import summary_text as ten_thousand_text
+from experiments.scale.timing import Session, begin_session, read_sessions, total
+from tipmech.checks import InputError
+from tipmech.files.study import read_map
+from tipmech.study.build import feasible
 from tipmech.study.task import Task
 
 RATES = Rates(
@@ -29,3 +41,71 @@ def test_the_summary_says_where_and_what_limits():
 def test_made_up_rows_are_as_many_as_their_task_asks():
     rows = rows_after(0.0, Task(0, 0, 16, 32))
     assert {len(column) for column in rows.values()} == {16} and nothing(Task(0, 0, 0, 1)) == {}
+
+
+TINY = """
+tip_loads_gf = [0.5, 2.0]
+angles_deg = [30.0]
+scrambles = 4
+points_per_scramble = 8
+[wire]
+preset = "workhorse"
+"""
+
+
+def slept(case) -> object:
+    time.sleep(0.01)
+    return coin(case)
+
+
+def stops(case) -> object:
+    if case.seed % 8 == 5:
+        raise KeyboardInterrupt
+    return slept(case)
+
+
+def test_a_clocked_study_goes_on_and_its_starts_add_up(tmp_path):
+    """Insertions of known duration: their time is found, and what a stopped start had to leave is computed again."""
+    file = tmp_path / "tiny.toml"
+    file.write_text(TINY)
+    with pytest.raises(KeyboardInterrupt):
+        run(tmp_path / "out", file, 1, stops)
+    text = run(tmp_path / "out", file, 1, slept)
+    assert (tmp_path / "out" / "summary.txt").read_text() == text + "\n"
+    sessions = read_sessions(tmp_path / "out" / "clock")
+    assert [s.end is None for s in sessions] == [True, False]
+    together = total(sessions)
+    assert together.insertions > 64 and "64 insertions, 1 workers" in text and "in 2 starts" in text
+    assert f"{together.insertions - 64} insertions were computed twice" in text
+    assert 0.01 <= together.own / together.insertions < 0.02 and together.processor < together.own
+    assert "fewer than 10000 insertions" in text
+    shutil.rmtree(tmp_path / "out" / "clock")
+    with pytest.raises(InputError, match="its clock lacks insertions"):
+        run(tmp_path / "out", file, 1, slept)
+
+
+def test_the_clock_s_shares_are_those_of_its_spans(tmp_path):
+    """Two workers, 10 s: 1 s before, then insertions on both but for 1 s of one, nothing after; then a killed start."""
+    spans = np.array([[1.0, 10.0, 8.0], [1.0, 5.0, 4.0], [6.0, 10.0, 4.0]])
+    done = Session(0.0, 10.0, 2, spans)
+    assert (done.wall, done.before, done.after) == (10.0, 1.0, 0.0)
+    alone = total([done])
+    assert alone.overhead == pytest.approx(1.0 - 17.0 / 20.0) and alone.steady == pytest.approx(1.0 - 17.0 / 18.0)
+    killed = Session(100.0, None, 2, np.array([[102.0, 103.0, 1.0]]))
+    assert (killed.wall, killed.before, killed.after) == (3.0, 2.0, 0.0)
+    both = total([killed, done])
+    assert (both.wall, both.insertions, both.own) == (13.0, 4, 18.0)
+    place = begin_session(tmp_path, 5.0, 2)
+    (place / "1.txt").write_text("5.0 6.0 1.0\n6.0 7.")  # torn by a kill
+    (only,) = read_sessions(tmp_path)
+    assert only.end is None and only.spans.tolist() == [[5.0, 6.0, 1.0]]
+
+
+def test_the_limits_are_judged_on_ten_thousand(tmp_path):
+    many = Session(0.0, 3000.0, 2, np.tile([[0.0, 0.59, 0.5]], (10_000, 1)))
+    text = ten_thousand_text([many], 10_000, "made up")
+    assert "wall time: 50.0 min, wanted at most 60: kept" in text and "all else: 1.7 %, wanted at most 3: kept" in text
+    slow = Session(0.0, 4000.0, 2, many.spans)
+    assert ten_thousand_text([slow], 10_000, "made up").count("NOT kept") == 2
+    spec = read_map(TEN_THOUSAND, bench)
+    assert sum(feasible(spec, j) for j in range(len(spec.angles))) * len(spec.tip_loads) * spec.count >= 10_000

@@ -2,6 +2,7 @@
 
 from pathlib import Path
 
+import numpy as np
 import pytest
 from study.made_up import bench
 from typer.testing import CliRunner
@@ -10,7 +11,7 @@ from tipmech.checks import InputError
 from tipmech.cli import app
 from tipmech.files.atlas import check_atlas, read_atlas
 from tipmech.files.compare import check_compare, read_compare
-from tipmech.study.run_compare import CompareSpec
+from tipmech.study.compare_spec import CompareSpec, design_words
 from tipmech.study.run_procedures import ProceduresSpec
 
 EXPERIMENTS = Path(__file__).parents[2] / "experiments"
@@ -31,6 +32,14 @@ def test_the_experiments_are_sound():
     spec = read_compare(EXPERIMENTS / "compare/soft_tip.toml", bench)
     assert spec.plan.outcome == "entered" and spec.reference == len(spec.study.tip_loads) - 1
     assert [f.name for f in spec.factors] == ["friction", "front_shape"]
+    for name, by, reference in (
+        ("lubricity", "friction", 0.25),
+        ("support_distance", "unsupported_length", 24e-3),
+        ("twin_strand", "construction", "single strand"),
+    ):
+        one = read_compare(EXPERIMENTS / f"compare/{name}.toml", bench)
+        assert (one.by, one.levels[one.reference], one.plan.outcome) == (by, reference, "entered")
+        assert [f.name for f in one.factors] == ["front_shape"]
     atlas = read_atlas(EXPERIMENTS / "atlas/softer.toml", bench)
     assert {r.name for r in atlas.ranges} == {"fracture_energy", "room", "mouth_gap", "unsupported_length"}
     assert 2 * len(atlas.study.angles) * atlas.sites * atlas.study.points <= 20_000
@@ -46,6 +55,66 @@ def test_units_become_si(tmp_path):
     assert spec.reference == 0 and spec.factors[0].levels == (1e-3, 3e-3)
     assert dict(spec.distributions[0].parameters) == {"median": 3e-4, "log_sd": 0.5}
     assert dict(spec.shared_unknowns[0].parameters) == {"low": 100.0, "high": 500.0}
+
+
+ONE = SMALL.replace("[0.5, 2.0]", "[0.8]", 1)
+LENGTHS = '[[factor]]\nname = "unsupported_length_mm"\nlevels = [4.0, 8, 16.0]\n'
+
+
+def test_designs_may_be_the_levels_of_a_factor(tmp_path):
+    text = ONE + 'by = "unsupported_length_mm"\nreference = 8.0\n' + LENGTHS + FRONT
+    spec = read_compare(write(tmp_path, text), bench)
+    assert (spec.by, spec.levels, spec.reference) == ("unsupported_length", (4e-3, 8e-3, 16e-3), 1)
+    assert [f.name for f in spec.factors] == ["front_shape"]
+    assert len(set(spec.study.tip_loads)) == 1 and len({id(w) for w in spec.study.wires}) == 1
+    assert [design_words(spec, i) for i in (0, 2)] == ["unsupported length 4 mm", "unsupported length 16 mm"]
+    words = read_compare(write(tmp_path, ONE + 'by = "front_shape"\n' + FRONT), bench)
+    assert words.scale is None and words.reference == 1 and design_words(words, 1) == "front shape flat"
+
+
+FRONT = '[[factor]]\nname = "front_shape"\nlevels = ["notch", "flat"]\n'
+
+
+def test_designs_may_be_constructions_of_one_tip_load(tmp_path):
+    spec = read_compare(EXPERIMENTS / "compare/twin_strand.toml", bench)
+    assert (spec.by, spec.levels, spec.reference) == ("construction", ("single strand", "twin strand"), 0)
+    one, other = spec.study.wires
+    assert bench(one) == pytest.approx(bench(other), rel=1e-3) == pytest.approx(spec.study.tip_loads[0], rel=1e-3)
+    ratios = [float(w.at("GJ", np.array([5e-3]))[0] / w.at("EI1", np.array([5e-3]))[0]) for w in (one, other)]
+    assert ratios[0] != pytest.approx(ratios[1], rel=1e-3)  # construction, not softness
+    behind = np.linspace(70e-3, 290e-3, 50)
+    for key in ("EI1", "GJ", "EA", "radius"):
+        np.testing.assert_allclose(one.at(key, behind), other.at(key, behind))
+
+
+OTHER = '[[construction]]\npreset = "{}"\n'
+
+
+@pytest.mark.parametrize(
+    ("text", "field", "allowed"),
+    [
+        (ONE, "tip_loads_gf", "at least two tip loads"),
+        (SMALL + 'by = "friction"\n' + FRONT, "tip_loads_gf", "one tip load, the same for all designs"),
+        (ONE + 'by = "friction"\n' + FRONT, "comparison.by", "the name of a [[factor]] with at least two levels"),
+        (ONE + 'by = "colour"\n', "comparison.by", "the name of a [[factor]]"),
+        (ONE + 'by = "front_shape"\nreference = "sharp"\n' + FRONT, "comparison.reference", "notch, flat"),
+        (ONE + 'by = "front_shape"\nreference_gf = 0.8\n' + FRONT, "comparison.reference_gf", "left out"),
+        (SMALL + "reference = 2.0\n", "comparison.reference", "by tip load it is reference_gf"),
+        (ONE + 'by = "front_shape"\n' + FRONT + OTHER.format("intermediate"), "comparison.by", "left out with"),
+        (ONE + "reference = 0.8\n" + OTHER.format("intermediate"), "comparison.reference", "[wire] is the reference"),
+        (ONE + OTHER.format("nothing"), "construction[1].preset", "workhorse"),
+        (ONE + "[[construction]]\n", "construction[1].preset", "exactly one of preset and file"),
+        (ONE + OTHER.format("workhorse"), "construction[1].preset", "a name of its own"),
+        (ONE + OTHER.format("stiff_tapered"), "construction[1].preset", "diameter at the tip is that of [wire], 0.356"),
+        (ONE + OTHER.format("soft_twin_strand"), "wire.friction", "their own differ (0.04, 0.12)"),
+    ],
+)
+def test_a_mistake_in_what_tells_designs_apart_is_one_sentence(tmp_path, text, field, allowed):
+    path = write(tmp_path, text)
+    with pytest.raises(InputError) as error:
+        check_compare(path)
+    said = str(error.value)
+    assert said.startswith(str(path)) and field in said and allowed in said and "\n" not in said
 
 
 NORMAL = 'kind = "normal"\nmean = {}\nsd = {}\n'
@@ -100,9 +169,8 @@ def test_a_mistake_is_one_sentence(tmp_path, more, field, allowed):
     assert text.startswith(str(path)) and field in text and allowed in text and "\n" not in text
 
 
-STOP = "[policy.stop]\nattempts = 3\nfeed_mm = 300.0\n"
 RULE = '[[policy.rules]]\nwhen = "push_above"\npush_mn = 60.0\nthen = [{ withdraw_before_tear_mm = 2.0 }]\n'
-POLICY = STOP + RULE
+POLICY = "[policy.stop]\nattempts = 3\nfeed_mm = 300.0\n" + RULE
 LONG = "feed_extra_mm = 18.0\n"
 
 
@@ -135,10 +203,7 @@ def test_an_estimand_takes_a_policy_and_its_own_outcomes(tmp_path):
         ("feed_extra_mm = 8.0\n" + SMALL + 'estimand = "procedure"\n' + POLICY, "feed_extra_mm", "at least 11"),
         ("advance_past_tear_mm = 5.0\n" + LONG + SMALL + 'estimand = "procedure"\n' + POLICY, "advance_past", "rules"),
         (
-            LONG
-            + SMALL
-            + 'estimand = "procedure"\n[[factor]]\nname = "force_cap_n"\nlevels = [0.05, 0.3]\n'
-            + POLICY,
+            LONG + SMALL + 'estimand = "procedure"\n[[factor]]\nname = "force_cap_n"\nlevels = [0.05, 0.3]\n' + POLICY,
             "policy.rules[1].push_mn",
             "the lowest force_cap_n, 50 mN",
         ),

@@ -18,6 +18,7 @@ from tipmech.checks import InputError
 from tipmech.cli import app
 from tipmech.cli import study as commands
 from tipmech.cli.terminal import resumable
+from tipmech.show.report.figures import WANTED
 from tipmech.study import hold, store
 from tipmech.study.hold import held
 from tipmech.study.run_map import run_map
@@ -137,6 +138,37 @@ def test_a_report_goes_when_a_table_is_worked_out_otherwise(tmp_path):
         opened.put_table("roc", {"a": np.arange(6.0)})
     assert not any(page.exists() for page in reports)
     assert mine.exists()
+
+
+def test_pictures_go_with_the_tables_that_they_were_drawn_of(tmp_path):
+    out, spec = tmp_path / "s", make_spec(scrambles=2, points=1)
+    run_map(spec, out, 1, evaluate=coin)
+    for name in ("map.png", "course.png", "mine.png"):
+        (out / name).write_text("old")
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        run_map(spec, out, 1, evaluate=coin)  # the same again: they are still of these tables
+        assert (out / "course.png").exists()
+        open_store(out, "map", spec, overwrite=True)  # nothing drawn of the new tables yet
+    assert [path.name for path in out.glob("*.png")] == ["mine.png"]
+
+
+def test_a_picture_that_is_not_drawn_anew_goes_where_tables_change(tmp_path):
+    opened = open_store(tmp_path / "s", "made up", {"name": "made up"})
+    opened.put_table("tells", TABLE)
+    stale, fresh, mine = (tmp_path / "s" / f"{name}.png" for name in ("course", "curl", "mine"))
+    for path in (stale, fresh, mine):
+        path.write_text("old")
+        os.utime(path, (1.0, 1.0))
+    with pytest.warns(OutdatedReport, match="course.png: removed") as said, reports_kept_true(tmp_path / "s"):
+        opened.put_table("tells", {"a": np.arange(6.0)})
+        fresh.write_text("new")
+    assert len(said) == 1 and not stale.exists()
+    assert fresh.read_text() == "new" and mine.exists()
+
+
+def test_every_picture_of_a_study_s_command_is_known_to_the_store():
+    assert {wanted.file for of_kind in WANTED.values() for wanted in of_kind} == set(store.PICTURES)
 
 
 def test_the_command_says_that_a_report_went(tmp_path, monkeypatch):

@@ -10,11 +10,13 @@ from study.made_up import EXTENDED, NEVER, TRUE, UNSOLVED, bench, make_spec
 from tipmech.checks import FieldError, InputError
 from tipmech.insertion.case import Case
 from tipmech.insertion.record import Outcome
-from tipmech.study.compare_tables import POOLED, comparison_table, interaction_table, size_table, tables_of, trend_table
+from tipmech.study.compare_spec import CompareSpec, Plan, SharedUnknown, shared_draws
+from tipmech.study.compare_tables import POOLED, comparison_table, size_table, tables_of, trend_table
 from tipmech.study.factors import Distribution, Factor, arms_of, points_of, probability_of, unknown
 from tipmech.study.inputs import NAMES, UNKNOWNS, draw, scramble_points, sobol_points
+from tipmech.study.odds import interaction_table
 from tipmech.study.plan import outlook
-from tipmech.study.run_compare import CompareSpec, Plan, SharedUnknown, run_compare, shared_draws
+from tipmech.study.run_compare import run_compare
 from tipmech.study.table import length, select
 
 LOADS, ANGLES = (0.5e-2, 1e-2, 2e-2), (0.3, 0.8)
@@ -100,6 +102,88 @@ def logistic(case: Case) -> Outcome:
     odds = 0.5 * stiffness / (case.scene.channel.fracture_energy / 20.0)
     u = np.random.default_rng([case.seed, int(1e6 * stiffness), int(1e3 * case.scene.channel.fracture_energy)]).random()
     return EXTENDED if u < odds / (1.0 + odds) else TRUE
+
+
+SLOPE = 0.2  # of the probability of entry, for each doubling of the friction's median
+
+
+def slippery(case: Case) -> Outcome:
+    """Enters with P = 0.6 less SLOPE for each doubling of the surface's friction, by the point's own number."""
+    doublings = np.log2(case.friction / 0.05)
+    return EXTENDED if _uniform(case) < 0.6 - SLOPE * doublings else TRUE
+
+
+def at_one_load(by: str, levels: tuple, factors: tuple = (), reference: int = -1) -> CompareSpec:
+    one, n = make_spec(LOADS[1:2], ANGLES, scrambles=16, points=4), len(levels)
+    study = replace(one, tip_loads=one.tip_loads * n, factors=one.factors * n, wires=one.wires * n)
+    return CompareSpec(study, factors, plan=Plan(reference=reference), by=by, levels=levels)
+
+
+def test_levels_of_a_factor_as_designs(tmp_path):
+    """Each design has its own level in the same vessels; a known effect of it is found, with its trend and its odds."""
+    spec = at_one_load("friction", (0.05, 0.1, 0.2), (Factor("front_shape", ("notch", "flat")),))
+    result = run(spec, tmp_path / "c", slippery)
+    designs = [select(result.rows, result.rows["tip_load_index"] == i) for i in range(3)]
+    for k, one in enumerate(designs):
+        for name in ("seed", "x_room", "x_mouth_gap"):
+            np.testing.assert_array_equal(one[name], designs[0][name])
+        assert np.median(one["x_friction"]) == pytest.approx((0.05, 0.1, 0.2)[k], rel=0.1)
+    pooled = select(comparison_table(result), comparison_table(result)["arm"] == POOLED)
+    pooled = select(pooled, pooled["outcome"] == "entered")
+    assert list(pooled["design_words"]) == ["friction 0.05", "friction 0.1"]
+    assert set(pooled["reference_words"]) == {"friction 0.2"} and set(pooled["tip_load"]) == {LOADS[1]}
+    for low, high, truth in zip(pooled["difference_low"], pooled["difference_high"], (0.4, 0.2), strict=True):
+        assert low <= truth <= high
+    trend = trend_table(result)
+    here = select(trend, (trend["arm"] == POOLED) & (trend["outcome"] == "entered"))
+    assert here["along"][0] == "friction" and here["per_doubling_low"][0] <= -SLOPE <= here["per_doubling_high"][0]
+    odds = interaction_table(result)
+    assert list(odds["term"]) == [
+        "friction, doubled", "angle, 10 degrees more", "front_shape: flat (against notch)",
+        "friction, doubled x angle, 10 degrees more", "friction, doubled x front_shape: flat (against notch)",
+    ]  # fmt: skip
+    assert odds["odds_ratio_high"][0] < 1.0
+
+
+def test_a_pinned_unknown_as_designs_takes_its_value_and_nothing_else_changes(tmp_path):
+    result = run(at_one_load("unsupported_length", (4e-3, 16e-3)), tmp_path / "c", no_difference)
+    near, far = (select(result.rows, result.rows["tip_load_index"] == i) for i in range(2))
+    np.testing.assert_allclose(near["x_unsupported_length"], 4e-3)
+    np.testing.assert_allclose(far["x_unsupported_length"], 16e-3)
+    for name in [k for k in near if k.startswith("x_") and k != "x_unsupported_length"]:
+        np.testing.assert_array_equal(near[name], far[name])
+    assert outlook(result.spec, 2, 1).cells == 4
+
+
+def test_constructions_as_designs_have_no_trend_and_odds_against_the_reference(tmp_path):
+    """Two wires of one tip load that differ in torsion: the made-up outcome hangs on that alone."""
+    spec = at_one_load("construction", ("plain", "other"), reference=0)
+    twisted = replace(spec.study.wires[1], GJ=2.0 * spec.study.wires[1].GJ)
+    spec = replace(spec, study=replace(spec.study, wires=(spec.study.wires[0], twisted)))
+    result = run(spec, tmp_path / "c", by_torsion)
+    tables = tables_of(result)
+    assert "trends" not in tables
+    pooled = select(tables["comparisons"], tables["comparisons"]["arm"] == POOLED)
+    entered = select(pooled, pooled["outcome"] == "entered")
+    assert list(entered["design_words"]) == ["other"] and list(entered["reference_words"]) == ["plain"]
+    assert entered["difference_low"][0] <= 0.3 <= entered["difference_high"][0] and entered["verdict"][0] == "higher"
+    assert list(tables["interactions"]["term"])[0] == "other (against plain)"
+    assert tables["interactions"]["odds_ratio_low"][0] > 1.0
+
+
+def by_torsion(case: Case) -> Outcome:
+    stiff = case.profile.GJ[0] / case.profile.EI1[0] > 1.0
+    return EXTENDED if _uniform(case) < (0.5 if stiff else 0.2) else TRUE
+
+
+@pytest.mark.parametrize(
+    ("by", "levels", "field"),
+    [("colour", (1.0, 2.0), "name"), ("friction", (0.1, 0.1), "levels"), ("tip_load", (0.1, 0.2), "levels")],
+)
+def test_what_tells_no_designs_apart_is_refused(by, levels, field):
+    with pytest.raises(FieldError) as error:
+        at_one_load(by, levels)
+    assert error.value.field == field
 
 
 def test_an_event_that_never_happens_has_no_odds(tmp_path):

@@ -16,12 +16,14 @@ from tipmech.cli import app
 from tipmech.insertion.imaging import Imaging
 from tipmech.insertion.seen import Detector
 from tipmech.outcome import End
-from tipmech.study.compare_tables import POOLED, comparison_table, interaction_table, size_table, tables_of, trend_table
+from tipmech.study.compare_spec import CompareSpec, Plan
+from tipmech.study.compare_tables import POOLED, comparison_table, size_table, tables_of, trend_table
 from tipmech.study.factors import Factor
 from tipmech.study.hypothesis import points_needed, power_of_mean
+from tipmech.study.odds import interaction_table
 from tipmech.study.plan import outlook
 from tipmech.study.run_attempts import CHUNK, run_attempts
-from tipmech.study.run_compare import CompareSpec, Plan, run_compare
+from tipmech.study.run_compare import run_compare
 from tipmech.study.run_procedures import ProceduresSpec, run_procedures
 from tipmech.study.table import length, select
 
@@ -105,7 +107,7 @@ def test_a_known_difference_of_success_is_found(result):
     trend = pooled(trend_table(result), "through")
     assert trend["per_doubling_low"][0] <= -0.2 <= trend["per_doubling_high"][0]
     sizes = size_table(result)
-    assert set(sizes) == {"tip_load", "discordant", "risk_difference", "points", "power_here", "seen"}
+    assert set(sizes) == {"design_words", "tip_load", "discordant", "risk_difference", "points", "power_here", "seen"}
 
 
 def test_damage_is_the_area_of_all_attempts(tmp_path):
@@ -204,8 +206,9 @@ def test_the_command_prints_and_writes_its_tables(tmp_path, monkeypatch, outcome
     assert "points give a power of 80%" in done.stdout
     there = {path.stem for path in (tmp_path / "s").glob("*.csv")}
     assert there == set(TABLES) - ({"interactions"} if outcome == "opened_area" else set())
+    assert (tmp_path / "s" / "compare.png").read_bytes().startswith(b"\x89PNG")
     again = CliRunner().invoke(app, ["report", str(tmp_path / "s")])
-    assert (again.exit_code, again.output.count("\n")) == (2, 1)
+    assert again.exit_code == 0, again.output
 
 
 FILE = """
@@ -217,10 +220,11 @@ preset = "workhorse"
 [comparison]
 estimand = "{}"
 [policy.stop]
+attempts = 3
 feed_mm = 300.0
 [[policy.rules]]
-when = "curl"
-then = [{{ withdraw_mm = 2.0 }}]
+when = "curl_seen"
+then = [{{ withdraw_before_tear_mm = 2.0 }}]
 """
 
 

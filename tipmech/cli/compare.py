@@ -9,28 +9,23 @@ from typing import Any
 from typer import echo
 
 from ..files.compare import read_compare
-from ..show.compare import WORDS, compare_figure
+from ..show.compare import OF_INSERTIONS, OF_PROCEDURES, compare_figure, title_of
 from ..show.style import save
+from ..study.compare_spec import CONSTRUCTION, TIP_LOAD, CompareSpec, by_words, design_words
 from ..study.compare_tables import POOLED, tables_of
 from ..study.execute import Progress
+from ..study.factors import Factor, factor_words, level_words
 from ..study.plan import DIFFERENCES, DISCORDANT, Outlook, outlook
 from ..study.run_attempts import CHUNK, evaluate
-from ..study.run_compare import CompareResult, CompareSpec, run_compare
+from ..study.run_compare import CompareResult, run_compare
 from ..study.run_procedures import ProceduresSpec, run_procedures
 from ..study.store import read_store
 from ..study.table import Table, to_rows
 from ..study.uncertainty import uncertainty_text
-from ..units import from_si
 from .scheduler import workers_of
 from .terminal import finish, print_json, print_table, progress
 
 WORDS_WIDTH = 11  # characters of a column of words: the table then fits 80
-OF_PROCEDURES = {
-    "through": "reaches the true lumen",
-    "entered": "enters the false lumen in any attempt",
-    "curled": "curls in any attempt",
-    "opened_area": "newly opened area in all attempts",
-}
 
 
 def run(file: Path, out: Path, workers: int | None, *, as_json: bool, overwrite: bool, scheduler: str | None) -> None:
@@ -50,18 +45,18 @@ def run(file: Path, out: Path, workers: int | None, *, as_json: bool, overwrite:
     tables, store = tables_of(result), read_store(out)
     for name, table in tables.items():
         store.put_table(name, table)
-    paths = []
-    if not isinstance(spec, ProceduresSpec):  # the figure tells of insertions
-        figure = compare_figure(result, tables, uncertainty_text(code=result.manifest["code"]))
-        paths.append(save(figure, out / "compare.png"))
+    figure = compare_figure(result, tables, uncertainty_text(code=result.manifest["code"]))
+    paths = [save(figure, out / "compare.png")]
     names = ("cells", "rows", *tables)
     paths += [*(out / f"{name}.{end}" for name in names for end in ("csv", "parquet")), out / "manifest.json"]
     if as_json:
         print_json({"manifest": result.manifest, **tables, "files": paths})
         return
     words = words_of(spec)
-    shown = [_row(row, words) for row in to_rows(tables["comparisons"]) if row["arm"] == POOLED]  # the rest: tables
-    print_table(_title(result, spec), _head(), shown, numbers=True)
+    shown = [
+        _row(row, result.spec, words) for row in to_rows(tables["comparisons"]) if row["arm"] == POOLED
+    ]  # the rest: tables
+    print_table(_title(result, spec), _head(result.spec), shown, numbers=True)
     for line in said(result, tables):
         echo(line)
     finish(paths)
@@ -106,7 +101,7 @@ def compared(spec: CompareSpec | ProceduresSpec) -> CompareSpec:
 
 def words_of(spec: CompareSpec | ProceduresSpec) -> dict[str, str]:
     """Words of the outcomes."""
-    return OF_PROCEDURES if isinstance(spec, ProceduresSpec) else WORDS
+    return OF_PROCEDURES if isinstance(spec, ProceduresSpec) else OF_INSERTIONS
 
 
 def runs_of(spec: CompareSpec | ProceduresSpec) -> str:
@@ -119,13 +114,15 @@ def plan_words(asked: CompareSpec | ProceduresSpec, ahead: Outlook, pilot: int) 
     spec, runs = compared(asked), runs_of(asked)
     one = "a procedure" if isinstance(asked, ProceduresSpec) else "an insertion"
     study, plan = spec.study, spec.plan
-    loads = ", ".join(f"{from_si(v, 'gf'):.3g}" for v in study.tip_loads)
     angles = ", ".join(f"{degrees(a):.0f}" for a in study.angles)
     lines = [
-        f"{spec.name}: {words_of(asked)[plan.outcome]}; each design beside {_reference(spec)}",
+        f"{spec.name}: {words_of(asked)[plan.outcome]}; each design beside {design_words(spec, spec.reference)}",
         *([f"a procedure: {_policy_words(asked)}"] if isinstance(asked, ProceduresSpec) else []),
-        f"designs: {loads} gf ({study.base.name}); angles: {angles} degrees",
-        *(f"factor {f.name}: {', '.join(str(level) for level in f.levels)} (SI)" for f in spec.factors),
+        f"planned: margin {plan.margin:g}; level {plan.level:g} for all designs together (Holm over "
+        f"{len(spec.others)}); all else is exploratory",
+        *_designs(spec),
+        f"angles: {angles} degrees",
+        *(f"factor {factor_words(f.name)}: {_levels(f)}" for f in spec.factors),
         *(f"distribution of {d.unknown}: {d.kind} ({d.source})" for d in spec.distributions),
         *(f"shared by a replicate: {s.name}, {s.kind} ({s.source})" for s in spec.shared_unknowns),
         f"{ahead.arms} arms, {ahead.cells} cells of {ahead.points} points ({study.scrambles} scrambles): "
@@ -154,9 +151,20 @@ def _time(seconds: float) -> str:
     return f"{seconds / 60.0:.1f} min" if seconds < 5400.0 else f"{seconds / 3600.0:.1f} h"
 
 
-def _reference(spec: CompareSpec) -> str:
-    """Tip load of the reference in words."""
-    return f"{from_si(spec.study.tip_loads[spec.reference], 'gf'):.3g} gf"
+def _levels(factor: Factor) -> str:
+    """Levels of a factor in words."""
+    return ", ".join(level_words(factor.name, level) for level in factor.levels)
+
+
+def _designs(spec: CompareSpec) -> list[str]:
+    """The designs in lines, and the wires that they are."""
+    study = spec.study
+    words = [design_words(spec, i) for i in range(len(study.tip_loads))]
+    if spec.by == CONSTRUCTION:
+        words = [f"{w} (softness factor {f:.3g})" for w, f in zip(words, study.factors, strict=True)]
+        return [f"designs, each scaled to {level_words(TIP_LOAD, study.tip_loads[0])}: {'; '.join(words)}"]
+    at = "" if spec.by == TIP_LOAD else f" at {level_words(TIP_LOAD, study.tip_loads[0])}"
+    return [f"designs: {', '.join(words)} ({study.base.name}{at})"]
 
 
 def _title(result: CompareResult, asked: CompareSpec | ProceduresSpec) -> str:
@@ -164,21 +172,30 @@ def _title(result: CompareResult, asked: CompareSpec | ProceduresSpec) -> str:
     unsolved = int(result.cells["n_not_solved"].sum())
     return "\n".join(
         (
-            f"{spec.name}: each design beside {_reference(spec)}, over all arms",
-            f"wire: {spec.study.base.name}; {int(result.cells['n'].sum())} {runs_of(asked)}, {unsolved} not solved",
+            f"{title_of(spec)}",
+            f"each design beside {design_words(spec, spec.reference)}, over all arms",
+            f"{int(result.cells['n'].sum())} {runs_of(asked)}, {unsolved} not solved",
             f"planned: {planned}; margin {spec.plan.margin:g}, level {spec.plan.level:g} (Holm)",
         )
     )
 
 
-def _head() -> tuple[str, ...]:
-    return ("tip\nload,\ngf", "outcome", "design,\nreference", "difference", "ratio", "p,\nHolm", "verdict")
+def _head(spec: CompareSpec) -> tuple[str, ...]:
+    return (
+        "design" if spec.by == CONSTRUCTION else _broken(by_words(spec)),
+        "outcome",
+        "design,\nreference",
+        "difference",
+        "ratio",
+        "p,\nHolm",
+        "verdict",
+    )
 
 
-def _row(row: dict[str, Any], words: dict[str, str]) -> tuple[str, ...]:
+def _row(row: dict[str, Any], spec: CompareSpec, words: dict[str, str]) -> tuple[str, ...]:
     unit = 1e6 if row["unit"] == "m2" else 1.0
     return (
-        f"{from_si(row['tip_load'], 'gf'):.3g}",
+        _broken(level_words(spec.by, (spec.levels or spec.study.tip_loads)[row["tip_load_index"]])),
         _broken(words[row["outcome"]]),
         f"{unit * row['mean']:.3g}\n{unit * row['mean_reference']:.3g}",
         _interval(row, "difference", unit, "+.3f"),
@@ -197,20 +214,19 @@ def _interval(row: dict[str, Any], name: str, unit: float, form: str) -> str:
     value, low, high = (unit * row[f"{name}{end}"] for end in ("", "_low", "_high"))
     if not isfinite(value):
         return "-"
-    inside = f"{low:{form}} to\n{high:{form}}" if isfinite(low) else "no interval"
+    inside = f"{low:{form}} to\n{high:{form}}" if isfinite(low) else "no\ninterval"
     return f"{value:{form}}\n{inside}"
 
 
 def said(result: CompareResult, tables: dict[str, Table]) -> list[str]:
     """Trend, odds and sample size in lines."""
     outcome, lines = result.spec.plan.outcome, []
-    for row in to_rows(tables["trends"]):
+    for row in to_rows(tables.get("trends", {})):
         if row["arm"] == POOLED and row["outcome"] == outcome:
             unit, word = (1e6, " mm²") if outcome == "opened_area" else (1.0, "")
-            lines.append(
-                f"trend: {unit * row['per_doubling']:+.4f}{word} per doubling of the tip load "
-                f"({unit * row['per_doubling_low']:+.4f} to {unit * row['per_doubling_high']:+.4f}), p {row['p']:.2g}"
-            )
+            value, low, high = (unit * row[f"per_doubling{end}"] for end in ("", "_low", "_high"))
+            inside = f"{low:+.4f} to {high:+.4f}" if isfinite(low) else "no interval"
+            lines.append(f"trend: {value:+.4f}{word} per doubling of the {row['along']} ({inside}), p {row['p']:.2g}")
     for row in to_rows(tables.get("interactions", {})):
         if row["fit"] != "fitted":
             lines.append(f"odds, {row['term']}: {row['fit']}")
@@ -223,7 +239,7 @@ def said(result: CompareResult, tables: dict[str, Table]) -> list[str]:
         if row["seen"]:
             seen = f"{row['risk_difference']:.3g}" if "risk_difference" in row else f"{1e6 * row['difference']:.3g} mm²"
             lines.append(
-                f"{from_si(row['tip_load'], 'gf'):.3g} gf: for the difference seen ({seen}) "
+                f"{row['design_words']}: for the difference seen ({seen}) "
                 f"{row['points']:.0f} points give a power of {result.spec.plan.power:.0%} in a single comparison"
             )
     return lines

@@ -12,7 +12,7 @@ from ..study.factors import PINNED, SHARED
 from ..study.run_atlas import AtlasSpec, Range
 from ..study.spec import Bench
 from .common import FieldError, Model, fail, named, read_toml
-from .compare import NAMES, check_level
+from .factors import NAMES, check_level
 from .study import check_study, spec_of
 from .study_tables import LocalStudyTable, MapTables
 

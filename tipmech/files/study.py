@@ -85,12 +85,12 @@ def check_study(path: str | Path, model: type[TablesT]) -> TablesT:
 def check_tables(path: str | Path, tables: TablesT) -> TablesT:
     """Tables already read, after the checks that need the wire or the mesh."""
     with named(path):
-        _check_wire(tables, _base(path, tables))
+        check_wire(tables, base_of(path, tables))
         numerics_of(tables.numerics)
     return tables
 
 
-def _base(path: str | Path, tables: StudyTables) -> Profile:
+def base_of(path: str | Path, tables: StudyTables) -> Profile:
     """Profile of the file's wire."""
     wire = tables.wire
     design = asked_wire(path, wire.preset, wire.file)
@@ -98,7 +98,7 @@ def _base(path: str | Path, tables: StudyTables) -> Profile:
         return profile(design, wire.coupling)
 
 
-def _check_wire(tables: StudyTables, base: Profile) -> None:
+def check_wire(tables: StudyTables, base: Profile) -> None:
     """Check that the wire passes through the support (which fits the lumen up to the tear) and fits the lumen twice."""
     thickest, bore = 2 * float(base.radius.max()) / MM, tables.scene.support_inner_diameter_mm
     if thickest >= bore:
@@ -123,7 +123,7 @@ def spec_of(
     loads_field: str = "tip_loads_gf",
 ) -> StudySpec:
     """Study spec in SI of checked tables; loads_field: the field that a tip load out of reach is blamed on."""
-    base = _base(path, tables)
+    base = base_of(path, tables)
     used = bench if bench is not None else bench_of(tables.wire.bench_free_length_mm * MM)
     loads, factors, wires = _columns(path, tables, base, used, scales, loads_field)
     with named(path):
@@ -171,14 +171,20 @@ def _columns(
             allowed = f"a posterior at whose wires the bench finds an equilibrium for '{base.name}'"
             fail(path, "wire.posterior", tables.wire.posterior, allowed)
     loads = tuple(x * GF for x in tables.tip_loads_gf)
+    return loads, *family_of(path, base, loads, bench, loads_field)
+
+
+def family_of(
+    path: str | Path, base: Profile, loads: tuple[float, ...], bench: Bench, loads_field: str
+) -> tuple[tuple[float, ...], tuple[Profile, ...]]:
+    """Factors and wires of the softness family of `base` at tip loads (N); one out of reach is an `InputError`."""
     try:
-        factors, wires = soften_to(base, loads, bench)
+        return soften_to(base, loads, bench)
     except FieldError as error:
         fail(path, loads_field, error.value / GF, error.allowed)
     except NotConvergedError:
         allowed = f"loads at which the bench finds an equilibrium for the softness family of '{base.name}'"
-        fail(path, loads_field, list(tables.tip_loads_gf), allowed)
-    return loads, factors, wires
+        fail(path, loads_field, [load / GF for load in loads], allowed)
 
 
 def _shared(tables: StudyTables) -> Shared:

@@ -174,27 +174,27 @@ def read_wire(source: str | Path) -> Design:
     return design_of(source, load(source, WireFile))
 
 
-def asked_wire(path: str | Path, preset: str | None, file: str | None) -> Design:
-    """Wire design that [wire] of the case or study file `path` asks for; mistakes name that file and the field.
+def asked_wire(path: str | Path, preset: str | None, file: str | None, table: str = "wire") -> Design:
+    """Wire design that [wire], or another table, of the file `path` asks for; mistakes name that file and the field.
 
     A wire file's path counts from the folder of the file that names it.
     """
     if preset is not None:
         if preset not in PRESETS:
-            fail(path, "wire.preset", preset, f"one of {', '.join(PRESETS)}")
+            fail(path, f"{table}.preset", preset, f"one of {', '.join(PRESETS)}")
         return read_wire(preset)
     source = Path(path).parent / str(file)
     if not source.is_file():
         fail(
             path,
-            "wire.file",
+            f"{table}.file",
             file,
             f"the path of a wire file, from this file's folder (there is no such file: {source})",
         )
     try:
         return design_of(source, load(source, WireFile))
     except InputError as error:
-        raise InputError(f"{path}: field 'wire.file' is {shown(file)}: {error}") from None
+        raise InputError(f"{path}: field '{table}.file' is {shown(file)}: {error}") from None
 
 
 def design_of(path: str | Path, table: WireFile) -> Design:

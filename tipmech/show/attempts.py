@@ -51,7 +51,7 @@ READING = (
     "state; rules know the image and the hand only, unless declared otherwise."
 )
 SPREAD = 0.12  # attempts, between the bars of neighbouring wires
-LINES: tuple[Any, ...] = ("-", (0, (5, 2)), (0, (1, 1.2)), (0, (5, 1.5, 1, 1.5)))
+LINES: tuple[Any, ...] = ("-", (0, (5, 2)), (0, (1, 1.2)), (0, (5, 1.5, 1, 1.5)), (0, (5, 1.2, 1, 1.2, 1, 1.2)))
 """Lines of the wires, so that they are told apart without colours."""
 
 

@@ -1,20 +1,24 @@
-"""Figure of a comparison: the outcomes over tip load, every design beside the reference, what changes the odds."""
+"""Figure of a comparison: outcomes of the designs, each beside the reference, what changes the odds or the area."""
 
 from __future__ import annotations
 
 from math import isfinite
+from textwrap import fill
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ..study.compare_spec import CONSTRUCTION, TIP_LOAD, CompareSpec, by_words, design_words
 from ..study.compare_tables import POOLED
-from ..study.events import flags, solved
-from ..study.intervals import probability
+from ..study.factors import factor_words, level_number, level_words, unit_of
+from ..study.intervals import mean_difference, probability
+from ..study.outcomes import flags, of_procedures, outcome_of, solved
 from ..study.run_compare import CompareResult
 from ..study.table import Table, length, select
 from ..study.uncertainty import NOT_MEASURED
-from ..units import from_si
+from ..units import label
+from .attempts import look
 from .log_axis import plain_numbers
 from .maps import LOAD_LABEL, scene_facts, shared_facts
 from .style import INK, MUTED, SERIES, add_note, new_figure, tidy
@@ -23,85 +27,146 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-EVENTS: dict[str, tuple[str, str, Any]] = {
-    "entered": ("enters the false lumen", "o", "-"),
-    "curled": ("curls", "s", (0, (5, 2))),
-    "extended": ("extends the plane", "^", (0, (1, 1.2))),
-}
-WORDS = {
+Array = NDArray[np.float64]
+
+OF_INSERTIONS = {
     "entered": "enters the false lumen",
-    "extended": "extends the plane",
     "curled": "curls",
+    "extended": "extends the plane",
     "entered_curled": "curls in the false lumen",
     "opened_area": "newly opened area",
 }
+OF_PROCEDURES = {
+    "through": "reaches the true lumen",
+    "entered": "enters the false lumen in any attempt",
+    "curled": "curls in any attempt",
+    "opened_area": "newly opened area in all attempts",
+}
+DRAWN = {False: ("entered", "curled", "extended"), True: ("through", "entered", "curled")}  # of procedures or not
+LOOKS: tuple[tuple[str, Any], ...] = (("o", "-"), ("s", (0, (5, 2))), ("^", (0, (1, 1.2))))
 MOST_TERMS = 14
+HEAD, KEY_LINE = 0.55, 0.16  # inches above the panels: title, a line of a key
+NAME_WIDTH = 18  # characters of a design's name under an axis
+BESIDE = 0.025  # of an axis, between what is drawn side by side at one design
 READING = (
-    "Left: share of solved insertions over all arms and angles; bars: 95 % interval from the scrambles; thin lines: "
-    "each draw of the shared unknowns. Middle: mean difference at the same points (common random numbers) with its "
-    "interval; large: over all arms and angles, small: each of them, exploratory; grey band: the margin within which "
-    "designs count as equivalent. Right: odds ratios of a logistic model with clusters of scrambles."
+    "Left: share of solved {runs} over all arms and angles; bars: 95 % interval from the scrambles{family}. "
+    "Middle: mean difference at the same points (common random numbers) with its interval; large: over all arms and "
+    "angles, small: each of them, exploratory; grey band: the margin within which designs count as equivalent. Right: "
+    "{right}."
 )
+ODDS = "odds ratios of a logistic model with clusters of scrambles"
+AREAS = "share of {runs} that open more than an area; dots: means, which a few large areas decide"
 
 
 def compare_figure(result: CompareResult, tables: dict[str, Table], uncertainty: str | None = None) -> Figure:
-    """Three panels: outcomes over tip load, paired differences from the reference, odds ratios."""
-    figure = new_figure(15.5, 6.6)
+    """Three panels: outcomes of the designs, paired differences from the reference, odds ratios or the areas."""
+    figure = new_figure(15.5, 7.0)
     left, middle, right = figure.subplots(1, 3, gridspec_kw={"width_ratios": [1.0, 1.0, 0.9]})
+    spec, area = result.spec, result.spec.plan.outcome == "opened_area"
     _risks(left, result, tables)
     _differences(middle, result, tables["comparisons"])
-    _odds(right, tables.get("interactions", {}), WORDS[result.spec.plan.outcome])
-    study = result.spec.study
-    figure.suptitle(f"{study.name}: {study.base.name}", fontsize=12, x=0.05, ha="left", color=INK)
-    facts = "; ".join([*scene_facts(study), *shared_facts(study)])
-    note = add_note(figure, f"{facts}.\n{READING}\n{uncertainty or NOT_MEASURED}")
+    if area:
+        _areas(right, result)
+    else:
+        of = "a procedure" if of_procedures(result.rows) else "the wire"
+        _odds(right, tables.get("interactions", {}), f"{of} {words_of(result.rows)[spec.plan.outcome]}")
+    figure.suptitle(title_of(spec), fontsize=12, x=0.05, ha="left", color=INK)
+    note = add_note(figure, f"{_facts(spec)}\n{_reading(result, area)}\n{uncertainty or NOT_MEASURED}")
     height = figure.get_size_inches()[1]
-    figure.subplots_adjust(left=0.05, right=0.985, top=0.87, bottom=(note + 0.6) / height, wspace=0.32)
+    head = HEAD + KEY_LINE * max(len(LOOKS), len(spec.study.tip_loads) if area else 0)
+    figure.subplots_adjust(left=0.05, right=0.985, top=1.0 - head / height, bottom=(note + 0.6) / height, wspace=0.3)
     return figure
 
 
-def _loads(result: CompareResult) -> NDArray[np.float64]:
-    return from_si(1.0, "gf") * np.array(result.spec.study.tip_loads)
+def words_of(rows: Table) -> dict[str, str]:
+    """Words of the outcomes that the rows tell of."""
+    return OF_PROCEDURES if of_procedures(rows) else OF_INSERTIONS
 
 
-def _load_axis(ax: Axes, loads: NDArray[np.float64]) -> None:
-    from matplotlib.ticker import NullLocator
+def title_of(spec: CompareSpec) -> str:
+    """Name of the study, and the wire, with its tip load where all designs have the same."""
+    study = spec.study
+    at = "" if spec.by == TIP_LOAD else f", {level_words(TIP_LOAD, study.tip_loads[0])}"
+    wire = "wires of different construction" if spec.by == CONSTRUCTION else study.base.name
+    return f"{study.name}: {wire}{at}"
 
-    ax.set_xscale("log")
-    ax.set_xticks(loads, [f"{v:.3g}" for v in loads])
-    ax.xaxis.set_minor_locator(NullLocator())
-    ax.set_xlabel(LOAD_LABEL, fontsize=9)
+
+def _facts(spec: CompareSpec) -> str:
+    """What was fixed, what was crossed and what was drawn for a replicate."""
+    fixed = {f.name for f in spec.factors} | {s.name for s in spec.shared_unknowns} | {spec.by}
+    lines = ["; ".join([*scene_facts(spec.study), *shared_facts(spec.study, fixed)])]
+    crossed = [f"{factor_words(f.name)} {', '.join(level_words(f.name, v) for v in f.levels)}" for f in spec.factors]
+    if crossed:
+        lines.append(f"Crossed with all designs and angles: {'; '.join(crossed)}")
+    if spec.shared_unknowns:
+        drawn = ", ".join(factor_words(s.name) for s in spec.shared_unknowns)
+        lines.append(f"Drawn {spec.replicates} times for all designs together: {drawn}")
+    return ". ".join(lines) + "."
+
+
+def _reading(result: CompareResult, area: bool) -> str:
+    """How to read the panels."""
+    runs = "procedures" if of_procedures(result.rows) else "insertions"
+    family = "; thin lines: the planned outcome in each draw of the shared unknowns" if result.spec.replicates else ""
+    return READING.format(runs=runs, family="" if area else family, right=AREAS.format(runs=runs) if area else ODDS)
+
+
+def _positions(spec: CompareSpec) -> Array:
+    """Places of the designs on an axis from 0 to 1: by the logarithm of their scale, else side by side."""
+    at = np.arange(len(spec.study.tip_loads), dtype=float) if spec.scale is None else np.log(spec.scale)
+    return np.asarray((at - at.min()) / (at.max() - at.min()))
+
+
+def _design_axis(ax: Axes, spec: CompareSpec) -> None:
+    """An axis of the designs: numbers with their unit at its foot, or names."""
+    values = spec.levels or spec.study.tip_loads
+    unit = unit_of(spec.by)
+    if spec.by == TIP_LOAD:
+        axis = LOAD_LABEL
+    elif spec.by == CONSTRUCTION:
+        axis = ""
+    else:
+        axis = by_words(spec) + (f", {label(unit)}" if unit not in ("", "-") else "")
+    names = [fill(level_number(spec.by, v), NAME_WIDTH) for v in values]
+    ax.set_xticks(_positions(spec), names)
+    ax.set_xlim(-0.15, 1.15)
+    ax.set_xlabel(axis, fontsize=9)
     tidy(ax)
 
 
 def _risks(ax: Axes, result: CompareResult, tables: dict[str, Table]) -> None:
-    """Probability of each event over tip load, and the family of curves of the replicates."""
-    loads, rows = _loads(result), result.rows
-    for k, (name, (words, marker, line)) in enumerate(EVENTS.items()):
-        spread = loads * 1.03 ** (k - 1)
-        cells = [select(rows, rows["tip_load_index"] == i) for i in range(len(loads))]
-        points = len(np.unique(rows["index"]))
+    """Probability of each event by design, and the family of curves of the replicates."""
+    spec, rows, at = result.spec, result.rows, _positions(result.spec)
+    words, points = words_of(rows), len(np.unique(rows["index"]))
+    cells = [select(rows, rows["tip_load_index"] == i) for i in range(len(at))]
+    joined = spec.scale is not None  # a line between wires of different construction would mean nothing
+    for k, (name, (marker, line)) in enumerate(zip(DRAWN[of_procedures(rows)], LOOKS, strict=True)):
         found = [probability(flags(c)[name], solved(c), c["scramble"], independent=points) for c in cells]
         p, low, high = (np.array([getattr(f, end) for f in found]) for end in ("value", "low", "high"))
-        ax.errorbar(
-            spread, p, [p - low, high - p], color=SERIES[k], marker=marker, linestyle=line, capsize=3, label=words
-        )
+        bars = [np.maximum(p - low, 0.0), np.maximum(high - p, 0.0)]
+        style: dict[str, Any] = {"color": SERIES[k], "marker": marker, "linestyle": line if joined else "none"}
+        ax.errorbar(at + BESIDE * (k - 1), p, bars, capsize=3, label=words[name], **style)
     family = tables.get("replicates", {})
-    for r in range(result.spec.replicates):
+    for r in range(spec.replicates):
         one = select(family, family["replicate"] == r) if length(family) else {}
-        if length(one) and result.spec.plan.outcome != "opened_area":
-            ax.plot(loads, one["mean"], color=MUTED, linewidth=0.7, alpha=0.8, zorder=0)
+        if length(one) and spec.plan.outcome != "opened_area":
+            ax.plot(at, one["mean"], color=MUTED, linewidth=0.7, alpha=0.8, zorder=0)
     ax.set_ylim(0.0, None)
     ax.set_ylabel("probability, given an opening", fontsize=9)
-    ax.legend(fontsize=8, frameon=False, loc="best")
-    _load_axis(ax, loads)
+    _key(ax)
+    _design_axis(ax, spec)
+
+
+def _key(ax: Axes) -> None:
+    """Key above the axes, where nothing is drawn."""
+    ax.legend(fontsize=8, frameon=False, loc="lower left", bbox_to_anchor=(-0.02, 1.0), labelspacing=0.25)
 
 
 def _differences(ax: Axes, result: CompareResult, table: Table) -> None:
-    """Paired difference of the planned outcome from the reference, over tip load."""
-    plan, loads = result.spec.plan, _loads(result)
-    here = select(table, table["outcome"] == plan.outcome)
-    area = plan.outcome == "opened_area"
+    """Paired difference of the planned outcome from the reference, by design."""
+    spec, at = result.spec, _positions(result.spec)
+    here = select(table, table["outcome"] == spec.plan.outcome)
+    area = spec.plan.outcome == "opened_area"
     unit = 1e6 if area else 1.0
     pooled = select(here, here["arm"] == POOLED)
     single = select(here, here["arm"] != POOLED)
@@ -111,28 +176,56 @@ def _differences(ax: Axes, result: CompareResult, table: Table) -> None:
     places = sorted({(int(a), int(j)) for a, j in zip(single["arm"], single["angle_index"], strict=True)})
     for k, (arm, j) in enumerate(places):
         one = select(single, (single["arm"] == arm) & (single["angle_index"] == j))
-        x = from_si(1.0, "gf") * one["tip_load"] * 1.015 ** (k - len(places) / 2)
+        x = at[one["tip_load_index"]] + BESIDE / 2 * (k - len(places) / 2)
         ax.plot(x, unit * one["difference"], ".", color=MUTED, markersize=4, alpha=0.8, zorder=1)
-    x, d = from_si(1.0, "gf") * pooled["tip_load"], unit * pooled["difference"]
+    x, d = at[pooled["tip_load_index"]], unit * pooled["difference"]
     low, high = unit * pooled["difference_low"], unit * pooled["difference_high"]
     known = np.isfinite(low)
     ax.errorbar(
         x[known], d[known], [(d - low)[known], (high - d)[known]], fmt="D", color=SERIES[0], capsize=4, zorder=3
     )
     ax.plot(x[~known], d[~known], "D", color=SERIES[0], zorder=3)
-    for at, value, said in zip(x, np.where(known, high, d), pooled["verdict"], strict=True):
-        ax.annotate(str(said), (at, value), (0, 5), textcoords="offset points", ha="center", fontsize=7.5, color=INK)
-    reference = loads[result.spec.reference]
-    ax.plot([reference], [0.0], "D", markerfacecolor="none", color=INK, zorder=3)
-    ax.annotate("reference", (reference, 0.0), (0, -12), textcoords="offset points", ha="center", fontsize=7.5)
-    ax.set_ylabel(f"{WORDS[plan.outcome]}: difference from {reference:.3g} gf" + (", mm²" if area else ""), fontsize=9)
-    ax.margins(x=0.12, y=0.12)
-    _load_axis(ax, loads)
+    for place, value, said in zip(x, np.where(known, high, d), pooled["verdict"], strict=True):
+        words = fill(str(said), NAME_WIDTH)
+        ax.annotate(words, (place, value), (0, 5), textcoords="offset points", ha="center", fontsize=7.5, color=INK)
+    ax.plot([at[spec.reference]], [0.0], "D", markerfacecolor="none", color=INK, zorder=3)
+    ax.annotate("reference", (at[spec.reference], 0.0), (0, -12), textcoords="offset points", ha="center", fontsize=7.5)
+    difference = f"difference from {design_words(spec, spec.reference)}{', mm²' if area else ''}"
+    ax.set_ylabel(f"{words_of(result.rows)[spec.plan.outcome]}:\n{difference}", fontsize=9)
+    ax.margins(y=0.12)
+    _design_axis(ax, spec)
+
+
+def _areas(ax: Axes, result: CompareResult) -> None:
+    """Share of runs that open more than an area, a step curve for each design, and its mean with an interval."""
+    spec = result.spec
+    for i in range(len(spec.study.tip_loads)):
+        rows = select(result.rows, result.rows["tip_load_index"] == i)
+        ok, area = solved(rows), 1e6 * outcome_of(rows, "opened_area")
+        if not np.any(ok):
+            continue
+        mean = mean_difference(area, ok, rows["scramble"])
+        told = f"{design_words(spec, i)}: mean {mean.value:.2g} mm²"
+        if isfinite(mean.low):
+            told += f" ({max(0.0, mean.low):.2g} to {mean.high:.2g})"
+        if of_procedures(rows):
+            told += f", {np.mean(rows['attempts'][ok]):.2g} attempts"
+        values = np.sort(area[ok])
+        above = 1.0 - np.arange(1, len(values) + 1) / len(values)
+        ax.step([0.0, *values], [np.mean(values > 0.0), *above], where="post", label=told, **look(i))
+        share = float(np.mean(values > mean.value))
+        ax.plot([mean.value], [share], "o", color=look(i)["color"], markeredgecolor="white", markersize=7, zorder=3)
+    ax.set_xlim(left=0.0)
+    ax.set_ylim(0.0, 1.02)
+    ax.set_xlabel(f"{words_of(result.rows)['opened_area']}, mm²", fontsize=9)
+    ax.set_ylabel(f"share of {'procedures' if of_procedures(result.rows) else 'insertions'} above it", fontsize=9)
+    _key(ax)
+    tidy(ax)
 
 
 def _odds(ax: Axes, table: Table, words: str) -> None:
     """Odds ratios of the terms of the model, on a logarithmic axis."""
-    ax.set_title(f"odds that the wire {words}", fontsize=9, loc="left", color=INK)
+    ax.set_title(f"odds that {words}", fontsize=9, loc="left", color=INK)
     rows = min(length(table), MOST_TERMS)
     fitted = [k for k in range(rows) if isfinite(float(table["odds_ratio"][k]))]
     if not fitted:
@@ -145,7 +238,7 @@ def _odds(ax: Axes, table: Table, words: str) -> None:
         low, value, high = (float(table[f"odds_ratio{end}"][k]) for end in ("_low", "", "_high"))
         ax.plot([low, high], [y, y], color=SERIES[0], linewidth=1.4)
         ax.plot([value], [y], "D", color=SERIES[0], markersize=5)
-        ax.annotate(str(table["term"][k]), (value, y), (0, 6), textcoords="offset points", ha="center", fontsize=7.5)
+        ax.text(0.01, y + 0.12, str(table["term"][k]), transform=ax.get_yaxis_transform(), fontsize=7.5)
     ax.set_xscale("log")
     ax.set_ylim(-len(fitted) + 0.3, 0.8)
     ax.set_yticks([])

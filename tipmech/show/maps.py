@@ -5,7 +5,7 @@ The text about numerical uncertainty is handed in by the caller (it comes from a
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from textwrap import wrap
 from typing import TYPE_CHECKING, Any
 
@@ -324,16 +324,24 @@ def _mm(value: float) -> str:
     return f"{from_si(value, 'mm'):.4g} mm"
 
 
-def shared_facts(spec: StudySpec) -> list[str]:
-    """Lines about the shared unknowns of a study."""
+def shared_facts(spec: StudySpec, varied: Collection[str] = ()) -> list[str]:
+    """Lines about the shared unknowns of a study; varied: names of those that are not fixed, which are left out."""
     s = spec.shared
-    return [
-        f"median fracture energy of the plane {s.fracture_energy:g} J/m²",
-        f"breach energy of the wall {s.breach_toughness:g} J/m²",
-        f"push cap {s.force_cap:g} N, hand spring {from_si(s.drive_stiffness, 'N_per_mm'):g} N/mm",
-        f"front: {s.front_shape}, friction {s.front_friction:g}",
-        f"surface friction {spec.friction:g} (median), static ratio {s.static_ratio:g}",
-    ]
+    lines = (
+        {"fracture_energy": f"median fracture energy of the plane {s.fracture_energy:g} J/m²"},
+        {"breach_toughness": f"breach energy of the wall {s.breach_toughness:g} J/m²"},
+        {
+            "force_cap": f"push cap {s.force_cap:g} N",
+            "drive_stiffness": f"hand spring {from_si(s.drive_stiffness, 'N_per_mm'):g} N/mm",
+        },
+        {"front_shape": f"front: {s.front_shape}", "front_friction": f"friction at the front {s.front_friction:g}"},
+        {
+            "friction": f"surface friction {spec.friction:g} (median)",
+            "static_ratio": f"static ratio {s.static_ratio:g}",
+        },
+    )
+    kept = ([words for name, words in line.items() if name not in varied] for line in lines)
+    return [", ".join(words) for words in kept if words]
 
 
 def _axes_of(spec: StudySpec) -> tuple[Array, Array]:

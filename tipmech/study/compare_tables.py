@@ -1,16 +1,13 @@
-"""What a comparison says: every design beside the reference, the trend over tip load, what changes it, how many points.
+"""What a comparison says: every design beside the reference, the trend over them, what changes it, how many points.
 
 All intervals are at 1 - level of the plan; the family over which p values are adjusted is stated with each table.
 """
 
-import warnings
-from math import exp, sqrt
 from typing import Any
 
 import numpy as np
-from scipy import stats
 
-from .factors import Arm
+from .compare_spec import CompareSpec, by_words, design_words
 from .hypothesis import (
     Comparison,
     compare,
@@ -23,14 +20,13 @@ from .hypothesis import (
     verdict,
 )
 from .intervals import Array
+from .odds import interaction_table
 from .outcomes import Measure, measures, of_procedures, outcome_of, solved
-from .run_compare import CompareResult, CompareSpec
+from .run_compare import CompareResult
 from .table import Table, from_rows, length, select
 
 DIFFERENCES = (0.02, 0.05, 0.1, 0.2)  # risk differences for which the points needed are told
 RELATIVE = (0.1, 0.2, 0.5)  # differences of a mean area, over the reference's, for which the points needed are told
-FEWEST_CLUSTERS = 2  # scrambles for each term of the model
-LARGEST_LOG_ODDS = 12.0  # a term whose log odds run beyond this has separated the event
 POOLED = -1  # index of an angle, or of an arm, that stands for all of them
 
 
@@ -43,12 +39,12 @@ def comparison_table(result: CompareResult) -> Table:
     spec, out = result.spec, []
     for measure in measures(result.rows):
         planned = measure == spec.plan.outcome
-        pooled = [_compared(spec, result.rows, measure, i, POOLED, POOLED) for i in _others(spec)]
+        pooled = [_compared(spec, result.rows, measure, i, POOLED, POOLED) for i in spec.others]
         single = [
             _compared(spec, result.rows, measure, i, arm.index, j)
             for arm in result.arms
             for j in range(len(spec.study.angles))
-            for i in _others(spec)
+            for i in spec.others
         ]
         for group, family in ((pooled, "planned" if planned else "exploratory"), (single, "exploratory")):
             made = [row for row in group if row is not None]
@@ -57,11 +53,6 @@ def comparison_table(result: CompareResult) -> Table:
                 said = verdict(c, p, spec.plan.level, margin)
                 out.append(row | {"p_adjusted": p, "family": family, "margin": margin, "verdict": str(said)})
     return from_rows(out)
-
-
-def _others(spec: CompareSpec) -> list[int]:
-    """Indices of the designs that are compared with the reference."""
-    return [i for i in range(len(spec.study.tip_loads)) if i != spec.reference]
 
 
 def _place(rows: Table, arm: int, angle: int) -> Table:
@@ -97,6 +88,8 @@ def _compared(
         "angle_index": angle,
         "angle": spec.study.angles[angle] if angle != POOLED else np.nan,
         "tip_load_index": load,
+        "design_words": design_words(spec, load),
+        "reference_words": design_words(spec, spec.reference),
         "tip_load": loads[load],
         "reference_tip_load": loads[spec.reference],
         "mean": means[0],
@@ -120,20 +113,27 @@ def _compared(
 
 
 def trend_table(result: CompareResult) -> Table:
-    """Change of each outcome per doubling of the tip load, by arm and angle and over all (index -1)."""
+    """Change of each outcome per doubling of what tells the designs apart, by arm and angle and over all (index -1).
+
+    None where the designs have no scale.
+    """
     spec, out = result.spec, []
+    scale = spec.scale
+    if scale is None:
+        return from_rows([])
     for measure in measures(result.rows):
         for arm, angle in _places(result):
             values, ok, scramble = _grid(spec, _place(result.rows, arm, angle), measure)
             if not len(values):
                 continue
-            t = trend(values, ok, np.array(spec.study.tip_loads), scramble, 1.0 - spec.plan.level)
+            t = trend(values, ok, scale, scramble, 1.0 - spec.plan.level)
             out.append(
                 {
                     "outcome": measure,
                     "arm": arm,
                     "angle_index": angle,
                     "angle": spec.study.angles[angle] if angle != POOLED else np.nan,
+                    "along": by_words(spec),
                     "per_doubling": t.value,
                     "per_doubling_low": t.low,
                     "per_doubling_high": t.high,
@@ -157,96 +157,6 @@ def _grid(spec: CompareSpec, rows: Table, measure: Measure) -> tuple[Array, Any,
     return values, np.stack([solved(c) for c in cells], axis=1), cells[0]["scramble"]
 
 
-def interaction_table(result: CompareResult) -> Table:
-    """Odds of the planned event over tip load (per doubling), angle (per 10 degrees), the factors, and the interactions
-    of these with tip load: logistic model by generalised estimating equations, clusters the scrambles, working
-    independence.
-
-    A numeric factor is per doubling where all its levels are above 0, else per unit; words are against the first level.
-    An event that a term separates completely has no finite odds: the column `fit` says so.
-    """
-    spec = result.spec
-    if spec.plan.outcome == "opened_area":
-        return from_rows([])
-    ok = solved(result.rows)
-    rows = select(result.rows, ok)
-    y = outcome_of(rows, spec.plan.outcome)
-    load = np.log2(rows["tip_load"] / spec.study.tip_loads[spec.reference])
-    terms: dict[str, Array] = {"tip load, doubled": load}
-    if len(spec.study.angles) > 1:
-        terms["angle, 10 degrees more"] = np.degrees(rows["angle"]) / 10.0
-    for name, column in _factor_columns(spec, result.arms, rows).items():
-        terms[name] = column
-    single = list(terms)
-    for name in single[1:]:
-        terms[f"tip load, doubled x {name}"] = load * (terms[name] - terms[name].mean())
-    return from_rows(_odds(y, terms, rows["scramble"], spec.plan.level))
-
-
-def _factor_columns(spec: CompareSpec, arms: tuple[Arm, ...], rows: Table) -> dict[str, Array]:
-    """Columns of the factors in the model."""
-    out: dict[str, Array] = {}
-    for factor in spec.factors:
-        if len(factor.levels) < 2:
-            continue
-        of_arm = [a.levels[factor.name] for a in arms]
-        levels = [of_arm[int(k)] for k in rows["arm"]]
-        if isinstance(factor.levels[0], str):
-            for word in factor.levels[1:]:
-                out[f"{factor.name}: {word} (against {factor.levels[0]})"] = np.array(
-                    [float(v == word) for v in levels]
-                )
-            continue
-        numbers = np.array(levels, dtype=float)
-        above = min(float(v) for v in factor.levels) > 0.0
-        out[f"{factor.name}, {'doubled' if above else 'one unit more'}"] = np.log2(numbers) if above else numbers
-    return out
-
-
-def _odds(y: Array, terms: dict[str, Array], cluster: Array, level: float) -> list[dict[str, Any]]:
-    """Odds ratios of a logistic model, and why there are none where it cannot be fitted.
-
-    Standard errors are the robust (sandwich) ones of statsmodels times sqrt(G / (G - terms)) for G clusters, with
-    Student's t of G - terms: the usual correction for few clusters.
-    """
-    import statsmodels.api as sm
-
-    design = np.column_stack([np.ones(len(y)), *terms.values()])
-    fitted, why = None, "not fitted: the event never, or always, happened"
-    if len(np.unique(cluster)) < FEWEST_CLUSTERS * design.shape[1]:
-        why = f"not fitted: fewer than {FEWEST_CLUSTERS} scrambles for each term"
-    elif 0.0 < y.mean() < 1.0 and np.linalg.matrix_rank(design) == design.shape[1]:
-        why = "not fitted: a term separates the event completely, or the model does not converge"
-        with warnings.catch_warnings():
-            warnings.simplefilter("error")  # what statsmodels warns of is no fit
-            try:
-                model = sm.GEE(y, design, groups=cluster, family=sm.families.Binomial())
-                fitted = model.fit()
-            except (RuntimeWarning, UserWarning, np.linalg.LinAlgError, ValueError):
-                fitted = None
-        if fitted is not None and not np.all(np.abs(fitted.params) < LARGEST_LOG_ODDS):
-            fitted = None
-    with np.errstate(invalid="ignore"):  # a variance that is rounding alone may be below 0
-        errors = None if fitted is None else np.asarray(fitted.bse)
-    out = []
-    for k, name in enumerate(terms, start=1):
-        row: dict[str, Any] = {"term": name, "odds_ratio": np.nan, "odds_ratio_low": np.nan, "odds_ratio_high": np.nan}
-        row |= {"p": np.nan, "fit": why}
-        if fitted is not None and errors is not None:
-            groups = len(np.unique(cluster))
-            degrees = groups - design.shape[1]
-            error = float(errors[k]) * sqrt(groups / degrees)
-            half = float(stats.t.ppf(1.0 - level / 2.0, degrees)) * error
-            if not error > 0.0:  # the sandwich's variance of a term that changes nothing is rounding alone
-                out.append(row | {"fit": "not fitted: no standard error, the term changes nothing"})
-                continue
-            value = float(fitted.params[k])
-            row |= {"odds_ratio": exp(value), "odds_ratio_low": exp(value - half), "odds_ratio_high": exp(value + half)}
-            row |= {"p": 2.0 * float(stats.t.sf(abs(value) / error, degrees)), "fit": "fitted"}
-        out.append(row)
-    return out
-
-
 def size_table(result: CompareResult) -> Table:
     """Points needed for differences of the planned outcome of each design, from how its points differ here.
 
@@ -256,7 +166,7 @@ def size_table(result: CompareResult) -> Table:
     area = spec.plan.outcome == "opened_area"
     if area and not of_procedures(result.rows):
         return from_rows([])
-    for i in _others(spec):
+    for i in spec.others:
         made = _compared(spec, result.rows, spec.plan.outcome, i, POOLED, POOLED)
         if made is not None and made[1].difference.n > 0:
             out += _sizes_of_mean(spec, *made) if area else _sizes_of_event(spec, *made)
@@ -268,6 +178,7 @@ def _sizes_of_event(spec: CompareSpec, row: dict[str, Any], c: Comparison) -> li
     discordant = (c.more + c.fewer) / c.difference.n
     return [
         {
+            "design_words": row["design_words"],
             "tip_load": row["tip_load"],
             "discordant": discordant,
             "risk_difference": d,
@@ -286,6 +197,7 @@ def _sizes_of_mean(spec: CompareSpec, row: dict[str, Any], c: Comparison) -> lis
     wanted = [(share * row["mean_reference"], 0) for share in RELATIVE] + [(seen, 1)]
     return [
         {
+            "design_words": row["design_words"],
             "tip_load": row["tip_load"],
             "unit": row["unit"],
             "spread": c.spread,
@@ -309,7 +221,8 @@ def replicate_table(result: CompareResult) -> Table:
             ok = solved(cell)
             value = outcome_of(cell, spec.plan.outcome)
             mean = float(np.mean(value[ok])) if np.any(ok) else np.nan
-            out.append({"replicate": r, "tip_load_index": i, "tip_load": load, "mean": mean, "n": int(ok.sum())})
+            place = {"replicate": r, "tip_load_index": i, "design_words": design_words(spec, i), "tip_load": load}
+            out.append(place | {"mean": mean, "n": int(ok.sum())})
     return from_rows(out)
 
 

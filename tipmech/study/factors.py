@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..checks import FieldError
+from ..units import from_si, label
 from .inputs import NAMES, TINY, UNKNOWNS, Unknown
 from .spec import StudySpec
 
@@ -86,6 +87,30 @@ class Arm:
     levels: Mapping[str, Level]
     pinned: Mapping[str, float]
     replicate: int = -1
+
+
+def factor_words(name: str) -> str:
+    """A factor in words."""
+    return name.replace("_", " ")
+
+
+def unit_of(name: str) -> str:
+    """Unit for users of a factor or of the tip load; "-" and "": none."""
+    return {**SHARED, **PINNED, "tip_load": "gf"}.get(name, "")
+
+
+def level_number(name: str, level: Level) -> str:
+    """A level (SI) of a factor, or a tip load, in the unit for users, without it; words as they are."""
+    if isinstance(level, str):
+        return level
+    value = from_si(level, unit_of(name)) if unit_of(name) not in ("", "-") else level
+    return f"{float(f'{value:.3g}'):g}"
+
+
+def level_words(name: str, level: Level) -> str:
+    """The same with its unit."""
+    unit = "" if isinstance(level, str) or unit_of(name) == "-" else label(unit_of(name))
+    return f"{level_number(name, level)} {unit}".rstrip()
 
 
 def frozen(kind: str, parameters: Mapping[str, float]) -> Any:

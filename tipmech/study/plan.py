@@ -12,11 +12,12 @@ import numpy as np
 
 from ..insertion.case import Case
 from .build import build_case, feasible
+from .compare_spec import CompareSpec, arms, of_design
 from .evaluate import evaluate
 from .factors import points_of
 from .hypothesis import power_of
 from .inputs import point_seed, scramble_points
-from .run_compare import CHUNK, CompareSpec, arms
+from .run_compare import CHUNK
 
 DIFFERENCES = (0.02, 0.05, 0.1, 0.2)  # risk differences for which the power is told
 DISCORDANT = (0.05, 0.1, 0.2, 0.4)  # shares of points at which two designs differ, assumed
@@ -74,7 +75,8 @@ def outlook(
     ]
     chosen = [places[int(k)] for k in np.linspace(0, len(places) - 1, min(pilot, len(places)))] if places else []
     times = []
-    for number, (arm, i, j) in enumerate([*chosen[:1], *chosen]):
+    for number, (common, i, j) in enumerate([*chosen[:1], *chosen]):
+        arm = of_design(spec, common, i)
         u = points_of(arm, scramble_points(spec.seed, number, 1), spec.distributions)[0]
         case = build_case(arm.spec, i, j, u, point_seed(spec.seed, number))
         start = time.process_time()

@@ -4,26 +4,26 @@ Rows are those of a map with the arm beside them. Scrambles are added where an i
 """
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from typing import Any
 
 import numpy as np
-from scipy.stats import qmc
 
-from ..checks import FieldError, check_range
+from ..checks import FieldError
 from ..insertion.case import Case
 from ..insertion.record import Outcome
 from . import events
 from .build import build_case, feasible
+from .compare_spec import CompareSpec, arms, design_words, of_design
 from .estimates import Flags
 from .evaluate import evaluate
 from .execute import OnProgress, Progress, Task, Work, run_tasks
-from .factors import Arm, Distribution, Factor, Level, arms_of, frozen, points_of
+from .factors import Arm, points_of
 from .inputs import point_seed, points_between
 from .intervals import Array, Interval, clopper_pearson, probability
-from .outcomes import OUTCOMES, Measure, flags, of_procedures, outcome_of, solved
+from .outcomes import OUTCOMES, flags, of_procedures, outcome_of, solved
 from .run_map import point_columns
 from .spec import StudySpec
 from .store import Store, open_store
@@ -33,96 +33,11 @@ Evaluate = Callable[[Case], Outcome]
 
 ROOTS = (
     "study/run_compare.py",
+    "study/compare_spec.py",
     "study/factors.py",
     "study/outcomes.py",
 )  # files that decide the rows of this kind of study
 CHUNK = 16  # insertions of a chunk at most
-SHARED_SEED = 101  # of the seed sequence of the shared unknowns' draws
-
-
-@dataclass(frozen=True)
-class SharedUnknown:
-    """An unknown common to all designs of a replicate (outer loop): its distribution, or choices with equal chance."""
-
-    name: str
-    kind: str
-    parameters: tuple[tuple[str, float], ...] = ()
-    choices: tuple[Level, ...] = ()
-    source: str = "assumption"
-
-    def level(self, u: float) -> Level:
-        """Value at the probability `u`."""
-        if self.choices:
-            return self.choices[min(int(u * len(self.choices)), len(self.choices) - 1)]
-        return float(frozen(self.kind, dict(self.parameters)).ppf(u))
-
-
-@dataclass(frozen=True)
-class Plan:
-    """The analysis planned before any insertion is made.
-
-    outcome : what is compared first; reference : index of the tip load that the others are compared with
-    margin : risk difference (or relative difference of the area) within which designs count as equivalent
-    level : level of significance of the whole family of comparisons of the outcome, by Holm
-    power : power for which sample sizes are given
-    half_width : wanted half-width of every cell's interval (None: as many scrambles as stated)
-    most_scrambles : scrambles of a cell at most
-    """
-
-    outcome: Measure = "entered"
-    reference: int = -1
-    margin: float = 0.05
-    level: float = 0.05
-    power: float = 0.8
-    half_width: float | None = None
-    most_scrambles: int = 256
-
-    def __post_init__(self) -> None:
-        check_range(self.margin, name="comparison.margin", low=0.0, high=1.0, above=True)
-        check_range(self.level, name="comparison.level", low=1e-4, high=0.2)
-        check_range(self.power, name="comparison.power", low=0.5, high=0.999)
-
-
-@dataclass(frozen=True)
-class CompareSpec:
-    """A study's grid and points, further factors, distributions in place of the usual ones, shared unknowns, the plan.
-
-    replicates : draws of the shared unknowns (0: none, they stand as stated)
-    """
-
-    study: StudySpec
-    factors: tuple[Factor, ...] = ()
-    distributions: tuple[Distribution, ...] = ()
-    shared_unknowns: tuple[SharedUnknown, ...] = ()
-    replicates: int = 0
-    plan: Plan = field(default_factory=Plan)
-
-    def __post_init__(self) -> None:
-        if len(self.study.tip_loads) < 2:
-            raise FieldError("tip_loads", list(self.study.tip_loads), "at least two designs to compare")
-        names = [f.name for f in self.factors]
-        if len(set(names)) < len(names):
-            raise FieldError("factor", names, "each factor once")
-        if (self.replicates > 0) != bool(self.shared_unknowns):
-            raise FieldError("replicates", self.replicates, "more than 0 with shared unknowns, and only with them")
-        clash = {s.name for s in self.shared_unknowns} & set(names)
-        if clash:
-            raise FieldError("shared_unknown", sorted(clash), "what is no factor too")
-
-    @property
-    def name(self) -> str:
-        """Name shown to users."""
-        return self.study.name
-
-    @property
-    def seed(self) -> int:
-        """Study seed."""
-        return self.study.seed
-
-    @property
-    def reference(self) -> int:
-        """Index of the reference's tip load."""
-        return self.plan.reference % len(self.study.tip_loads)
 
 
 @dataclass(frozen=True)
@@ -147,21 +62,6 @@ class CompareResult:
     cells: Table
     manifest: dict[str, Any]
     folder: Path
-
-
-def shared_draws(spec: CompareSpec) -> tuple[Mapping[str, Level], ...]:
-    """Draws of the shared unknowns, one for each replicate: scrambled Sobol' points of their own."""
-    if not spec.shared_unknowns:
-        return ()
-    seed = np.random.default_rng(np.random.SeedSequence([spec.seed, SHARED_SEED]))
-    power = max(0, int(np.ceil(np.log2(spec.replicates))))
-    u = qmc.Sobol(len(spec.shared_unknowns), scramble=True, rng=seed).random_base2(power)[: spec.replicates]
-    return tuple({s.name: s.level(float(v)) for s, v in zip(spec.shared_unknowns, row, strict=True)} for row in u)
-
-
-def arms(spec: CompareSpec) -> tuple[Arm, ...]:
-    """All arms of a comparison, in order."""
-    return arms_of(spec.study, spec.factors, shared_draws(spec))
 
 
 def run_compare(
@@ -251,7 +151,7 @@ def _estimate(spec: CompareSpec, rows: Table) -> Interval:
 def run_chunk(spec: CompareSpec, evaluate: Evaluate, task: Task) -> Table:
     """Rows of the points of one task, in order."""
     assert isinstance(task, ArmTask)
-    arm = arms(spec)[task.arm]
+    arm = of_design(spec, arms(spec)[task.arm], task.tip_load)
     u = points_between(spec.seed, spec.study.points, task.first, task.last)
     made = zip(range(task.first, task.last), points_of(arm, u, spec.distributions), strict=True)
     return from_rows([arm_row(spec.study, arm, evaluate, task, k, point) for k, point in made])
@@ -292,7 +192,8 @@ def cell_table(spec: CompareSpec, all_arms: Sequence[Arm], rows: Table) -> Table
                     continue
                 place: dict[str, Any] = {"arm": arm.index, "replicate": arm.replicate}
                 place |= {"tip_load_index": i, "angle_index": j}
-                place |= {"tip_load": load, "angle": angle, **{f"f_{k}": v for k, v in arm.levels.items()}}
+                place |= {"design_words": design_words(spec, i), "tip_load": load, "angle": angle}
+                place |= {f"f_{k}": v for k, v in arm.levels.items()}
                 out.append(place | _estimates(cell))
     return from_rows(out)
 

@@ -13,13 +13,14 @@ from ..insertion.imaging import Imaging
 from ..insertion.policy import Policy
 from ..insertion.seen import Detector
 from . import run_compare
+from .compare_spec import CompareSpec, arms, of_design
 from .execute import OnProgress, Task
 from .factors import points_of
 from .inputs import points_between
 from .intervals import Array
 from .outcomes import OUTCOMES, Estimand
 from .run_attempts import CHUNK, PREFIX, AttemptsSpec, Evaluate, evaluate, rows_of_procedure
-from .run_compare import ArmTask, CompareResult, CompareSpec, arms, cell_table, in_rounds
+from .run_compare import ArmTask, CompareResult, cell_table, in_rounds
 from .spec import StudySpec
 from .store import open_store
 from .table import Table, from_rows, length
@@ -89,7 +90,7 @@ def run_procedures(
 def run_chunk(spec: ProceduresSpec, evaluate: Evaluate, task: Task) -> Table:
     """Rows of the procedures of one task, in order."""
     assert isinstance(task, ArmTask)
-    study, arm = spec.compare.study, arms(spec.compare)[task.arm]
+    study, arm = spec.compare.study, of_design(spec.compare, arms(spec.compare)[task.arm], task.tip_load)
     u = points_between(spec.seed, study.points, task.first, task.last)
     made = zip(range(task.first, task.last), points_of(arm, u, spec.compare.distributions), strict=True)
     return from_rows(

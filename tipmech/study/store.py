@@ -35,6 +35,13 @@ FORMATS = (1, FORMAT)  # that are read and gone on with
 LOCK = ".tipmech.lock"  # in the folder while a command holds it (hold.py): nobody's result
 REPORT = "report"  # name of a study's report without its ending
 REPORTS = tuple(f"{REPORT}.{end}" for end in ("html", "pdf"))  # made of a study's tables: they go when these change
+PICTURES = tuple(
+    f"{name}.png"
+    for name in (
+        *("map", "incidence", "threshold", "attempts", "course", "compare"),
+        *("atlas", "calibration", "sensitivity", "curl"),
+    )
+)  # drawn of a study's tables by its command: they go with these
 FULL = {errno.ENOSPC, errno.EDQUOT}  # no room on the disk, or no more of it for this user
 TABLES = (
     "rows",
@@ -70,7 +77,7 @@ class DamagedChunks(UserWarning):
 
 
 class OutdatedReport(UserWarning):
-    """A report in the folder was made of tables that have changed: it was removed."""
+    """A report or a picture in the folder was made of tables that have changed: it was removed."""
 
 
 @dataclass(frozen=True)
@@ -205,14 +212,14 @@ def read_store(out: Path | str) -> Store:
 
 @contextmanager
 def reports_kept_true(folder: Path) -> Iterator[None]:
-    """Remove the folder's reports if the block leaves other tables there than those that they were made of."""
-    there = any((folder / name).exists() for name in REPORTS)
+    """Remove reports, and pictures that the block has not drawn anew, if it leaves tables other than their own."""
+    there = {path: path.stat().st_mtime_ns for name in (*REPORTS, *PICTURES) if (path := folder / name).is_file()}
     before = _digests(folder) if there else {}
     try:
         yield
     finally:
         if there and _digests(folder) != before:
-            _drop_reports(folder)
+            _drop([p for p, drawn in there.items() if p.is_file() and p.stat().st_mtime_ns == drawn])
 
 
 def _digests(folder: Path) -> dict[str, str]:
@@ -284,20 +291,19 @@ def differences(old: Any, new: Any, place: str = "") -> list[str]:
     return [f"{place} was {json.dumps(old, ensure_ascii=False)}, now {json.dumps(new, ensure_ascii=False)}"]
 
 
-def _drop_reports(folder: Path) -> None:
-    """Remove the reports made of tables that are no more, and say so."""
-    for path in [folder / name for name in REPORTS]:
-        if path.exists():
-            path.unlink()
-            warnings.warn(f"{path}: removed, for it told of other results", OutdatedReport, stacklevel=2)
+def _drop(paths: Sequence[Path]) -> None:
+    """Remove reports and pictures made of tables that are no more, and say so."""
+    for path in paths:
+        path.unlink()
+        warnings.warn(f"{path}: removed, for it told of other results", OutdatedReport, stacklevel=2)
 
 
 def _clear(folder: Path) -> None:
-    """Remove what a study wrote into its folder, and its report, the manifest last; foreign files stay."""
+    """Remove what a study wrote into its folder, pictures and report too, the manifest last; foreign files stay."""
     shutil.rmtree(folder / "chunks", ignore_errors=True)
-    _drop_reports(folder)
+    _drop([path for name in REPORTS if (path := folder / name).exists()])
     tables = [folder / f"{name}{end}" for name in TABLES for end in (".parquet", ".csv")]
-    for path in [*tables, *folder.glob(".*.part")]:
+    for path in [*tables, *(folder / name for name in PICTURES), *folder.glob(".*.part")]:
         path.unlink(missing_ok=True)
     (folder / "manifest.json").unlink(missing_ok=True)
 

@@ -33,14 +33,16 @@ from tipmech.show.report.parts import Grid, Picture, Text
 from tipmech.show.report.repeat import programme
 from tipmech.study import curl_tables
 from tipmech.study.atlas import atlas_of, reliability_table, share_table
+from tipmech.study.compare_spec import CompareSpec, Plan, SharedUnknown
 from tipmech.study.compare_tables import tables_of
 from tipmech.study.factors import Factor
 from tipmech.study.inputs import UNKNOWNS
 from tipmech.study.run_atlas import AtlasSpec, Range, run_atlas
 from tipmech.study.run_attempts import run_attempts
-from tipmech.study.run_compare import CompareSpec, SharedUnknown, run_compare
+from tipmech.study.run_compare import run_compare
 from tipmech.study.run_curl import run_curl
 from tipmech.study.run_map import run_map
+from tipmech.study.run_procedures import ProceduresSpec, run_procedures
 from tipmech.study.run_sensitivity import run_sensitivity
 from tipmech.study.run_threshold import ThresholdSpec, run_threshold
 from tipmech.study.store import open_store, read_store
@@ -101,6 +103,15 @@ def a_comparison(folder: Path) -> None:
         read_store(folder).put_table(name, table)
 
 
+def procedures(folder: Path) -> None:
+    own = study()
+    spec = spec_of(scrambles=4, points=2)
+    plan = CompareSpec(own, (Factor("friction", (0.05, 0.1)),), plan=Plan("opened_area"))
+    compared = ProceduresSpec(plan, spec.policy, spec.imaging, spec.detector)
+    for name, table in tables_of(run_procedures(compared, folder, 1, evaluate=coins_with_failures)).items():
+        read_store(folder).put_table(name, table)
+
+
 def an_atlas(folder: Path) -> None:
     axes = (Range("fracture_energy", 5.0, 150.0), Range("room", 0.8e-3, 5e-3))
     atlas = atlas_of(run_atlas(AtlasSpec(study(points=4), axes, 16), folder, 1, evaluate=coin), 8)
@@ -128,6 +139,7 @@ KINDS: dict[str, Callable[[Path], None]] = {
     "threshold": a_threshold,
     "attempts": attempts,
     "compare": a_comparison,
+    "procedures": procedures,
     "atlas": an_atlas,
     "sensitivity": a_sensitivity_study,
     "curl": what_a_curl_tells,
@@ -137,6 +149,7 @@ DRAWN = {  # figures that can be drawn from tables alone, and those that cannot
     "threshold": (["threshold.png"], []),
     "attempts": (["attempts.png"], ["course.png"]),
     "compare": (["compare.png"], []),
+    "procedures": (["compare.png"], []),
     "atlas": ([], ["atlas.png", "calibration.png"]),
     "sensitivity": (["sensitivity.png"], []),
     "curl": (["curl.png"], []),
@@ -302,6 +315,8 @@ def test_what_was_not_solved_is_counted_everywhere(folders, pages):
         ("attempts", "pairs", "n", 1.0),
         ("compare", "trends", "per_doubling", 1.0),
         ("compare", "sizes", "discordant", 1.0),
+        ("procedures", "sizes", "spread", 1e6),
+        ("procedures", "cells", "attempts", 1.0),
         ("atlas", "reliability", "brier", 1.0),
         ("sensitivity", "indices", "total", 1.0),
         ("curl", "tells", "likelihood_negative", 1.0),
@@ -328,6 +343,28 @@ def test_what_a_study_varies_is_not_called_fixed(pages, folders):
             assert "varied in this study" in row[1]
         scattered = next(g for g in grids if g.caption.startswith("Scattering"))
         assert "varied" in next(r for r in scattered.rows if r[0].startswith("lateral room"))[1]
+
+
+@pytest.mark.parametrize(
+    ("by", "levels", "question", "named"),
+    [
+        ("construction", ("plain", "twisted"), "Do wires of different construction", "twisted"),
+        ("friction", (0.05, 0.2), "Does the friction change the planned outcome", "friction 0.05"),
+    ],
+)
+def test_designs_that_are_no_tip_loads_are_named(tmp_path, by, levels, question, named):
+    one = study(loads=(1e-2,))
+    two = replace(one, tip_loads=one.tip_loads * 2, factors=one.factors * 2, wires=one.wires * 2)
+    result = run_compare(CompareSpec(two, by=by, levels=levels), tmp_path, 1, evaluate=coin)
+    for name, table in tables_of(result).items():
+        read_store(tmp_path).put_table(name, table)
+    page = Page(html_of(report_of(tmp_path)))
+    assert question in page.text and page.cells.count(named) >= 1 and "Figure missing" not in page.text
+    designs = next(
+        b for s in report_of(tmp_path).sections for b in s.blocks if isinstance(b, Grid) and "design" in b.head
+    )
+    assert [row[0] for row in designs.rows] == read_finished(tmp_path).designs
+    assert ("Trend over friction" in page.text) == (by == "friction")
 
 
 def test_other_code_is_told_and_reading_does_not_need_the_same(folders, tmp_path):
@@ -371,6 +408,7 @@ def test_the_programme_of_a_report_computes_the_same_study(folders, kind, tmp_pa
         "threshold": by_force,
         "attempts": coins_with_failures,
         "compare": coin,
+        "procedures": coins_with_failures,
         "atlas": coin,
         "curl": read_with_failures,
     }

@@ -9,6 +9,7 @@ import numpy as np
 from ...outcome import END_WORDS, LABEL_WORDS, STOP_WORDS
 from ...study import events, run_attempts
 from ...study.columns import DESIGNS
+from ...study.compare_spec import TIP_LOAD
 from ...study.table import length
 from ...study.threshold import Status
 from .folder import Finished
@@ -21,7 +22,7 @@ def unsolved(study: Finished) -> tuple[int, int, str]:
     rows = study.rows
     if study.kind == "threshold":
         return int(np.sum(rows["unsolved_runs"])), int(np.sum(rows["runs"])), "insertions"
-    if study.kind == "attempts":
+    if study.of_procedures:
         return int(np.sum(~run_attempts.solved(rows))), length(rows), "procedures"
     return int(np.sum(~events.solved(rows))), length(rows), "insertions"
 
@@ -58,7 +59,7 @@ def design_words(study: Finished) -> str:
     """Designs and angles in numbers."""
     one, spec = study.study, study.spec
     loads, angles = len(one["tip_loads"]), len(one["angles"])
-    words = f"{loads} tip loads x {angles} commanded angles"
+    words = f"{loads} {'tip loads' if study.by == TIP_LOAD else 'designs'} x {angles} commanded angles"
     if study.kind == "sensitivity":
         return f"tip load and angle as under “Inputs”; {spec['sampler']} made the designs"
     if "arm" in study.rows:
@@ -86,7 +87,7 @@ def ends(study: Finished) -> list[Block]:
     if study.kind == "threshold":
         words = {s: s.name.lower().replace("_", " ") for s in Status}
         return [_counts("How the searches for F* ended", "status", rows["status"], words)]
-    if study.kind == "attempts":
+    if study.of_procedures:
         return [_counts("How the procedures ended", "end", rows["end"], END_WORDS)]
     return [
         _counts("What insertions came to: the label, first that applies", "label", rows["label"], LABEL_WORDS),

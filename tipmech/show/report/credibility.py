@@ -47,6 +47,10 @@ WITHIN = {
     "threshold": "Within this study: tip load and commanded angle are its axes; all else scatters or is fixed.",
     "attempts": "Within this study: wires and angles are compared under one policy; the policy itself is not varied.",
     "compare": "Within this comparison: factors are crossed, and the logistic model gives their odds and interactions.",
+    "procedures": (
+        "Within this comparison: factors are crossed; of an event the logistic model gives their odds and "
+        "interactions. The policy is not varied."
+    ),
     "curl": "Within this study: wires, angles and the detector's threshold are varied; all else scatters or is fixed.",
     "atlas": "Within this atlas: the axes are those of its panels; what is no axis scatters as usual or is fixed.",
 }
@@ -92,7 +96,7 @@ def _calculation(study: Finished) -> list[Block]:
         )
     ]
     if "audit_error" in study.rows:
-        ok = run_attempts.solved(study.rows) if study.kind == "attempts" else events.solved(study.rows)
+        ok = run_attempts.solved(study.rows) if study.of_procedures else events.solved(study.rows)
         rows = [
             _audit(words, study.rows["audit_error"][mask])
             for words, mask in (("solved", ok), ("not solved", ~ok))
@@ -218,6 +222,10 @@ def validation() -> Section:
     )
 
 
+PAIRED = (
+    "the finite number of Sobol' points: Student's t over scrambles of the paired differences; jackknife for ratios; "
+    "robust errors with clusters of scrambles for odds"
+)
 IN_INTERVALS = {
     "map": "the finite number of Sobol' points: t interval of independent scrambles, and Wilson's beside it (the "
     "wider of both is shown)",
@@ -225,8 +233,8 @@ IN_INTERVALS = {
     "counts with both its ends",
     "attempts": "the finite number of Sobol' points: scrambles, and for shares Wilson's beside it (the wider of both "
     "is shown)",
-    "compare": "the finite number of Sobol' points: Student's t over scrambles of the paired differences; jackknife "
-    "for ratios; robust errors with clusters of scrambles for odds",
+    "compare": PAIRED,
+    "procedures": PAIRED,
     "atlas": "the finite number of sites: surfaces fitted to sites drawn again",
     "sensitivity": "the finite number of trajectories and base points: bootstrap over these",
     "curl": (
@@ -275,7 +283,7 @@ def uncertainty(study: Finished) -> Section:
 
 def _shared(study: Finished) -> tuple[str, ...]:
     """What of the shared unknowns is left out of the intervals."""
-    if study.kind == "compare" and study.spec["replicates"]:
+    if study.compares and study.spec["replicates"]:
         drawn = ", ".join(s["name"].replace("_", " ") for s in study.spec["shared_unknowns"])
         return (f"shared unknowns that were not drawn (drawn by replicate: {drawn});",)
     if study.kind == "sensitivity":

@@ -61,10 +61,18 @@ def meaning(kind: str, table: str, column: str) -> str:
         kind = "map"
     if table == "cells" and column == "opened_area" and kind == "map":
         return "mean newly opened area over solved insertions"
-    for pattern, words in (*OWN.get(f"{kind}/{table}", ()), *COMMON):
+    for pattern, words in (*_own(kind, table), *COMMON):
         if re.fullmatch(pattern, column):
-            return words
+            return words.replace("insertion", "procedure") if kind == "procedures" else words
     return UNKNOWN
+
+
+def _own(kind: str, table: str) -> tuple[tuple[str, str], ...]:
+    """Meanings of one table's own columns; of procedures that are compared those of both that they come from."""
+    own = OWN.get(f"{kind}/{table}", ())
+    if kind != "procedures":
+        return own
+    return own + OWN.get(f"{'attempts' if table == 'rows' else 'compare'}/{table}", ())
 
 
 def units(column: str, values: np.ndarray[Any, Any]) -> tuple[str, str]:

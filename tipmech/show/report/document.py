@@ -2,6 +2,7 @@
 
 from pathlib import Path
 
+from ...study.compare_spec import CONSTRUCTION
 from ...study.table import length
 from .computed import computed, unsolved
 from .credibility import sensitivity, uncertainty, validation, verification
@@ -19,6 +20,7 @@ KINDS = {
     "threshold": "threshold study",
     "attempts": "study of attempts",
     "compare": "comparison of designs",
+    "procedures": "comparison of designs, by procedures",
     "atlas": "sign atlas",
     "sensitivity": "sensitivity study",
     "curl": "study of what a seen curl tells",
@@ -41,7 +43,7 @@ def report(study: Finished) -> Report:
     holes, whole, what = unsolved(study)
     facts = (
         ("kind", KINDS[study.kind]),
-        ("wire", str(study.study["base"]["name"])),
+        ("wire", "; ".join(study.designs) if study.by == CONSTRUCTION else str(study.study["base"]["name"])),
         ("rows", f"{length(study.rows)} (rows.parquet)"),
         ("not solved", f"{holes} of {whole} {what}"),
         ("computed by code", study.code),

@@ -6,8 +6,9 @@ from dataclasses import dataclass
 from io import BytesIO
 from typing import TYPE_CHECKING, Any
 
+from ...study.compare_spec import arms
 from ...study.run_attempts import AttemptsResult
-from ...study.run_compare import CompareResult, arms
+from ...study.run_compare import CompareResult
 from ...study.run_curl import CurlResult
 from ...study.run_map import MapResult
 from ...study.run_sensitivity import SensitivityResult
@@ -96,6 +97,7 @@ def _attempts(study: Finished) -> "Figure":
 
 def _compare(study: Finished) -> "Figure":
     spec, t = study.rebuilt(), study.tables
+    spec = spec if study.kind == "compare" else spec.compare
     result = CompareResult(spec, arms(spec), t["rows"], t["cells"], study.manifest, study.folder)
     return compare_figure(result, t, _note(study))
 
@@ -172,11 +174,22 @@ WANTED: dict[str, tuple[Wanted, ...]] = {
     "compare": (
         Wanted(
             "compare.png",
-            "Three panels: probabilities of entry, curl and extension over tip load; paired difference of the planned "
-            "outcome from the reference over tip load, with the margin as a band; odds ratios of the logistic model. "
-            "The "
-            "numbers stand in the tables of this section.",
-            "Outcomes over tip load, paired differences from the reference, odds ratios.",
+            "Three panels: probabilities of entry, curl and extension of each design; paired difference of the planned "
+            "outcome from the reference, with the margin as a band; odds ratios of the logistic model, or, where an "
+            "area is planned, the share of insertions that open more than an area. The numbers stand in the tables of "
+            "this section.",
+            "Outcomes of the designs, paired differences from the reference, odds ratios or areas.",
+            _compare,
+        ),
+    ),
+    "procedures": (
+        Wanted(
+            "compare.png",
+            "Three panels: shares of procedures of each design that reach the true lumen, enter the false lumen in any "
+            "attempt and curl in any attempt; paired difference of the planned outcome from the reference, with the "
+            "margin as a band; odds ratios of the logistic model, or, where an area is planned, the share of "
+            "procedures that open more than an area. The numbers stand in the tables of this section.",
+            "Outcomes of procedures by design, paired differences from the reference, odds ratios or areas.",
             _compare,
         ),
     ),

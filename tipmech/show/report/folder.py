@@ -10,11 +10,12 @@ import numpy as np
 
 from ...checks import InputError
 from ...insertion.record_file import from_plain
-from ...study import run_atlas, run_compare, run_curl, run_sensitivity
+from ...study import run_atlas, run_compare, run_curl, run_procedures, run_sensitivity
+from ...study.compare_spec import TIP_LOAD, CompareSpec, words_of_design
 from ...study.run_atlas import AtlasSpec
 from ...study.run_attempts import AttemptsSpec
-from ...study.run_compare import CompareSpec
 from ...study.run_curl import CurlSpec
+from ...study.run_procedures import ProceduresSpec
 from ...study.run_threshold import ThresholdSpec
 from ...study.sensitivity import SensitivitySpec
 from ...study.spec import StudySpec, study_hash
@@ -27,7 +28,8 @@ NEEDED: dict[str, tuple[str, ...]] = {
     "map": ("rows", "cells", "incidence"),
     "threshold": ("rows", "cells"),
     "attempts": ("rows", "attempts", "cells", "incidence", "pairs"),
-    "compare": ("rows", "cells", "comparisons", "trends"),
+    "compare": ("rows", "cells", "comparisons"),
+    "procedures": ("rows", "cells", "comparisons"),
     "atlas": ("rows", "shares", "reliability"),
     "sensitivity": ("rows", "morris", "indices"),
     "curl": ("rows", "looks", "tells", "predictive", "thresholds", "roc"),
@@ -39,12 +41,14 @@ SPECS: dict[str, type] = {
     "threshold": ThresholdSpec,
     "attempts": AttemptsSpec,
     "compare": CompareSpec,
+    "procedures": ProceduresSpec,
     "atlas": AtlasSpec,
     "sensitivity": SensitivitySpec,
     "curl": CurlSpec,
 }
 ROOTS: dict[str, tuple[str, ...]] = {
     "compare": run_compare.ROOTS,
+    "procedures": run_procedures.ROOTS,
     "atlas": run_atlas.ROOTS,
     "sensitivity": run_sensitivity.ROOTS,
     "curl": run_curl.ROOTS,
@@ -68,13 +72,35 @@ class Finished:
 
     @property
     def spec(self) -> dict[str, Any]:
-        """Spec of the manifest, plain data in SI."""
-        return dict(self.manifest["spec"])
+        """Spec of the manifest, plain data in SI; of a comparison of procedures all its fields side by side."""
+        own = dict(self.manifest["spec"])
+        return {**own.pop("compare"), **own} if self.kind == "procedures" else own
 
     @property
     def study(self) -> dict[str, Any]:
         """Grid, vessel, shared unknowns and protocol: the spec of a map, or the part of another's that is the same."""
         return dict(self.spec.get("study", self.spec))
+
+    @property
+    def compares(self) -> bool:
+        """Whether it compares designs, of insertions or of procedures."""
+        return self.kind in ("compare", "procedures")
+
+    @property
+    def of_procedures(self) -> bool:
+        """Whether a row is a procedure with all its attempts."""
+        return self.kind in ("attempts", "procedures")
+
+    @property
+    def by(self) -> str:
+        """What tells the designs apart."""
+        return str(self.spec.get("by", TIP_LOAD))
+
+    @property
+    def designs(self) -> list[str]:
+        """The designs in words."""
+        levels = self.spec.get("levels") if self.compares else None
+        return [words_of_design(self.by, value) for value in levels or self.study["tip_loads"]]
 
     @property
     def rows(self) -> Table:
@@ -94,7 +120,7 @@ class Finished:
     @property
     def hash_agrees(self) -> bool:
         """Whether kind, spec and code of the manifest give the hash that it states."""
-        return bool(study_hash(self.kind, copy.deepcopy(self.spec), self.code) == self.manifest["hash"])
+        return bool(study_hash(self.kind, copy.deepcopy(self.manifest["spec"]), self.code) == self.manifest["hash"])
 
     def rebuilt(self) -> Any:
         """Spec as the object that the study's command works with.
@@ -104,7 +130,7 @@ class Finished:
         KeyError, TypeError, ValueError
             where the code that computed the study had other fields
         """
-        return from_plain(SPECS[self.kind], self.spec)
+        return from_plain(SPECS[self.kind], self.manifest["spec"])
 
     def files(self) -> list[tuple[str, str, str, str]]:
         """Name, rows, columns and SHA-256 (its first digits) of the manifest and of every table."""

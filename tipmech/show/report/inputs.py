@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from ...study.compare_spec import CONSTRUCTION, TIP_LOAD
 from ...study.inputs import UNKNOWNS, Unknown
 from ...study.sensitivity import FRONT, IMPERFECTION, MEDIAN, WORDS
 from ...units import from_si, label
@@ -15,6 +16,7 @@ from .numbers import distribution_words, number, plain_distribution_words, shown
 from .parts import NONE, Block, Section, Text, grid
 
 ASSUMED = "assumption"
+OF_ONE = "members of the softness family of"
 VARIED = "varied in this study, see its own table"
 ROW = "docs/parameters.md, row"
 
@@ -102,7 +104,7 @@ def inputs(study: Finished) -> Section:
         grid(
             "Fixed in this study",
             ("quantity", "value", "source"),
-            [(f.words, _value(study, f), f.source) for f in FIXED if study.kind != "threshold" or f.path not in POCKET],
+            [(f.words, _value(study, f), f.source) for f in FIXED if f.path not in _without_meaning(study)],
             "manifest.json, spec",
         ),
     ]
@@ -127,28 +129,35 @@ def varied(study: Finished) -> set[str]:
         d["name"] for key in ("factors", "ranges", "shared_unknowns") for d in spec.get(key, ()) if isinstance(d, dict)
     ]
     of_kind = {"sensitivity": ["fracture_energy", "front_shape"], "atlas": ["front_shape"]}
-    return {*named, *of_kind.get(study.kind, [])}
+    return {*named, study.by, *of_kind.get(study.kind, [])}
 
 
-POCKET = {"presentation", "advance_past_curl", "feed_extra"}  # of no meaning where a wire starts in the pocket
+def _without_meaning(study: Finished) -> set[str]:
+    """Fixed inputs that decide nothing: where a wire starts in the pocket, or where rules say when to stop."""
+    if study.kind == "threshold":
+        return {"presentation", "advance_past_curl", "feed_extra"}
+    return {"advance_past_tear", "advance_past_curl"} if study.of_procedures else set()
 
 
 def _designs(study: Finished) -> Block:
     """Tip loads with their softness factors and rigidities, and the angles."""
     one = study.study
     rows = []
-    for load, factor, wire in zip(one["tip_loads"], one["factors"], one["wires"], strict=True):
+    for name, load, factor, wire in zip(study.designs, one["tip_loads"], one["factors"], one["wires"], strict=True):
         rigidity = f"{number(from_si(wire['EI1'][0], 'N_mm2'))} {label('N_mm2')}"
-        rows.append((f"{number(from_si(load, 'gf'))} gf", number(factor), rigidity))
+        named = () if study.by == TIP_LOAD else (name,)
+        rows.append((*named, f"{number(from_si(load, 'gf'))} gf", number(factor), rigidity))
     angles = ", ".join(f"{degrees(v):.3g}°" for v in one["angles"])
     kind = "Tabulated" if study.kind == "sensitivity" else "Designs:"
+    whose = "each of a softness family of its own" if study.by == CONSTRUCTION else f"{OF_ONE} {one['base']['name']}"
     about = (
-        f"{kind} wires of the softness family of {one['base']['name']}; commanded angles {angles}. Tip load: on the "
+        f"{kind} wires, {whose}; commanded angles {angles}. Tip load: on the "
         f"simulated bench (10 mm free, "
         f"plate "
         "friction 0.2, unless the study file says otherwise)"
     )
-    return grid(about, ("tip load", "softness factor", "bending rigidity at the tip"), rows, "manifest.json, spec")
+    head = ("tip load", "softness factor", "bending rigidity at the tip")
+    return grid(about, head if study.by == TIP_LOAD else ("design", *head), rows, "manifest.json, spec")
 
 
 def _value(study: Finished, fixed: Fixed) -> str:

@@ -3,8 +3,8 @@
 from math import degrees, isfinite
 from typing import Any
 
-from ...study.factors import PINNED, SHARED
-from ...units import from_si, label
+from ...study.factors import level_words
+from ...units import from_si
 from .folder import Finished
 from .numbers import interval, number, shown
 from .parts import NONE, Block, grid
@@ -20,13 +20,13 @@ def further(study: Finished) -> list[Block]:
             ("relative width of the final bracket", number(spec["tolerance"])),
         ]
         out.append(grid("The ladder of front forces", ("quantity", "value"), rows, "manifest.json, spec"))
-    if study.kind == "compare" and spec["factors"]:
+    if study.compares and spec["factors"]:
         rows = [
             (f["name"].replace("_", " "), ", ".join(level_words(f["name"], v) for v in f["levels"]))
             for f in spec["factors"]
         ]
         out.append(grid("Factors, crossed with everything", ("factor", "levels"), rows, "manifest.json, spec.factors"))
-    if study.kind == "compare" and spec["shared_unknowns"]:
+    if study.compares and spec["shared_unknowns"]:
         three = [(s["name"].replace("_", " "), _shared_words(s), s["source"]) for s in spec["shared_unknowns"]]
         caption = f"Shared by all designs of a replicate, {spec['replicates']} draws"
         out.append(grid(caption, ("unknown", "distribution", "source"), three, "manifest.json, spec.shared_unknowns"))
@@ -41,19 +41,11 @@ def further(study: Finished) -> list[Block]:
         )
     if study.kind == "sensitivity":
         out += _ranges(study)
-    if study.kind == "attempts":
+    if study.of_procedures:
         out += _policy(spec)
-    if study.kind in ("attempts", "curl"):
+    if study.of_procedures or study.kind == "curl":
         out += _screen(spec)
     return out
-
-
-def level_words(name: str, value: float | str) -> str:
-    """A level of a factor (SI) in users' units."""
-    if isinstance(value, str):
-        return value
-    unit = {**SHARED, **PINNED}.get(name, "-")
-    return number(value) if unit in ("-", "") else f"{number(from_si(value, unit))} {label(unit)}"
 
 
 def _shared_words(shared: dict[str, Any]) -> str:

@@ -1,6 +1,6 @@
 """Meaning of every column of a study's tables: patterns of names, those of one table before those of all."""
 
-EVENT = "reached|entered|curled|entered_curled|extended|curled_false|curled_true"
+EVENT = "through|reached|entered|curled|entered_curled|extended|curled_false|curled_true"
 OWN: dict[str, tuple[tuple[str, str], ...]] = {
     "attempts/rows": (
         (r"attempts", "attempts made in the procedure"),
@@ -57,6 +57,7 @@ OWN: dict[str, tuple[tuple[str, str], ...]] = {
         (r"n", "pairs that both wires solved"),
         (r"n_left_out", "pairs left out: not solved by one or both"),
     ),
+    "procedures/rows": ((r"entered|curled", "1: truly in the false lumen, truly curled, in any of its attempts"),),
     "map/incidence": (
         (r"event", "event of the curve"),
         (r"advance", "advance since the tear was reached"),
@@ -94,6 +95,7 @@ OWN: dict[str, tuple[tuple[str, str], ...]] = {
         (rf"p_({EVENT})_bound_(low|high)", "bounds with all unsolved insertions without, with the event"),
         (r"f_\w+", "level of a factor (SI; CSV as well)"),
         (r"opened_area", "mean newly opened area over solved insertions"),
+        (r"attempts", "mean number of attempts of solved insertions"),
     ),
     "compare/comparisons": (
         (r"outcome", "what is compared"),
@@ -114,8 +116,8 @@ OWN: dict[str, tuple[tuple[str, str], ...]] = {
     ),
     "compare/trends": (
         (r"outcome", "what is looked at"),
-        (r"per_doubling(_low|_high)?", "change per doubling of the tip load: mean of the points' own slopes, with "
-                                       "interval"),
+        (r"along", "what tells the designs apart"),
+        (r"per_doubling(_low|_high)?", "change per doubling of it: mean of the points' own slopes, with interval (SI)"),
         (r"p", "two-sided p of the trend"),
         (r"n|left_out", "points used, points left out as a design was not solved"),
     ),
@@ -128,6 +130,9 @@ OWN: dict[str, tuple[tuple[str, str], ...]] = {
     "compare/sizes": (
         (r"discordant", "share of points at which design and reference differ here"),
         (r"risk_difference", "risk difference that is to be found"),
+        (r"unit", "unit of difference and spread (SI, in CSV too)"),
+        (r"spread", "standard deviation of the differences between points"),
+        (r"difference", "difference of the mean that is to be found"),
         (r"points", "points needed for the plan's power"),
         (r"power_here", "power with the points of this study"),
         (r"seen", "1: the difference seen here"),
@@ -218,7 +223,11 @@ OWN: dict[str, tuple[tuple[str, str], ...]] = {
 """By kind of study and table."""
 
 COMMON: tuple[tuple[str, str], ...] = (
-    (r"tip_load_index|angle_index", "place of the tip load, of the angle, in the grid, from 0 (−1: all of them)"),
+    (
+        r"tip_load_index|angle_index",
+        "place of the tip load (of a comparison: of the design), of the angle, in the grid, from 0 (−1: all of them)",
+    ),
+    (r"design_words|reference_words", "the design, the reference, in words"),
     (r"tip_load", "tip load on the simulated bench"),
     (r"angle", "commanded approach angle (nan: all of them)"),
     (r"factor", "softness factor of the wire"),

@@ -71,7 +71,7 @@ def applicability(study: Finished) -> Section:
         (
             Text(
                 "Relevance of the quantities of interest: they are mechanical events of one insertion "
-                + ("series (a procedure) " if study.kind == "attempts" else "")
+                + ("series (a procedure) " if study.of_procedures else "")
                 + "in an invented vessel; none is a clinical endpoint. Relevance of validation activities: there are "
                 "none "
                 "that could be carried over (see Validation). Outside the model, and therefore outside every number "
@@ -119,8 +119,15 @@ OF_KIND: dict[str, tuple[str, ...]] = {
         "turns reach the tip too directly: the long shaft does not wind up",
     ),
     "compare": (
-        "“softer” is all that differs between the designs; wires on the market differ in many things at once",
+        "what tells the designs apart is all that differs between them; existing wires differ in many things at once",
         "what is not drawn or crossed is fixed",
+        "the equivalence margin is the user's, a number without a source",
+        "the planned comparison alone is confirmatory; all else is marked exploratory",
+    ),
+    "procedures": (
+        "the policy is part of the result: another may turn the order of the designs round",
+        "a curl seen is a rule's answer to a noisy line on a screen; an observer may see more or less",
+        "what tells the designs apart is all that differs between them; existing wires differ in many things at once",
         "the equivalence margin is the user's, a number without a source",
         "the planned comparison alone is confirmatory; all else is marked exploratory",
     ),

@@ -2,6 +2,8 @@
 
 from math import degrees
 
+from ...study.compare_spec import CONSTRUCTION, TIP_LOAD
+from ...study.factors import factor_words
 from ...units import from_si
 from ...validation.table import CASES, THEMES
 from .folder import Finished
@@ -33,10 +35,6 @@ QUESTIONS = {
         "lumen, "
         "what do they open in all, and which forces do they use?"
     ),
-    "compare": (
-        "Does a softer tip lower the planned outcome, in the same vessels, point by point: by how much, over which tip "
-        "loads, and what changes it?"
-    ),
     "atlas": (
         "Where, over ranges of what decides it, does the softer of two tips lower entry into the false lumen, where "
         "does "
@@ -57,6 +55,10 @@ ESTIMANDS = {
     "threshold": "Median over the cases of a cell of F* (N), and of F* over its scale 2 EI/W_c² (theory (2)).",
     "attempts": "Per procedure of up to the policy's largest number of attempts.",
     "compare": "Mean over points and arms of (outcome with the design − outcome with the reference), per insertion.",
+    "procedures": (
+        "Mean over points and arms of (outcome with the design − outcome with the reference), per procedure by the "
+        "policy under “Inputs”, all its attempts together."
+    ),
     "atlas": "Sign of P(softer) − P(stiffer) of entry, and of entry or curl, per insertion, by place on the axes.",
     "sensitivity": "Morris' mu* and sigma; first-order and total Sobol' indices, of an outcome per insertion.",
     "curl": (
@@ -136,26 +138,43 @@ def about(study: Finished) -> Section:
 
 def question(study: Finished) -> Section:
     """The question, with the study's own designs."""
-    loads = ", ".join(number(from_si(v, "gf")) for v in study.study["tip_loads"])
+    loads = ", ".join(dict.fromkeys(number(from_si(v, "gf")) for v in study.study["tip_loads"]))
     angles = ", ".join(f"{degrees(v):.3g}" for v in study.study["angles"])
     what = f"tip loads {loads} gf; commanded angles {angles}°"
+    wire = f"{study.study['base']['name']}, {FAMILY}"
+    if study.by != TIP_LOAD:
+        what = f"{', '.join(study.designs)}; tip load {loads} gf; commanded angles {angles}°"
+        one = "wires of different construction, each" if study.by == CONSTRUCTION else f"{study.study['base']['name']},"
+        wire = f"{one} made softer or stiffer to one tip load"
     if study.kind == "sensitivity":
         what = _sampled(study)
     return Section(
         "question",
         "Question of interest",
         (
-            Text(QUESTIONS[study.kind]),
+            Text(_asked(study) if study.compares else QUESTIONS[study.kind]),
             Bullets(
                 (
                     f"Quantity of interest (estimand): {ESTIMANDS[study.kind]}",
                     EVENTS,
-                    f"Asked of: {study.study['base']['name']}, {FAMILY}; {what}.",
+                    f"Asked of: {wire}; {what}.",
                     "Given: there is an opening at the wall. Its own probability is not in here.",
                 )
             ),
         ),
     )
+
+
+def _asked(study: Finished) -> str:
+    """The question of a comparison, by what tells its designs apart."""
+    of = "a procedure's planned outcome" if study.of_procedures else "the planned outcome"
+    same = "in the same vessels, point by point"
+    if study.by == TIP_LOAD:
+        what = "change" if study.of_procedures else "lower"
+        return f"Does a softer tip {what} {of}, {same}: by how much, over which tip loads, and what changes it?"
+    if study.by == CONSTRUCTION:
+        return f"Do wires of different construction at one tip load differ in {of}, {same}: by how much?"
+    return f"Does the {factor_words(study.by)} change {of}, of one wire at one tip load, {same}: by how much?"
 
 
 def _sampled(study: Finished) -> str:
@@ -192,7 +211,7 @@ def context() -> Section:
                     "a rate or a risk in patients: every probability is conditional on the invented vessel, on an "
                     "opening "
                     "being there, and on the values under “Inputs”;",
-                    "the ranking of existing products: the wires here are members of one invented softness family.",
+                    "the ranking of existing products: the wires here are invented.",
                 )
             ),
         ),

@@ -8,7 +8,8 @@ RUNNERS = {
     "map": ("study.spec", "StudySpec", "study.run_map", "run_map", ""),
     "threshold": ("study.run_threshold", "ThresholdSpec", "study.run_threshold", "run_threshold", ""),
     "attempts": ("study.run_attempts", "AttemptsSpec", "study.run_attempts", "run_attempts", ""),
-    "compare": ("study.run_compare", "CompareSpec", "study.run_compare", "run_compare", ""),
+    "compare": ("study.compare_spec", "CompareSpec", "study.run_compare", "run_compare", ""),
+    "procedures": ("study.run_procedures", "ProceduresSpec", "study.run_procedures", "run_procedures", ""),
     "atlas": ("study.run_atlas", "AtlasSpec", "study.run_atlas", "run_atlas", ""),
     "curl": ("study.run_curl", "CurlSpec", "study.run_curl", "run_curl", ""),
     "sensitivity": ("study.sensitivity", "SensitivitySpec", "study.run_sensitivity", "run_sensitivity", "outcomes, "),
@@ -59,7 +60,7 @@ def repeat(study: Finished) -> Section:
                 "python3 -m venv .venv\n"
                 ".venv/bin/python -m pip install -r requirements.lock\n"
                 ".venv/bin/python -m pip install --no-deps -e .\n"
-                f".venv/bin/tipmech {study.kind} FILE --out again\n"
+                f".venv/bin/tipmech {'compare' if study.compares else study.kind} FILE --out again\n"
                 ".venv/bin/tipmech report again"
             ),
             Text(

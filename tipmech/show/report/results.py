@@ -190,6 +190,7 @@ TABLES: dict[str, Callable[[Finished], list[Block]]] = {
     "threshold": threshold_results,
     "attempts": attempts_results,
     "compare": compare_results,
+    "procedures": compare_results,
     "atlas": atlas_results,
     "sensitivity": sensitivity_results,
     "curl": curl_results,

@@ -4,11 +4,11 @@ from math import isfinite
 from typing import Any
 
 from ...study.compare_tables import POOLED
+from ...study.factors import factor_words, level_words
 from ...units import from_si
-from ..compare import WORDS
+from ..compare import DRAWN, words_of
 from .folder import Finished, lines
-from .inputs_of_kind import level_words
-from .numbers import angle, interval, load, number, place, probability, signed
+from .numbers import angle, area, interval, load, number, probability, signed
 from .parts import NONE, Block, Text, grid
 
 MOST_CELLS = 120  # rows of a table by arm, angle and design: beyond it the file has them all
@@ -16,10 +16,10 @@ MOST_CELLS = 120  # rows of a table by arm, angle and design: beyond it the file
 
 def compare_results(study: Finished) -> list[Block]:
     """All tables of a comparison."""
-    plan = study.spec["plan"]
+    plan, words = study.spec["plan"], words_of(study.rows)
     share = number(100.0 * (1.0 - plan["level"]))
     planned = (
-        f"Planned before any insertion: {WORDS[plan['outcome']]}; margin {number(plan['margin'])} (of an area: times "
+        f"Planned before any insertion: {words[plan['outcome']]}; margin {number(plan['margin'])} (of an area: times "
         f"the "
         f"reference's mean), level {number(plan['level'])} for the whole family of designs (Holm). Intervals are at "
         f"{share} %, single comparisons."
@@ -27,19 +27,19 @@ def compare_results(study: Finished) -> list[Block]:
     pooled = [r for r in lines(study.tables["comparisons"]) if r["arm"] == POOLED]
     single = [r for r in lines(study.tables["comparisons"]) if r["arm"] != POOLED and r["outcome"] == plan["outcome"]]
     out: list[Block] = [Text(planned)]
-    out.append(_differences("Each design less the reference, over all arms and angles", pooled, False))
+    out.append(_differences("Each design less the reference, over all arms and angles", pooled, words, False))
     out += _trends(study)
     out += _odds(study)
     out += _sizes(study)
     out += _replicates(study)
     if len(single) <= MOST_CELLS:
-        out.append(_differences("The planned outcome in each arm and angle (exploratory)", single, True))
+        out.append(_differences("The planned outcome in each arm and angle (exploratory)", single, words, True))
     else:
         out.append(Text(f"Differences by arm and angle ({len(single)} rows, exploratory) are in comparisons.csv."))
     return [*out, *_cells(study)]
 
 
-def _differences(caption: str, rows: list[dict[str, Any]], by_arm: bool) -> Block:
+def _differences(caption: str, rows: list[dict[str, Any]], words: dict[str, str], by_arm: bool) -> Block:
     """Paired differences with intervals, bounds, counts, p and verdict."""
     told = []
     for r in rows:
@@ -49,9 +49,9 @@ def _differences(caption: str, rows: list[dict[str, Any]], by_arm: bool) -> Bloc
         where = (f"{r['arm']}, {angle(r['angle'])}",) if by_arm else ()
         told.append(
             (
-                f"{load(r['tip_load'])} less {load(r['reference_tip_load'])}",
+                f"{_design(r)} less {_design(r, 'reference_')}",
                 *where,
-                WORDS[r["outcome"]],
+                words[r["outcome"]],
                 f"{number(r['mean'] * unit)} / {number(r['mean_reference'] * unit)}{word}",
                 f"{signed(r['difference'] * unit)}{word}\n{interval(*ends, signed)}",
                 interval(r["bound_low"] * unit, r["bound_high"] * unit, signed),
@@ -79,17 +79,19 @@ def _differences(caption: str, rows: list[dict[str, Any]], by_arm: bool) -> Bloc
 
 
 def _trends(study: Finished) -> list[Block]:
-    """Change per doubling of the tip load, over all arms and angles."""
-    rows = []
+    """Change per doubling of what tells the designs apart, over all arms and angles."""
+    if "trends" not in study.tables:
+        return [Text("No trend: the designs have no scale along which there could be one.")]
+    rows, words, along = [], words_of(study.rows), factor_words(study.by)
     for r in lines(study.tables["trends"]):
         if r["arm"] != POOLED:
             continue
         unit, word = (1e6, " mm²") if r["outcome"] == "opened_area" else (1.0, "")
         ends = interval(r["per_doubling_low"] * unit, r["per_doubling_high"] * unit, signed)
         pairs = f"{r['n']}, {r['left_out']} left out"
-        rows.append((WORDS[r["outcome"]], f"{signed(r['per_doubling'] * unit)}{word}", ends, number(r["p"], 2), pairs))
-    head = ("outcome", "change per doubling of the tip load", "interval", "p", "points")
-    return [grid("Trend over tip load, over all arms and angles", head, rows, "trends.parquet")]
+        rows.append((words[r["outcome"]], f"{signed(r['per_doubling'] * unit)}{word}", ends, number(r["p"], 2), pairs))
+    head = ("outcome", f"change per doubling of the {along}", "interval", "p", "points")
+    return [grid(f"Trend over {along}, over all arms and angles", head, rows, "trends.parquet")]
 
 
 def _odds(study: Finished) -> list[Block]:
@@ -111,38 +113,42 @@ def _odds(study: Finished) -> list[Block]:
 
 
 def _sizes(study: Finished) -> list[Block]:
-    """Points needed."""
+    """Points needed: of an event by the share of points that differ, of an area by the spread of the differences."""
     if "sizes" not in study.tables:
-        return [Text("No sample sizes: the planned outcome is an area, or the table sizes is not there.")]
+        return [Text("No sample sizes: of the area that a single insertion opens none are given.")]
+    of_area = "spread" in study.tables["sizes"]
+    unit, difference, spread = (1e6, "difference", "spread") if of_area else (1.0, "risk_difference", "discordant")
     rows = [
         (
-            load(r["tip_load"]),
-            number(r["risk_difference"]) + (" (seen)" if r["seen"] else ""),
-            number(r["discordant"]),
+            _design(r),
+            number(unit * r[difference]) + (" (seen)" if r["seen"] else ""),
+            number(unit * r[spread]),
             number(r["points"], 6),
             number(r["power_here"], 2),
         )
         for r in lines(study.tables["sizes"])
     ]
-    power = number(study.spec["plan"]["power"])
-    caption = f"Points for a power of {power}, by McNemar's test (Connor 1987, from memory)"
-    head = ("tip load", "risk difference", "share of points that differ", "points needed", "power here")
-    return [grid(caption, head, rows, "sizes.parquet")]
+    of = "of the mean, in the normal limit" if of_area else "by McNemar's test (Connor 1987, from memory)"
+    caption = f"Points for a power of {number(study.spec['plan']['power'])}, {of}"
+    told = ("difference, mm²", "standard deviation of the points' differences, mm²")
+    if not of_area:
+        told = ("risk difference", "share of points that differ")
+    return [grid(caption, ("design", *told, "points needed", "power here"), rows, "sizes.parquet")]
 
 
 def _replicates(study: Finished) -> list[Block]:
     """Family of results over draws of the shared unknowns."""
     if "replicates" not in study.tables:
         return []
-    area = study.spec["plan"]["outcome"] == "opened_area"
+    of_area = study.spec["plan"]["outcome"] == "opened_area"
     rows = []
     for r in lines(study.tables["replicates"]):
-        mean = from_si(r["mean"], "mm2") if area else r["mean"]
-        rows.append((f"replicate {r['replicate']}", load(r["tip_load"]), number(mean), str(r["n"])))
+        mean = from_si(r["mean"], "mm2") if of_area else r["mean"]
+        rows.append((f"replicate {r['replicate']}", _design(r), number(mean), str(r["n"])))
     head = (
         "draw of the shared unknowns",
-        "tip load",
-        f"mean of the planned outcome{', mm²' if area else ''}",
+        "design",
+        f"mean of the planned outcome{', mm²' if of_area else ''}",
         "solved",
     )
     return [grid("Family of results over the shared unknowns", head, rows, "replicates.parquet")]
@@ -154,14 +160,25 @@ def _cells(study: Finished) -> list[Block]:
     if len(cells) > MOST_CELLS:
         return [Text(f"Estimates of the {len(cells)} cells are in cells.csv.")]
     factors = [name for name in study.tables["cells"] if name.startswith("f_")]
+    shown, procedures = words_of(study.rows), study.of_procedures
+    events = DRAWN[procedures]
+    more = ("opened_area", "attempts") if procedures else ()
     rows = []
     for c in cells:
-        levels = "; ".join(f"{f[2:].replace('_', ' ')} {level_words(f[2:], c[f])}" for f in factors)
+        levels = "; ".join(f"{factor_words(f[2:])} {level_words(f[2:], c[f])}" for f in factors)
         each = [
-            f"{probability(c[f'p_{n}'])}\n{interval(c[f'p_{n}_low'], c[f'p_{n}_high'], probability)}"
-            for n in ("entered", "curled", "extended")
+            f"{probability(c[f'p_{n}'])}\n{interval(c[f'p_{n}_low'], c[f'p_{n}_high'], probability)}" for n in events
         ]
-        rows.append((f"arm {c['arm']}, {place(c)}", levels or NONE, f"{c['n_solved']}/{c['n']}", *each))
-    head = ("cell", "levels of the factors", "solved / run", "enters", "curls", "extends the plane")
-    caption = "Probabilities of each cell; 95 % interval (Wilson's of the effective number of insertions) below"
+        means = [area(c[n]) if n == "opened_area" else number(c[n]) for n in more]
+        where = f"arm {c['arm']}, {_design(c)}, {angle(c['angle'])}"
+        rows.append((where, levels or NONE, f"{c['n_solved']}/{c['n']}", *each, *means))
+    means_of = ("opened area, mean, mm²", "attempts, mean") if procedures else ()
+    head = ("cell", "levels of the factors", "solved / run", *(shown[n] for n in events), *means_of)
+    runs = "procedures" if procedures else "insertions"
+    caption = f"Probabilities of each cell; 95 % interval (Wilson's of the effective number of {runs}) below"
     return [grid(caption, head, rows, "cells.parquet")]
+
+
+def _design(row: dict[str, Any], of: str = "") -> str:
+    """A design in words; folders of earlier code name it by its tip load alone."""
+    return str(row[f"{of or 'design_'}words"]) if f"{of or 'design_'}words" in row else load(row[f"{of}tip_load"])
