@@ -169,9 +169,8 @@ def test_a_mistake_is_one_sentence(tmp_path, more, field, allowed):
     assert text.startswith(str(path)) and field in text and allowed in text and "\n" not in text
 
 
-STOP = "[policy.stop]\nattempts = 3\nfeed_mm = 300.0\n"
 RULE = '[[policy.rules]]\nwhen = "push_above"\npush_mn = 60.0\nthen = [{ withdraw_before_tear_mm = 2.0 }]\n'
-POLICY = STOP + RULE
+POLICY = "[policy.stop]\nattempts = 3\nfeed_mm = 300.0\n" + RULE
 LONG = "feed_extra_mm = 18.0\n"
 
 
