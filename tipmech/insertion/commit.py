@@ -11,8 +11,8 @@ from ..rod.self_contact import FORCE, GRIP, LIMBS, NORMAL, SLID, STAYED, anchor_
 from ..vessel.holes import nearest_rim
 from ..vessel.laws import penetration
 from ..vessel.margins import STATION
-from ..vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW, Walls, flap_surface, in_false_channel, lumen_radius, mirror
-from .crossing import PULL, SHARE, in_openings, leads, may_pass, nearest_to_opening, slide_drag
+from ..vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW, Walls, flap_surface, in_false_channel, mirror
+from .crossing import PULL, SHARE, above_wall, in_openings, leads, may_pass, nearest_to_opening, slide_drag
 from .points import E_CONTACT, F_END, F_FRONT, G_LIP, SLOTS, Array, IntArray, Memory, crosses, point_position
 from .solve import (
     S_CENTRE,
@@ -513,7 +513,7 @@ def _want(m: Model, w: Work, led: Ledger) -> bool:
                 new = BACK
         elif old == WINDOW:  # beside the window the wall is closed, and what lies on it is in the lumen
             new = TRUE if apart > walls.half + m.pts.radius[i] else WINDOW
-        elif in_false_channel(old) and apart > walls.half + m.pts.radius[i] and _above_wall(m, i):
+        elif in_false_channel(old) and above_wall(m.pts, mem, walls, i):
             new = TRUE
         elif apart < walls.half or (old != TRUE and apart <= walls.half + m.pts.radius[i]):
             new = WINDOW
@@ -570,7 +570,7 @@ def _draw_out(m: Model, w: Work) -> None:
     energy = w.out[E_CONTACT]
     for i in range(1, n):
         for point, new, end in ((i, side[i - 1], 1.0), (i - 1, side[i], 0.0)):
-            if not crosses(m.mem, i) or m.mem.place[i, 0] < 0.0 or not may_pass(m.walls, m.mem, point, new):
+            if not crosses(m.mem, i) or m.mem.place[i, 0] < 0.0 or not may_pass(m.pts, m.walls, m.mem, point, new):
                 continue
             old = side[point]
             alone = (point == 0 or side[point - 1] != old) and (point == n - 1 or side[point + 1] != old)
@@ -588,12 +588,6 @@ def _draw_out(m: Model, w: Work) -> None:
                 side[point] = old
     if tried:
         assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
-
-
-@inlined
-def _above_wall(m: Model, i: int) -> bool:
-    """Whether a point is clear of the lumen's wall."""
-    return m.mem.place[i, 1] + m.pts.radius[i] < lumen_radius(m.walls, m.mem.place[i, 0])[0]
 
 
 @inlined

@@ -12,7 +12,7 @@ from ..rod.band import HALF
 from ..vessel.bore import Tube
 from ..vessel.energy import beyond_opening
 from ..vessel.place import V
-from ..vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW, Walls, locate
+from ..vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW, Walls, locate, lumen_radius
 from .margins import margins_by_share, near_margins
 from .piece import Piece, at_edge, at_walls, by_place, in_world
 from .points import (
@@ -106,7 +106,7 @@ def slide_on(
         else:
             continue
         old = mem.side[at]
-        if not may_pass(walls, mem, at, new):
+        if not may_pass(pts, walls, mem, at, new):
             continue
         if leads(pts, mem, walls, at, old, front, second) or leads(pts, mem, walls, at, new, front, second):
             continue
@@ -173,15 +173,26 @@ def _hold(
 
 
 @inlined
-def may_pass(walls: Walls, mem: Memory, i: int, new: int) -> bool:
+def may_pass(pts: Points, walls: Walls, mem: Memory, i: int, new: int) -> bool:
     """Whether point i may come to the side `new` by sliding round an edge: to a false channel from its lip to the other
-    end of the window, beside which it is the more held the farther it is drawn out (18d)."""
+    end of the window, beside which it is the more held the farther it is drawn out (18d), if it is not above the wall
+    there."""
     s = mem.place[i, 0]
+    if new != TRUE and walls.start < s < walls.stop and above_wall(pts, mem, walls, i):
+        return False
     if new == FALSE:
         return s >= walls.start
     if new == BACK:
         return 0.0 <= s <= walls.stop
     return s >= 0.0
+
+
+@inlined
+def above_wall(pts: Points, mem: Memory, walls: Walls, i: int) -> bool:
+    """Whether a point beside the window is clear of the lumen's wall."""
+    if abs(mem.place[i, 2]) <= walls.half + pts.radius[i]:
+        return False
+    return mem.place[i, 1] + pts.radius[i] < lumen_radius(walls, mem.place[i, 0])[0]
 
 
 @inlined
