@@ -12,7 +12,7 @@ from ..vessel.holes import nearest_rim
 from ..vessel.laws import penetration
 from ..vessel.margins import STATION
 from ..vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW, Walls, flap_surface, in_false_channel, mirror
-from .crossing import PULL, SHARE, above_wall, in_openings, leads, may_pass, nearest_to_opening, slide_drag
+from .crossing import PULL, SHARE, above_wall, forget, in_openings, leads, may_pass, nearest_to_opening, slide_drag
 from .points import E_CONTACT, F_END, F_FRONT, G_LIP, SLOTS, Array, IntArray, Memory, crosses, point_position
 from .solve import (
     S_CENTRE,
@@ -427,8 +427,7 @@ def _passed(m: Model, led: Ledger) -> bool:
     passed = False
     for i in range(m.pts.element.shape[0]):
         if not crosses(m.mem, i):
-            for k in range(3):
-                m.mem.crossing[i, k] = 0.0
+            forget(m.mem, i)
         passed = passed or _passage(m, i) != led.passage[i]
     return passed
 

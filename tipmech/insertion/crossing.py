@@ -111,19 +111,31 @@ def slide_on(
         if leads(pts, mem, walls, at, old, front, second) or leads(pts, mem, walls, at, new, front, second):
             continue
         mem.side[at] = new
-        mem.crossing[k, SHARE], mem.crossing[k, SLID], mem.crossing[k, PULL] = start, from_start, pull
+        _put(mem, k, start, from_start, pull)
         put_crossing(pts, mem, walls, k, x)
         stations = near_margins(pts, mem, walls, tube, x, k)
         slope = _energy(pts, mem, walls, tube, k, start, x, lip, front, second, drag, stations)[1]
         if k == dome:  # it has no length: the wire has slid out up to it
             slope = -1.0
         if (slope < 0.0) if k > i else (slope > 0.0):
-            mem.crossing[i, SHARE], mem.crossing[i, SLID], mem.crossing[i, PULL] = 0.0, 0.0, 0.0
+            forget(mem, i)
             changed = True
         else:  # the least is between the two
             mem.side[at] = old
-            mem.crossing[k, SHARE], mem.crossing[k, SLID], mem.crossing[k, PULL] = 0.0, 0.0, 0.0
+            forget(mem, k)
     return changed
+
+
+@inlined
+def _put(mem: Memory, i: int, share: float, slid: float, pull: float) -> None:
+    """Let the wire cross at point i: the columns of Memory.crossing."""
+    mem.crossing[i, SHARE], mem.crossing[i, SLID], mem.crossing[i, PULL] = share, slid, pull
+
+
+@inlined
+def forget(mem: Memory, i: int) -> None:
+    """Forget what was known of a crossing at point i."""
+    _put(mem, i, 0.0, 0.0, 0.0)
 
 
 @kernel
@@ -287,7 +299,9 @@ def _energy(
     stations: int,
 ) -> tuple[float, float, float]:
     """Energy of a crossing point over its share c, with drag, and its two derivatives by c."""
-    u, slope, bend = _by_share(pts, mem, walls, i, c, x, drag, stations)
+    u, slope, bend = _drag_terms(pts, mem, i, c, drag)
+    e, d, dd, _, _ = margins_by_share(pts, mem, walls, stations, x, i, c)
+    u, slope, bend = u + e, slope + d, bend + dd
     for k in range(_first_part(pts, mem, i), 2 * mem.fine[i] + 1):
         part, _, way, weight, change = _part(pts, mem, walls, tube, i, k, c, x, lip, front, second, False)
         t, ht = _along(pts, x, i, part)
@@ -296,10 +310,8 @@ def _energy(
         u += weight * part.u
         slope += change * part.u + weight * way * gt
         bend += 2.0 * change * way * gt + weight * way * way * tht
-    by_radius, by_both, gr = _by_taper(pts, mem, walls, tube, i, c, x)
-    t, _ = _along(pts, x, i, part)
-    bend += by_both + 2.0 * pts.step[i] * (gr[0] * t[0] + gr[1] * t[1] + gr[2] * t[2])
-    return u, slope + by_radius, bend
+    d, dd, _ = _by_taper(pts, walls, tube, i, c, x)
+    return u, slope + d, bend + dd
 
 
 @kernel
@@ -323,11 +335,11 @@ def _assemble(
 ) -> None:
     """Add a crossing point to gradient, Hessian and border, with c minimised out where it is free to move."""
     j = pts.element[i]
-    out[E_SLIDE] += _drag_terms(pts, mem, i, c, drag)[0]
-    bend, by_lip = _by_share(pts, mem, walls, i, c, x, drag, stations)[2], 0.0
-    _, _, _, first, last = margins_by_share(pts, mem, walls, stations, x, i, c)
-    # derivative of the gradient at both nodes by c
-    (m0, m1, m2), (m3, m4, m5) = first, last
+    u, _, bend = _drag_terms(pts, mem, i, c, drag)
+    _, _, dd, first, last = margins_by_share(pts, mem, walls, stations, x, i, c)
+    out[E_SLIDE] += u
+    bend, by_lip = bend + dd, 0.0
+    (m0, m1, m2), (m3, m4, m5) = first, last  # derivative of the gradient at both nodes by c
     for k in range(_first_part(pts, mem, i), 2 * mem.fine[i] + 1):
         part, xi, way, weight, change = _part(pts, mem, walls, tube, i, k, c, x, lip, front, second, True)
         if part.u == 0.0:
@@ -360,9 +372,8 @@ def _assemble(
             for d in range(3):
                 border[LIP, 6 * j + d] += weight * a * part.b[d]
                 border[LIP, 6 * j + 6 + d] += weight * b * part.b[d]
-    _, by_both, gr = _by_taper(pts, mem, walls, tube, i, c, x)
-    t, _ = _along(pts, x, i, part)
-    bend += by_both + 2.0 * pts.step[i] * (gr[0] * t[0] + gr[1] * t[1] + gr[2] * t[2])
+    _, dd, gr = _by_taper(pts, walls, tube, i, c, x)
+    bend += dd
     if bend <= 0.0 or c == 0.0 or c == 1.0:
         return
     xi = pts.xi[i] + (c - 0.5) * pts.step[i]
@@ -438,39 +449,29 @@ def _edge_radius(pts: Points, i: int, c: float) -> tuple[float, float]:
 
 
 @inlined
-def _by_taper(pts: Points, mem: Memory, walls: Walls, tube: Tube, i: int, c: float, x: Array) -> tuple[float, float, V]:
+def _by_taper(pts: Points, walls: Walls, tube: Tube, i: int, c: float, x: Array) -> tuple[float, float, V]:
     """What the radius at the edge adds to the two derivatives of the energy by c where the wire tapers, and to that of
     its gradient by the place (by differences: the law is smooth in the radius)."""
     radius, change = _edge_radius(pts, i, c)
     if change == 0.0:
         return 0.0, 0.0, (0.0, 0.0, 0.0)
-    at = on_element(x, pts.element[i], pts.xi[i] + (c - 0.5) * pts.step[i])
+    j = pts.element[i]
+    at = on_element(x, j, pts.xi[i] + (c - 0.5) * pts.step[i])
     p = locate(walls, at[0], at[1], at[2])
     up = in_world(walls, tube, p, at, by_place(walls, p, at_edge(walls, p, radius + THICKER)))
     here = in_world(walls, tube, p, at, by_place(walls, p, at_edge(walls, p, radius)))
     down = in_world(walls, tube, p, at, by_place(walls, p, at_edge(walls, p, radius - THICKER)))
     k = change / (2.0 * THICKER)
-    return (
-        k * (up.u - down.u),
-        change * change / (THICKER * THICKER) * (up.u - 2.0 * here.u + down.u),
-        (k * (up.g[0] - down.g[0]), k * (up.g[1] - down.g[1]), k * (up.g[2] - down.g[2])),
-    )
+    g = (k * (up.g[0] - down.g[0]), k * (up.g[1] - down.g[1]), k * (up.g[2] - down.g[2]))
+    along = g[0] * (x[j + 1, 0] - x[j, 0]) + g[1] * (x[j + 1, 1] - x[j, 1]) + g[2] * (x[j + 1, 2] - x[j, 2])
+    bend = change * change / (THICKER * THICKER) * (up.u - 2.0 * here.u + down.u) + 2.0 * pts.step[i] * along
+    return k * (up.u - down.u), bend, g
 
 
 @inlined
 def _first_part(pts: Points, mem: Memory, i: int) -> int:
     """The dome has no length to be divided: with it only the edge counts here."""
     return 0 if pts.step[i] > 0.0 else 2 * mem.fine[i]
-
-
-@inlined
-def _by_share(
-    pts: Points, mem: Memory, walls: Walls, i: int, c: float, x: Array, drag: float, stations: int
-) -> tuple[float, float, float]:
-    """Energy of drag and margins with two derivatives by c (those of the margins by the nodes: margins.py)."""
-    u, slope, bend = _drag_terms(pts, mem, i, c, drag)
-    e, d, dd, _, _ = margins_by_share(pts, mem, walls, stations, x, i, c)
-    return u + e, slope + d, bend + dd
 
 
 @inlined

@@ -47,13 +47,13 @@ def push_margins(
 
 
 @inlined
-def side_of(row: int) -> float:
+def _side(row: int) -> float:
     """Side of the margin in `row`: -1 (sigma < 0) or 1."""
     return -1.0 if row % 2 == 0 else 1.0
 
 
 @inlined
-def along_margins(mem: Memory, walls: Walls, i: int) -> tuple[int, float, float, float]:
+def _along_margins(mem: Memory, walls: Walls, i: int) -> tuple[int, float, float, float]:
     """First row of the plane that point i is in (-1: in none), its s and r there, m (mirrored behind the upstream lip),
     and the share of its length that is."""
     s, r = mem.place[i, 0], mem.place[i, 1]
@@ -73,14 +73,14 @@ def _find_most(pts: Points, mem: Memory, walls: Walls, tube: Tube, x: Array) -> 
     mem.pushed[:] = -np.inf
     mem.pushing[:] = -1
     for i in range(pts.element.shape[0]):
-        plane, s, r, share = along_margins(mem, walls, i)
+        plane, s, r, share = _along_margins(mem, walls, i)
         if plane < 0:
             continue
         at = on_element(x, pts.element[i], mem.at[i])
         mem.taken[i] = walls_share(tube, at[0], at[1], at[2])[0]
         share *= mem.taken[i]
         for row in range(plane, plane + 2):
-            side, g, radius = side_of(row), mem.place[i, 2], pts.radius[i]
+            side, g, radius = _side(row), mem.place[i, 2], pts.radius[i]
             level = reach_aside(walls, side, r, g)[0] + radius - 0.5 * walls.room + LEAST * width
             if level <= 0.0 or share == 0.0:
                 continue
@@ -97,11 +97,11 @@ def _find_most(pts: Points, mem: Memory, walls: Walls, tube: Tube, x: Array) -> 
 def _weight(pts: Points, mem: Memory, walls: Walls, row: int, station: int, i: int, most: float) -> float:
     """Weight with which point i pushes at a station: its length in the plane times exp((D - most)/width); the dome's is
     that of a long straight wire."""
-    plane, s, r, inside = along_margins(mem, walls, i)
+    plane, s, r, inside = _along_margins(mem, walls, i)
     if plane < 0 or plane != row - row % 2:
         return 0.0
     width = SPREAD * walls.eps
-    asked = asked_opening(walls, side_of(row), station, s, r, mem.place[i, 2], pts.radius[i])
+    asked = asked_opening(walls, _side(row), station, s, r, mem.place[i, 2], pts.radius[i])
     if asked < most - LEAST * width:
         return 0.0
     whole = sqrt(pi * pts.radius[i] * width)
@@ -114,10 +114,10 @@ def near_margins(pts: Points, mem: Memory, walls: Walls, tube: Tube, x: Array, i
     """Note in mem.aside the stations at which point i, where the wire crosses, pushes or would if all of it were in the
     plane; returns how many. Each as its row, its number, how far the point asks it to be opened, the weight of all
     other points, and the sum of their weighted gradients at the two nodes of the point's element."""
-    plane, s, r, _ = along_margins(mem, walls, i)
+    plane, s, r, _ = _along_margins(mem, walls, i)
     width, count = SPREAD * walls.eps, 0
     for row in range(plane, plane + 2):
-        side, g, radius = side_of(row), mem.place[i, 2], pts.radius[i]
+        side, g, radius = _side(row), mem.place[i, 2], pts.radius[i]
         level = reach_aside(walls, side, r, g)[0] + pts.bore[i] + radius - 0.5 * walls.room + LEAST * width
         if level <= 0.0:
             continue
@@ -179,7 +179,7 @@ def margins_by_share(
         if row >= 2:
             s, more, _, _ = mirror(walls, s)
             r += more
-        asked = asked_opening(walls, side_of(row), station, s, r, p.phi * walls.floor, pts.radius[i])
+        asked = asked_opening(walls, _side(row), station, s, r, p.phi * walls.floor, pts.radius[i])
         g, h = _asked_in_world(walls, p, row, station, pts.radius[i])
         d = (g[0] * t[0] + g[1] * t[1] + g[2] * t[2]) / width
         ht = (
@@ -348,7 +348,7 @@ def _asked_in_world(walls: Walls, p: Place, row: int, station: int, radius: floa
     if row >= 2:
         s, more, shift, bend = mirror(walls, p.s)
         r += more
-    d_s, d_r, d_g, d_ss, d_rr, d_rg = asked_slopes(walls, side_of(row), station, s, r, g, radius)
+    d_s, d_r, d_g, d_ss, d_rr, d_rg = asked_slopes(walls, _side(row), station, s, r, g, radius)
     n = 0.0
     loc = Local(1.0, n, n, n, n, n, n, d_s, d_r, d_g, d_ss, n, n, d_rr, d_rg, n, n, n, n, n, n, n)
     if row >= 2:

@@ -12,29 +12,21 @@ from tipmech.files.scene import read_case
 from tipmech.insertion import run as running
 from tipmech.insertion.case import Move, StopRules, TipShape
 from tipmech.insertion.crossing import keep_crossings
+from tipmech.insertion.piece import at_edge, at_walls, by_place
 from tipmech.insertion.points import crosses
 from tipmech.insertion.run import advance
 from tipmech.insertion.solve import S_END, S_FRONT, S_LIP, assemble, end_moves, front_moves
 from tipmech.rod.band import HALF
 from tipmech.rod.elastic import apply_step
 from tipmech.vessel.build import build_walls
-from tipmech.vessel.energy import (
-    along_spiral,
-    false_side,
-    from_mirror,
-    held_at_edge,
-    hole_side,
-    local_by_foot,
-    true_side,
-)
 from tipmech.vessel.holes import pierce
 from tipmech.vessel.place import to_world
 from tipmech.vessel.scene import Centreline, Lumen, Narrowing, Plug
-from tipmech.vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW, locate, mirror
+from tipmech.vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW, locate
 
 RADIUS = 0.178e-3
-EDGE, DRAWN, DRAWN_BACK = 5, 6, 7  # in this file: in a false channel, held at an edge; drawn out of it
-LEFT = {EDGE: WINDOW, DRAWN: FALSE, DRAWN_BACK: BACK}
+EDGE, DRAWN, DRAWN_BACK = 5, 6, 7  # in this file: the edge's hold by itself; drawn out of a false channel
+LEFT = {DRAWN: FALSE, DRAWN_BACK: BACK}
 LINE = Centreline(
     (16e-3, 3e-3, 15e-3, 10e-3), (0.0, 80.0, 60.0, 0.0), (0.4, 0.4, 2.5, 0.0)
 )  # with joints where curvature and plane jump
@@ -46,19 +38,12 @@ STEP, STEP2 = 2e-8, 1e-9  # m: of the differences of energy and of gradient
 def local(walls, x, lip, side, tip):
     """Energy, gradient (world and lip) and Hessian (4 x 4) of one point."""
     p = locate(walls, *x)
-    g, size = p.phi * walls.floor, 5e-5
-    back = p.s < walls.middle
-    t, more, shift, bend = mirror(walls, p.s) if back else (p.s, 0.0, 0.0, 0.0)
-    lift, front = (0.0, FRONT_BACK) if back else (lip, FRONT)
-    if side in (FALSE, BACK, *LEFT):
-        e = false_side(walls, t, p.r + more, g, lift, front, RADIUS, size, tip, back)
-    elif side == HOLE:
-        e = hole_side(walls, p.s, p.r, g, lip, FRONT, RADIUS, size, tip)
+    if side == EDGE:
+        e = at_edge(walls, p, RADIUS)
     else:
-        e = true_side(walls, t, p.r + more, g, lift, front, side, RADIUS, size, tip, back)
-    e = from_mirror(e, shift, bend) if back else e
-    e = held_at_edge(walls, e, p.s, p.r, g, RADIUS, 2.0 * RADIUS * walls.line, LEFT[side]) if side in LEFT else e
-    e = local_by_foot(walls.floor, p.slopes, along_spiral(walls, e))
+        size = 2.0 * RADIUS if side in LEFT else 5e-5
+        e = at_walls(walls, p, LEFT.get(side, side), lip, FRONT, FRONT_BACK, RADIUS, size, tip)
+    e = by_place(walls, p, e)
     first = (e.a_s + e.b_s + e.c_s, e.a_r + e.b_r + e.c_r, e.a_g + e.b_g + e.c_g)
     axes = np.array([p.t, p.er, p.ep]).T
     scale = np.array([1.0 / p.stretch, 1.0, walls.floor / p.r])
@@ -104,7 +89,7 @@ def test_wall_energies_gradients_and_hessians_agree(vessel, side, free_lip, tip)
             low, high = TEAR.start - 3e-3, TEAR.start if side == BACK else TEAR.end
         if side in (DRAWN, DRAWN_BACK):
             low, high = TEAR.start - 0.1e-3, TEAR.end + 0.1e-3
-        innermost = 0.35e-3 if side in LEFT else 1.0e-3  # about the axis the edge's hold changes with r
+        innermost = 0.35e-3 if side == EDGE or side in LEFT else 1.0e-3  # about the axis the edge's hold changes with r
         s, r, phi = rng.uniform(low, high), rng.uniform(innermost, 2.0e-3), 0.4 + rng.uniform(-1.3, 1.3)
         point, _, e1, e2 = (v[0] for v in LINE.frame(np.array([s])))
         x, lip = point + r * (cos(phi) * e1 + sin(phi) * e2), rng.uniform(-1e-4, 2e-4)
