@@ -20,7 +20,7 @@ from .factors import (
     with_level,
 )
 from .outcomes import Measure
-from .spec import StudySpec
+from .spec import OfStudy, StudySpec
 
 TIP_LOAD, CONSTRUCTION = "tip_load", "construction"
 SHARED_SEED = 101  # of the seed sequence of the shared unknowns' draws
@@ -70,7 +70,7 @@ class Plan:
 
 
 @dataclass(frozen=True)
-class CompareSpec:
+class CompareSpec(OfStudy):
     """A study's grid and points, further factors, distributions in place of the usual ones, shared unknowns, the plan.
 
     replicates : draws of the shared unknowns (0: none, they stand as stated)
@@ -115,16 +115,6 @@ class CompareSpec:
             Factor(self.by, self.levels)
         if len(set(self.levels)) != len(loads):
             raise FieldError("levels", list(self.levels), f"{len(loads)}, one for each design, each once")
-
-    @property
-    def name(self) -> str:
-        """Name shown to users."""
-        return self.study.name
-
-    @property
-    def seed(self) -> int:
-        """Study seed."""
-        return self.study.seed
 
     @property
     def reference(self) -> int:

@@ -21,7 +21,7 @@ from .factors import Arm, points_of, probability_of, unknown, with_level
 from .inputs import scramble_points
 from .intervals import Array
 from .run_compare import ArmTask, Evaluate, arm_row
-from .spec import StudySpec
+from .spec import OfStudy, StudySpec
 from .store import open_store
 from .table import Table, from_rows
 
@@ -53,7 +53,7 @@ class Range:
 
 
 @dataclass(frozen=True)
-class AtlasSpec:
+class AtlasSpec(OfStudy):
     """Two designs (tip loads, the softer first), the ranges and how many sites; `study.points` vessels at each.
 
     level : of the intervals by which a sign counts as decided (1 - level)
@@ -82,16 +82,6 @@ class AtlasSpec:
         for pin, v in pinned.items():
             probability_of(unknown(pin), np.array([v]))
         return own, pinned
-
-    @property
-    def name(self) -> str:
-        """Name shown to users."""
-        return self.study.name
-
-    @property
-    def seed(self) -> int:
-        """Study seed."""
-        return self.study.seed
 
 
 @dataclass(frozen=True)

@@ -20,7 +20,7 @@ from .estimates import proportion, scramble_mean, wider_interval
 from .execute import OnProgress, Task, run_tasks, tasks_of
 from .inputs import point_seed, points_between
 from .run_map import point_columns, rows_of_cell
-from .spec import StudySpec
+from .spec import OfStudy, StudySpec
 from .store import open_store
 from .table import Table, from_rows, length
 
@@ -37,23 +37,13 @@ HIGH = 0.9  # quantile given beside a median
 
 
 @dataclass(frozen=True)
-class AttemptsSpec:
+class AttemptsSpec(OfStudy):
     """A study's grid and points, the operator's policy, and how the operator sees."""
 
     study: StudySpec
     policy: Policy
     imaging: Imaging
     detector: Detector
-
-    @property
-    def name(self) -> str:
-        """Name shown to users."""
-        return self.study.name
-
-    @property
-    def seed(self) -> int:
-        """Study seed."""
-        return self.study.seed
 
 
 Evaluate = Callable[[AttemptsSpec, Case], Course]

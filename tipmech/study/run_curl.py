@@ -19,7 +19,7 @@ from .inputs import point_seed, points_between
 from .intervals import Array
 from .looks import Look, Reading, look_columns, read
 from .run_map import point_columns
-from .spec import StudySpec
+from .spec import OfStudy, StudySpec
 from .store import open_store
 from .table import Table, from_rows
 
@@ -30,7 +30,7 @@ PLACE = ("tip_load_index", "angle_index", "tip_load", "angle", "scramble", "inde
 
 
 @dataclass(frozen=True)
-class CurlSpec:
+class CurlSpec(OfStudy):
     """A study's grid and points, how the screen is seen, and when it is read.
 
     every : advance past the tear between two looks, m
@@ -47,16 +47,6 @@ class CurlSpec:
     def __post_init__(self) -> None:
         check_positive(self.every, name="curl.look_mm")
         check_range(self.foreshortened, name="curl.foreshortened", low=0.0, high=1.0)
-
-    @property
-    def name(self) -> str:
-        """Name shown to users."""
-        return self.study.name
-
-    @property
-    def seed(self) -> int:
-        """Study seed."""
-        return self.study.seed
 
 
 Evaluate = Callable[[CurlSpec, Case], Reading]

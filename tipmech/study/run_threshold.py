@@ -17,7 +17,7 @@ from .evaluate import evaluate
 from .execute import OnProgress, Task, run_tasks, tasks_of
 from .inputs import point_seed, points_between
 from .run_map import point_columns, rows_of_cell
-from .spec import StudySpec
+from .spec import OfStudy, StudySpec
 from .store import open_store
 from .table import Table, from_rows, length
 from .threshold import LADDER_COUNT, LADDER_HIGH, LADDER_LOW, TOLERANCE, Event, Status, ladder_about, threshold_of
@@ -29,7 +29,7 @@ FEWEST_RUNGS = 8
 
 
 @dataclass(frozen=True)
-class ThresholdSpec:
+class ThresholdSpec(OfStudy):
     """A study's grid and points, and the ladder of front forces over each case's scale 2 EI / Wc^2."""
 
     study: StudySpec
@@ -44,16 +44,6 @@ class ThresholdSpec:
         check_range(self.tolerance, name="tolerance", low=1e-4, high=0.5)
         if self.ladder_count < FEWEST_RUNGS:
             raise FieldError("ladder_count", self.ladder_count, f"at least {FEWEST_RUNGS}")
-
-    @property
-    def name(self) -> str:
-        """Name shown to users."""
-        return self.study.name
-
-    @property
-    def seed(self) -> int:
-        """Study seed."""
-        return self.study.seed
 
 
 @dataclass(frozen=True)

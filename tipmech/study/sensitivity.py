@@ -20,7 +20,7 @@ from ..profile import Profile
 from .build import build_case, feasible, place_point
 from .designs import morris_design, sampler, sobol_design
 from .inputs import TINY, UNKNOWNS, Unknown
-from .spec import Bench, Shared, StudySpec
+from .spec import Bench, OfStudy, Shared, StudySpec
 
 Array = NDArray[np.float64]
 Kind = Literal["tissue", "place", "wire", "numerical"]
@@ -113,7 +113,7 @@ OUTCOMES: dict[str, Quantity] = {
 
 
 @dataclass(frozen=True)
-class SensitivitySpec:
+class SensitivitySpec(OfStudy):
     """A sensitivity study; which outcomes are looked at is no part of it.
 
     Parameters
@@ -161,16 +161,6 @@ class SensitivitySpec:
         for angle in angles:
             if not feasible(replace(self.study, angles=(angle,)), 0):
                 raise FieldError("angle", angle, "angles (rad) at which tip and support fit the lumen at the tear")
-
-    @property
-    def name(self) -> str:
-        """Name shown to users."""
-        return self.study.name
-
-    @property
-    def seed(self) -> int:
-        """Study seed."""
-        return self.study.seed
 
     @cached_property
     def inputs(self) -> tuple[Input, ...]:

@@ -201,6 +201,22 @@ class StudySpec:
         return self.scrambles * self.points
 
 
+class OfStudy:
+    """A spec that has a study and shares its name and seed."""
+
+    study: StudySpec
+
+    @property
+    def name(self) -> str:
+        """Name shown to users."""
+        return self.study.name
+
+    @property
+    def seed(self) -> int:
+        """Study seed."""
+        return self.study.seed
+
+
 def softness_factor(base: Profile, tip_load: float, bench: Bench, base_load: float | None = None) -> float:
     """Softness factor whose simulated bench gives `tip_load` (N): root of log(load) over log(factor).
 
