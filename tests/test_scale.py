@@ -1,12 +1,15 @@
 """The plan of large sweeps: its arithmetic and its text, on made-up rates."""
 
+import re
 import shutil
 import time
 
+import fsspec
 import numpy as np
 import pytest
 from study.made_up import bench, coin
 
+from experiments.scale import object_store
 from experiments.scale.measure import Overhead, Rates, nothing, rows_after
 from experiments.scale.run import summary_text, wall_time, words
 from experiments.scale.ten_thousand import FILE as TEN_THOUSAND
@@ -109,3 +112,10 @@ def test_the_limits_are_judged_on_ten_thousand(tmp_path):
     assert ten_thousand_text([slow], 10_000, "made up").count("NOT kept") == 2
     spec = read_map(TEN_THOUSAND, bench)
     assert sum(feasible(spec, j) for j in range(len(spec.angles))) * len(spec.tip_loads) * spec.count >= 10_000
+
+
+def test_rates_of_an_object_store_stand_beside_those_of_a_folder_and_nothing_is_left(tmp_path):
+    text = object_store.run(tmp_path, "memory://rates", 6)
+    assert re.search(r"folder: written \d+, found missing \d+, read and checked \d+\n  memory: written", text)
+    assert [path.name for path in tmp_path.rglob("*")] == ["object_store.txt"]
+    assert not fsspec.filesystem("memory").find("/rates")

@@ -101,22 +101,22 @@ def rates(folder: Path, chunks: int) -> Rates:
     tasks = tasks_of([(0, 0)], chunks * CHUNK, CHUNK)
     store = open_store(folder / "rates", "scale", {"name": "rates", "chunks": chunks})
     tables = [rows_after(0.0, task) for task in tasks]
-    write = _timed(lambda: [store.put(task.key, rows) for task, rows in zip(tasks, tables, strict=True)])
-    check = _timed(lambda: store.kept([task.key for task in tasks]))
-    gather = _timed(lambda: store.gather([task.key for task in tasks]))
+    write = timed(lambda: [store.put(task.key, rows) for task, rows in zip(tasks, tables, strict=True)])
+    check = timed(lambda: store.kept([task.key for task in tasks]))
+    gather = timed(lambda: store.gather([task.key for task in tasks]))
     store.put_table("rows", store.gather([task.key for task in tasks]))
     rows, size = chunks * CHUNK, partial(_bytes, store)
     with connected("local", WORKERS) as dask:
-        empty = _timed(lambda: list(dask.results(tasks, nothing)))
+        empty = timed(lambda: list(dask.results(tasks, nothing)))
         again = open_store(folder / "stored", "scale", {"name": "stored", "chunks": chunks})
         used = time.process_time()
-        stored = _timed(lambda: run_tasks(again, tasks, partial(rows_after, 0.0), dask))
+        stored = timed(lambda: run_tasks(again, tasks, partial(rows_after, 0.0), dask))
         used = time.process_time() - used
     return Rates(
         chunks / write,
         chunks / check,
         chunks / gather,
-        size("chunks/*.parquet") / chunks,
+        size("chunks/*/*.parquet") / chunks,
         size("rows.parquet") / rows,
         size("rows.csv") / rows,
         chunks / empty,
@@ -129,7 +129,8 @@ def _bytes(store: Store, pattern: str) -> int:
     return sum(path.stat().st_size for path in store.folder.glob(pattern))
 
 
-def _timed(do: Callable[[], Any]) -> float:
+def timed(do: Callable[[], Any]) -> float:
+    """Seconds that something takes."""
     begin = time.perf_counter()
     do()
     return time.perf_counter() - begin
@@ -140,5 +141,5 @@ def drawing(counts: tuple[tuple[int, int], ...]) -> list[tuple[int, float]]:
     out = []
     for scrambles, points in counts:
         spec: Any = SimpleNamespace(seed=1, scrambles=scrambles, points=points)
-        out.append((scrambles * points, _timed(partial(sobol_points, spec))))
+        out.append((scrambles * points, timed(partial(sobol_points, spec))))
     return out

@@ -119,7 +119,7 @@ def test_a_part_that_kills_every_worker_ends_the_study_and_keeps_the_others(tmp_
             Stopped, match=r"part load\d+_angle\d+_\d+_\d+ was lost with its workers again and again, finished"
         ):
             run_all(tmp_path / "s", workers, work=deadly, seconds=0.02)
-    assert list((tmp_path / "s" / "chunks").glob("*.parquet"))
+    assert list((tmp_path / "s" / "chunks").rglob("*.parquet"))
     assert run_all(tmp_path / "s", 1) == serial
 
 
@@ -143,7 +143,7 @@ def test_a_lost_scheduler_is_one_sentence_and_the_study_goes_on(tmp_path, serial
     with pytest.raises(Stopped, match="the scheduler was lost .* finished parts are kept; allowed: the same command"):
         with connected(ours.recv(), 1) as workers:
             run_all(tmp_path / "s", workers, kill, seconds=0.02)
-    assert len(list((tmp_path / "s" / "chunks").glob("*.parquet"))) >= 3
+    assert len(list((tmp_path / "s" / "chunks").rglob("*.parquet"))) >= 3
     assert run_all(tmp_path / "s", 1) == serial
 
 

@@ -52,7 +52,7 @@ def test_a_second_command_is_refused_and_a_killed_one_holds_nothing(tmp_path):
     running.start()
     try:
         end = time.monotonic() + 60.0
-        while len(list(out.glob("chunks/*.parquet"))) < 3:
+        while len(list(out.glob("chunks/*/*.parquet"))) < 3:
             assert running.is_alive() and time.monotonic() < end
             time.sleep(0.01)
         before = {path: path.read_bytes() for path in out.glob("manifest.json")}
@@ -65,7 +65,7 @@ def test_a_second_command_is_refused_and_a_killed_one_holds_nothing(tmp_path):
     finally:
         os.kill(running.pid, signal.SIGKILL)
         running.join()
-    assert 3 <= len(list(out.glob("chunks/*.parquet"))) < 32
+    assert 3 <= len(list(out.glob("chunks/*/*.parquet"))) < 32
     assert (out / LOCK).exists()
     with held(out):  # though its file lies there still
         run_map(SPEC, out, 1, evaluate=coin)

@@ -149,11 +149,11 @@ def test_one_worker_and_two_give_the_same_bytes(result, tmp_path):
 def test_a_broken_off_study_keeps_what_is_finished_and_goes_on(result, tmp_path):
     with pytest.raises(ZeroDivisionError):
         run_attempts(SPEC, tmp_path / "a", 1, evaluate=broken_late)
-    kept = {p.name: p.stat().st_mtime_ns for p in (tmp_path / "a" / "chunks").glob("*.parquet")}
+    kept = {p: p.stat().st_mtime_ns for p in (tmp_path / "a" / "chunks").rglob("*.parquet")}
     assert len(kept) >= 1 and not (tmp_path / "a" / "rows.parquet").exists()
     run_attempts(SPEC, tmp_path / "a", 1, evaluate=coins)
-    for name, when in kept.items():
-        assert (tmp_path / "a" / "chunks" / name).stat().st_mtime_ns == when
+    for path, when in kept.items():
+        assert path.stat().st_mtime_ns == when
     for name in FILES:
         assert (result.folder / name).read_bytes() == (tmp_path / "a" / name).read_bytes(), name
     run_attempts(SPEC, tmp_path / "a", 1, evaluate=forbidden)

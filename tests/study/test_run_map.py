@@ -94,7 +94,7 @@ def test_overwrite_starts_anew_and_leaves_foreign_files(tmp_path):
     (tmp_path / "m" / "notes.txt").write_text("mine")
     result = run_map(replace(SPEC, seed=9, points=2), tmp_path / "m", workers=1, overwrite=True, evaluate=coin)
     assert length(result.rows) == 64 and (tmp_path / "m" / "notes.txt").read_text() == "mine"
-    assert len(list((tmp_path / "m" / "chunks").iterdir())) == 4
+    assert len(list((tmp_path / "m" / "chunks").rglob("*.parquet"))) == 4
 
 
 def test_other_folders_are_refused(tmp_path):
@@ -134,17 +134,17 @@ def test_a_killed_run_goes_on(tmp_path):
     process.start()
     chunks = out / "chunks"
     deadline = time.monotonic() + 60
-    while time.monotonic() < deadline and len(list(chunks.glob("*.parquet")) if chunks.is_dir() else []) < 2:
+    while time.monotonic() < deadline and len(list(chunks.rglob("*.parquet")) if chunks.is_dir() else []) < 2:
         time.sleep(0.01)
     os.kill(process.pid, signal.SIGKILL)
     process.join()
-    kept = {p.name: p.stat().st_mtime_ns for p in chunks.glob("*.parquet")}
+    kept = {p: p.stat().st_mtime_ns for p in chunks.rglob("*.parquet")}
     assert 2 <= len(kept) < 8 and not (out / "rows.parquet").exists()
     (chunks / ".half.parquet.123.part").write_bytes(b"half a chunk")
     time.sleep(0.3)  # the orphaned workers notice that their parent is gone; they never write
     seen = []
     result = run_map(SPEC, out, workers=1, evaluate=coin, on_progress=seen.append)
-    assert all((chunks / name).stat().st_mtime_ns == stamp for name, stamp in kept.items())
+    assert all(path.stat().st_mtime_ns == stamp for path, stamp in kept.items())
     assert seen[0].done == 16 * len(kept) and seen[-1].done == seen[-1].total == 128 and seen[0].left is None
     assert not list(out.rglob("*.part"))
     whole = run_map(SPEC, tmp_path / "whole", workers=1, evaluate=coin)

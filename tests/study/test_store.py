@@ -86,7 +86,7 @@ def test_files_of_earlier_versions_are_read(tmp_path):
 def test_a_damaged_chunk_is_told_and_computed_again(tmp_path, whole, damage):
     out = tmp_path / "s"
     run_all(out)
-    chunks = sorted((out / "chunks").glob("*.parquet"))
+    chunks = sorted((out / "chunks").rglob("*.parquet"))
     stamps = {p.name: p.stat().st_mtime_ns for p in chunks}
     data = chunks[7].read_bytes()
     bad = {"cut": data[:-40], "empty": b"", "altered": data[:200] + b"\x00\x01" + data[202:], "other": b"hello" * 9}
@@ -102,7 +102,7 @@ def test_a_damaged_chunk_is_told_and_computed_again(tmp_path, whole, damage):
 def test_several_damaged_chunks_are_one_sentence(tmp_path, whole):
     out = tmp_path / "s"
     run_all(out)
-    for path in sorted((out / "chunks").glob("*.parquet"))[:3]:
+    for path in sorted((out / "chunks").rglob("*.parquet"))[:3]:
         path.write_bytes(b"")
     with pytest.warns(DamagedChunks, match=r"and 2 more are damaged") as told:
         run_all(out)
@@ -112,9 +112,28 @@ def test_several_damaged_chunks_are_one_sentence(tmp_path, whole):
 def test_a_chunk_damaged_after_it_was_looked_at_is_not_used(tmp_path):
     opened = open_store(tmp_path / "s", "made up", {"name": "made up"})
     run_tasks(opened, TASKS[:2], partial(work, 0.0), 1)
-    (tmp_path / "s" / "chunks" / f"{TASKS[0].key}.parquet").write_bytes(b"PAR1")
+    path = tmp_path / "s" / "chunks" / "load00_angle00" / f"{TASKS[0].key}.parquet"
+    path.write_bytes(b"PAR1")
     with pytest.raises(Damaged):
         opened.gather([t.key for t in TASKS[:2]])
+    path.unlink()
+    with pytest.raises(Damaged, match="is not there"):
+        opened.gather([t.key for t in TASKS[:2]])
+
+
+def test_a_folder_of_an_earlier_version_goes_on_with_its_chunks_as_they_lie(tmp_path, whole):
+    out = tmp_path / "s"
+    run_all(out)
+    chunks = [path.rename(out / "chunks" / path.name) for path in sorted((out / "chunks").rglob("*.parquet"))]
+    for folder in [path for path in (out / "chunks").iterdir() if path.is_dir()]:
+        folder.rmdir()
+    manifest = (out / "manifest.json").read_text()
+    (out / "manifest.json").write_text(manifest.replace('"format": 3', '"format": 2'))
+    chunks[3].unlink()
+    stamps = {path: path.stat().st_mtime_ns for path in chunks if path != chunks[3]}
+    run_all(out)
+    assert rows_of(out) == whole and sorted((out / "chunks").iterdir()) == chunks
+    assert all(path.stat().st_mtime_ns == stamp for path, stamp in stamps.items())
 
 
 class FullDisk:
@@ -143,7 +162,7 @@ def test_a_full_disk_is_one_sentence_and_finished_chunks_stay(tmp_path, whole, w
         with pytest.raises(Stopped, match=r"s: the disk is full \(No space left on device\), finished parts are kept"):
             run_all(out, 0.02, workers)
         assert time.monotonic() - start < 60
-    kept = list((out / "chunks").glob("*.parquet"))
+    kept = list((out / "chunks").rglob("*.parquet"))
     assert 3 < len(kept) < len(TASKS) and not list(out.rglob(".*")) and not (out / "rows.parquet").exists()
     stamps = {p: p.stat().st_mtime_ns for p in kept}
     run_all(out)
@@ -163,7 +182,7 @@ def test_the_command_ends_with_2_on_a_full_disk(tmp_path, monkeypatch):
 
 def test_a_moved_study_reads_back_and_goes_on(tmp_path):
     one = run_map(SPEC, tmp_path / "one" / "m", workers=1, evaluate=coin)
-    next((tmp_path / "one" / "m" / "chunks").iterdir()).unlink()
+    next((tmp_path / "one" / "m" / "chunks").rglob("*.parquet")).unlink()
     (tmp_path / "elsewhere").mkdir()
     shutil.move(tmp_path / "one" / "m", tmp_path / "elsewhere" / "n")
     again = run_map(SPEC, tmp_path / "elsewhere" / "n", workers=1, evaluate=coin)
@@ -200,11 +219,11 @@ def test_a_run_killed_at_any_moment_goes_on_bit_by_bit(tmp_path, whole, workers)
         patch.setattr("warnings.warn", damaged)
         run_all(out)
     assert rows_of(out) == whole and not list(out.rglob("*.part"))
-    assert len(list((out / "chunks").iterdir())) == len(TASKS)
+    assert len(list((out / "chunks").rglob("*.parquet"))) == len(TASKS)
 
 
 def count(out: Path) -> int:
-    return len(list((out / "chunks").glob("*.parquet"))) if (out / "chunks").is_dir() else 0
+    return len(list((out / "chunks").rglob("*.parquet"))) if (out / "chunks").is_dir() else 0
 
 
 def damaged(*told, **options) -> None:

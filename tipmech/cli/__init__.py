@@ -33,6 +33,15 @@ Scheduler = Annotated[
     ),
 ]
 
+ChunksAt = Annotated[
+    str | None,
+    typer.Option(
+        "--chunks",
+        metavar="URL",
+        help="Keep finished parts in an object store or the like: s3://BUCKET/PLACE (docs/studies.md).",
+    ),
+]
+
 
 class Group(TyperGroup):
     """Commands whose mistakes in the input end as one sentence on stderr and exit code 2."""
@@ -203,6 +212,7 @@ def map_command(
     out: Out = None,
     workers: Workers = None,
     scheduler: Scheduler = None,
+    chunks: ChunksAt = None,
     as_json: Json = False,
     check: Check = False,
     overwrite: Overwrite = False,
@@ -219,7 +229,7 @@ def map_command(
     from .terminal import resumable
 
     refuse_foreign(folder, "map", overwrite)
-    with resumable(folder, overwrite=overwrite):
+    with resumable(folder, overwrite=overwrite, chunks=chunks):
         from .study import run_map_file
 
         options = {"as_json": as_json, "overwrite": overwrite, "columns": columns}
@@ -232,6 +242,7 @@ def threshold(
     out: Out = None,
     workers: Workers = None,
     scheduler: Scheduler = None,
+    chunks: ChunksAt = None,
     as_json: Json = False,
     check: Check = False,
     overwrite: Overwrite = False,
@@ -248,7 +259,7 @@ def threshold(
     from .terminal import resumable
 
     refuse_foreign(folder, "threshold", overwrite)
-    with resumable(folder, overwrite=overwrite):
+    with resumable(folder, overwrite=overwrite, chunks=chunks):
         from .study import run_threshold_file
 
         options = {"as_json": as_json, "overwrite": overwrite, "columns": columns}
@@ -261,6 +272,7 @@ def attempts(
     out: Out = None,
     workers: Workers = None,
     scheduler: Scheduler = None,
+    chunks: ChunksAt = None,
     seed: Annotated[int | None, typer.Option("--seed", min=0, help="In place of the file's seed.")] = None,
     samples: Annotated[
         int | None,
@@ -284,6 +296,8 @@ def attempts(
     check_scheduler(scheduler, workers)
     if asked is not None and scheduler is not None:
         raise InputError(f"--scheduler: {scheduler} given with a case file; allowed: with a study file")
+    if asked is not None and chunks is not None:
+        raise InputError(f"--chunks: {chunks} given with a case file; allowed: with a study file")
     if check:
         return _checked([str(file)], as_json)
     folder = out or _results(file)
@@ -295,7 +309,7 @@ def attempts(
     from .terminal import resumable
 
     refuse_foreign(folder, "attempts", overwrite)
-    with resumable(folder, overwrite=overwrite):
+    with resumable(folder, overwrite=overwrite, chunks=chunks):
         from .attempts import run
 
         options = {"as_json": as_json, "overwrite": overwrite}
@@ -308,6 +322,7 @@ def compare(
     out: Out = None,
     workers: Workers = None,
     scheduler: Scheduler = None,
+    chunks: ChunksAt = None,
     as_json: Json = False,
     check: Check = False,
     overwrite: Overwrite = False,
@@ -326,7 +341,7 @@ def compare(
 
     kind, roots = ("compare", run_compare.ROOTS) if not procedures else (run_procedures.KIND, run_procedures.ROOTS)
     refuse_foreign(folder, kind, overwrite, roots)
-    with resumable(folder, overwrite=overwrite):
+    with resumable(folder, overwrite=overwrite, chunks=chunks):
         from .compare import run
 
         return run(file, folder, workers, as_json=as_json, overwrite=overwrite, scheduler=scheduler)
@@ -338,6 +353,7 @@ def atlas(
     out: Out = None,
     workers: Workers = None,
     scheduler: Scheduler = None,
+    chunks: ChunksAt = None,
     as_json: Json = False,
     check: Check = False,
     overwrite: Overwrite = False,
@@ -355,7 +371,7 @@ def atlas(
     from .terminal import resumable
 
     refuse_foreign(folder, "atlas", overwrite, ROOTS)
-    with resumable(folder, overwrite=overwrite):
+    with resumable(folder, overwrite=overwrite, chunks=chunks):
         from .atlas import run
 
         return run(file, folder, workers, as_json=as_json, overwrite=overwrite, scheduler=scheduler)
@@ -386,6 +402,7 @@ def sensitivity(
     out: Out = None,
     workers: Workers = None,
     scheduler: Scheduler = None,
+    chunks: ChunksAt = None,
     as_json: Json = False,
     check: Check = False,
     overwrite: Overwrite = False,
@@ -403,7 +420,7 @@ def sensitivity(
     from .terminal import resumable
 
     refuse_foreign(folder, "sensitivity", overwrite, ROOTS)
-    with resumable(folder, overwrite=overwrite):
+    with resumable(folder, overwrite=overwrite, chunks=chunks):
         from .sensitivity import run
 
         return run(file, folder, workers, as_json=as_json, overwrite=overwrite, scheduler=scheduler)
@@ -415,6 +432,7 @@ def curl(
     out: Out = None,
     workers: Workers = None,
     scheduler: Scheduler = None,
+    chunks: ChunksAt = None,
     as_json: Json = False,
     check: Check = False,
     overwrite: Overwrite = False,
@@ -432,7 +450,7 @@ def curl(
     from .terminal import resumable
 
     refuse_foreign(folder, "curl", overwrite, ROOTS)
-    with resumable(folder, overwrite=overwrite):
+    with resumable(folder, overwrite=overwrite, chunks=chunks):
         from .curl import run
 
         return run(file, folder, workers, as_json=as_json, overwrite=overwrite, scheduler=scheduler)

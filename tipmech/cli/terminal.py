@@ -56,11 +56,14 @@ def progress(title: str, *, quiet: bool = False) -> Iterator[Report]:
 
 
 @contextmanager
-def resumable(folder: Path, *, overwrite: bool) -> Iterator[None]:
+def resumable(folder: Path, *, overwrite: bool, chunks: str | None = None) -> Iterator[None]:
     """Hold a study's folder, and say in one line each: which parts are damaged and computed again, that a report went,
-    and what Ctrl-C leaves of the study, which ends with the exit code of an interrupted program."""
+    and what Ctrl-C leaves of the study, which ends with the exit code of an interrupted program.
+
+    chunks : URL under which finished parts are to lie in place of the folder
+    """
     from ..study.hold import held
-    from ..study.store import DamagedChunks, OutdatedReport, reports_kept_true
+    from ..study.store import DamagedChunks, OutdatedReport, place_chunks, reports_kept_true
 
     def show(message: Warning | str, category: type[Warning], *more: Any, **options: Any) -> None:
         if issubclass(category, DamagedChunks | OutdatedReport):
@@ -71,6 +74,8 @@ def resumable(folder: Path, *, overwrite: bool) -> Iterator[None]:
     try:
         with held(folder), warnings.catch_warnings():
             usual, warnings.showwarning = warnings.showwarning, show
+            if chunks is not None:
+                place_chunks(folder, chunks)
             with reports_kept_true(folder):
                 yield
     except KeyboardInterrupt:

@@ -44,8 +44,8 @@ def open_study(folder: Path | str) -> xr.Dataset:
     """
     store = read_store(folder)
     if not store.finished:
-        what = f"holds a study that is not finished ({len(list((store.folder / 'chunks').glob('*.parquet')))} chunks)"
-        raise InputError(f"{folder}: {what}; allowed: a finished one, or its chunks/*.parquet as they are")
+        what = f"holds a study that is not finished ({store.chunks_there()} chunks)"
+        raise InputError(f"{folder}: {what}; allowed: a finished one, or its chunks as they are")
     rows, cells = _table(store, "rows"), _table(store, "cells")
     if not length(rows) or not set(rows) >= PLACE or not set(cells) >= PLACE - {"index"}:
         raise InputError(f"{folder}: holds no rows over tip load, angle and point; allowed: a map, threshold, attempts")

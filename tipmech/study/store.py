@@ -1,7 +1,7 @@
 """The folder of a study: chunks written atomically, a manifest, resume, and no silent overwriting.
 
 - manifest.json: kind, hash, spec, code version, packages, seeds, machine, status, wall time
-- chunks/KEY.parquet: rows of finished chunks, each with its checksum
+- chunks/CELL/KEY.parquet: rows of finished chunks, each with its checksum; chunks.url: where they lie instead
 - rows.parquet, rows.csv: all rows, once finished
 - cells.parquet, cells.csv: estimates by cell (and incidence of a map; attempts and pairs of a study of attempts; a
   sensitivity study has morris and indices instead, a study of curls looks, tells, thresholds, predictive and roc)
@@ -14,7 +14,6 @@ stays.
 import errno
 import hashlib
 import json
-import shutil
 import warnings
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -24,14 +23,18 @@ from typing import Any
 
 from ..checks import InputError
 from ..whole import whole_file
+from .chunks import Chunks, InFolder, in_store
 from .columns import for_readers
 from .spec import plain, study_hash
-from .table import Damaged, Table, concat, read_parquet, write_csv, write_parquet
+from .table import Damaged, Table, concat, from_parquet, to_parquet, write_csv, write_parquet
 from .task import Stopped
 from .version import code_version, environment
 
-FORMAT = 2  # of the folder; 1: chunks may lack a checksum
-FORMATS = (1, FORMAT)  # that are read and gone on with
+FORMAT = 3  # of the folder; 2: all chunks in one folder; 1: they may lack a checksum
+FORMATS = (1, 2, FORMAT)  # that are read and gone on with
+TREE, SEALED = 3, 2  # formats from which on chunks are a tree, and bear a checksum
+CHUNKS = "chunks"
+ELSEWHERE = "chunks.url"  # file with the URL under which chunks lie in place of the folder
 LOCK = ".tipmech.lock"  # in the folder while a command holds it (hold.py): nobody's result
 REPORT = "report"  # name of a study's report without its ending
 REPORTS = tuple(f"{REPORT}.{end}" for end in ("html", "pdf"))  # made of a study's tables: they go when these change
@@ -95,14 +98,13 @@ class Store:
     def kept(self, keys: Sequence[str]) -> set[str]:
         """Those of the chunks that are finished and whole; one `DamagedChunks` warning tells of any that are not."""
         kept, damaged = set(), []
-        for key in keys:
+        for key, content in self._chunks.get(keys):
             try:
-                self.get(key)
-                kept.add(key)
-            except FileNotFoundError:
-                pass
+                if content is not None:
+                    self._table(key, content)
+                    kept.add(key)
             except Damaged as error:
-                damaged.append(error.path)
+                damaged.append(error.name)
         if damaged:
             more = f" and {len(damaged) - 1} more" if len(damaged) > 1 else ""
             what = "is damaged (cut short or altered)" if not more else "are damaged (cut short or altered)"
@@ -110,23 +112,23 @@ class Store:
         return kept
 
     def put(self, key: str, rows: Table) -> None:
-        """Store a finished chunk: complete or not at all."""
+        """Store a finished chunk."""
         with writing(self.folder):
-            write_parquet(rows, self._chunk(key))
+            self._chunks.put(key, to_parquet(rows))
 
-    def get(self, key: str) -> Table:
-        """Rows of a finished chunk.
+    def gather(self, keys: Sequence[str]) -> Table:
+        """Rows of finished chunks in the given order, whatever the order they were finished in.
 
         Raises
         ------
         Damaged
-            if it is not as it was written
+            if one is not as it was written, or not there
         """
-        return read_parquet(self._chunk(key), sealed=self.manifest["format"] >= FORMAT)
+        return concat([self._table(key, content) for key, content in self._chunks.get(keys)])
 
-    def gather(self, keys: list[str]) -> Table:
-        """Rows of chunks in the given order, whatever the order they were finished in."""
-        return concat([self.get(key) for key in keys])
+    def chunks_there(self) -> int:
+        """Number of finished chunks."""
+        return self._chunks.count()
 
     def put_table(self, name: str, table: Table) -> None:
         """Write a result table as NAME.parquet (SI) and NAME.csv (users' units), NAME being one of `TABLES`."""
@@ -144,8 +146,14 @@ class Store:
                 _write_manifest(self.folder, self.manifest)
         return self.manifest
 
-    def _chunk(self, key: str) -> Path:
-        return self.folder / "chunks" / f"{key}.parquet"
+    @property
+    def _chunks(self) -> Chunks:
+        return _chunks_of(self.folder, self.manifest)
+
+    def _table(self, key: str, content: bytes | None) -> Table:
+        if content is None:
+            raise Damaged(self._chunks.name(key), "it is not there")
+        return from_parquet(content, self._chunks.name(key), sealed=self.manifest["format"] >= SEALED)
 
 
 def open_store(out: Path | str, kind: str, spec: Any, overwrite: bool = False, roots: Sequence[str] = ()) -> Store:
@@ -174,13 +182,14 @@ def open_store(out: Path | str, kind: str, spec: Any, overwrite: bool = False, r
         if _occupied(folder):
             old = _read_manifest(folder)
             if overwrite:
-                _clear(folder)
+                _clear(folder, old)
             elif old["hash"] != manifest["hash"]:
                 raise InputError(_other(folder, old, manifest))
             else:
                 _sweep(folder)
                 return Store(folder, old)
-        (folder / "chunks").mkdir(parents=True, exist_ok=True)
+        _chunks_of(folder, manifest)  # refused here if it cannot be
+        folder.mkdir(parents=True, exist_ok=True)
         _write_manifest(folder, manifest)
     return Store(folder, manifest)
 
@@ -208,6 +217,25 @@ def read_store(out: Path | str) -> Store:
     if not folder.is_dir():
         raise InputError(f"{folder}: there is no such folder; allowed: the result folder of a study")
     return Store(folder, _read_manifest(folder, UNREADABLE))
+
+
+def place_chunks(folder: Path, url: str) -> None:
+    """Write down in a study's folder that its chunks lie under a URL, before it begins.
+
+    Raises
+    ------
+    InputError
+        if the URL cannot be used here, or if the folder has its chunks elsewhere already
+    """
+    in_store(url, "")
+    there = _elsewhere(folder)
+    if there == url:
+        return
+    if there is not None or _occupied(folder):
+        has = "in it" if there is None else f"at {there}"
+        raise InputError(f"{folder}: has its chunks {has}, not at {url}; allowed: another folder, or --chunks left out")
+    with writing(folder), whole_file(folder / ELSEWHERE) as temporary:
+        temporary.write_text(f"{url}\n", encoding="utf-8")
 
 
 @contextmanager
@@ -244,7 +272,7 @@ def writing(folder: Path) -> Iterator[None]:
 def _occupied(folder: Path) -> bool:
     if folder.exists() and not folder.is_dir():
         raise InputError(f"{folder}: is a file; allowed: a new folder, or the result folder of the same study")
-    return folder.is_dir() and any(path.name != LOCK for path in folder.iterdir())
+    return folder.is_dir() and any(path.name not in (LOCK, ELSEWHERE) for path in folder.iterdir())
 
 
 def _read_manifest(folder: Path, otherwise: str = OCCUPIED) -> dict[str, Any]:
@@ -298,9 +326,23 @@ def _drop(paths: Sequence[Path]) -> None:
         warnings.warn(f"{path}: removed, for it told of other results", OutdatedReport, stacklevel=2)
 
 
-def _clear(folder: Path) -> None:
+def _elsewhere(folder: Path) -> str | None:
+    """URL under which the chunks of a folder lie; None: in it."""
+    path = folder / ELSEWHERE
+    return path.read_text(encoding="utf-8").strip() if path.is_file() else None
+
+
+def _chunks_of(folder: Path, manifest: dict[str, Any]) -> Chunks:
+    """Where the chunks of a study lie."""
+    url = _elsewhere(folder)
+    if url is not None:
+        return in_store(url, manifest["hash"])
+    return InFolder(folder / CHUNKS, flat=manifest["format"] < TREE)
+
+
+def _clear(folder: Path, manifest: dict[str, Any]) -> None:
     """Remove what a study wrote into its folder, pictures and report too, the manifest last; foreign files stay."""
-    shutil.rmtree(folder / "chunks", ignore_errors=True)
+    _chunks_of(folder, manifest).clear()
     _drop([path for name in REPORTS if (path := folder / name).exists()])
     tables = [folder / f"{name}{end}" for name in TABLES for end in (".parquet", ".csv")]
     for path in [*tables, *(folder / name for name in PICTURES), *folder.glob(".*.part")]:
@@ -310,6 +352,6 @@ def _clear(folder: Path) -> None:
 
 def _sweep(folder: Path) -> None:
     """Remove the incomplete files of a killed run."""
-    (folder / "chunks").mkdir(exist_ok=True)
-    for path in [*folder.glob(".*.part"), *(folder / "chunks").glob(".*.part")]:
+    InFolder(folder / CHUNKS).sweep()
+    for path in folder.glob(".*.part"):
         path.unlink(missing_ok=True)

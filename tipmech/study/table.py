@@ -25,9 +25,9 @@ SEAL = "tipmech.seal"  # name of the checksum in a Parquet file's metadata
 class Damaged(InputError):
     """A Parquet file that is not as it was written, as one sentence."""
 
-    def __init__(self, path: Path, why: str) -> None:
-        self.path = path
-        super().__init__(f"{path}: is damaged ({why}); allowed: a file as the study wrote it")
+    def __init__(self, name: str, why: str) -> None:
+        self.name = name
+        super().__init__(f"{name}: is damaged ({why}); allowed: a file as the study wrote it")
 
 
 def from_rows(rows: Sequence[Row]) -> Table:
@@ -59,8 +59,8 @@ def select(table: Table, mask: NDArray[np.bool_]) -> Table:
     return {key: column[mask] for key, column in table.items()}
 
 
-def write_parquet(table: Table, path: Path) -> None:
-    """Write a table as Parquet with its checksum: complete or not at all."""
+def to_parquet(table: Table) -> bytes:
+    """Content of a Parquet file of a table, with its checksum."""
     import pyarrow as pa
     import pyarrow.parquet as pq
 
@@ -68,8 +68,13 @@ def write_parquet(table: Table, path: Path) -> None:
     with pq.ParquetWriter(buffer, data.schema) as writer:
         writer.write_table(data)
         writer.add_key_value_metadata({SEAL: BLANK.decode()})
+    return seal(buffer.getvalue().to_pybytes())
+
+
+def write_parquet(table: Table, path: Path) -> None:
+    """Write a table as Parquet with its checksum: complete or not at all."""
     with whole_file(path) as temporary:
-        temporary.write_bytes(seal(buffer.getvalue().to_pybytes()))
+        temporary.write_bytes(to_parquet(table))
 
 
 def write_csv(table: Table, path: Path) -> None:
@@ -82,8 +87,14 @@ def write_csv(table: Table, path: Path) -> None:
 
 
 def read_parquet(path: Path, sealed: bool = False) -> Table:
-    """Read a table written by `write_parquet`.
+    """Read a table written by `write_parquet`; arguments and errors as of `from_parquet`."""
+    return from_parquet(path.read_bytes(), str(path), sealed)
 
+
+def from_parquet(content: bytes, name: str, sealed: bool = False) -> Table:
+    """Table of a Parquet file's content.
+
+    name : of the file, for the reader
     sealed : refuse a file without a checksum too (files of earlier versions have none)
 
     Raises
@@ -94,12 +105,11 @@ def read_parquet(path: Path, sealed: bool = False) -> Table:
     import pyarrow as pa
     import pyarrow.parquet as pq
 
-    content = path.read_bytes()
     whole = fits(content)
     if whole is False or (sealed and whole is None):
-        raise Damaged(path, "its checksum does not fit" if whole is False else "it is cut short: no checksum")
+        raise Damaged(name, "its checksum does not fit" if whole is False else "it is cut short: no checksum")
     try:
         data = pq.read_table(pa.BufferReader(content))
     except (pa.ArrowException, OSError):
-        raise Damaged(path, "it cannot be read as Parquet") from None
-    return {name: np.asarray(data.column(name).to_numpy()) for name in data.column_names}
+        raise Damaged(name, "it cannot be read as Parquet") from None
+    return {column: np.asarray(data.column(column).to_numpy()) for column in data.column_names}
