@@ -37,6 +37,7 @@ REACH = 16.2e-3  # m: the fine elements; behind them points are divided near edg
 LATERAL = 3e4  # stiffness of the hand's grip across the wire over that along it
 SELF = 1.0  # of EI/r^4: line stiffness of the wire against itself, far above that of its bending over a few diameters
 FORCE_LENGTH = 10e-3  # m, length of the force scale EI/L^2
+PRESSED = 64  # stations of the margins that two limbs can press together
 
 
 def force_scale(case: Case) -> float:
@@ -161,6 +162,7 @@ def build(case: Case) -> tuple[Model, Work, Ledger]:
             SELF * force_scale(case) * FORCE_LENGTH**2 / (0.5 * diameter) ** 4,
             num.smoothing,
             num.slip_length,
+            PRESSED,
         ),
         state=state,
     )

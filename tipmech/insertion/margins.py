@@ -9,6 +9,7 @@ import numpy as np
 
 from ..kernel import inlined, kernel
 from ..rod.band import HALF
+from ..rod.self_contact import SHARED, Fold, note_shared
 from ..vessel.bore import Tube, mouth_direction, walls_share
 from ..vessel.energy import Local, from_mirror
 from ..vessel.laws import yielding
@@ -36,14 +37,16 @@ LEAST = 12.0  # times that: parts that ask for less by more do not
 
 @kernel
 def push_margins(
-    pts: Points, mem: Memory, walls: Walls, tube: Tube, x: Array, grad: Array, band: Array, out: Array
+    pts: Points, mem: Memory, walls: Walls, tube: Tube, fold: Fold, x: Array, grad: Array, band: Array, out: Array
 ) -> None:
-    """Add the margins to gradient and Hessian band, after all else has been assembled (it places the points)."""
+    """Add the margins to gradient and Hessian band, after the walls have been assembled (that places the points); what
+    couples limbs that press a margin together is noted in `fold`."""
+    fold.counts[SHARED] = 0
     _find_most(pts, mem, walls, tube, x)
     for row in range(mem.edges.shape[0]):
         for k in range(mem.edges.shape[1]):
             if mem.pushing[row, k, 1] >= 0:
-                mem.pushed[row, k] = _push(pts, mem, walls, tube, row, k, x, grad, band, out)
+                mem.pushed[row, k] = _push(pts, mem, walls, tube, fold, row, k, x, grad, band, out)
 
 
 @inlined
@@ -239,6 +242,7 @@ def _push(
     mem: Memory,
     walls: Walls,
     tube: Tube,
+    fold: Fold,
     row: int,
     station: int,
     x: Array,
@@ -265,7 +269,8 @@ def _push(
         share = mem.weight[i] / total
         if share > 0.0:
             _add_part(pts, mem, walls, tube, row, station, i, x, share, force, width, grad, band)
-    # all of them together: (Y'' - Y'/width) G G^T, G the gradient of what is asked, between neighbouring nodes
+    # all of them together: (Y'' - Y'/width) G G^T, G the gradient of what is asked; here between neighbouring nodes
+    note_shared(fold, low, high, mem.lateral, stiff - force / width)
     for n in range(low, high + 1):
         for a in range(3):
             i = 6 * n + a

@@ -12,7 +12,7 @@ import numpy as np
 from ..kernel import bundle, inlined, kernel
 from ..rod.band import HALF, factor, solve
 from ..rod.elastic import RodArrays, apply_step, assemble_elastic, copy_rows
-from ..rod.self_contact import NORMAL, RECORDS, Fold, assemble_self, factor_folded
+from ..rod.self_contact import NORMAL, Fold, assemble_self, factor_folded, is_folded
 from ..rod.skyline import solve_skyline
 from ..rod.small import V, quat_log, quat_relative
 from ..smooth import ramp
@@ -179,7 +179,7 @@ def assemble(m: Model, w: Work, x: Array, q: Array, lip: float, drag: float, mod
         w.border,
         w.out,
     )
-    push_margins(m.pts, m.mem, m.walls, m.tube, x, w.grad, w.band, w.out)
+    push_margins(m.pts, m.mem, m.walls, m.tube, w.fold, x, w.grad, w.band, w.out)
     touch, rub = assemble_self(w.fold, m.pts.element, m.pts.xi, m.pts.size, mode, x, w.grad)
     w.out[E_CONTACT] += touch
     w.out[E_FRICTION] += rub
@@ -307,8 +307,7 @@ def inertia(w: Work) -> int:
     the ends are minimised out, so their positive pivots take none away.
     """
     n = w.grad.shape[0]
-    folded = w.fold.counts[RECORDS] > 0
-    negative = factor_folded(w.fold, w.band) if folded else factor(w.band, w.fac, 0.0)
+    negative = factor_folded(w.fold, w.band) if is_folded(w.fold) else factor(w.band, w.fac, 0.0)
     if negative < 0:
         return -1
     for i in range(n):
@@ -335,7 +334,7 @@ def inertia(w: Work) -> int:
 @kernel
 def back_substitute(w: Work, b: Array) -> None:
     """Solve with the factors of the last `inertia`, in place; b (rows, 6 N + 3)."""
-    if w.fold.counts[RECORDS] > 0:
+    if is_folded(w.fold):
         solve_skyline(w.fold.sky, b)
     else:
         solve(w.fac, b)

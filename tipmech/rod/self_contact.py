@@ -30,7 +30,9 @@ FOOT_STEPS = 30  # Newton steps to the foot of a point; 3 or 4 are needed
 FLAT = 0.1  # of |c'|^2: least second derivative of the half squared distance (a centre of curvature has 0)
 CROSSED = 0.2  # cosine of the turn of a point's direction within a step, below which a limb may have been crossed
 UP = 21  # entries of a symmetric 6 x 6 matrix
-TOUCHING, RECORDS = 0, 1  # entries of Fold.counts
+PARTS = 24  # nodes that press one thing together: some ten on each of two limbs
+LEAST_SHARE = 1e-3  # of a whole gradient: a node that has less of it is not coupled
+TOUCHING, RECORDS, SHARED = 0, 1, 2  # entries of Fold.counts
 NEAR, REACH, GRIP, ANCHOR, STAYED, FORCE, SLID, BEFORE = range(8)  # of Fold.limb
 
 
@@ -47,7 +49,9 @@ class Fold(NamedTuple):
     found : (LIMBS, 2) work space of the search
     nodes : (2 LIMBS n, 2) first node of the point's element and middle node of the foot's three, of each coupling
     weight : (2 LIMBS n, 10) of u and of c' by the five nodes; hess : (2 LIMBS n, 21)
-    counts : number of watched limbs; couplings of the last assembly
+    parts : (k, PARTS + 1) nodes of limbs that press one thing (a margin) together; last their number
+    share : (k, PARTS, 4) gradient of that thing's opening by each of them; in the first row's last column the factor
+    counts : number of watched limbs; couplings of the last assembly; things pressed together in it
     """
 
     stiffness: float
@@ -60,12 +64,19 @@ class Fold(NamedTuple):
     nodes: IntArray
     weight: Array
     hess: Array
+    parts: IntArray
+    share: Array
     counts: IntArray
     sky: Skyline
 
 
-def fold_arrays(length: Array, radius: Array, points: int, stiffness: float, onset: float, slip: float) -> Fold:
-    """Arrays for a wire of element lengths (m) and node radii (m) with so many contact points."""
+def fold_arrays(
+    length: Array, radius: Array, points: int, stiffness: float, onset: float, slip: float, shared: int = 0
+) -> Fold:
+    """Arrays for a wire of element lengths (m) and node radii (m) with so many contact points.
+
+    shared : things that limbs may press together
+    """
     limb = np.zeros((points, LIMBS, BEFORE + 3))
     limb[:, :, (NEAR, ANCHOR)] = np.nan
     return Fold(
@@ -79,7 +90,9 @@ def fold_arrays(length: Array, radius: Array, points: int, stiffness: float, ons
         nodes=np.zeros((2 * LIMBS * points, 2), dtype=np.int64),
         weight=np.zeros((2 * LIMBS * points, 10)),
         hess=np.zeros((2 * LIMBS * points, UP)),
-        counts=np.zeros(2, dtype=np.int64),
+        parts=np.zeros((shared, PARTS + 1), dtype=np.int64),
+        share=np.zeros((shared, PARTS, 4)),
+        counts=np.zeros(3, dtype=np.int64),
         sky=skyline_arrays(len(length)),
     )
 
@@ -455,22 +468,83 @@ def _add_gradient(fold: Fold, r: int, gu: V, gd: V, grad: Array) -> None:
             grad[k + o] += alpha * gu[o] + beta * gd[o]
 
 
+@inlined
+def is_folded(fold: Fold) -> bool:
+    """Whether the last assembly noted anything off the band."""
+    return fold.counts[RECORDS] > 0 or fold.counts[SHARED] > 0
+
+
+@kernel
+def note_shared(fold: Fold, low: int, high: int, gradient: Array, factor: float) -> None:
+    """Note factor g g^T between nodes low..high that are no neighbours, where these belong to different limbs.
+
+    gradient : (N + 1, 3), g at the nodes, of the order of 1 in all
+    """
+    if fold.counts[TOUCHING] == 0 or fold.counts[SHARED] == fold.parts.shape[0]:
+        return
+    k, count, last, apart = fold.counts[SHARED], 0, low, False
+    for n in range(low, high + 1):
+        if max(abs(gradient[n, 0]), abs(gradient[n, 1]), abs(gradient[n, 2])) > LEAST_SHARE:
+            if count == PARTS:
+                return
+            fold.parts[k, count] = n
+            for a in range(3):
+                fold.share[k, count, a] = gradient[n, a]
+            apart = apart or (count > 0 and n - last > SAME_LIMB)
+            count, last = count + 1, n
+    if apart:
+        fold.parts[k, PARTS], fold.share[k, 0, 3] = count, factor
+        fold.counts[SHARED] = k + 1
+
+
 @kernel
 def factor_folded(fold: Fold, band: Array) -> int:
-    """Factorise band + noted couplings; returns what `band.factor` does (-1 also where the profile has no room)."""
+    """Factorise band + noted couplings; returns what `band.factor` does (-1 also where the profile has no room).
+
+    Things pressed together for which there is no room are left out: the tangent lacks them, the gradient does not.
+    """
+    sky = fold.sky
+    if not _profile(fold, True) and not _profile(fold, False):
+        return -1
+    load_band(sky, band)
+    for r in range(fold.counts[RECORDS]):
+        _load(fold, r)
+    for k in range(fold.counts[SHARED]):
+        _load_shared(fold, k)
+    return factor_skyline(sky)
+
+
+@kernel
+def _profile(fold: Fold, shared: bool) -> bool:
+    """Lay out the profile of band and couplings, with or without things pressed together; False where it is full."""
     sky = fold.sky
     chain(sky)
     for r in range(fold.counts[RECORDS]):
         for a in range(2, 5):
             for b in range(a):
                 if not couple(sky, _node(fold, r, a), _node(fold, r, b)):
-                    return -1
-    if not number(sky):
-        return -1
-    load_band(sky, band)
-    for r in range(fold.counts[RECORDS]):
-        _load(fold, r)
-    return factor_skyline(sky)
+                    return False
+    if not shared:
+        fold.counts[SHARED] = 0
+    for k in range(fold.counts[SHARED]):
+        for a in range(fold.parts[k, PARTS]):
+            for b in range(a):
+                if not couple(sky, fold.parts[k, a], fold.parts[k, b]):
+                    return False
+    return number(sky)
+
+
+@kernel
+def _load_shared(fold: Fold, k: int) -> None:
+    """Add what couples the nodes, no neighbours, that press thing k together."""
+    for a in range(fold.parts[k, PARTS]):
+        for b in range(a):
+            i, j = fold.parts[k, a], fold.parts[k, b]
+            if i - j > 1:
+                for o in range(3):
+                    for q in range(3):
+                        value = fold.share[k, 0, 3] * fold.share[k, a, o] * fold.share[k, b, q]
+                        add_entry(fold.sky, 6 * i + o, 6 * j + q, value)
 
 
 @kernel

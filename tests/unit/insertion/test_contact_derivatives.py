@@ -8,6 +8,7 @@ import pytest
 from insertion_cases import CHANNEL, SUPPORT, TEAR, in_pocket, make_case, make_scene
 
 from experiments.scenes.draw import FOLDER
+from experiments.seen.run import cases as seen_cases
 from tipmech.files.scene import read_case
 from tipmech.insertion import run as running
 from tipmech.insertion.case import Move, StopRules, TipShape
@@ -16,8 +17,10 @@ from tipmech.insertion.piece import at_edge, at_walls, by_place
 from tipmech.insertion.points import crosses
 from tipmech.insertion.run import advance
 from tipmech.insertion.solve import S_END, S_FRONT, S_LIP, assemble, end_moves, front_moves
-from tipmech.rod.band import HALF
+from tipmech.rod.band import HALF, WIDTH
 from tipmech.rod.elastic import apply_step
+from tipmech.rod.self_contact import PARTS, RECORDS, SHARED, TOUCHING, factor_folded, fold_arrays, note_shared
+from tipmech.rod.skyline import solve_skyline
 from tipmech.vessel.build import build_walls
 from tipmech.vessel.holes import pierce
 from tipmech.vessel.place import to_world
@@ -242,6 +245,65 @@ def test_the_whole_wire_has_the_gradient_and_hessian_of_its_energy(name):
         keep = np.arange(size) % 6 < 3
         errors.append(np.linalg.norm((got - wanted)[keep]) / np.linalg.norm(wanted[keep]))
     assert np.median(errors) < 1e-4
+
+
+def test_limbs_that_press_a_margin_together_are_coupled_in_the_tangent():
+    """A tip turned back beside its shaft: what the one gives way the other may take. Far from the band."""
+    case = dict(seen_cases(21))["random_20"]
+    going = running.Insertion(case)
+    going.carry_rows(running.increments(case.moves, case.numerics.increment)[:152])
+    model, work = going._model, going._work
+    fold, lip, step = work.fold, work.state[S_LIP], 1e-9
+    model.mem.edges[:] -= 1e-6 * (model.mem.edges > 0.0)  # past their strength, not just at it
+
+    def gradient(x):
+        assemble(model, work, x, work.q, lip, 50.0, 0)
+        return work.grad.reshape(-1, 3)[::2].copy()
+
+    gradient(work.x)
+    shared = [(fold.parts[k, : fold.parts[k, PARTS]].copy(), fold.share[k].copy()) for k in range(fold.counts[SHARED])]
+    touching = {(a, b) for j, m in fold.nodes[: fold.counts[RECORDS]] for a in (j, j + 1) for b in (m - 1, m, m + 1)}
+    wanted: dict[tuple[int, int], np.ndarray] = {}
+    for nodes, share in shared:
+        for i, j in np.ndindex(len(nodes), len(nodes)):
+            pair = (int(nodes[i]), int(nodes[j]))
+            if pair[0] - pair[1] > 3 and not {pair, pair[::-1]} & touching:
+                block = share[0, 3] * np.outer(share[i, :3], share[j, :3])
+                wanted[pair] = wanted.get(pair, 0.0) + block
+    largest = max(np.abs(block).max() for block in wanted.values())
+    assert largest > 100.0  # N/m
+    for (i, j), block in wanted.items():
+        for a in range(3):
+            moved = np.zeros_like(work.x)
+            moved[i, a] = step
+            found = (gradient(work.x + moved)[j] - gradient(work.x - moved)[j]) / (2.0 * step)
+            np.testing.assert_allclose(found, block[a], atol=0.02 * largest)
+
+
+def test_what_is_pressed_together_is_solved_for_exactly():
+    """Band and couplings against a dense solution; negative eigenvalues counted."""
+    n, rng = 40, np.random.default_rng(5)
+    fold = fold_arrays(np.full(n, 1e-4), np.full(n + 1, 1e-4), 1, 1.0, 1e-6, 1e-6, 4)
+    fold.counts[TOUCHING] = 1
+    size = 6 * n + 3
+    band = np.zeros((size, WIDTH))
+    band[:, HALF] = rng.uniform(1.0, 2.0, size)
+    dense = np.diag(band[:, HALF])
+    for low, high in ((4, 30), (5, 31), (2, 38)):
+        g = np.zeros((n + 1, 3))
+        g[[low, low + 1, high - 1, high]] = rng.normal(size=(4, 3))
+        note_shared(fold, low, high, g, -3.0)
+        blocks = np.einsum("ia,jb->iajb", g, g) * -3.0
+        near = np.abs(np.subtract.outer(np.arange(n + 1), np.arange(n + 1))) <= 1
+        blocks[near[:, None, :, None].repeat(3, 1).repeat(3, 3)] = 0.0  # the band's part
+        at = (6 * np.arange(n + 1)[:, None] + np.arange(3)).ravel()
+        dense[np.ix_(at, at)] += blocks.reshape(3 * n + 3, 3 * n + 3)
+    assert fold.counts[SHARED] == 3
+    assert factor_folded(fold, band) == np.sum(np.linalg.eigvalsh(dense) < 0.0) > 0
+    b = rng.normal(size=(2, size))
+    x = b.copy()
+    solve_skyline(fold.sky, x)
+    np.testing.assert_allclose(x, np.linalg.solve(dense, b.T).T, rtol=1e-9, atol=1e-10)
 
 
 def test_forces_do_not_jump_where_the_centreline_s_curvature_does():
