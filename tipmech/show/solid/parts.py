@@ -71,30 +71,43 @@ def moving_parts(
     strain, travel : float
         bending strain (-) and travel of the hand (m) at the dark ends of the colours; 0: the largest up to this row
     """
+    return (
+        opened_parts(record, row, travel=travel)
+        | flap_parts(record, row)
+        | wire_parts(record, row, design, strain=strain)
+    )
+
+
+def opened_parts(record: Record, row: int, *, travel: float = 0.0) -> dict[str, PolyData]:
+    """Of `moving_parts` those that change only where a front, a margin or a plug does: "inner layer", "plane",
+    "front", "plug", and "pierced"."""
     row = row % len(record.feed)
-    at, seen = at_row(record, row), wires(record, [row], plain=True)[0]
+    at = at_row(record, row)
     found = wall.planes(record, row, at)
     out = {"inner layer": mesh(wall.inner_layer(record, at, extent_of(record.case), found), ATTACHED)}
-    for name, sheets, colour in (
-        ("flap", [wall.flap(record, row, at, plane, seen) for plane in found], style.FLAP),
-        ("front", [wall.front_line(record, at, plane) for plane in found], style.INK),
-    ):
-        if sheets:
-            out[name] = mesh(_joined(sheets), colour)
     if found:
-        opened = _joined([wall.floor(record, row, at, plane) for plane in found])
+        opened = joined([wall.floor(record, row, at, plane) for plane in found])
         out["plane"] = mesh(opened, opened_colours(opened.values, travel), OPENED)
+        out["front"] = mesh(joined([wall.front_line(record, at, plane) for plane in found]), style.INK)
     if (stopper := wall.plug(record, at)) is not None:
         out["plug"] = mesh(stopper, PLUG)
-    out |= wire_parts(record, row, design, strain=strain)
     marks = [_mark(record, place.s, place.across, place.lateral) for place in breaches(record, row)]
     if marks:
-        out["pierced"] = mesh(_joined(marks), "white")
+        out["pierced"] = mesh(joined(marks), "white")
     return out
+
+
+def flap_parts(record: Record, row: int) -> dict[str, PolyData]:
+    """Of `moving_parts` the "flap", which moves with its lip and with the wire under it."""
+    row = row % len(record.feed)
+    at, seen = at_row(record, row), wires(record, [row], plain=True)[0]
+    sheets = [wall.flap(record, row, at, plane, seen) for plane in wall.planes(record, row, at)]
+    return {"flap": mesh(joined(sheets), style.FLAP)} if sheets else {}
 
 
 def wire_parts(record: Record, row: int, design: Design | None = None, *, strain: float = 0.0) -> dict[str, PolyData]:
     """The wire's meshes of `moving_parts`: "wire", "coil", "rim outside", "rim inside"."""
+    row = row % len(record.feed)
     line = wire.line_of(record, row, since=_shown_from(record, row))
     dome = record.case.profile.tip_radius
     out: dict[str, PolyData] = {}
@@ -108,7 +121,7 @@ def wire_parts(record: Record, row: int, design: Design | None = None, *, strain
     trunk = wire.body(line, dome, radius)
     out["wire"] = mesh(trunk, strain_colours(trunk.values, strain), STRAIN)
     if turns:
-        coils = _joined(turns)
+        coils = joined(turns)
         out["coil"] = mesh(coils, strain_colours(coils.values, strain), STRAIN)
     for name, inside, colour in (("rim outside", False, style.INK), ("rim inside", True, style.FALSE_OUTLINE)):
         if (skin := wire.outline(line, dome, inside)) is not None:
@@ -136,8 +149,3 @@ def _mark(record: Record, s: float, across: float, lateral: float) -> Sheet:
     axis, one, two = (np.tile(v, (9, 1)) for v in np.eye(3))
     ball = tube(centre + size * np.cos(turn)[:, None] * axis, size * np.sin(turn), one, two, 12)
     return ball._replace(normals=(ball.points - centre) / size)
-
-
-def _joined(sheets: list[Sheet]) -> Sheet:
-    """Several surfaces as one."""
-    return sheets[0] if len(sheets) == 1 else joined(sheets)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 
 from ...insertion.case import Case
@@ -13,7 +15,7 @@ from ..support import THICK, TOUCH
 from ..view import Array, frames_at, project
 from . import place
 from .place import Extent
-from .sheets import Sheet, joined, sheet, slab, strip, tube
+from .sheets import Sheet, cross, joined, sheet, slab, strip, tube, unit
 
 STEP = 0.35e-3  # m between stations
 COLUMNS, SIDES = 45, 28
@@ -72,23 +74,28 @@ def weak_spot(case: Case) -> Sheet | None:
     s, g = np.concatenate([s, tear.start + tear.end - s]), np.concatenate([g, -g])
     points, outward = place.shell(scene, s, (g / floor_radius(scene))[:, None], scene.lumen.at(s)[:, None])
     line, across = points[:, 0], outward[:, 0]
-    along = np.gradient(line, axis=0)
-    along /= np.maximum(np.linalg.norm(along, axis=1, keepdims=True), 1e-15)
-    return tube(line, np.full(len(line), 0.03e-3), across, np.cross(along, across), 8)
+    along = unit(np.gradient(line, axis=0))
+    return tube(line, np.full(len(line), 0.03e-3), across, cross(along, across), 8)
 
 
 def support_line(case: Case) -> tuple[Array, Array, Array, Array]:
+    """`support_axes` of a case."""
+    return support_axes(case.scene, 2.0 * float(case.profile.radius[0]))
+
+
+@lru_cache(maxsize=8)
+def support_axes(scene: Scene, diameter: float) -> tuple[Array, Array, Array, Array]:
     """The support's axis from where it is shown to its mouth: points, tangents and two axes across, (n, 3).
 
-    It ends where its bore would stand in a wall: no wall holds the support itself in the model.
+    It ends where its bore would stand in a wall: no wall holds the support itself in the model. `diameter`: the
+    wire's, m.
     """
-    scene = case.scene
     back = np.linspace(BORE_REACH, 0.0, BORE_POINTS)
     if scene.support.follows:
         mouth_s = scene.tear.start - scene.support.distance
         line, along, one, two = frames_at(scene.centreline, mouth_s - back)
     else:
-        mouth, frame = support_mouth(scene, 2.0 * float(case.profile.radius[0]))
+        mouth, frame = support_mouth(scene, diameter)
         line = mouth - back[:, None] * frame[2]
         one, two, along = (np.tile(v, (BORE_POINTS, 1)) for v in frame)
     s, depth, lateral = project(scene, line)

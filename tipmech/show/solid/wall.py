@@ -16,9 +16,9 @@ from ..view import Array, Wire, lip_mode, rest_gap
 from ..walls import Opening, at_row
 from . import place
 from .place import Extent
-from .sheets import Sheet, joined, sheet, slab, strip, tube
+from .sheets import Sheet, cross, joined, sheet, slab, strip, tube, unit
 
-PLANE_ROWS, WINDOW_ROWS, REST_ROWS = 110, 9, 36  # stations of the plane, the window, the wall before and beyond
+PLANE_ROWS, WINDOW_ROWS, REST_ROWS = 90, 9, 36  # stations of the plane, the window, the wall before and beyond
 LIP_ROWS = 5  # of them in the rounding of the lip
 FLAP_COLUMNS, WALL_COLUMNS = 41, 12
 SIDES = 10  # of the line of a front
@@ -27,6 +27,7 @@ CLEAR = 4e-6  # m by which the plane's colour lies above the wall behind it
 HIGHEST = 1.6  # of the flap's thickness: it falls to its margins as one that stands off at rest as a strip does
 BESIDE = 0.8  # -, fall of the flap beside the wire that lifts it, and
 STEEPEST = 3.0  # at a margin or a front: a wire that touches it stays covered
+BLOCK = 10  # stations looked at together
 
 
 @dataclass(frozen=True)
@@ -124,8 +125,18 @@ def _over_wire(scene: Scene, plane: Plane, s: Array, g: Array, wire: Wire) -> Ar
     top = scene.lumen.at(along) + scene.wall.flap_thickness - off + radius
     # wire that has gone round to the other side of the vessel does not carry it through the far wall
     top = np.minimum(top, (1.0 - FAR) * scene.lumen.at(along) + scene.wall.flap_thickness)
-    apart = (s[:, None, None] - along) ** 2 + (g[..., None] - turned) ** 2
-    return np.asarray(np.maximum(np.max(top - BESIDE * (np.sqrt(apart + radius**2) - radius), axis=-1), 0.0))
+    out = np.zeros_like(g)
+    reach = top / BESIDE + radius
+    for first in range(0, len(s), BLOCK):
+        rows = slice(first, first + BLOCK)
+        low, high = np.min(s[rows]), np.max(s[rows])
+        near = np.flatnonzero((along > low - reach) & (along < high + reach))
+        if len(near) == 0:
+            continue
+        apart = (s[rows, None, None] - along[near]) ** 2 + (g[rows, :, None] - turned[near]) ** 2
+        raised = top[near] + BESIDE * (radius[near] - np.sqrt(apart + radius[near] ** 2))
+        out[rows] = np.maximum(raised.max(axis=-1), 0.0)
+    return out
 
 
 def flap(record: Record, row: int, at: Opening, plane: Plane, wire: Wire) -> Sheet:
@@ -282,9 +293,8 @@ def front_line(record: Record, at: Opening, plane: Plane) -> Sheet:
     (low,), (high,) = edges(scene, plane, at, s)
     phi = np.linspace(low, high, 24)[None, :] / floor_radius(scene)
     points, outward = place.shell(scene, s, phi, _floor(scene, s)[:, None])
-    along = np.gradient(points[0], axis=0)
-    along /= np.linalg.norm(along, axis=1, keepdims=True)
-    return tube(points[0], np.full(24, LINE), outward[0], np.cross(along, outward[0]), SIDES, cap=True)
+    along = unit(np.gradient(points[0], axis=0))
+    return tube(points[0], np.full(24, LINE), outward[0], cross(along, outward[0]), SIDES, cap=True)
 
 
 def plug(record: Record, at: Opening) -> Sheet | None:

@@ -14,7 +14,7 @@ from ...insertion.record import Record
 from ...wire.design import Design
 from ...wire.parts import Coil
 from ..view import Array, IntArray, bending
-from .sheets import Sheet, joined, tube
+from .sheets import Sheet, cross, dot, joined, tube, unit
 
 BETWEEN = 2  # rings to an element
 SIDES = 20
@@ -46,8 +46,7 @@ def line_of(record: Record, row: int, between: int = BETWEEN, since: float = 0.0
     start = min(int(np.searchsorted(arc, since)), len(arc) - 3)
     fine = np.interp(np.arange(start * between, (len(arc) - 1) * between + 1) / between, np.arange(len(arc)), arc)
     curve = CubicSpline(arc, nodes)
-    tangents = curve(fine, 1)
-    tangents /= np.linalg.norm(tangents, axis=1, keepdims=True)
+    tangents = unit(curve(fine, 1))
     first, second = _axes(record.quaternions[row], arc, fine, tangents)
     distance = arc[-1] - fine
     strain = bending(record.case, record.quaternions[row]) * record.case.profile.at("radius", arc[-1] - arc)
@@ -64,9 +63,8 @@ def _axes(quaternions: Array, arc: Array, fine: Array, tangents: Array) -> tuple
     frames = Rotation.from_quat(quaternions, scalar_first=True).as_matrix()[..., 0]
     middle = 0.5 * (arc[1:] + arc[:-1])
     first = np.stack([np.interp(fine, middle, frames[:, k]) for k in range(3)], axis=1)
-    first -= np.sum(first * tangents, axis=1, keepdims=True) * tangents
-    first /= np.linalg.norm(first, axis=1, keepdims=True)
-    return first, np.cross(tangents, first)
+    first = unit(first - dot(first, tangents) * tangents)
+    return first, cross(tangents, first)
 
 
 def body(line: Line, tip_radius: float, radius: Array | None = None, values: Array | None = None) -> Sheet:
@@ -134,13 +132,9 @@ def coil_turns(line: Line, coil: Coil, shown: float) -> tuple[Sheet, NDArray[np.
         angle = -sense * 2.0 * np.pi * (distance - coil.start) / coil.pitch + 2.0 * np.pi * filar / coil.filars
         out = np.cos(angle)[:, None] * first + np.sin(angle)[:, None] * second
         helix = points + coil.radius(distance)[:, None] * out
-        along = np.gradient(helix, axis=0)
-        along /= np.linalg.norm(along, axis=1, keepdims=True)
-        out -= np.sum(out * along, axis=1, keepdims=True) * along
-        out /= np.linalg.norm(out, axis=1, keepdims=True)
-        wire = tube(
-            helix, np.full(len(helix), 0.5 * coil.wire_diameter), out, np.cross(along, out), COIL_SIDES, cap=True
-        )
+        along = unit(np.gradient(helix, axis=0))
+        out = unit(out - dot(out, along) * along)
+        wire = tube(helix, np.full(len(helix), 0.5 * coil.wire_diameter), out, cross(along, out), COIL_SIDES, cap=True)
         shade = np.repeat(strain, COIL_SIDES)
         caps = np.repeat(strain[[0, -1]], COIL_SIDES + 1)
         found.append(wire._replace(values=np.concatenate([shade, caps])))
