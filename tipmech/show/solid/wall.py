@@ -20,14 +20,15 @@ from .sheets import Sheet, cross, joined, sheet, slab, strip, tube, unit
 
 PLANE_ROWS, WINDOW_ROWS, REST_ROWS = 90, 9, 36  # stations of the plane, the window, the wall before and beyond
 LIP_ROWS = 5  # of them in the rounding of the lip
-FLAP_COLUMNS, WALL_COLUMNS = 41, 12
+FLAP_COLUMNS, WALL_COLUMNS = 41, 16
 SIDES = 10  # of the line of a front
-LINE = 0.045e-3  # m, radius of that line
+LINE = 0.06e-3  # m, radius of that line
 CLEAR = 4e-6  # m by which the plane's colour lies above the wall behind it
 HIGHEST = 1.6  # of the flap's thickness: it falls to its margins as one that stands off at rest as a strip does
 BESIDE = 0.7  # -, fall of the flap beside the wire that lifts it,
 BLUNT = 2.0  # rounded over so many radii of the wire, and
-STEEPEST = 3.0  # at a margin or a front: a wire that touches it stays covered
+STEEPEST = 12.0  # at a margin or a front: a wire that touches it stays covered
+BULGE, BULGING = 0.35, 0.3e-3  # of its height there it stands out beside a margin, so near to it (m): as a wire does
 BLOCK = 10  # stations looked at together
 
 
@@ -158,8 +159,10 @@ def flap(record: Record, row: int, at: Opening, plane: Plane, wire: Wire) -> She
     h, rho = scene.wall.flap_thickness, lip_rounding(scene)
     x = np.clip(plane.way * (s - plane.lip), 0.0, rho)
     round_off = (rho - np.sqrt(np.maximum(rho**2 - (rho - x) ** 2, 0.0)))[:, None]
-    under = scene.lumen.at(s)[:, None] + h - height(scene, plane, s, g, (low, high), wire)
-    phi = g / floor_radius(scene)
+    clear = height(scene, plane, s, g, (low, high), wire)
+    under = scene.lumen.at(s)[:, None] + h - clear
+    inside = np.minimum(g - low[:, None], high[:, None] - g)
+    phi = (g + np.sign(g) * BULGE * clear * np.exp(-inside / BULGING)) / floor_radius(scene)
     bottom, outward = place.shell(scene, s, phi, under - round_off)
     top, _ = place.shell(scene, s, phi, under - h + round_off)
     return joined(slab(top, bottom, -outward, _not_in_holes(at, plane, s, g)))
