@@ -103,7 +103,8 @@ def packed(plotter: Plotter) -> bytes:
     initialize_serializers()
     context = SynchronizationContext()
     context.set_ignore_last_dependencies(True)
-    plotter.render()
+    for actor in plotter.actors.values():
+        actor.mapper.Update()
     camera = window.GetRenderers().GetFirstRenderer().GetActiveCamera()
     scene = serialize(None, window, reference_id(window), context, 1)
     _parallel(scene, reference_id(camera), float(camera.GetParallelScale()))
