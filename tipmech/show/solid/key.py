@@ -11,7 +11,7 @@ from .. import style
 from ..draw import ATTACHED
 from ..walls import PLAQUE, PLUG
 from .look import FREE_ROOM, OPENED, opened_map
-from .parts import MEDIA
+from .parts import ADVENTITIA, MEDIA
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -28,7 +28,7 @@ def entries(parts: Mapping[str, PolyData], layered: bool) -> list[tuple[str, str
     out = [("inner layer, attached" + (" (intima, inner media)" if layered else ""), ATTACHED)]
     if "flap" in parts:
         out.append(("flap", style.FLAP))
-    for name, colour in (("media", MEDIA), ("adventitia", style.WALL), ("outer wall", style.WALL)):
+    for name, colour in (("media", MEDIA), ("adventitia", ADVENTITIA), ("outer wall", style.WALL)):
         if name in parts:
             out.append(("media, outer part" if name == "media" else name, colour))
     if "plane" in parts:

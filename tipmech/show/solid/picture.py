@@ -172,7 +172,11 @@ def state_words(record: Record, row: int) -> str:
     """Feed, where the tip is, and the largest of the forces that hold the wire, in words."""
     forces = {name: float(getattr(record, field)[row]) for name, field in FORCES}
     largest = max(forces, key=lambda name: forces[name])
-    held = f"; largest contact force: {largest}, {forces[largest] * MM:.3g} mN" if forces[largest] > 0.0 else ""
+    held = (
+        f"; largest of the contact forces, summed: {largest}, {forces[largest] * MM:.3g} mN"
+        if forces[largest] > 0.0
+        else ""
+    )
     channels = [int(side) for side in record.side[row]]
     part = ""
     if not {2, 4}.isdisjoint(channels) and channels[-1] not in (2, 4):
