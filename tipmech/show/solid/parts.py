@@ -107,7 +107,8 @@ def flap_parts(record: Record, row: int) -> dict[str, PolyData]:
 def wire_parts(record: Record, row: int, design: Design | None = None, *, strain: float = 0.0) -> dict[str, PolyData]:
     """The wire's meshes of `moving_parts`: "wire", "coil", "rim outside", "rim inside"."""
     row = row % len(record.feed)
-    line = wire.line_of(record, row, since=_shown_from(record, row))
+    between = wire.BETWEEN if design is None else wire.UNDER_COIL
+    line = wire.line_of(record, row, between, _shown_from(record, row))
     dome = record.case.profile.tip_radius
     out: dict[str, PolyData] = {}
     radius = line.radius

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 SEE_THROUGH = {  # share of light that a part keeps
     "outer wall": 0.5, "media": 0.5, "adventitia": 0.4, "narrowing": 0.6, "cut-away side": 0.05, "support": 0.45,
-    "inner layer": 0.7, "flap": 0.68, "plane": 0.5, "plug": 0.45,
+    "inner layer": 0.7, "flap": 0.68, "plane": 0.62, "plug": 0.45,
 }  # fmt: skip
 RIMS = ("rim outside", "rim inside")
 TURNED = np.radians(52.0)  # of the view from the lumen toward the side on which the wall is cut away,

@@ -16,7 +16,7 @@ from ...wire.parts import Coil
 from ..view import Array, IntArray, bending
 from .sheets import Sheet, cross, dot, joined, tube, unit
 
-BETWEEN = 2  # rings to an element
+BETWEEN, UNDER_COIL = 2, 6  # rings to an element, and where the turns of a coil are shown
 SIDES = 20
 DOME_RINGS = 6
 RIM = 0.022e-3  # m, outline outside the wire's true diameter
