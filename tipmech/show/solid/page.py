@@ -116,7 +116,7 @@ def packed(plotter: Plotter) -> bytes:
         for entry in extract_array_hash(scene)
     }
     archive = io.BytesIO()
-    with zipfile.ZipFile(archive, "w", zipfile.ZIP_DEFLATED) as file:
+    with zipfile.ZipFile(archive, "w", zipfile.ZIP_DEFLATED, compresslevel=9) as file:
         file.writestr("index.json", json.dumps({"hashes": arrays, "scene": scene}))
     return archive.getvalue()
 

@@ -107,17 +107,16 @@ def flap_parts(record: Record, row: int) -> dict[str, PolyData]:
 def wire_parts(record: Record, row: int, design: Design | None = None, *, strain: float = 0.0) -> dict[str, PolyData]:
     """The wire's meshes of `moving_parts`: "wire", "coil", "rim outside", "rim inside"."""
     row = row % len(record.feed)
-    between = wire.BETWEEN if design is None else wire.UNDER_COIL
-    line = wire.line_of(record, row, between, _shown_from(record, row))
+    start = _shown_from(record, row)
+    line = wire.line_of(record, row, since=start)
     dome = record.case.profile.tip_radius
     out: dict[str, PolyData] = {}
     radius = line.radius
     turns = []
     for coil in wire.outer_coils(design) if design is not None else []:
         if coil.start < min(COIL_SHOWN, float(line.distance[0])):
-            shown, under = wire.coil_turns(line, coil, COIL_SHOWN)
-            turns.append(shown)
-            radius = np.where(under, coil.radius(line.distance), radius)
+            turns.append(wire.coil_turns(wire.line_of(record, row, wire.UNDER_COIL, start), coil, COIL_SHOWN))
+            radius = np.where(wire.under_coil(line, coil, COIL_SHOWN), coil.radius(line.distance), radius)
     trunk = wire.body(line, dome, radius)
     out["wire"] = mesh(trunk, strain_colours(trunk.values, strain), STRAIN)
     if turns:

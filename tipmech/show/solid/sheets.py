@@ -64,7 +64,7 @@ def grid_normals(points: Array, outward: Array) -> tuple[Array, bool]:
     `grid_faces` look to the other side; where a cell has no area, `outward` itself."""
     normal = cross(_slopes(points.swapaxes(0, 1)).swapaxes(0, 1), _slopes(points))
     size = np.sqrt(dot(normal, normal))
-    turned = float(np.vdot(normal, outward)) < 0.0
+    turned = float(np.einsum("ijk,ijk->", normal, outward)) < 0.0
     flat = size < LEAST
     size[flat] = 1.0
     normal /= -size if turned else size

@@ -20,7 +20,7 @@ BETWEEN, UNDER_COIL = 2, 6  # rings to an element, and where the turns of a coil
 SIDES = 20
 DOME_RINGS = 6
 RIM = 0.022e-3  # m, outline outside the wire's true diameter
-TURN_STEPS, COIL_SIDES = 18, 6  # points of a coil's turn, and round its wire
+TURN_STEPS, COIL_SIDES = 14, 6  # points of a coil's turn, and round its wire
 SPARE = 1e-6  # m between neighbouring rings at least
 SAME_RADIUS = 1e-6  # m, of a design's room and a record's wire
 
@@ -116,11 +116,14 @@ def _inside(part: Coil) -> Array:
     return np.linspace(part.start, part.end, 7)[1:-1]
 
 
-def coil_turns(line: Line, coil: Coil, shown: float) -> tuple[Sheet, NDArray[np.bool_]]:
-    """The turns of a coil over the distal `shown` (m) of wire, each filar a round wire on its helix; and which rings
-    of the line (n,) lie under them."""
+def under_coil(line: Line, coil: Coil, shown: float) -> NDArray[np.bool_]:
+    """Which rings of the line (n,) lie under the turns of `coil_turns`."""
+    return np.asarray((line.distance >= coil.start) & (line.distance <= min(coil.end, shown)))
+
+
+def coil_turns(line: Line, coil: Coil, shown: float) -> Sheet:
+    """The turns of a coil over the distal `shown` (m) of wire, each filar a round wire on its helix."""
     end = min(coil.end, shown, float(line.distance[0]))
-    under = (line.distance >= coil.start) & (line.distance <= end)
     turns = (end - coil.start) / coil.pitch
     steps = max(int(np.ceil(turns * TURN_STEPS)), 2)
     distance = np.linspace(coil.start, end, steps + 1)
@@ -140,7 +143,7 @@ def coil_turns(line: Line, coil: Coil, shown: float) -> tuple[Sheet, NDArray[np.
         shade = np.repeat(strain, COIL_SIDES)
         caps = np.repeat(strain[[0, -1]], COIL_SIDES + 1)
         found.append(wire._replace(values=np.concatenate([shade, caps])))
-    return joined(found), under
+    return joined(found)
 
 
 def _at(known: Array, values: Array, wanted: Array) -> Array:
