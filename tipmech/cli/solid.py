@@ -13,7 +13,7 @@ from ..insertion.record import Record
 from ..insertion.record_file import load
 from ..show.solid.gltf import glb_bytes, save_glb
 from ..show.solid.look import strain_most, travel_most
-from ..show.solid.page import SIZE, page_text, save_page
+from ..show.solid.page import PAGE, SIZE, page_text, save_page
 from ..show.solid.parts import moving_parts, vessel_parts
 from ..show.solid.picture import note_words, solid_figure, state_words
 from ..show.solid.scene import CannotDraw, whole_view
@@ -22,7 +22,7 @@ from ..vessel.layers import Layers
 from ..wire.design import Design
 from .terminal import finish, guard, print_json, print_table, progress
 
-PICTURE, PAGE, GLB = "solid.png", "solid.html", "solid.glb"
+PICTURE, GLB = "solid.png", "solid.glb"
 SAME = 1e-9  # m, of the radii of a design and of a record's wire
 ALLOWED = "a record written by `tipmech advance`"
 

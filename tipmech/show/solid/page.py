@@ -19,6 +19,7 @@ from .scene import Eye, build
 if TYPE_CHECKING:
     from pyvista import Plotter, PolyData
 
+PAGE = "solid.html"
 SIZE = (1200, 720)  # pixels the scene is put together for; the page takes the window's
 LARGEST = 8_000_000  # bytes
 ALLOWED = (  # what the page may load: nothing that is not in it
