@@ -26,7 +26,7 @@ from .sheets import Sheet, joined, mesh, tube
 if TYPE_CHECKING:
     from pyvista import PolyData
 
-COIL_SHOWN = 12e-3  # m of wire from the tip on which the turns of an outer coil are shown
+COIL_SHOWN = 10e-3  # m of wire from the tip on which the turns of an outer coil are shown
 MEDIA, ADVENTITIA = "#f3e3d8", "#c3ada2"  # lighter and darker than the inner layer
 MOVING = ("inner layer", "flap", "plane", "front", "plug", "wire", "coil", "rim outside", "rim inside", "pierced")
 STANDING = ("outer wall", "media", "adventitia", "narrowing", "cut-away side", "support", "weak spot")

@@ -17,7 +17,7 @@ from . import place
 from .place import Extent
 from .sheets import Sheet, cross, joined, sheet, slab, strip, tube, unit
 
-STEP = 0.5e-3  # m between stations
+STEP = 0.6e-3  # m between stations
 COLUMNS, SIDES = 33, 24
 NARROWER = 1e-6  # m by which a narrowing takes the lumen
 BORE_REACH, BORE_POINTS = 5e-3, 40  # m of support shown behind its mouth at most
