@@ -68,14 +68,15 @@ def whole_view(record: Record, row: int, aspect: float) -> Eye:
     """View that holds tear, plane, front and the wire beyond the tear; aspect: width over height."""
     scene = record.case.scene
     tear, wire = scene.tear, record.positions[row]
-    s, _, _ = project(scene, wire)
+    s, depth, lateral = project(scene, wire)
     ends = [tear.start - BEFORE, float(record.front[row]) + BEYOND, float(s[-1]) + BEYOND]
     if record.case.scene.channel.retrograde is not None:
         ends.append(float(np.nan_to_num(record.front_back[row], nan=tear.start)) - BEYOND)
     first, last = max(min(ends), tear.start - MOST), max(ends)
     point = np.array([axes_at(record, float(v))[0] for v in np.linspace(first, last, 12)])
     wide = float(scene.lumen.at(tear.end)) + scene.wall.flap_thickness
-    shown = np.vstack([point, wire[(s > first) & (s < last)]])
+    near = np.hypot(depth, lateral) < 1.5 * wide  # not what comes from afar in a tilted support
+    shown = np.vstack([point, wire[(s > first) & (s < last) & near]])
     return _fitted(record, float(np.clip(0.5 * (tear.start + tear.end), first, last)), shown, wide + AROUND, aspect)
 
 
