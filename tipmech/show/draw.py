@@ -21,6 +21,27 @@ PALE = 0.72  # whitening of what lies elsewhere
 OUTLINE = 0.035  # mm, drawn outside the wire's true diameter
 
 
+def polygon(ax: Axes, x: Array, y: Array, **look: Any) -> None:
+    """A filled polygon, mm. The axes' limits do not follow it: finding them would take longer than to draw it."""
+    from matplotlib.patches import Polygon
+
+    ax.add_artist(Polygon(np.column_stack([x, y]), closed=True, **look))
+
+
+def area(ax: Axes, x: Array, low: Array | float, high: Array | float, **look: Any) -> None:
+    """What lies between two heights over increasing x, mm; nothing where there are less than two points."""
+    if len(x) > 1:
+        low, high = np.broadcast_to(low, len(x)), np.broadcast_to(high, len(x))
+        polygon(ax, np.concatenate([x, x[::-1]]), np.concatenate([low, high[::-1]]), **({"linewidth": 0} | look))
+
+
+def line(ax: Axes, x: Any, y: Any, **look: Any) -> None:
+    """A line, mm, as `polygon`."""
+    from matplotlib.lines import Line2D
+
+    ax.add_artist(Line2D(np.asarray(x), np.asarray(y), **look))
+
+
 def draw_wire(
     ax: Axes, wire: Wire, height: Array, norm: Normalize | None, *, faint_true: bool = False, outline: float = OUTLINE
 ) -> None:
@@ -77,29 +98,20 @@ def _tube(
 
 def _quads(x: Array, y: Array, r: Array, segments: NDArray[np.int64]) -> list[Array]:
     """Quadrilaterals of a tube's projection, each (4, 2), for the segments i -> i + 1."""
-    out = []
-    for i in segments:
-        dx, dy = x[i + 1] - x[i], y[i + 1] - y[i]
-        length = float(np.hypot(dx, dy)) or 1.0
-        nx, ny = -dy / length, dx / length
-        out.append(
-            np.array(
-                [
-                    [x[i] + nx * r[i], y[i] + ny * r[i]],
-                    [x[i + 1] + nx * r[i + 1], y[i + 1] + ny * r[i + 1]],
-                    [x[i + 1] - nx * r[i + 1], y[i + 1] - ny * r[i + 1]],
-                    [x[i] - nx * r[i], y[i] - ny * r[i]],
-                ]
-            )
-        )
-    return out
+    i, j = segments, segments + 1
+    along = np.column_stack([x[j] - x[i], y[j] - y[i]])
+    length = np.hypot(*along.T)
+    across = np.column_stack([-along[:, 1], along[:, 0]]) / np.where(length > 0.0, length, 1.0)[:, None]
+    first, last = np.column_stack([x[i], y[i]]), np.column_stack([x[j], y[j]])
+    out, away = across * r[i][:, None], across * r[j][:, None]
+    return list(np.stack([first + out, last + away, last - away, first - out], axis=1))
 
 
 def _discs(x: Array, y: Array, r: Array) -> list[Array]:
     """Regular polygons of radius r around the points, each (16, 2)."""
     turn = np.linspace(0.0, 2 * np.pi, 16, endpoint=False)
     circle = np.column_stack([np.cos(turn), np.sin(turn)])
-    return [np.array([xi, yi]) + ri * circle for xi, yi, ri in zip(x, y, r, strict=True)]
+    return list(np.column_stack([x, y])[:, None] + r[:, None, None] * circle)
 
 
 def dimension(
