@@ -29,7 +29,7 @@ SIDE, HEAD, FOOT = 4.4, 0.75, 0.45  # inch: a cut with its axis, the heading, th
 ABOVE, UNDER = 0.5, 0.45  # inch: title and axis of a cut
 ACROSS = 3  # cuts side by side, at most
 MOVED = 1e-6  # m by which the front behind the upstream lip has moved at least
-FINE = 200  # points of an arc
+FINE = 120  # points of an arc: two pixels of a print from each other
 CLEAR = 0.025e-3  # m between a disc and the flap drawn over it: half the disc's rim
 RIM = 0.1e-3  # m of room beside a disc
 OWN = slice(FINE, 2 * FINE)  # the points between the margins, of those with as many on either side
@@ -121,7 +121,9 @@ def draw_cut(ax: Axes, record: Record, row: int, wire: Wire, s: float, least: fl
         polygon(ax, *_ring(radius, turn), color=colour, linewidth=0, zorder=1, label=words)
     polygon(ax, *_ring(a, turn), color=style.TRUE_LUMEN, linewidth=0, zorder=1.5, label="true lumen, window")
     if scene.plug is not None and at.plug <= s <= scene.plug.end:
-        polygon(ax, *_ring(a, turn), facecolor=PLUG, edgecolor="white", hatch="xx", linewidth=0, zorder=1.6, label="plug")
+        polygon(
+            ax, *_ring(a, turn), facecolor=PLUG, edgecolor="white", hatch="xx", linewidth=0, zorder=1.6, label="plug"
+        )
     line(ax, *_ring(a, turn), color=style.FLAP, linewidth=0.8, zorder=1.7)
     found = crossings(wire, s)
     if not at.whole and scene.tear.start < s < scene.tear.end:
