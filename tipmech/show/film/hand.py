@@ -15,10 +15,9 @@ STILL = 1e-9  # m, rad: less is no movement
 @dataclass(frozen=True)
 class Procedure:
     """A procedure of several attempts. ends : ndarray, shape (k,), travel of the hand at the end of each attempt, m;
-    rules : what ended each, in words ("" the last one, which something else did); end : why all ended, in words."""
+    end : why all ended, in words."""
 
     ends: Array
-    rules: tuple[str, ...]
     end: str
 
     def attempt(self, at: float) -> int:

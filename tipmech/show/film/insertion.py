@@ -6,7 +6,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ...insertion.classify import travel
 from ...insertion.record import Outcome, Record
 from ...outcome import LABEL_WORDS, Label
 from .. import style
@@ -23,7 +22,7 @@ MM = 1e3
 WIDE, TALL = 12.8, 7.2  # inch, 16 to 9
 LEFT, SIDE = 0.55, 0.2  # inch beside the section
 HEAD, STATUS, AXIS, LOWER = 0.34, 0.62, 0.42, 2.05  # inch: title, words, axis under the section, the lower panels
-HIGHEST, LOWEST = 2.75, 1.2  # inch, of the section
+HIGHEST, LOWEST = 2.75, 0.9  # inch, of the section
 INVENTED = "Vessels, tears and wires shipped with this tool are invented."
 NOTE = (
     "Numbers are those of the last recorded increment; between increments the drawn shape is interpolated, but not "
@@ -146,7 +145,3 @@ def wide_enough(frame: Frame, wide: float) -> Frame:
         return replace(frame, top=frame.top - more, bottom=frame.bottom + more)
     return frame
 
-
-def length_of(record: Record) -> float:
-    """Travel of the hand in all, m."""
-    return float(travel(record)[-1])

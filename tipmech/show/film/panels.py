@@ -62,7 +62,7 @@ class Section:
         scene, frame, ax = self.record.case.scene, self.frame, self.ax
         a = float(scene.lumen.at(np.array(scene.tear.start))) * MM
         look: dict[str, Any] = {"fontsize": 8.5, "style": "italic", "va": "center", "zorder": 9}
-        ax.text(frame.left * MM + 0.3, -0.72 * a, "true lumen", color="#1d4f74", ha="left", **look)
+        ax.text(frame.right * MM - 0.2, -0.72 * a, "true lumen", color="#1d4f74", ha="right", **look)
         if scene.tear.intact and scene.tear.weak_toughness is None:
             return
         end = (scene.tear.start + scene.channel.length if scene.tear.intact else float(self.record.front[0])) * MM
