@@ -201,8 +201,9 @@ def advance(
 def animate(
     files: Annotated[
         list[str],
-        typer.Argument(help="One record (.nc) or two of the same seed; with --bench a wire file or preset.",
-                       show_default=False),
+        typer.Argument(
+            help="One record (.nc) or two of the same seed; with --bench a wire file or preset.", show_default=False
+        ),
     ],
     bench: Annotated[
         str | None, typer.Option("--bench", help="A bench test of a wire instead: tip_load, buckling or whip.")
@@ -217,9 +218,11 @@ def animate(
     overwrite: Overwrite = False,
 ) -> None:
     """A film of a finished insertion or procedure, of two side by side, or of a bench test (MP4 or GIF)."""
-    from .animate import bench_of, check_asked, film_of, format_of, run
+    from .animate import check_asked, film_of, format_of, run
+    from .animate_bench import bench_of
 
     check_asked(files, bench, speed)
+    film: Any
     film, facts = film_of([Path(f) for f in files], speed) if bench is None else bench_of(files[0], bench, speed)
     if check:
         return _checked(files, as_json)

@@ -26,6 +26,7 @@ DIFFERENCES = {
     "numerics": "numerics", "mirror": "mirror",
 }  # fmt: skip
 """Parts of a case in words."""
+SLOWEST, FASTEST = 0.05, 50.0  # times real time: beyond, a film lasts minutes, or a frame skips millimetres
 SAME = 1e-6  # m: travel of a record and of the attempts beside it
 
 
@@ -39,7 +40,9 @@ def film_of(paths: list[Path], speed: float) -> tuple[Film, dict[str, Any]]:
 
 def _one(path: Path, record: Record, speed: float) -> tuple[Film, dict[str, Any]]:
     procedure, outcome = procedure_of(path, record), classify(record)
-    film = InsertionFilm(record, outcome, f"{record.case.profile.name}: {_name(path)}", speed=speed, procedure=procedure)
+    film = InsertionFilm(
+        record, outcome, f"{record.case.profile.name}: {_name(path)}", speed=speed, procedure=procedure
+    )
     facts: dict[str, Any] = {"outcome": LABEL_WORDS[Label(outcome.label)], "increments": len(record.feed)}
     if procedure is not None:
         facts |= {"attempts": len(procedure.ends), "end": procedure.end}
@@ -67,7 +70,10 @@ def _two(paths: list[Path], records: list[Record], speed: float) -> tuple[Film, 
         if first != second:
             raise InputError(f"{paths[1]}: its {name} is {second:g}, that of {paths[0]} {first:g}; allowed: the same")
     differ = differences(one, two)
-    runs = [Run(f"{k}  {r.case.profile.name}: {_name(p)}", r, classify(r)) for k, p, r in zip("AB", paths, records, strict=True)]
+    runs = [
+        Run(f"{k}  {r.case.profile.name}: {_name(p)}", r, classify(r))
+        for k, p, r in zip("AB", paths, records, strict=True)
+    ]
     words = f"they differ in: {', '.join(differ)}" if differ else "the two cases are the same"
     film = TwinFilm((runs[0], runs[1]), f"Same seed, {one.seed}, at the same travel of the hand; {words}", speed=speed)
     parted = film.parting
@@ -105,7 +111,13 @@ def run(film: Film, facts: dict[str, Any], folder: Path, form: Format, *, as_jso
     with progress("frames", quiet=as_json) as report:
         path = write(film, folder / name, form, report)
     wide, tall = size(film, form)
-    facts = {**facts, "frames": count(film, form), "frames_per_s": form.rate, "seconds": film.seconds, "pixels": [wide, tall]}
+    facts = {
+        **facts,
+        "frames": count(film, form),
+        "frames_per_s": form.rate,
+        "seconds": film.seconds,
+        "pixels": [wide, tall],
+    }
     if as_json:
         print_json({**facts, "files": [path]})
         return
@@ -124,3 +136,23 @@ def _text(value: Any) -> str:
 def format_of(gif: bool) -> Format:
     """MP4, or GIF where it is asked for."""
     return GIF if gif else MP4
+
+
+def check_asked(files: list[str], bench: str | None, speed: float) -> None:
+    """Check what was asked for, before anything is read.
+
+    Raises
+    ------
+    InputError
+        where number of files, name of the test or speed are not allowed
+    """
+    from .animate_bench import TESTS
+
+    if not SLOWEST <= speed <= FASTEST:
+        raise InputError(f"--speed: {speed:g}; allowed: {SLOWEST:g} to {FASTEST:g} (1 is real time)")
+    if bench is None and len(files) > 2:
+        raise InputError(f"{len(files)} records; allowed: one, or two of the same seed")
+    if bench is not None and bench not in TESTS:
+        raise InputError(f"--bench: {bench}; allowed: {', '.join(TESTS)}")
+    if bench is not None and len(files) != 1:
+        raise InputError(f"--bench: given with {len(files)} wires; allowed: one wire file or preset")

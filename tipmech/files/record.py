@@ -50,5 +50,7 @@ def read_course(record: Path) -> dict[str, Any] | None:
     except (ValueError, KeyError, TypeError):
         ok = False
     if not ok:
-        raise InputError(f"{path}: attempts and end of a procedure cannot be read; allowed: as `tipmech attempts` wrote it")
+        raise InputError(
+            f"{path}: attempts and end of a procedure cannot be read; allowed: as `tipmech attempts` wrote it"
+        )
     return dict(facts)

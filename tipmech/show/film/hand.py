@@ -22,7 +22,7 @@ class Procedure:
 
     def attempt(self, at: float) -> int:
         """Number of the attempt, from 1, at a travel of the hand, m."""
-        return 1 + int(min(np.searchsorted(self.ends, at - STILL), len(self.ends) - 1))
+        return 1 + int(np.searchsorted(self.ends[:-1], at - STILL))
 
 
 def action_words(record: Record, row: int, procedure: Procedure | None = None) -> str:

@@ -1,4 +1,4 @@
-"""One insertion as a film: section along the vessel, cut at the tip, forces; who leads, and on which side of the flap."""
+"""One insertion as a film: section along the vessel, cut at the tip, forces; who leads, and where it lies."""
 
 from __future__ import annotations
 
@@ -144,4 +144,3 @@ def wide_enough(frame: Frame, wide: float) -> Frame:
         more = 0.5 * (length * LOWEST / wide - height)
         return replace(frame, top=frame.top - more, bottom=frame.bottom + more)
     return frame
-

@@ -33,7 +33,7 @@ class Format:
 
 
 MP4 = Format(".mp4", 30, 100)
-GIF = Format(".gif", 10, 60)  # GIFs count time in hundredths of a second; smaller, as every one of its pixels is stored
+GIF = Format(".gif", 10, 75)  # GIFs count time in hundredths of a second; smaller, as every one of its pixels is stored
 
 
 class Film(Protocol):

@@ -11,6 +11,8 @@ from ...insertion.record import Array, Record
 from ...units import from_si
 
 TURN_RATE = np.radians(90.0)  # rad/s of a turn in place, in which the model knows no time (J)
+SPEEDS = (1.0, 2.0, 3.0, 5.0, 10.0, 20.0, 50.0)  # times real time that a film made short runs at
+SHORT = 6.0  # s of such a film, at most
 LAST = 1.5  # s for which the last increment stays
 ALIKE = 1e-9  # s, m: rounding
 
@@ -22,6 +24,11 @@ def hand_times(record: Record) -> Array:
     steps = np.where(along > 0.0, along, turned)
     steps[0] = 0.0
     return np.cumsum(steps)
+
+
+def short_speed(seconds: float) -> float:
+    """The least of `SPEEDS` at which so many real seconds pass within `SHORT` (the largest where none does)."""
+    return next((speed for speed in SPEEDS if seconds <= speed * SHORT), SPEEDS[-1])
 
 
 @dataclass(frozen=True)

@@ -66,12 +66,17 @@ class Section:
         if scene.tear.intact and scene.tear.weak_toughness is None:
             return
         end = (scene.tear.start + scene.channel.length if scene.tear.intact else float(self.record.front[0])) * MM
-        where = "behind it a closed plane" if scene.tear.intact else "false lumen, under the flap"
+        where = "weak spot, behind it a closed plane" if scene.tear.intact else "false lumen, under the flap"
         floor = a + scene.wall.flap_thickness * MM
         ax.annotate(
-            where, xy=(0.5 * (scene.tear.end * MM + end), floor), xytext=(frame.right * MM - 0.2, frame.bottom * MM - 0.22),
-            color=style.FALSE_OUTLINE, ha="right", arrowprops={"arrowstyle": "-", "color": style.INK, "lw": 0.7}, **look,
-        )  # fmt: skip
+            where,
+            xy=(0.5 * (scene.tear.end * MM + end), floor),
+            xytext=(frame.right * MM - 0.2, frame.bottom * MM - 0.22),
+            color=style.FALSE_OUTLINE,
+            ha="right",
+            arrowprops={"arrowstyle": "-", "color": style.INK, "lw": 0.7},
+            **look,
+        )
 
     def draw(self, stage: Stage, row: int, share: float, wire: Wire) -> None:
         """The instant `share` of the way from a row to the next."""
@@ -158,7 +163,8 @@ class Forces:
         ax.set_xlabel("travel of the hand (mm)", fontsize=7.5, labelpad=1)
         ax.set_ylabel("force (mN)", fontsize=7.5)
         holds = MM * contests[0].holds
-        if len(records) == 1 and holds < high * MM:
+        tear = records[0].case.scene.tear
+        if len(records) == 1 and holds < high * MM and not (tear.intact and tear.weak_toughness is None):
             ax.axhline(holds, color=style.MUTED, linewidth=0.8, linestyle=":")
             ax.text(0.01, holds, "the front gives way", transform=ax.get_yaxis_transform(), fontsize=7, va="bottom",
                     color=style.INK)  # fmt: skip
@@ -237,7 +243,8 @@ class Arrows:
             )  # fmt: skip
 
     def _arrow(self, x: float, y: float, colour: str, *, strong: bool) -> None:
-        half, head = 0.15, min(abs(x), 0.08 * self.scale * MM) * np.sign(x)
+        long = 0.08 * self.scale * MM
+        half, head = 0.15 * min(1.0, abs(x) / long), min(abs(x), long) * np.sign(x)
         xs = np.array([0.0, x - head, x - head, x, x - head, x - head, 0.0])
         ys = y + np.array([-half, -half, -2.0 * half, 0.0, 2.0 * half, half, half])
         look = {"facecolor": colour} if strong else {"facecolor": "white"}

@@ -7,7 +7,7 @@ takes a hundredth.
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -22,7 +22,7 @@ class Stage:
 
     def __init__(self, figure: Figure) -> None:
         self.figure = figure
-        self.canvas: Any = figure.canvas
+        self.canvas = cast(Any, figure.canvas)  # of style.new_figure: Agg's
         self.canvas.draw()
         self.renderer = self.canvas.get_renderer()
         self.fixed = self.canvas.copy_from_bbox(figure.bbox)

@@ -86,10 +86,14 @@ class TwinFilm:
         for k, run in enumerate(runs):
             x = LEFT + k * (COLUMN + GAP)
             self.sections.append(Section(axes(x, top, COLUMN, tall), run.record, frame, norm))
+            if k:
+                self.sections[k].ax.set_ylabel("")
             self.cuts.append(Cut(axes(x - 0.2, below, high, high), run.record, self.wires[k]))
             arrows = axes(x + high + 0.45, below, COLUMN - high - 0.5, high - 0.1)
             self.arrows.append(Arrows(arrows, self.contests[k], run.record.push, max(ends[0], -ends[1])))
-            figure.text(x / WIDE, 1.0 - (HEAD - 0.02) / TALL, run.name, fontsize=11, color=style.INK, va="top", weight="bold")
+            figure.text(
+                x / WIDE, 1.0 - (HEAD - 0.02) / TALL, run.name, fontsize=11, color=style.INK, va="top", weight="bold"
+            )
         whole = axes(LEFT, curves, 2 * COLUMN + GAP, CURVES)
         self.forces = Forces(whole, [run.record for run in runs], self.contests, [run.name for run in runs])
         figure.text(0.012, 1.0 - 0.08 / TALL, self.title, fontsize=11, color=style.INK, va="top")
@@ -121,7 +125,7 @@ class TwinFilm:
         """Draw the frame at a time of the film, s."""
         now, said, stage = self.travelled(at), self.shown(at), self.stage
         stage.clear()
-        for k, one in enumerate(said):
+        for k in range(len(said)):
             row, share = place(self.paths[k], now)
             shown = self.wires[k]
             then = shown[min(row + 1, len(shown) - 1)]
@@ -148,7 +152,9 @@ class TwinFilm:
         ]
         text = f"They part here, {self.parting.at * MM:.2f} mm.  Next:  {said[0]};  {said[1]}"
         box = {"boxstyle": "round,pad=0.35", "fc": "white", "ec": style.INK, "lw": 1.2}
-        self.figure.text(0.5, 1.0 - self.banner / TALL, text, fontsize=10, color=style.INK, ha="center", va="center", bbox=box)
+        self.figure.text(
+            0.5, 1.0 - self.banner / TALL, text, fontsize=10, color=style.INK, ha="center", va="center", bbox=box
+        )
 
 
 def joint_frame(frames: list[Frame]) -> Frame:
