@@ -27,6 +27,8 @@ DIFFERENCES = {
 }  # fmt: skip
 """Parts of a case in words."""
 SLOWEST, FASTEST = 0.05, 50.0  # times real time: beyond, a film lasts minutes, or a frame skips millimetres
+USERS = {"_m": (1e3, "mm"), "_n": (1e3, "mN"), "_rad": (float(np.degrees(1.0)), "°")}
+"""Endings of SI facts, and their factor and unit in the table."""
 SAME = 1e-6  # m: travel of a record and of the attempts beside it
 
 
@@ -121,13 +123,20 @@ def run(film: Film, facts: dict[str, Any], folder: Path, form: Format, *, as_jso
     if as_json:
         print_json({**facts, "files": [path]})
         return
-    rows = [(words.replace("_", " "), _text(value)) for words, value in facts.items()]
-    print_table("", ("animation", ""), rows)
+    print_table("", ("animation", ""), [_row(name, value) for name, value in facts.items()])
     finish([path])
 
 
+def _row(name: str, value: Any) -> tuple[str, str]:
+    """A fact for the table, in users' units."""
+    for ending, (factor, unit) in USERS.items():
+        if name.endswith(ending) and isinstance(value, float):
+            return name.removesuffix(ending).replace("_", " "), f"{factor * value:.4g} {unit}"
+    return name.replace("_", " "), _text(value)
+
+
 def _text(value: Any) -> str:
-    """A fact for the table."""
+    """A value in words."""
     if isinstance(value, list):
         return "; ".join(_text(v) for v in value)
     return "none" if value is None else f"{value:.4g}" if isinstance(value, float) else str(value)

@@ -43,6 +43,13 @@ class Contest:
         name = max(self.forces, key=lambda one: float(self.forces[one][row]))
         return name if self.forces[name][row] > NO_FORCE else None
 
+    def leads(self, row: int) -> str:
+        """Which force leads at a row, without its number."""
+        name = self.leader(row)
+        if name is None:
+            return "no force leads"
+        return f"{name} leads" + (f" (it gives way at {MN * self.holds:.1f} mN)" if name == FRONT else "")
+
     def words(self, row: int) -> str:
         """Which force leads at a row, with its number and, of the front, the one at which it gives way."""
         name = self.leader(row)

@@ -26,14 +26,16 @@ FAST = 20.0
 
 
 def spoken(film, at):
-    """Texts that a frame draws anew."""
-    said, original = [], film.figure.text
-    film.stage.kept.clear()
-    film.figure.text = lambda x, y, s, **look: (said.append(s), original(x, y, s, **look))[1]
+    """Texts and numbers of a frame, in the order in which they are drawn."""
+    said, stage = [], film.stage
+    say, number, add = stage.say, stage.number, film.figure.text
+    stage.say = lambda x, y, text, box, **look: (said.append(text), say(x, y, text, box, **look))
+    stage.number = lambda x, y, text, size, **look: said.append(text)
+    film.figure.text = lambda x, y, text, **look: (said.append(text), add(x, y, text, **look))[1]
     try:
         film.draw(at)
     finally:
-        film.figure.text = original
+        stage.say, stage.number, film.figure.text = say, number, add
     return said
 
 
@@ -63,11 +65,25 @@ def test_the_numbers_drawn_are_the_record_s():
     film = film_of(record)
     for at in (0.0, 7.0, 12.0, film.seconds):
         row = film.shown(at).row
-        said = " ".join(spoken(film, at))
-        assert f"feed {record.feed[row] * 1e3:.2f} mm" in said
-        assert f"push {record.push[row] * 1e3:.1f} mN" in said
-        assert side_words(record, row) in said
-    assert "ended: " in said and "Decided by: " in said
+        said = spoken(film, at)
+        assert f"{record.feed[row] * 1e3:.2f}" in said and f"{record.push[row] * 1e3:.1f}" in said
+        for name, values in contest(record).forces.items():
+            assert f"{values[row] * 1e3:.1f}" in said, name
+        assert any(text.startswith(side_words(record, row)) for text in said)
+    assert any("ended: " in text and "Decided by: " in text for text in said)
+
+
+def test_a_number_is_put_together_of_kept_digits():
+    film = film_of(make_record())
+    stage = film.stage
+    pictures = []
+    for text in ("12.5", "-3.0", "12.5"):
+        stage.clear()
+        stage.number(0.3, 0.5, text, 10.0, color="black")
+        pictures.append(np.asarray(film.figure.canvas.buffer_rgba()).astype(int).copy())
+    np.testing.assert_array_equal(pictures[0], pictures[2])
+    assert np.abs(pictures[0] - pictures[1]).max() > 100
+    assert sum(key[2] in set("12.5") for key in stage.texts) == 4
 
 
 def test_the_pixels_move_and_what_stands_still_does_not():

@@ -57,15 +57,12 @@ class BenchFilm:
 
     def begin(self) -> None:
         """Draw what stands still."""
-        from matplotlib.transforms import Bbox
-
         figure, view = self.figure, self.view
         foot = style.add_note(figure, f"{view.note} {INVENTED}")
         figure.text(0.012, 1.0 - 0.1 / TALL, view.title, fontsize=11, color=style.INK, va="top")
         words = f"quasi-static, without real time: shown at {view.rate * self.speed:.3g} {view.unit} a second"
         figure.text(0.988, 1.0 - 0.12 / TALL, words, fontsize=8.5, color=style.INK, va="top", ha="right")
         view.begin(figure, foot + 0.1)
-        self.box = Bbox.from_extents(0.0, 1.0 - HEAD / TALL, 1.0, 1.0 - 0.38 / TALL)
         self.stage = Stage(figure)
 
     def draw(self, at: float) -> None:
@@ -73,12 +70,12 @@ class BenchFilm:
         row, share = self.pace.place(at)
         self.stage.clear()
         self.view.draw(self.stage, row, share)
-        words = self.view.words(row)
-        box = self.box.transformed(self.figure.transFigure)
-        self.stage.keep(self.figure, words, lambda: self._words(words), box)
+        for k, words in enumerate(self.view.words(row).split("\n")):
+            self._words(k, words)
 
-    def _words(self, words: str) -> None:
-        self.figure.text(0.012, 1.0 - 0.48 / TALL, words, fontsize=10.5, color=style.INK, va="top", weight="bold")
+    def _words(self, line: int, words: str) -> None:
+        look = {"fontsize": 10.5, "color": style.INK, "weight": "bold"}
+        self.stage.say(0.012, 1.0 - (0.42 + 0.22 * line) / TALL, words, (0.78 * WIDE, 0.22), **look)
 
 
 def place(figure: Figure, x: float, bottom: float, wide: float, high: float) -> Axes:

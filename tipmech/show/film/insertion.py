@@ -23,6 +23,7 @@ WIDE, TALL = 12.8, 7.2  # inch, 16 to 9
 LEFT, SIDE = 0.55, 0.2  # inch beside the section
 HEAD, STATUS, AXIS, LOWER = 0.34, 0.62, 0.42, 2.05  # inch: title, words, axis under the section, the lower panels
 HIGHEST, LOWEST = 2.75, 0.9  # inch, of the section
+NUMBERS = (5.1, 6.9)  # inch, where the numbers of feed and push end
 INVENTED = "Vessels, tears and wires shipped with this tool are invented."
 NOTE = (
     "Numbers are those of the last recorded increment; between increments the drawn shape is interpolated, but not "
@@ -58,8 +59,6 @@ class InsertionFilm:
 
     def begin(self) -> None:
         """Draw what stands still."""
-        from matplotlib.transforms import Bbox
-
         figure, record = self.figure, self.record
         frame = wide_enough(frame_of(record), WIDE - LEFT - SIDE)
         norm = strain_norm(self.wires, frame)
@@ -86,9 +85,10 @@ class InsertionFilm:
         turns = bool(np.any(np.diff(record.turn, prepend=0.0)))
         words = speed_words(self.pace.speed, record.case.drive.rate, turns=turns)
         figure.text(0.76, 1.0 - 0.12 / TALL, words, fontsize=8.5, color=style.INK, va="top", ha="right")
-        self.box = Bbox.from_extents(0.0, 1.0 - (HEAD + STATUS) / TALL, 0.76, 1.0 - (HEAD - 0.02) / TALL).transformed(
-            figure.transFigure
-        )
+        for inch, name, unit in zip(NUMBERS, ("feed", "push"), ("mm", "mN"), strict=True):
+            y = 1.0 - (HEAD + 0.06) / TALL
+            figure.text((inch + 0.06) / WIDE, y, unit, fontsize=10, color=style.INK, va="top")
+            figure.text((inch - 0.65) / WIDE, y, name, fontsize=10, color=style.INK, va="top", ha="right")
         self.stage = Stage(figure)
 
     def shown(self, at: float) -> Shown:
@@ -100,7 +100,7 @@ class InsertionFilm:
             ended = LABEL_WORDS[Label(self.outcome.label)] if self.procedure is None else self.procedure.end
             leads = f"ended: {ended}. Decided by: {decided(record, self.outcome)}"
         else:
-            leads = self.contest.words(row)
+            leads = self.contest.leads(row)
         hand = action_words(record, row, self.procedure)
         return Shown(row, float(record.feed[row]), float(record.push[row]), side_words(record, row), leads, hand)
 
@@ -115,22 +115,15 @@ class InsertionFilm:
         self.cut.draw(stage, row, self.wires[row])
         self.arrows.draw(stage, row)
         self.forces.draw(stage, [row])
-        stage.keep(self.figure, said, lambda: self._words(said), self.box)
+        self._words(said)
 
     def _words(self, said: Shown) -> None:
-        top = 1.0 - (HEAD + 0.06) / TALL
-        add = self.figure.text
-        numbers = f"feed {said.feed * MM:.2f} mm   push {said.push * MM:.1f} mN"
-        add(0.012, top, f"{said.hand}   {numbers}", fontsize=10, color=style.INK, va="top")
-        add(
-            0.012,
-            top - 0.27 / TALL,
-            f"{said.where}  |  {said.leads}",
-            fontsize=10,
-            color=style.INK,
-            va="top",
-            weight="bold",
-        )
+        top, stage = 1.0 - (HEAD + 0.06) / TALL, self.stage
+        for inch, number in zip(NUMBERS, (f"{said.feed * MM:.2f}", f"{said.push * MM:.1f}"), strict=True):
+            stage.number(inch / WIDE, top, number, 10.0, color=style.INK)
+        stage.say(0.012, top, said.hand, (NUMBERS[0] - 1.4, 0.24), fontsize=10, color=style.INK)
+        lower, look = top - 0.27 / TALL, {"fontsize": 10, "color": style.INK, "weight": "bold"}
+        stage.say(0.012, lower, f"{said.where}  |  {said.leads}", (WIDE, 0.24), **look)
 
 
 def wide_enough(frame: Frame, wide: float) -> Frame:

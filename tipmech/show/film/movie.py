@@ -75,7 +75,7 @@ def write(film: Film, path: Path | str, form: Format, on_progress: Progress | No
 def _mp4(film: Film, path: Path, form: Format, total: int, on_progress: Progress) -> None:
     from imageio_ffmpeg import write_frames
 
-    options = ["-f", "mp4", "-crf", str(QUALITY), "-preset", "veryfast", "-movflags", "+faststart"]
+    options = ["-f", "mp4", "-crf", str(QUALITY), "-preset", "superfast", "-movflags", "+faststart"]
     out = write_frames(
         path, size(film, form), pix_fmt_in="rgba", pix_fmt_out="yuv420p", fps=form.rate, codec="libx264", quality=None,
         macro_block_size=2, ffmpeg_log_level="error", output_params=[*options, "-metadata", f"comment={CAUTION}"],

@@ -38,6 +38,7 @@ LOOKS: dict[str, tuple[str, Any]] = {
 }
 """Colour and line of each force, told apart without colours."""
 HEADROOM = 1.08  # of the largest force, at the top of the force axis
+TYPE = 8.0  # points, numbers beside the arrows
 LEAST_FORCE = 0.2e-3  # N, range of an axis on which nothing happens
 
 
@@ -133,17 +134,17 @@ class Cut:
         ax.set_title("cut across at the tip, tear below", fontsize=8, color=style.INK, pad=3)
         low = -self.out * MM
         ax.plot([low, low + 1.0], [low, low], color=style.INK, linewidth=2.0, solid_capstyle="butt", clip_on=False)
+        ax.text(0.8, -0.01, "at s (mm)", transform=ax.transAxes, fontsize=7, ha="right", va="top", color=style.INK)
         ax.text(low + 0.5, low + 0.1, "1 mm", fontsize=7, ha="center", va="bottom", color=style.INK)
 
     def draw(self, stage: Stage, row: int, wire: Wire) -> None:
         """The cut at a row, whose wire this is."""
         stage.keep(self.ax, row, lambda: self._moving(row, wire))
+        box = self.ax.get_position()
+        stage.number(box.x1, box.y0 - 0.01 * box.height, f"{float(wire.s[-1]) * MM:.2f}", 7.0, color=style.INK)
 
     def _moving(self, row: int, wire: Wire) -> None:
-        s = float(wire.s[-1])
-        draw_cut(self.ax, self.record, row, wire, s, self.out)
-        look: dict[str, Any] = {"fontsize": 7, "color": style.INK, "va": "bottom", "ha": "right"}
-        self.ax.text(self.out * MM, -self.out * MM, f"s = {s * MM:.2f} mm", **look)
+        draw_cut(self.ax, self.record, row, wire, float(wire.s[-1]), self.out)
 
 
 class Forces:
@@ -185,7 +186,7 @@ class Forces:
 
     def draw(self, stage: Stage, rows: Sequence[int]) -> None:
         """Up to a row of each record."""
-        stage.draw(self.ax, lambda: self._moving(rows))
+        stage.keep(self.ax, tuple(rows), lambda: self._moving(rows))
 
     def _moving(self, rows: Sequence[int]) -> None:
         for k, row in enumerate(rows):
@@ -216,7 +217,7 @@ class Arrows:
     def __init__(self, ax: Axes, contest: Contest, push: Array, scale: float) -> None:
         self.ax, self.contest, self.push, self.scale = ax, contest, push, scale
         self.names = [PUSH, *contest.forces]
-        ax.set_xlim(-1.32 * scale * MM, 1.32 * scale * MM)
+        ax.set_xlim(-1.05 * scale * MM, 1.4 * scale * MM)
         ax.set_ylim(len(self.names) - 0.4, -0.6)
         ax.axvline(0.0, color=style.MUTED, linewidth=0.8)
         ax.set_yticks(range(len(self.names)), self.names, fontsize=8)
@@ -228,19 +229,21 @@ class Arrows:
     def draw(self, stage: Stage, row: int) -> None:
         """The arrows at a row."""
         stage.keep(self.ax, row, lambda: self._moving(row))
+        box, high = self.ax.get_position(), stage.figure.get_size_inches()[1]
+        for k, name in enumerate(self.names):
+            y = box.y1 - (k + 0.6) / (len(self.names) + 0.2) * box.height + 0.6 * TYPE / 72.0 / high
+            stage.number(box.x1, y, f"{MM * self.force(name, row):.1f}", TYPE, color=style.INK)
+
+    def force(self, name: str, row: int) -> float:
+        """A force at a row, N: that of the hand with the wire, the others against it."""
+        return float(self.push[row] if name == PUSH else self.contest.forces[name][row])
 
     def _moving(self, row: int) -> None:
         leader = self.contest.leader(row)
         for y, name in enumerate(self.names):
-            value = float(self.push[row]) if name == PUSH else -float(self.contest.forces[name][row])
-            x = value * MM
+            value = self.force(name, row) * (1.0 if name == PUSH else -1.0)
             if abs(value) > 0.004 * self.scale:
-                self._arrow(x, y, LOOKS[name][0], strong=name in (PUSH, leader))
-            beside = 0.03 * self.scale * MM * (1.0 if x > 0.0 or name == PUSH else -1.0)
-            self.ax.text(
-                x + beside, y, f"{abs(x):.1f}", fontsize=7.5, va="center", ha="left" if beside > 0.0 else "right",
-                color=style.INK, weight="bold" if name == leader else "normal",
-            )  # fmt: skip
+                self._arrow(value * MM, y, LOOKS[name][0], strong=name in (PUSH, leader))
 
     def _arrow(self, x: float, y: float, colour: str, *, strong: bool) -> None:
         long = 0.08 * self.scale * MM

@@ -64,8 +64,6 @@ class TwinFilm:
 
     def begin(self) -> None:
         """Draw what stands still."""
-        from matplotlib.transforms import Bbox
-
         figure, runs = self.figure, self.runs
         frame = wide_enough(joint_frame([frame_of(run.record) for run in runs]), COLUMN)
         norm = strain_norm([w for shown in self.wires for w in shown], frame)
@@ -100,7 +98,6 @@ class TwinFilm:
         words = speed_words(self.pace.speed, self.rate)
         figure.text(0.012, 1.0 - 0.32 / TALL, words, fontsize=8.5, color=style.INK, va="top")
         strain_bar(figure, (10.0 / WIDE, 1.0 - 0.33 / TALL, 2.5 / WIDE, 0.09 / TALL), norm)
-        self.box = Bbox.from_extents(0.0, 1.0 - (HEAD + WORDS) / TALL, 1.0, 1.0 - (HEAD + 0.2) / TALL)
         self.stage = Stage(figure)
 
     def travelled(self, at: float) -> float:
@@ -116,7 +113,7 @@ class TwinFilm:
     def _side(self, k: int, run: Run, now: float) -> Side:
         row, _ = place(self.paths[k], now)
         ended = row == len(self.paths[k]) - 1
-        leads = self.contests[k].words(row)
+        leads = self.contests[k].leads(row)
         if ended:
             leads = f"{LABEL_WORDS[Label(run.outcome.label)]}: {decided(run.record, run.outcome)}"
         return Side(row, ended, side_words(run.record, row), leads)
@@ -133,15 +130,16 @@ class TwinFilm:
             self.cuts[k].draw(stage, row, shown[row])
             self.arrows[k].draw(stage, row)
         self.forces.draw(stage, [one.row for one in said])
-        stage.keep(self.figure, said, lambda: self._words(said), self.box.transformed(self.figure.transFigure))
+        self._words(said)
         if self.pace.paused(at):
             stage.draw(self.figure, self._parted)
 
     def _words(self, said: tuple[Side, Side]) -> None:
+        box, look = (COLUMN + GAP - 0.1, 0.2), {"fontsize": 9, "color": style.INK}
         for k, one in enumerate(said):
             x, y = (LEFT + k * (COLUMN + GAP)) / WIDE, 1.0 - (HEAD + 0.24) / TALL
-            self.figure.text(x, y, one.where, fontsize=9, color=style.INK, va="top")
-            self.figure.text(x, y - 0.19 / TALL, one.leads, fontsize=9, color=style.INK, va="top")
+            self.stage.say(x, y, one.where, box, **look)
+            self.stage.say(x, y - 0.19 / TALL, one.leads, box, **look)
 
     def _parted(self) -> None:
         if self.parting is None:
