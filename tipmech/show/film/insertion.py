@@ -28,7 +28,7 @@ INVENTED = "Vessels, tears and wires shipped with this tool are invented."
 NOTE = (
     "Numbers are those of the last recorded increment; between increments the drawn shape is interpolated, but not "
     "across a snap. Equal scales, s unrolled along the centreline, wire at its own diameter; magenta outline: in the "
-    "false lumen. The flap is drawn at rest plus the lift of its lip, and on the wire. "
+    "false lumen. The flap is drawn at rest plus the lift of its lip, and on the wire. Snaps may leave the force axis. "
 )
 
 

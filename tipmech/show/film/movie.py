@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 Progress = Callable[[int, int], None]
 """Called with (frames drawn, frames in all)."""
 QUALITY = 21  # constant rate factor of H.264: text of 8 points stays clean (looked at), some 2 MB a minute
-COLOURS, SAMPLES = 128, 6  # of a GIF's one palette, and frames that it is taken from
+COLOURS, SAMPLES = 256, 6  # of a GIF's one palette, and frames that it is taken from
 
 
 @dataclass(frozen=True)
@@ -98,7 +98,7 @@ def _gif(film: Film, path: Path, form: Format, total: int, on_progress: Progress
         return images.fromarray(_pixels(film)).convert("RGB")
 
     tried = [np.asarray(image(k)) for k in sorted({round(v) for v in np.linspace(0, total - 1, SAMPLES)})]
-    palette = images.fromarray(np.concatenate(tried)).quantize(COLOURS)
+    palette = images.fromarray(np.concatenate(tried)).quantize(COLOURS, method=images.Quantize.MAXCOVERAGE)
     drawn = []
     for k in range(total):
         drawn.append(image(k).quantize(palette=palette, dither=images.Dither.NONE))

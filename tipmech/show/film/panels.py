@@ -38,6 +38,7 @@ LOOKS: dict[str, tuple[str, Any]] = {
 }
 """Colour and line of each force, told apart without colours."""
 HEADROOM = 1.08  # of the largest force, at the top of the force axis
+SNAPS = 0.03  # of the increments, taken as snaps
 TYPE = 8.0  # points, numbers beside the arrows
 LEAST_FORCE = 0.2e-3  # N, range of an axis on which nothing happens
 
@@ -204,10 +205,13 @@ class Forces:
 
 
 def force_range(records: Sequence[Record], contests: Sequence[Contest]) -> tuple[float, float]:
-    """Highest and lowest force that push and contesting forces reach, with a little room, N."""
-    all_of = [r.push for r in records] + [f for c in contests for f in c.forces.values()]
-    high = max(LEAST_FORCE, *(float(np.max(v)) for v in all_of))
-    low = min(0.0, *(float(np.min(v)) for v in all_of))
+    """Highest and lowest force drawn, with a little room, N: of push and contact forces all, of what energies give all
+    but the snaps, which would leave nothing to see of the rest (their numbers stand beside the arrows)."""
+    whole = [r.push for r in records]
+    whole += [f for c in contests for name, f in c.forces.items() if name not in (FOLD, FRICTION)]
+    rates = [c.forces[name] for c in contests for name in (FOLD, FRICTION)]
+    high = max(LEAST_FORCE, *(float(np.max(v)) for v in whole), *(float(np.quantile(v, 1.0 - SNAPS)) for v in rates))
+    low = min(0.0, *(float(np.min(v)) for v in whole), *(float(np.quantile(v, SNAPS)) for v in rates))
     return HEADROOM * high, HEADROOM * low
 
 
