@@ -14,10 +14,11 @@ from tipmech.insertion.classify import classify, travel
 from tipmech.show.contest import FOLD, FRICTION, FRONT, LIP, NO_FORCE, WINDOW_OF_TRAVEL, contest, rate, side_words
 from tipmech.show.film import movie
 from tipmech.show.film.hand import Procedure, action_words
-from tipmech.show.film.insertion import InsertionFilm
+from tipmech.show.film.insertion import InsertionFilm, fitting
 from tipmech.show.film.pace import LAST, TURN_RATE, Pace, hand_times, place, short_speed, speed_words
 from tipmech.show.film.panels import between
 from tipmech.show.film.parting import STAY, Event, events, parting
+from tipmech.show.film.stage import decimals
 from tipmech.show.film.twin import PAUSE, TwinFilm
 from tipmech.show.pair import Run
 from tipmech.show.view import wires
@@ -71,6 +72,12 @@ def test_the_numbers_drawn_are_the_record_s():
             assert f"{values[row] * 1e3:.1f}" in said, name
         assert any(text.startswith(side_words(record, row)) for text in said)
     assert any("ended: " in text and "Decided by: " in text for text in said)
+
+
+def test_no_sign_before_a_zero_and_long_words_grow_small():
+    assert [decimals(v, 1) for v in (-0.04, 0.04, -0.06, 12.34)] == ["0.0", "0.0", "-0.1", "12.3"]
+    assert fitting("short", 10.0, 12.0) == 10.0
+    assert fitting(200 * "x", 10.0, 12.0) < 10.0
 
 
 def test_a_number_is_put_together_of_kept_digits():

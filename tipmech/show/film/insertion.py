@@ -16,14 +16,15 @@ from ..view import wires
 from .hand import Procedure, action_words
 from .pace import Pace, hand_times, speed_words
 from .panels import Arrows, Cut, Forces, Section, between, force_range, meanings, strain_bar
-from .stage import Stage
+from .stage import Stage, decimals
 
 MM = 1e3
 WIDE, TALL = 12.8, 7.2  # inch, 16 to 9
 LEFT, SIDE = 0.55, 0.2  # inch beside the section
-HEAD, STATUS, AXIS, LOWER = 0.34, 0.62, 0.42, 2.05  # inch: title, words, axis under the section, the lower panels
+HEAD, STATUS, AXIS = 0.34, 0.84, 0.42  # inch: title, words, axis under the section
 HIGHEST, LOWEST = 2.75, 0.9  # inch, of the section
 NUMBERS = (5.1, 6.9)  # inch, where the numbers of feed and push end
+BOLD = 0.62  # of the size of type, width of a bold sign on average, with some to spare
 INVENTED = "Vessels, tears and wires shipped with this tool are invented."
 NOTE = (
     "Numbers are those of the last recorded increment; between increments the drawn shape is interpolated, but not "
@@ -84,7 +85,8 @@ class InsertionFilm:
         figure.text(0.012, 1.0 - 0.1 / TALL, self.title, fontsize=11, color=style.INK, va="top")
         turns = bool(np.any(np.diff(record.turn, prepend=0.0)))
         words = speed_words(self.pace.speed, record.case.drive.rate, turns=turns)
-        figure.text(0.76, 1.0 - 0.12 / TALL, words, fontsize=8.5, color=style.INK, va="top", ha="right")
+        at_right = {"fontsize": 9, "color": style.INK, "va": "top", "ha": "right"}
+        figure.text(1.0 - SIDE / WIDE, 1.0 - (top + tall + 0.3) / TALL, words, **at_right)
         for inch, name, unit in zip(NUMBERS, ("feed", "push"), ("mm", "mN"), strict=True):
             y = 1.0 - (HEAD + 0.06) / TALL
             figure.text((inch + 0.06) / WIDE, y, unit, fontsize=10, color=style.INK, va="top")
@@ -119,11 +121,17 @@ class InsertionFilm:
 
     def _words(self, said: Shown) -> None:
         top, stage = 1.0 - (HEAD + 0.06) / TALL, self.stage
-        for inch, number in zip(NUMBERS, (f"{said.feed * MM:.2f}", f"{said.push * MM:.1f}"), strict=True):
+        for inch, number in zip(NUMBERS, (decimals(said.feed * MM, 2), decimals(said.push * MM, 1)), strict=True):
             stage.number(inch / WIDE, top, number, 10.0, color=style.INK)
         stage.say(0.012, top, said.hand, (NUMBERS[0] - 1.4, 0.24), fontsize=10, color=style.INK)
-        lower, look = top - 0.27 / TALL, {"fontsize": 10, "color": style.INK, "weight": "bold"}
-        stage.say(0.012, lower, f"{said.where}  |  {said.leads}", (WIDE, 0.24), **look)
+        for line, words in ((1, said.where), (2, said.leads)):
+            look = {"fontsize": fitting(words, 10.0, WIDE - 0.3), "color": style.INK, "weight": "bold"}
+            stage.say(0.012, top - 0.25 * line / TALL, words, (WIDE - 0.16, 0.22), **look)
+
+
+def fitting(words: str, size: float, wide: float) -> float:
+    """Size of bold type, at most `size` points, at which words fit into `wide` inches."""
+    return min(size, wide * 72.0 / (BOLD * max(1, len(words))))
 
 
 def wide_enough(frame: Frame, wide: float) -> Frame:

@@ -17,6 +17,7 @@ from ..cross import draw_cut
 from ..strip import Frame
 from ..support import draw_support, draw_wire_of, part_of, sleeve_of
 from ..view import Array, Wire, lifted_gap, mirrored, stations
+from .stage import decimals
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -135,14 +136,14 @@ class Cut:
         ax.set_title("cut across at the tip, tear below", fontsize=8, color=style.INK, pad=3)
         low = -self.out * MM
         ax.plot([low, low + 1.0], [low, low], color=style.INK, linewidth=2.0, solid_capstyle="butt", clip_on=False)
-        ax.text(0.8, -0.01, "at s (mm)", transform=ax.transAxes, fontsize=7, ha="right", va="top", color=style.INK)
+        ax.text(0.77, -0.01, "at s (mm)", transform=ax.transAxes, fontsize=7, ha="right", va="top", color=style.INK)
         ax.text(low + 0.5, low + 0.1, "1 mm", fontsize=7, ha="center", va="bottom", color=style.INK)
 
     def draw(self, stage: Stage, row: int, wire: Wire) -> None:
         """The cut at a row, whose wire this is."""
         stage.keep(self.ax, row, lambda: self._moving(row, wire))
         box = self.ax.get_position()
-        stage.number(box.x1, box.y0 - 0.01 * box.height, f"{float(wire.s[-1]) * MM:.2f}", 7.0, color=style.INK)
+        stage.number(box.x1, box.y0 - 0.01 * box.height, decimals(float(wire.s[-1]) * MM, 2), 7.0, color=style.INK)
 
     def _moving(self, row: int, wire: Wire) -> None:
         draw_cut(self.ax, self.record, row, wire, float(wire.s[-1]), self.out)
@@ -236,7 +237,7 @@ class Arrows:
         box, high = self.ax.get_position(), stage.figure.get_size_inches()[1]
         for k, name in enumerate(self.names):
             y = box.y1 - (k + 0.6) / (len(self.names) + 0.2) * box.height + 0.6 * TYPE / 72.0 / high
-            stage.number(box.x1, y, f"{MM * self.force(name, row):.1f}", TYPE, color=style.INK)
+            stage.number(box.x1, y, decimals(MM * self.force(name, row), 1), TYPE, color=style.INK)
 
     def force(self, name: str, row: int) -> float:
         """A force at a row, N: that of the hand with the wire, the others against it."""

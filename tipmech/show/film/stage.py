@@ -81,3 +81,8 @@ class Stage:
 
 def _add(figure: Figure, x: float, y: float, text: str, look: dict[str, Any]) -> None:
     figure.text(x, y, text, va="top", **look)
+
+
+def decimals(value: float, places: int) -> str:
+    """A number with so many decimals, a zero without a sign."""
+    return f"{round(value, places) + 0.0:.{places}f}"

@@ -16,7 +16,7 @@ from ..decided import decided
 from ..pair import Pair, Run
 from ..strip import Frame, frame_of, strain_norm
 from ..view import wires
-from .insertion import INVENTED, NOTE, WIDE, wide_enough
+from .insertion import INVENTED, NOTE, WIDE, fitting, wide_enough
 from .pace import Pace, place, speed_words
 from .panels import Arrows, Cut, Forces, Section, between, force_range, meanings, strain_bar
 from .parting import events, parting
@@ -113,10 +113,11 @@ class TwinFilm:
     def _side(self, k: int, run: Run, now: float) -> Side:
         row, _ = place(self.paths[k], now)
         ended = row == len(self.paths[k]) - 1
-        leads = self.contests[k].leads(row)
+        where, leads = side_words(run.record, row), self.contests[k].leads(row)
         if ended:
-            leads = f"{LABEL_WORDS[Label(run.outcome.label)]}: {decided(run.record, run.outcome)}"
-        return Side(row, ended, side_words(run.record, row), leads)
+            where = f"ended: {LABEL_WORDS[Label(run.outcome.label)]} ({where})"
+            leads = f"decided by: {decided(run.record, run.outcome)}"
+        return Side(row, ended, where, leads)
 
     def draw(self, at: float) -> None:
         """Draw the frame at a time of the film, s."""
@@ -135,11 +136,12 @@ class TwinFilm:
             stage.draw(self.figure, self._parted)
 
     def _words(self, said: tuple[Side, Side]) -> None:
-        box, look = (COLUMN + GAP - 0.1, 0.2), {"fontsize": 9, "color": style.INK}
         for k, one in enumerate(said):
-            x, y = (LEFT + k * (COLUMN + GAP)) / WIDE, 1.0 - (HEAD + 0.24) / TALL
-            self.stage.say(x, y, one.where, box, **look)
-            self.stage.say(x, y - 0.19 / TALL, one.leads, box, **look)
+            x = (LEFT + k * (COLUMN + GAP)) / WIDE
+            for line, words in enumerate((one.where, one.leads)):
+                look = {"fontsize": fitting(words, 9.0, COLUMN), "color": style.INK}
+                y = 1.0 - (HEAD + 0.24 + 0.2 * line) / TALL
+                self.stage.say(x, y, words, (COLUMN + GAP - 0.1, 0.19), **look)
 
     def _parted(self) -> None:
         if self.parting is None:
