@@ -196,9 +196,10 @@ def test_pictures_that_are_only_written_have_it_in_their_note_too(
     noted = []
     original = style.add_note
 
-    def seen(figure: object, text: str = "") -> None:
-        original(figure, text)
+    def seen(figure: object, text: str = "") -> float:
+        height = original(figure, text)
         noted.append(one_line(" ".join(t.get_text() for t in figure.texts)))
+        return height
 
     monkeypatch.setattr(style, "add_note", seen)
     monkeypatch.setattr(wire, "add_note", seen)
