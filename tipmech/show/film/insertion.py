@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -85,7 +86,7 @@ class InsertionFilm:
         figure.text(0.012, 1.0 - 0.1 / TALL, self.title, fontsize=11, color=style.INK, va="top")
         turns = bool(np.any(np.diff(record.turn, prepend=0.0)))
         words = speed_words(self.pace.speed, record.case.drive.rate, turns=turns)
-        at_right = {"fontsize": 9, "color": style.INK, "va": "top", "ha": "right"}
+        at_right: dict[str, Any] = {"fontsize": 9, "color": style.INK, "va": "top", "ha": "right"}
         figure.text(1.0 - SIDE / WIDE, 1.0 - (top + tall + 0.3) / TALL, words, **at_right)
         for inch, name, unit in zip(NUMBERS, ("feed", "push"), ("mm", "mN"), strict=True):
             y = 1.0 - (HEAD + 0.06) / TALL
