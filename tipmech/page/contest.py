@@ -1,0 +1,143 @@
+"""The contest of forces at one instant: what each way out asks, what it bears now, who leads by how much, in words.
+
+What the front, the lip and the wire's fold take comes from the scene and the reduced model (regime); what they bear
+comes from the solver alone. The two are shown side by side, so that the solver can disagree with the reduced model.
+"""
+
+from dataclasses import dataclass
+from math import isfinite, nan
+
+from ..insertion.case import Case
+from ..insertion.classify import curled_rows, entered_rows, plane_growth
+from ..insertion.record import Record
+from ..outcome import STOP_WORDS, Stop
+from ..regime.contest import Forces, forces_of
+from ..regime.fold import Fold, fold_force
+from ..regime.pocket import Pocket, pocket_of
+from ..vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW
+
+SPACING = 0.05e-3  # m, of the reduced model's stations
+TOUCHES = 1e-5  # N: below it a contact is rounding
+MOVES = 1e-6  # m in an increment: the front gives way
+
+SIDES = {
+    TRUE: "in the true lumen",
+    WINDOW: "in the tear's window",
+    FALSE: "in the false lumen, under the flap",
+    HOLE: "in a hole it made in the flap",
+    BACK: "in the false lumen, behind the upstream lip",
+}
+
+
+@dataclass(frozen=True)
+class Limits:
+    """What the ways out take, N. theory (94), (95).
+
+    front : axial force that drives the delamination front on; fold : that folds the wire in the pocket (nan: not known
+    yet, or not solved by the reduced model); lift : force across the wire that lifts the lip until the wire passes;
+    deflect : force across that bends the free wire aside
+    """
+
+    front: float
+    fold: float
+    lift: float
+    deflect: float
+
+    @property
+    def words(self) -> str:
+        """Who gives way first, by how much."""
+        lip = _weaker(("the lip lifts", self.lift), ("the free wire bends aside", self.deflect))
+        if not isfinite(self.fold):
+            return f"At the lip: {lip}."
+        return (
+            f"At the lip: {lip}. In the pocket: {_weaker(('the front opens', self.front), ('wire folds', self.fold))}."
+        )
+
+
+def pocket(case: Case) -> Pocket:
+    """The pocket of a case for the reduced model."""
+    shape = case.tip_shape
+    return pocket_of(case.profile, case.scene, case.friction, shape.angle, shape.length, shape.roll, SPACING)
+
+
+def limits(case: Case, fold: Fold | None = None) -> Limits:
+    """Limits of a case; `fold` from `fold_of`, which takes the longest."""
+    forces: Forces = forces_of(pocket(case))
+    return Limits(forces.drive, nan if fold is None else float(fold.force), forces.lift, forces.deflect)
+
+
+def fold_of(case: Case) -> Fold:
+    """Force that folds the wire in the pocket, by the reduced model's own pushes."""
+    return fold_force(pocket(case))
+
+
+def _weaker(one: tuple[str, float], other: tuple[str, float]) -> str:
+    """Which of two comes first, and the ratio of their forces."""
+    (words, low), (then, high) = sorted((one, other), key=lambda pair: pair[1])
+    ratio = f", {high / low:.3g} times as much" if low > 0.0 else ""
+    return f"{words} first, at {low * 1e3:.3g} mN; {then} at {high * 1e3:.3g} mN{ratio}"
+
+
+def place(record: Record) -> str:
+    """Where the wire's tip lies in the last row: on which side of the flap."""
+    if record.lead_s[-1] < record.case.scene.tear.start:
+        return "before the tear"
+    return SIDES[int(record.side[-1, -1])]
+
+
+def shape(record: Record, buckled: bool) -> str:
+    """Shape of the wire in the last row; buckled : whether it has since it entered (`Lane.buckled`)."""
+    if curled_rows(record)[-1]:
+        return "curled"
+    diameter = 2.0 * float(record.case.profile.radius[0])
+    if record.lead_s[-1] - record.tip_s[-1] >= diameter:
+        return "a bight leads"
+    return "buckled" if buckled else "not buckled"
+
+
+def front_words(record: Record, before: float) -> str:
+    """What the front does; before : its growth before the increment, m."""
+    growth = float(plane_growth(record)[-1])
+    opened = f" ({growth * 1e3:.2f} mm opened)" if growth > MOVES else ""
+    if growth - before > MOVES:
+        return f"the front gives way{opened}"
+    return f"the front holds{opened}" if record.force_front[-1] > TOUCHES else f"nothing on the front{opened}"
+
+
+def regime(record: Record, before: float, buckled: bool) -> str:
+    """The state in one sentence: shape, where, push, front; before, buckled : see `front_words`, `shape`."""
+    touching = record.force_front[-1] > TOUCHES
+    first = f"{shape(record, buckled)}{' against the front' if touching else ''}, {place(record)}"
+    text = f"{first[0].upper()}{first[1:]}; push force {record.push[-1] * 1e3:.1f} mN; {front_words(record, before)}."
+    stop = Stop(record.stop)
+    return text if stop is Stop.PROTOCOL_DONE else f"{text} Ended: {STOP_WORDS[stop]}."
+
+
+def leads(record: Record, now: Limits) -> str:
+    """Who leads: of the limits that come into question here, the one that is nearest to being reached.
+
+    At the lip the lip's force counts against what lifts it and what bends the wire aside; in the pocket the front's
+    against what opens it and what folds the wire.
+    """
+    inside = bool(entered_rows(record)[-1]) or record.force_front[-1] > TOUCHES
+    if inside:
+        load, ways = float(record.force_front[-1]), (("front", now.front), ("fold", now.fold))
+        what = "on the front"
+    else:
+        load, ways = float(record.force_lip[-1]), (("lip", now.lift), ("bending aside", now.deflect))
+        what = "on the lip"
+    known = sorted(((name, limit) for name, limit in ways if isfinite(limit) and limit > 0.0), key=lambda w: w[1])
+    if load <= TOUCHES or not known:
+        return f"No contest yet: no force {what}."
+    shares = [f"{load / limit:.0%} of what {WAYS[name]}" for name, limit in known]
+    first = known[0][0]
+    by = f" by a factor of {known[1][1] / known[0][1]:.2g}" if len(known) > 1 else ""
+    return f"{first.capitalize()} leads{by}: {load * 1e3:.3g} mN {what}, {' and '.join(shares)}."
+
+
+WAYS = {
+    "front": "opens it",
+    "fold": "folds the wire",
+    "lip": "lifts the lip",
+    "bending aside": "bends the wire aside",
+}
