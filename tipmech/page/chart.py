@@ -1,0 +1,107 @@
+"""The chart of forces over the travel of the hand as SVG paths: what was borne, and what the ways out take."""
+
+from collections.abc import Sequence
+from math import ceil, floor, isfinite, log10
+
+import numpy as np
+
+from .contest import Limits
+from .lane import HISTORY
+from .looks import FORCES, TICKS
+from .paths import Array, Paint, line
+
+WIDTH, HEIGHT = 460.0, 240.0
+LEFT, RIGHT, TOP, BOTTOM = 46.0, 10.0, 22.0, 38.0
+VIEWBOX = f"0 0 {WIDTH:g} {HEIGHT:g}"
+POINTS = 400  # of a line, at most
+LEAST_MM, LEAST_MN = 10.0, 5.0  # range of the axes at the start
+ROOM = 1.6  # a limit is drawn in the chart up to this many times the largest force; beyond it stands above it in words
+MN, MM = 1e3, 1e3
+
+
+def top_of(histories: Sequence[Array], limits: Sequence[Limits]) -> float:
+    """Upper end of the axis of forces for wires side by side, mN: the same for all, so that they can be compared."""
+    names = [HISTORY.index(name) for name, *_ in FORCES]
+    largest = max([LEAST_MN, *(float(h[:, names].max()) * MN for h in histories)])
+    known = [v * MN for each in limits for v in (each.front, each.fold) if isfinite(v)]
+    return 1.05 * max([largest, *(v for v in known if v <= ROOM * largest)])
+
+
+def chart(history: Array, now: Limits, top: float) -> Paint:
+    """Shapes of the chart.
+
+    Parameters
+    ----------
+    history : ndarray, shape (n, len(HISTORY))
+        of a lane, SI
+    now : Limits
+        drawn as lines
+    top : float
+        of `top_of`, mN
+    """
+    shown = history[np.unique(np.linspace(0, len(history) - 1, min(POINTS, len(history))).round().astype(int))]
+    end = max(LEAST_MM, 5.0 * ceil((float(history[-1, 0]) * MM + 1.0) / 5.0))
+    names = [HISTORY.index(name) for name, *_ in FORCES]
+    low = min(0.0, 1.05 * float(history[:, names].min()) * MN)
+
+    def x(value: Array | float) -> Array:
+        return np.asarray(LEFT + (WIDTH - LEFT - RIGHT) * np.asarray(value) / end)
+
+    def y(value: Array | float) -> Array:
+        return np.asarray(HEIGHT - BOTTOM - (HEIGHT - TOP - BOTTOM) * (np.asarray(value) - low) / (top - low))
+
+    paint: Paint = {
+        name: {"d": line(x(shown[:, 0] * MM), y(shown[:, column] * MN), 1)}
+        for (name, *_), column in zip(FORCES, names, strict=True)
+    }
+    for name, limit, words in (("front", now.front, "opens the front"), ("fold", now.fold, "folds the wire")):
+        paint |= _limit(name, limit * MN, words, top, y)
+    return paint | _axes(end, low, top, x, y)
+
+
+def _limit(name: str, limit: float, words: str, top: float, y: object) -> Paint:
+    """Line and words of a limit (mN; nan: not known)."""
+    assert callable(y)
+    if not isfinite(limit):
+        return {f"{name}_limit": {"d": ""}, f"{name}_limit_words": {"text": ""}}
+    inside = limit <= top
+    text = f"{limit:.3g} mN {words}{'' if inside else ' (above)'}"
+    row = 0 if name == "front" else 1
+    at = float(y(limit)) - 4.0 if inside else TOP - 8.0 + 13.0 * row
+    path = line(np.array([LEFT, WIDTH - RIGHT]), np.full(2, float(y(limit))), 1) if inside else ""
+    return {f"{name}_limit": {"d": path}, f"{name}_limit_words": {"text": text, "x": LEFT + 6.0, "y": round(at, 1)}}
+
+
+def _axes(end: float, low: float, top: float, x: object, y: object) -> Paint:
+    """Axes, grid and numbers."""
+    assert callable(x)
+    assert callable(y)
+    paint: Paint = {
+        "axes": {"d": f"M{LEFT:g} {TOP:g}V{HEIGHT - BOTTOM:g}H{WIDTH - RIGHT:g}"},
+        "x_words": {"x": 0.5 * (LEFT + WIDTH - RIGHT), "y": HEIGHT - 6.0},
+        "y_words": {"x": 4.0, "y": 13.0},
+    }
+    grid = []
+    for name, values, at in (("x", ticks(0.0, end), x), ("y", ticks(low, top), y)):
+        for k in range(TICKS):
+            value = values[k] if k < len(values) else None
+            if value is None:
+                paint[f"{name}{k}"] = {"text": "", "x": 0.0, "y": 0.0}
+                continue
+            place = round(float(at(value)), 1)
+            if name == "x":
+                paint["x" + str(k)] = {"text": f"{value:g}", "x": place, "y": HEIGHT - BOTTOM + 15.0}
+            else:
+                grid.append(f"M{LEFT:g} {place:g}H{WIDTH - RIGHT:g}")
+                paint["y" + str(k)] = {"text": f"{value:g}", "x": LEFT - 6.0, "y": place + 4.0}
+    paint["grid"] = {"d": "".join(grid)}
+    return paint
+
+
+def ticks(low: float, high: float) -> list[float]:
+    """Round numbers between two, at most TICKS."""
+    rough = (high - low) / (TICKS - 1)
+    power = 10.0 ** floor(log10(rough))
+    step = next(v * power for v in (1.0, 2.0, 2.5, 5.0, 10.0) if v * power >= rough * (1.0 - 1e-9))
+    first = ceil(low / step - 1e-9)
+    return [round(k * step, 10) for k in range(first, floor(high / step + 1e-9) + 1)][:TICKS]
