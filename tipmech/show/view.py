@@ -80,6 +80,16 @@ def _frames(centreline: Centreline) -> tuple[Array, Array, Array, Array, Array, 
     return along, foot, tangent, np.gradient(tangent, TABLE_STEP, axis=0), first, second, cKDTree(foot)
 
 
+def frames_at(centreline: Centreline, s: Array) -> tuple[Array, Array, Array, Array]:
+    """Points, tangents and the two axes at arc lengths s, each (n, 3), read off the fine polyline: within 1e-8 m."""
+    along, foot, tangent, _, first, second, _ = _frames(centreline)
+    place = np.clip((s - along[0]) / TABLE_STEP, 0.0, len(along) - 1.001)
+    k = place.astype(np.int64)
+    share = (place - k)[:, None]
+    point, ahead, one, two = ((1.0 - share) * v[k] + share * v[k + 1] for v in (foot, tangent, first, second))
+    return point, ahead, one, two
+
+
 def support_axis(case: Case, length: float) -> tuple[Array, Array, Array]:
     """The support's axis from `length` (m) behind its mouth to the mouth: s, depth, lateral (m), each of shape (n,).
 
