@@ -60,16 +60,16 @@ def unit(vectors: Array) -> Array:
 
 
 def grid_normals(points: Array, outward: Array) -> tuple[Array, bool]:
-    """Unit normals of a grid of points (r, c, 3), on the side of `outward` (r, c, 3), and whether the faces of
+    """Unit normals of a grid of points (r, c, 3), in all on the side of `outward` (r, c, 3), and whether the faces of
     `grid_faces` look to the other side; where a cell has no area, `outward` itself."""
     normal = cross(_slopes(points.swapaxes(0, 1)).swapaxes(0, 1), _slopes(points))
     size = np.sqrt(dot(normal, normal))
-    toward = dot(normal, outward)
+    turned = float(np.vdot(normal, outward)) < 0.0
     flat = size < LEAST
     size[flat] = 1.0
-    normal /= np.where(toward < 0.0, -size, size)
+    normal /= -size if turned else size
     np.copyto(normal, outward, where=flat)
-    return normal, float(toward.sum()) < 0.0
+    return normal, turned
 
 
 def _slopes(points: Array) -> Array:

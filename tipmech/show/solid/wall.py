@@ -20,13 +20,15 @@ from .sheets import Sheet, cross, joined, sheet, slab, strip, tube, unit
 
 PLANE_ROWS, WINDOW_ROWS, REST_ROWS = 90, 9, 36  # stations of the plane, the window, the wall before and beyond
 LIP_ROWS = 5  # of them in the rounding of the lip
-FLAP_COLUMNS, WALL_COLUMNS = 41, 12
+FLAP_COLUMNS, WALL_COLUMNS = 41, 16
 SIDES = 10  # of the line of a front
-LINE = 0.045e-3  # m, radius of that line
+LINE = 0.06e-3  # m, radius of that line
 CLEAR = 4e-6  # m by which the plane's colour lies above the wall behind it
 HIGHEST = 1.6  # of the flap's thickness: it falls to its margins as one that stands off at rest as a strip does
-BESIDE = 0.8  # -, fall of the flap beside the wire that lifts it, and
-STEEPEST = 3.0  # at a margin or a front: a wire that touches it stays covered
+BESIDE = 0.7  # -, fall of the flap beside the wire that lifts it,
+BLUNT = 2.0  # rounded over so many radii of the wire, and
+STEEPEST = 12.0  # at a margin or a front: a wire that touches it stays covered
+BULGE, BULGING = 0.35, 0.3e-3  # of its height there it stands out beside a margin, so near to it (m): as a wire does
 BLOCK = 10  # stations looked at together
 
 
@@ -106,8 +108,16 @@ def height(scene: Scene, plane: Plane, s: Array, g: Array, sides: tuple[Array, A
     fall = np.minimum(np.sqrt(6.0 * rest * HIGHEST * scene.wall.flap_thickness), half) + 1e-9
     near = np.minimum(inside / fall, 1.0)
     steep = STEEPEST * np.minimum(inside, np.maximum(front - x, 0.0)[:, None])
-    over = np.minimum(_over_wire(scene, plane, s, g, wire), steep)
+    over = _smoothed(np.minimum(_smoothed(_over_wire(scene, plane, s, g, wire)), steep))
     return np.asarray(np.maximum(rest * near**2 * (3.0 - 2.0 * near), over))
+
+
+def _smoothed(values: Array) -> Array:
+    """Values on a grid smoothed with weights 1, 2, 1 either way, those at its borders kept."""
+    out = values.copy()
+    out[1:-1] = 0.25 * (values[:-2] + values[2:]) + 0.5 * values[1:-1]
+    out[:, 1:-1] = 0.25 * (out[:, :-2] + out[:, 2:]) + 0.5 * out[:, 1:-1]
+    return out
 
 
 def _over_wire(scene: Scene, plane: Plane, s: Array, g: Array, wire: Wire) -> Array:
@@ -126,7 +136,7 @@ def _over_wire(scene: Scene, plane: Plane, s: Array, g: Array, wire: Wire) -> Ar
     # wire that has gone round to the other side of the vessel does not carry it through the far wall
     top = np.minimum(top, (1.0 - FAR) * scene.lumen.at(along) + scene.wall.flap_thickness)
     out = np.zeros_like(g)
-    reach = top / BESIDE + radius
+    reach = top / BESIDE + BLUNT * radius
     for first in range(0, len(s), BLOCK):
         rows = slice(first, first + BLOCK)
         low, high = np.min(s[rows]), np.max(s[rows])
@@ -134,7 +144,8 @@ def _over_wire(scene: Scene, plane: Plane, s: Array, g: Array, wire: Wire) -> Ar
         if len(near) == 0:
             continue
         apart = (s[rows, None, None] - along[near]) ** 2 + (g[rows, :, None] - turned[near]) ** 2
-        raised = top[near] + BESIDE * (radius[near] - np.sqrt(apart + radius[near] ** 2))
+        blunt = BLUNT * radius[near]
+        raised = top[near] + BESIDE * (blunt - np.sqrt(apart + blunt**2))
         out[rows] = np.maximum(raised.max(axis=-1), 0.0)
     return out
 
@@ -148,8 +159,10 @@ def flap(record: Record, row: int, at: Opening, plane: Plane, wire: Wire) -> She
     h, rho = scene.wall.flap_thickness, lip_rounding(scene)
     x = np.clip(plane.way * (s - plane.lip), 0.0, rho)
     round_off = (rho - np.sqrt(np.maximum(rho**2 - (rho - x) ** 2, 0.0)))[:, None]
-    under = scene.lumen.at(s)[:, None] + h - height(scene, plane, s, g, (low, high), wire)
-    phi = g / floor_radius(scene)
+    clear = height(scene, plane, s, g, (low, high), wire)
+    under = scene.lumen.at(s)[:, None] + h - clear
+    inside = np.minimum(g - low[:, None], high[:, None] - g)
+    phi = (g + np.sign(g) * BULGE * clear * np.exp(-inside / BULGING)) / floor_radius(scene)
     bottom, outward = place.shell(scene, s, phi, under - round_off)
     top, _ = place.shell(scene, s, phi, under - h + round_off)
     return joined(slab(top, bottom, -outward, _not_in_holes(at, plane, s, g)))

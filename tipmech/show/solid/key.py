@@ -1,0 +1,81 @@
+"""The key of a scene: colours of its parts with their names, and the two scales of colour."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from .. import style
+from ..draw import ATTACHED
+from ..walls import PLAQUE, PLUG
+from .look import FREE_ROOM, OPENED, opened_map
+from .parts import MEDIA
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+    from pyvista import PolyData
+
+HEIGHT = 0.85  # inch
+MM = 1e3
+
+
+def entries(parts: Mapping[str, PolyData], layered: bool) -> list[tuple[str, str]]:
+    """Words and colour of what there is in a scene."""
+    out = [("inner layer, attached" + (" (intima, inner media)" if layered else ""), ATTACHED)]
+    if "flap" in parts:
+        out.append(("flap", style.FLAP))
+    for name, colour in (("media", MEDIA), ("adventitia", style.WALL), ("outer wall", style.WALL)):
+        if name in parts:
+            out.append(("media, outer part" if name == "media" else name, colour))
+    if "plane" in parts:
+        out.append(("plane open at the start", style.FALSE_LUMEN))
+        if np.isnan(parts["plane"].point_data[OPENED]).any():
+            out.append(("room of the wire, not paid for", FREE_ROOM))
+        out.append(("front", style.INK))
+    for name, words, colour in (
+        ("plug", "plug", PLUG), ("narrowing", "narrowing", PLAQUE), ("support", "support", style.SUPPORT),
+        ("rim outside", "rim of the wire outside the false lumen", style.INK),
+        ("rim inside", "rim of the wire in the false lumen", style.FALSE_OUTLINE),
+    ):  # fmt: skip
+        if name in parts:
+            out.append((words, colour))
+    return out
+
+
+def draw(
+    figure: Figure, parts: Mapping[str, PolyData], most: tuple[float, float], bottom: float, width: float,
+    height: float, layered: bool,
+) -> None:  # fmt: skip
+    """The key across the foot of a figure of width x height inches, from `bottom` (share of its height) on."""
+    from matplotlib import colormaps
+    from matplotlib.cm import ScalarMappable
+    from matplotlib.colors import Normalize
+    from matplotlib.patches import Patch
+
+    bars: list[tuple[str, Any, float]] = [
+        ("bending strain of the outer fibre (-)", colormaps[style.WIRE_CMAP], most[0])
+    ]
+    if most[1] > 0.0:
+        bars.append(("plane opened at a travel of the hand of (mm)", opened_map(), most[1] * MM))
+    for k, (words, shades, top) in enumerate(bars):
+        ax = figure.add_axes(((width - 5.2 + 2.6 * k) / width, bottom + 0.4 / height, 2.2 / width, 0.12 / height))
+        bar = figure.colorbar(ScalarMappable(Normalize(0.0, top), shades), cax=ax, orientation="horizontal")
+        bar.set_label(words, fontsize=8, labelpad=1)
+        bar.ax.tick_params(labelsize=7)
+        bar.locator = _few()
+        bar.update_ticks()
+    found = entries(parts, layered)
+    handles = [Patch(facecolor=colour, edgecolor=style.INK, linewidth=0.5) for _, colour in found]
+    figure.legend(
+        handles, [words for words, _ in found], loc="lower left", fontsize=8, ncol=3, frameon=False,
+        bbox_to_anchor=(0.2 / width, bottom + 0.0 / height), borderaxespad=0.0, handlelength=1.6, columnspacing=1.2,
+    )  # fmt: skip
+
+
+def _few() -> Any:
+    """Few numbers along a scale."""
+    from matplotlib.ticker import MaxNLocator
+
+    return MaxNLocator(4)

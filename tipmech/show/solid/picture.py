@@ -1,0 +1,183 @@
+"""The picture of an insertion in three dimensions: the tear from the lumen with its parts named, the tip near, what is
+seen of it on a screen beside them."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ...insertion.classify import travel
+from ...insertion.imaging import Imaging, frames, row_times
+from ...insertion.record import Record
+from ...vessel.layers import Layers
+from ...wire.design import Design
+from .. import style
+from ..seen import picture as screen
+from . import key
+from .labels import SIDES, Label, labels_of, spread
+from .look import strain_most, travel_most
+from .parts import COIL_SHOWN, moving_parts, vessel_parts
+from .scene import Eye, build, drawn, near_view, whole_view
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+MM = 1e3
+WIDTH, LEFT, RIGHT, GAP = 13.6, 0.25, 0.25, 0.2  # inch
+WHOLE, NEAR, HIGH, LOW = 9.4, 3.5, 4.35, 2.4  # inch: widths of both views, their heights
+ABOVE, NAMES, WORDS = 0.78, 0.5, 0.3  # inch: heading, row of names, words over a picture
+SHOWN = 12e-3  # m of the screen's picture, either way
+BARS = (0.2, 0.5, 1.0, 2.0, 5.0)  # mm, lengths of scale bars
+NOTE = (
+    "Demo data: vessel, tear and wire are invented. Parallel projection, one scale all over each view; true diameters. "
+    "Wall cut open on the viewer's side and see-through. Lip, fronts, margins, wire: of the model; the flap's shape "
+    "across its width and over the wire is drawn, not computed; so is the thickness {wall}the support's wall."
+)
+
+
+def solid_figure(
+    record: Record, row: int, design: Design | None, layers: Layers | None, imaging: Imaging, title: str = ""
+) -> Figure:
+    """Figure of an increment of a record in three dimensions.
+
+    Raises
+    ------
+    CannotDraw
+        where the machine draws nothing
+    """
+    row = row % len(record.feed)
+    most = strain_most(record, row), travel_most(record, row)
+    parts = vessel_parts(record.case, layers) | moving_parts(record, row, design, strain=most[0], travel=most[1])
+    note = NOTE.format(wall="of the outer wall and of " if layers is None else "of ")
+    if "coil" in parts:
+        note += f" Turns of the coil: the distal {COIL_SHOWN * MM:g} mm."
+    foot = style.note_height(note, WIDTH) + 0.1
+    height = ABOVE + NAMES + HIGH + NAMES + key.HEIGHT + foot
+    figure = style.new_figure(WIDTH, height)
+
+    def place(left: float, top: float, wide: float, tall: float) -> Axes:
+        return figure.add_axes((left / WIDTH, 1.0 - (top + tall) / height, wide / WIDTH, tall / height))
+
+    whole = whole_view(record, row, WHOLE / HIGH)
+    size = _size(WHOLE, HIGH)
+    plotter = build(parts, whole, size)
+    try:
+        ax = place(LEFT, ABOVE + NAMES, WHOLE, HIGH)
+        _show(ax, drawn(plotter, whole, size), whole, size)
+        _name(ax, labels_of(record, row, parts), whole, size)
+        beside = LEFT + WHOLE + GAP
+        near, size = near_view(record, row, NEAR / LOW), _size(NEAR, LOW)
+        ax = place(beside, ABOVE + WORDS, NEAR, LOW)
+        _show(ax, drawn(plotter, near, size), near, size)
+        ax.set_title("the tip, near", fontsize=9, loc="left", color=style.INK, pad=3)
+    finally:
+        plotter.close()
+    side, top = (NEAR - GAP / 2) / 2, ABOVE + 2 * WORDS + LOW + 0.15
+    for k in range(min(len(imaging.views), 2)):
+        _screen(place(beside + k * (side + GAP / 2), top, side, side), record, row, imaging, k)
+    figure.text(
+        beside / WIDTH, 1.0 - (top - 0.07) / height,
+        "the same as on a screen (wire alone)", fontsize=9, color=style.INK,
+    )  # fmt: skip
+    key.draw(figure, parts, most, foot / height, WIDTH, height, layers is not None)
+    figure.text(LEFT / WIDTH, 1.0 - 0.33 / height, f"In three dimensions{': ' if title else ''}{title}", fontsize=13)
+    figure.text(LEFT / WIDTH, 1.0 - 0.6 / height, state_words(record, row), fontsize=9.5, color=style.INK)
+    style.add_note(figure, note)
+    return figure
+
+
+def _size(wide: float, tall: float) -> tuple[int, int]:
+    """Pixels of a picture in inches."""
+    return round(wide * style.DPI), round(tall * style.DPI)
+
+
+def _show(ax: Axes, pixels: NDArray[np.uint8], eye: Eye, size: tuple[int, int]) -> None:
+    """A drawn view with its scale bar."""
+    ax.imshow(pixels, interpolation="nearest", aspect="auto")
+    ax.set_xlim(0, size[0])
+    ax.set_ylim(size[1], 0)
+    ax.set_xticks([])
+    ax.set_yticks([])
+    for spine in ax.spines.values():
+        spine.set_color("#cfd4da")
+    per_mm = 0.5 * size[1] / eye.half / MM
+    length = next((bar for bar in reversed(BARS) if bar * per_mm < 0.25 * size[0]), BARS[0])
+    x, y = 0.97 * size[0] - length * per_mm, 0.95 * size[1]
+    ax.plot([x, x + length * per_mm], [y, y], linewidth=3.0, color=style.INK, solid_capstyle="butt")
+    ax.text(x + 0.5 * length * per_mm, y - 0.015 * size[1], f"{length:g} mm", fontsize=8, ha="center", va="bottom")
+
+
+def _name(ax: Axes, labels: list[Label], eye: Eye, size: tuple[int, int]) -> None:
+    """Names of parts in rows over and under the picture, each with a line to its place."""
+    for over in (True, False):
+        row = [label for label in labels if label.over == over]
+        if not row:
+            continue
+        at = eye.pixels(np.array([label.point for label in row]), size)
+        inside = (at > 0).all(axis=1) & (at < np.array(size)).all(axis=1)
+        kept = [k for k in np.argsort(at[:, 0]) if inside[k]]
+        texts = [row[k].text for k in kept]
+        y = -0.045 * size[1] if over else 1.045 * size[1]
+        for k, x, text in zip(kept, spread([float(at[k, 0]) for k in kept], texts, size[0]), texts, strict=True):
+            ax.annotate(
+                text, xy=tuple(at[k]), xytext=(x, y), fontsize=9, ha="center", va="bottom" if over else "top",
+                color=row[k].colour, annotation_clip=False, zorder=9,
+                arrowprops={"arrowstyle": "-", "color": style.INK, "lw": 0.7, "shrinkA": 1, "shrinkB": 0},
+            )  # fmt: skip
+            ax.plot(*at[k], "o", markersize=3.5, color=style.INK, markeredgecolor="white", markeredgewidth=0.7)
+
+
+def _screen(ax: Axes, record: Record, row: int, imaging: Imaging, k: int) -> None:
+    """What a screen shows of the wire at the increment, from a view."""
+    now = float(row_times(record, imaging)[row])
+    shown = frames(record, imaging, imaging.views[k], (now, now + 2.0 / imaging.frame_rate))
+    line = shown.lines[0]
+    count = round(SHOWN / shown.pixel)
+    end = line[-min(len(line), count) :]
+    corner = np.round((0.5 * (end.min(axis=0) + end.max(axis=0)) - 0.5 * SHOWN) / shown.pixel) * shown.pixel
+    left, bottom = (float(v) for v in corner)
+    pixels = screen(line, shown, left, bottom, SHOWN)
+    low = pixels[: round(0.15 * len(pixels))]
+    x = 0.6 if np.sum(low[:, : len(low[0]) // 2]) > np.sum(low[:, len(low[0]) // 2 :]) else SHOWN * MM - 2.6
+    ax.imshow(
+        pixels, cmap="gray", vmin=0, vmax=1, origin="lower",
+        interpolation="nearest", extent=(0.0, SHOWN * MM, 0.0, SHOWN * MM),
+    )  # fmt: skip
+    ax.set_xticks([])
+    ax.set_yticks([])
+    ax.plot([x, x + 2.0], [0.6, 0.6], color=style.INK, linewidth=2)
+    ax.text(x + 1.0, 0.8, "2 mm", fontsize=7, ha="center", va="bottom", color=style.INK)
+    ax.text(0.0, -0.03, shown.view.name, transform=ax.transAxes, fontsize=8, va="top", color=style.INK)
+
+
+FORCES = (
+    ("front", "force_front"), ("front behind the upstream lip", "force_front_back"), ("lips", "force_lip"),
+    ("walls of the true lumen", "force_true"), ("walls of the false lumen", "force_false"), ("plug", "force_plug"),
+)  # fmt: skip
+
+
+def state_words(record: Record, row: int) -> str:
+    """Feed, where the tip is, and the largest of the forces that hold the wire, in words."""
+    forces = {name: float(getattr(record, field)[row]) for name, field in FORCES}
+    largest = max(forces, key=lambda name: forces[name])
+    held = f"; largest contact force: {largest}, {forces[largest] * MM:.3g} mN" if forces[largest] > 0.0 else ""
+    channels = [int(side) for side in record.side[row]]
+    part = ""
+    if not {2, 4}.isdisjoint(channels) and channels[-1] not in (2, 4):
+        part = ", part of the wire in the false lumen"
+    return (
+        f"feed {record.feed[row] * MM:.2f} mm, travel of the hand {travel(record)[row] * MM:.2f} mm: "
+        f"tip in {SIDES[channels[-1]]}{part}; push {record.push[row] * MM:.3g} mN{held}"
+    )
+
+
+def save_solid(
+    record: Record, path: Path | str, row: int, design: Design | None, layers: Layers | None, imaging: Imaging,
+    title: str = "",
+) -> Path:  # fmt: skip
+    """Write the figure to `path`."""
+    return style.save(solid_figure(record, row, design, layers, imaging, title), path)
