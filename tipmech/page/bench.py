@@ -3,6 +3,7 @@
 from collections import deque
 from dataclasses import replace
 from functools import lru_cache
+from math import degrees
 from pathlib import Path
 
 from ..bench.tip_load import tip_load
@@ -13,6 +14,7 @@ from ..files.scene import CaseFile, case_file
 from ..files.scene_tables import CaseTables
 from ..files.wire import read_wire
 from ..insertion.case import Case
+from ..insertion.run import TURN_STEP
 from ..profile import Profile
 from ..units import from_si
 from ..wire.design import profile
@@ -53,6 +55,11 @@ class Bench:
     def path(self) -> float:
         """Travel of the hand, on and back, m."""
         return STEP_MM * MM * sum(step in ("advance", "withdraw") for step in self.made)
+
+    @property
+    def turned_deg(self) -> float:
+        """Turn of the hand, degrees."""
+        return degrees(TURN_STEP) * sum(SIGN[step] for step in self.made if step.startswith("turn"))
 
     def step(self, step: Step) -> bool:
         """Carry out one increment on every wire; False where the hand or all wires are at an end."""

@@ -7,12 +7,12 @@ import numpy as np
 
 from .contest import Limits
 from .lane import HISTORY
+from .looks import CHART_HEIGHT as HEIGHT
+from .looks import CHART_WIDTH as WIDTH
 from .looks import FORCES, TICKS
 from .paths import Array, Paint, line
 
-WIDTH, HEIGHT = 460.0, 240.0
 LEFT, RIGHT, TOP, BOTTOM = 46.0, 10.0, 22.0, 38.0
-VIEWBOX = f"0 0 {WIDTH:g} {HEIGHT:g}"
 POINTS = 400  # of a line, at most
 LEAST_MM, LEAST_MN = 10.0, 5.0  # range of the axes at the start
 ROOM = 1.6  # a limit is drawn in the chart up to this many times the largest force; beyond it stands above it in words

@@ -35,13 +35,14 @@ class Limits:
 
     front : axial force that drives the delamination front on; fold : that folds the wire in the pocket (nan: not known
     yet, or not solved by the reduced model); lift : force across the wire that lifts the lip until the wire passes;
-    deflect : force across that bends the free wire aside
+    deflect : force across that bends the free wire aside; asked : whether the fold has been asked for
     """
 
     front: float
     fold: float
     lift: float
     deflect: float
+    asked: bool
 
     @property
     def words(self) -> str:
@@ -63,7 +64,8 @@ def pocket(case: Case) -> Pocket:
 def limits(case: Case, fold: Fold | None = None) -> Limits:
     """Limits of a case; `fold` from `fold_of`, which takes the longest."""
     forces: Forces = forces_of(pocket(case))
-    return Limits(forces.drive, nan if fold is None else float(fold.force), forces.lift, forces.deflect)
+    force = nan if fold is None else float(fold.force)
+    return Limits(forces.drive, force, forces.lift, forces.deflect, fold is not None)
 
 
 def fold_of(case: Case) -> Fold:

@@ -26,6 +26,28 @@ LIMITS: tuple[tuple[str, str, str], ...] = (
     ("fold_limit", "folds the wire", style.SERIES[4]),
 )
 TICKS = 6  # of an axis, at most
+CHART_WIDTH, CHART_HEIGHT = 460.0, 240.0
+CHART_BOX = f"0 0 {CHART_WIDTH:g} {CHART_HEIGHT:g}"
+SCREEN_HALF = (9.0, 5.5)  # mm, of what is shown about the tear's middle
+SCREEN_BOX = f"{-SCREEN_HALF[0]:g} {-SCREEN_HALF[1]:g} {2 * SCREEN_HALF[0]:g} {2 * SCREEN_HALF[1]:g}"
+SPACE_SIZE = (800, 500)  # pixels of the view in three dimensions
+NUMBERS: tuple[tuple[str, str, str], ...] = (
+    ("push", "push at the hand", "mN"),
+    ("front", "force on the front", "mN"),
+    ("lip", "on walls and lips of the tear", "mN"),
+    ("tip", "tip force", "mN"),
+    ("friction", "friction", "mN"),
+    ("opened", "plane opened by", "mm"),
+)
+ENERGIES: tuple[tuple[str, str], ...] = (
+    ("hand", "work of the hand"),
+    ("elastic", "bent into the wire"),
+    ("walls", "pressed into walls"),
+    ("drive", "in the hand's spring"),
+    ("friction", "rubbed off"),
+    ("opened", "opened: front and margins"),
+    ("viscous", "lost in snaps and viscosity"),
+)
 
 
 def _words(size: float, colour: str, anchor: str = "start", **more: object) -> dict[str, object]:

@@ -33,7 +33,7 @@ def at_rest(case: Case) -> Record:
         "tip_s": mouth,
         "lead_s": mouth,
         "front": np.array([tear.end + case.scene.channel.length]),
-        "margins": np.zeros((1, 2, 1)),
+        "margins": np.zeros((1, 2, 2)),
         "holes": np.zeros((0, 4)),
         "stop": int(Stop.PROTOCOL_DONE),
         "contact_angle": float("nan"),

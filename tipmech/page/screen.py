@@ -10,12 +10,11 @@ from ..insertion.imaging import Imaging
 from ..insertion.projection import View, image_matrix, project
 from ..insertion.record import Record
 from ..vessel.scene import Scene
+from .looks import SCREEN_HALF as HALF
 from .paths import Array, Paint, box, line
 
 MM = 1e3
-HALF = (9.0, 5.5)  # mm, of what is shown about the tear's middle
 CRANIAL = radians(25.0)  # of the detector: that of the pictures (files/imaging.py)
-VIEWBOX = f"{-HALF[0]:g} {-HALF[1]:g} {2 * HALF[0]:g} {2 * HALF[1]:g}"
 
 
 @dataclass(frozen=True)

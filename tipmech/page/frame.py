@@ -1,0 +1,109 @@
+"""What the page shows of a bench at one instant, as plain data: drawings (changed shapes alone), words, numbers."""
+
+from dataclasses import dataclass, field
+from itertools import groupby
+from typing import Any
+
+from ..insertion.record import Record
+from .bench import Bench
+from .chart import chart, top_of
+from .contest import Limits, leads, limits, regime
+from .lane import Lane
+from .paths import Paint, changed
+from .screen import Screen
+from .section import Frame, frame_of, moving, still
+
+MM, MN, UJ = 1e3, 1e3, 1e6
+
+
+def numbers(lane: Lane) -> dict[str, float]:
+    """Values of `looks.NUMBERS` after the last increment, in the units there."""
+    last = lane.last
+    path, _, push, front, lip, friction, tip = lane.history[-1]
+    del path
+    first = lane.case.scene.tear.end + lane.case.scene.channel.length
+    opened = float(last.front[-1]) - first
+    values = {"push": push, "front": front, "lip": lip, "tip": tip, "friction": friction}
+    return {name: value * MN for name, value in values.items()} | {"opened": opened * MM}
+
+
+def energies(record: Record) -> dict[str, float]:
+    """Values of `looks.ENERGIES` after the last increment, microjoules."""
+    values = {
+        "hand": record.work_hand,
+        "elastic": record.energy_elastic,
+        "walls": record.energy_contact,
+        "drive": record.energy_drive,
+        "friction": record.diss_friction,
+        "opened": record.diss_front + record.diss_margin,
+        "viscous": record.diss_viscous,
+    }
+    return {name: float(value[-1]) * UJ for name, value in values.items()}
+
+
+def runs(bench: Bench) -> list[list[Any]]:
+    """Increments made, as [kind, how many] one after the other."""
+    return [[step, len(list(group))] for step, group in groupby(bench.made)]
+
+
+@dataclass
+class Shown:
+    """What a page already shows of one wire: so that only what changed is sent.
+
+    case : the one whose standing walls are shown; frame : limits of its section
+    """
+
+    frame: Frame | None = None
+    case: object = None
+    drawn: dict[str, Paint] = field(default_factory=dict)
+
+    def news(self, name: str, now: Paint) -> Paint:
+        """What of a drawing differs from what is shown; it counts as shown from now on."""
+        before = self.drawn.get(name, {})
+        self.drawn[name] = before | now
+        return changed(now, before)
+
+
+def lane_data(lane: Lane, now: Limits, top: float, screen: Screen, shown: Shown) -> dict[str, Any]:
+    """One wire on the bench as plain data."""
+    limits_of_view = frame_of(lane.last)
+    section = moving(lane.last, limits_of_view)
+    if shown.case is not lane.case or shown.frame != limits_of_view:
+        section |= still(lane.case, limits_of_view)
+        shown.case, shown.frame = lane.case, limits_of_view
+    history = lane.columns()
+    return {
+        "title": lane.wire.words,
+        "diameter_mm": 2.0 * float(lane.case.profile.radius[0]) * MM,
+        "box": limits_of_view.viewbox,
+        "section": shown.news("section", section),
+        "chart": shown.news("chart", chart(history, now, top)),
+        "screen": shown.news("screen", screen.paint(lane.last)),
+        "regime": regime(lane.last, lane.grown, lane.buckled),
+        "leads": leads(lane.last, now),
+        "limits": now.words,
+        "numbers": numbers(lane),
+        "energies": energies(lane.last),
+        "open": lane.open,
+    }
+
+
+def frame_data(bench: Bench, known: list[Limits], screen: Screen, shown: list[Shown]) -> dict[str, Any]:
+    """The whole bench as plain data; known : limits of each wire."""
+    top = top_of([lane.columns() for lane in bench.lanes], known)
+    return {
+        "lanes": [
+            lane_data(lane, now, top, screen, seen) for lane, now, seen in zip(bench.lanes, known, shown, strict=True)
+        ],
+        "feed_mm": bench.feed * MM,
+        "travel_mm": bench.path * MM,
+        "turn_deg": bench.turned_deg,
+        "made": runs(bench),
+        "ahead": len(bench.ahead),
+        "view": screen.words,
+    }
+
+
+def limits_of(bench: Bench) -> list[Limits]:
+    """Limits of each wire without the fold, which takes longer."""
+    return [limits(lane.case) for lane in bench.lanes]
