@@ -1,6 +1,6 @@
 """The chart of forces over the travel of the hand as SVG paths: what was borne, and what the ways out take."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from math import ceil, floor, isfinite, log10
 
 import numpy as np
@@ -9,7 +9,7 @@ from .contest import Limits
 from .lane import HISTORY
 from .looks import CHART_HEIGHT as HEIGHT
 from .looks import CHART_WIDTH as WIDTH
-from .looks import FORCES, TICKS
+from .looks import FORCES, LIMITS, TICKS
 from .paths import Array, Paint, line
 
 LEFT, RIGHT, TOP, BOTTOM = 46.0, 10.0, 22.0, 38.0
@@ -17,6 +17,8 @@ POINTS = 400  # of a line, at most
 LEAST_MM, LEAST_MN = 10.0, 5.0  # range of the axes at the start
 ROOM = 1.6  # a limit is drawn in the chart up to this many times the largest force; beyond it stands above it in words
 MN, MM = 1e3, 1e3
+LIMIT_WORDS = {name.removesuffix("_limit"): words for name, words, _ in LIMITS}
+Scale = Callable[[Array | float], Array]
 
 
 def top_of(histories: Sequence[Array], limits: Sequence[Limits]) -> float:
@@ -54,28 +56,31 @@ def chart(history: Array, now: Limits, top: float) -> Paint:
         name: {"d": line(x(shown[:, 0] * MM), y(shown[:, column] * MN), 1)}
         for (name, *_), column in zip(FORCES, names, strict=True)
     }
-    for name, limit, words in (("front", now.front, "opens the front"), ("fold", now.fold, "folds the wire")):
-        paint |= _limit(name, limit * MN, words, top, y)
-    return paint | _axes(end, low, top, x, y)
+    return paint | _limits(now, top, y) | _axes(end, low, top, x, y)
 
 
-def _limit(name: str, limit: float, words: str, top: float, y: object) -> Paint:
-    """Line and words of a limit (mN; nan: not known)."""
-    assert callable(y)
-    if not isfinite(limit):
-        return {f"{name}_limit": {"d": ""}, f"{name}_limit_words": {"text": ""}}
-    inside = limit <= top
-    text = f"{limit:.3g} mN {words}{'' if inside else ' (above)'}"
-    row = 0 if name == "front" else 1
-    at = float(y(limit)) - 4.0 if inside else TOP - 8.0 + 13.0 * row
-    path = line(np.array([LEFT, WIDTH - RIGHT]), np.full(2, float(y(limit))), 1) if inside else ""
-    return {f"{name}_limit": {"d": path}, f"{name}_limit_words": {"text": text, "x": LEFT + 6.0, "y": round(at, 1)}}
+def _limits(now: Limits, top: float, y: Scale) -> Paint:
+    """Lines and words of the limits, the larger one's words over its line, the other's under its own."""
+    paint: Paint = {}
+    known = sorted(("front", "fold"), key=lambda name: -float(np.nan_to_num(getattr(now, name), nan=-1.0)))
+    outside = 0
+    for k, name in enumerate(known):
+        limit = float(getattr(now, name)) * MN
+        path, text, at = "", "", 0.0
+        if isfinite(limit) and limit <= top:
+            height = float(y(limit))
+            path, at = line(np.array([LEFT, WIDTH - RIGHT]), np.full(2, height), 1), height + (-4.0 if k == 0 else 13.0)
+        elif isfinite(limit):
+            at, outside = TOP - 8.0 + 13.0 * outside, outside + 1
+        if isfinite(limit):
+            text = f"{limit:.3g} mN {LIMIT_WORDS[name]}{'' if path else ' (above)'}"
+        paint[f"{name}_limit"] = {"d": path}
+        paint[f"{name}_limit_words"] = {"text": text, "x": LEFT + 6.0, "y": round(at, 1)}
+    return paint
 
 
-def _axes(end: float, low: float, top: float, x: object, y: object) -> Paint:
+def _axes(end: float, low: float, top: float, x: Scale, y: Scale) -> Paint:
     """Axes, grid and numbers."""
-    assert callable(x)
-    assert callable(y)
     paint: Paint = {
         "axes": {"d": f"M{LEFT:g} {TOP:g}V{HEIGHT - BOTTOM:g}H{WIDTH - RIGHT:g}"},
         "x_words": {"x": 0.5 * (LEFT + WIDTH - RIGHT), "y": HEIGHT - 6.0},

@@ -4,11 +4,10 @@ from dataclasses import dataclass, field
 from itertools import groupby
 from typing import Any
 
-from ..insertion.record import Record
 from .bench import Bench
 from .chart import chart, top_of
 from .contest import Limits, leads, limits, regime
-from .lane import Lane
+from .lane import Lane, stored
 from .paths import Paint, changed
 from .screen import Screen
 from .section import Frame, frame_of, moving, still
@@ -27,18 +26,11 @@ def numbers(lane: Lane) -> dict[str, float]:
     return {name: value * MN for name, value in values.items()} | {"opened": opened * MM}
 
 
-def energies(record: Record) -> dict[str, float]:
-    """Values of `looks.ENERGIES` after the last increment, microjoules."""
-    values = {
-        "hand": record.work_hand,
-        "elastic": record.energy_elastic,
-        "walls": record.energy_contact,
-        "drive": record.energy_drive,
-        "friction": record.diss_friction,
-        "opened": record.diss_front + record.diss_margin,
-        "viscous": record.diss_viscous,
-    }
-    return {name: float(value[-1]) * UJ for name, value in values.items()}
+def energies(lane: Lane) -> dict[str, float]:
+    """Values of `looks.ENERGIES` since the first increment, microjoules: the first is the sum of the others, up to the
+    error of the solver's audit."""
+    last = stored(lane.last)
+    return {name: (value - lane.stored_at_start.get(name, 0.0)) * UJ for name, value in last.items()}
 
 
 def runs(bench: Bench) -> list[list[Any]]:
@@ -83,7 +75,7 @@ def lane_data(lane: Lane, now: Limits, top: float, screen: Screen, shown: Shown)
         "leads": leads(lane.last, now),
         "limits": now.words,
         "numbers": numbers(lane),
-        "energies": energies(lane.last),
+        "energies": energies(lane),
         "open": lane.open,
     }
 

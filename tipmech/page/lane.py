@@ -36,6 +36,8 @@ class Lane:
         one row an increment, columns as in HISTORY
     made : list of Step
         increments carried out
+    stored_at_start : dict
+        what `stored` gives at the first row: the tip's bend is straightened in the support before any work is done
     grown : float
         length by which the plane had grown before the last increment, m
     buckled : bool
@@ -51,6 +53,7 @@ class Lane:
     grown: float = field(init=False, default=0.0)
     buckled: bool = field(init=False, default=False)
     entered: bool = field(init=False, default=False)
+    stored_at_start: dict[str, float] = field(init=False, default_factory=dict)
 
     def __post_init__(self) -> None:
         self.insertion = Insertion(self.case)
@@ -82,6 +85,8 @@ class Lane:
         if not len(part.feed):  # not solved at the first row: what was reached before stands
             self.last = replace(before, stop=part.stop)
             return
+        if not self.made:
+            self.stored_at_start = stored(part, 0)
         self.made.append(step)
         self.last = _holes_from_start(part)
         self.grown = float(plane_growth(before)[-1])
@@ -117,6 +122,20 @@ class Lane:
         whole = self.insertion.record()
         case = replace(self.case, moves=moves_of(self.made, self.case.numerics.increment))
         return replace(whole, case=case)
+
+
+def stored(record: Record, row: int = -1) -> dict[str, float]:
+    """Work of the hand at a row and where it went, J, by the names in `looks.ENERGIES`."""
+    values = {
+        "hand": record.work_hand,
+        "elastic": record.energy_elastic,
+        "walls": record.energy_contact,
+        "drive": record.energy_drive,
+        "friction": record.diss_friction,
+        "opened": record.diss_front + record.diss_margin,
+        "viscous": record.diss_viscous,
+    }
+    return {name: float(value[row]) for name, value in values.items()}
 
 
 def _holes_from_start(part: Record) -> Record:

@@ -1,7 +1,7 @@
 """The page: what stands on it, where, and which control asks the tab for what."""
 
 import asyncio
-from collections.abc import Awaitable, Callable
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -33,16 +33,16 @@ class Page:
     folder : Path
         where records and films go
     take_worker : callable
-        gives a started process that solves
+        gives a process that solves
     """
 
-    def __init__(self, folder: Path, take_worker: Callable[[], Awaitable[Process]]) -> None:
+    def __init__(self, folder: Path, take_worker: Callable[[], Process]) -> None:
         self.tab = Tab(self, folder, take_worker)
         self._client = ui.context.client
         self._client.on_delete(self.tab.close)
         self._folder = folder
         self._lay_out()
-        ui.timer(0.0, self.tab.start, once=True)
+        self.tab.start()
 
     def _lay_out(self) -> None:
         ui.colors(**COLOURS)

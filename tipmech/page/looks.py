@@ -17,7 +17,7 @@ AXIS = {"stroke": style.MUTED, "stroke-width": 1, "fill": "none"}
 FORCES: tuple[tuple[str, str, str, str], ...] = (
     ("push", "push at the hand", style.SERIES[0], ""),
     ("front", "on the front", style.INK, "7 3"),
-    ("lip", "on walls and lips of the tear", style.SERIES[2], "2 3"),
+    ("lip", "on the lips of the tear", style.SERIES[2], "2 3"),
     ("friction", "friction, as work over travel", style.SERIES[3], "7 3 2 3"),
 )
 """Column of `lane.HISTORY`, words, colour, dashes: lines of the chart, told apart in grey too."""
@@ -34,7 +34,7 @@ SPACE_SIZE = (800, 500)  # pixels of the view in three dimensions
 NUMBERS: tuple[tuple[str, str, str], ...] = (
     ("push", "push at the hand", "mN"),
     ("front", "force on the front", "mN"),
-    ("lip", "on walls and lips of the tear", "mN"),
+    ("lip", "on the lips of the tear", "mN"),
     ("tip", "tip force", "mN"),
     ("friction", "friction", "mN"),
     ("opened", "plane opened by", "mm"),

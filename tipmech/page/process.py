@@ -2,15 +2,17 @@
 
 import asyncio
 import json
+import subprocess
 import sys
+import threading
 from collections.abc import Callable
 from typing import Any
 
-LONGEST = 2**24  # bytes of a line: a picture is some 2**16
-
 
 class Process:
-    """A module of the page run as a process of its own.
+    """A module of the page run as a process of its own; it starts at once.
+
+    What it says is handed over in the thread that listens, from its first word on.
 
     Parameters
     ----------
@@ -21,48 +23,40 @@ class Process:
     """
 
     def __init__(self, module: str, *arguments: str) -> None:
-        self._command = [sys.executable, "-m", f"{__package__}.{module}", *arguments]
-        self._process: asyncio.subprocess.Process | None = None
-        self._waiting: list[dict[str, Any]] = []
-        self._task: asyncio.Task[None] | None = None
+        command = [sys.executable, "-m", f"{__package__}.{module}", *arguments]
+        self._process = subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE)
         self._closed = False
-        self.on_message: Callable[[dict[str, Any]], None] = self._waiting.append
-        self.on_end: Callable[[], None] = lambda: None
-
-    async def start(self) -> None:
-        """Start it; what it says before anyone listens is kept."""
-        pipe = asyncio.subprocess.PIPE
-        self._process = await asyncio.create_subprocess_exec(*self._command, stdin=pipe, stdout=pipe, limit=LONGEST)
-        self._task = asyncio.create_task(self._read(self._process))
 
     def listen(self, on_message: Callable[[dict[str, Any]], None], on_end: Callable[[], None]) -> None:
-        """Have what it says, from its first word on, handed to `on_message`, and its end to `on_end`."""
-        self.on_message, self.on_end = on_message, on_end
-        kept, self._waiting = self._waiting, []
-        for message in kept:
-            on_message(message)
-        if self._task is not None and self._task.done():
-            on_end()
+        """Have what it says handed to `on_message` in the running loop, and its end, unless it was stopped, to
+        `on_end`."""
+        loop = asyncio.get_running_loop()
 
-    async def _read(self, process: asyncio.subprocess.Process) -> None:
-        assert process.stdout is not None
-        while line := await process.stdout.readline():
-            self.on_message(json.loads(line))
-        await process.wait()
-        if not self._closed:
-            self.on_end()
+        def hand_over(call: Callable[..., None], *arguments: Any) -> None:
+            if not self._closed and not loop.is_closed():
+                loop.call_soon_threadsafe(call, *arguments)
+
+        def read() -> None:
+            assert self._process.stdout is not None
+            for line in self._process.stdout:
+                hand_over(on_message, json.loads(line))
+            self._process.wait()
+            hand_over(on_end)
+
+        threading.Thread(target=read, daemon=True).start()
 
     def send(self, **command: Any) -> None:
         """Hand it a command; nothing happens once it has ended."""
-        if self._process is None or self._process.stdin is None or self._process.returncode is not None:
-            return
+        assert self._process.stdin is not None
         try:
             self._process.stdin.write(json.dumps(command).encode() + b"\n")
-        except (BrokenPipeError, ConnectionResetError):
-            return
+            self._process.stdin.flush()
+        except (BrokenPipeError, ConnectionResetError, ValueError):
+            return  # it has ended, which `listen` reports
 
     def stop(self) -> None:
         """End it, whatever it is doing; its end is not reported."""
         self._closed = True
-        if self._process is not None and self._process.returncode is None:
+        if self._process.poll() is None:
             self._process.kill()
+            threading.Thread(target=self._process.wait, daemon=True).start()

@@ -9,6 +9,7 @@ from pathlib import Path
 from ..checks import InputError
 from .process import Process
 
+NEXT_READY = 20.0  # s after which a process is started for a tab to come
 MOST_TABS = 6  # at once: each has processes of its own
 FULL = f"{MOST_TABS} tabs are open, which is the most; close one and load this page again."
 
@@ -24,27 +25,24 @@ class Workers:
 
     def __init__(self, folder: Path) -> None:
         self._folder = folder
-        self._ready: asyncio.Task[Process] | None = None
+        self._ready: Process | None = None
+        self.prepare()
 
     def prepare(self) -> None:
         """Start one that waits."""
         if self._ready is None:
-            self._ready = asyncio.create_task(self._start())
+            self._ready = Process("worker", str(self._folder))
 
-    async def take(self) -> Process:
-        """The one that waits, or a new one."""
+    def take(self) -> Process:
+        """The one that waits, or a new one; another is started a while later."""
         ready, self._ready = self._ready, None
-        return await (ready or self._start())
+        asyncio.get_running_loop().call_later(NEXT_READY, self.prepare)
+        return ready or Process("worker", str(self._folder))
 
-    async def _start(self) -> Process:
-        process = Process("worker", str(self._folder))
-        await process.start()
-        return process
-
-    async def close(self) -> None:
+    def close(self) -> None:
         """End the one that waits."""
         if self._ready is not None:
-            (await self._ready).stop()
+            self._ready.stop()
 
 
 def free_port(host: str, port: int) -> int:
@@ -70,12 +68,12 @@ def free_port(host: str, port: int) -> int:
 def serve(folder: Path, host: str, port: int, *, show: bool) -> None:
     """Serve the page until interrupted; `folder` is where records go, `show` opens a browser."""
     folder.mkdir(parents=True, exist_ok=True)
+    workers, tabs = Workers(folder), [0]
     os.environ["NICEGUI_STORAGE_PATH"] = str(folder)  # read when the framework is loaded; nothing is stored
     from nicegui import app, ui
 
     from .guard import Guard, hosts_of
 
-    workers, tabs = Workers(folder), [0]
     logging.getLogger("nicegui").setLevel(logging.ERROR)
 
     def page() -> None:
@@ -92,7 +90,6 @@ def serve(folder: Path, host: str, port: int, *, show: bool) -> None:
         ui.context.client.on_delete(gone)
         Page(folder, workers.take)
 
-    app.on_startup(workers.prepare)
     app.on_shutdown(workers.close)
     app.add_middleware(Guard, hosts=hosts_of(host, port))
     ui.run(

@@ -1,7 +1,7 @@
 """One tab of the page: its processes, what it asks them, and what it shows of their answers."""
 
 import asyncio
-from collections.abc import Awaitable, Callable
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from time import monotonic
@@ -46,10 +46,10 @@ class Tab:
     folder : Path
         where records and films go
     take_worker : callable
-        gives a started process that solves
+        gives a process that solves
     """
 
-    def __init__(self, view: View, folder: Path, take_worker: Callable[[], Awaitable[Process]]) -> None:
+    def __init__(self, view: View, folder: Path, take_worker: Callable[[], Process]) -> None:
         self._view, self.folder, self._take_worker = view, folder, take_worker
         self.setting = Setting()
         self.pushing: str | None = None
@@ -63,14 +63,10 @@ class Tab:
         self._cases: list[str] = []
         self._closed = False
 
-    async def start(self) -> None:
+    def start(self) -> None:
         """Take a worker and listen to it."""
-        worker = await self._take_worker()
-        if self._closed:
-            worker.stop()
-            return
-        self._worker = worker
-        worker.listen(self._heard, self._ended)
+        self._worker = self._take_worker()
+        self._worker.listen(self._heard, self._ended)
 
     def close(self) -> None:
         """End the tab's processes, whatever they are doing."""
@@ -127,13 +123,13 @@ class Tab:
         self._shown_number, self._shown_at = max(self._shown_number, number), monotonic()
         self._send(do="taken", number=self._shown_number)
 
-    async def restart(self) -> None:
+    def restart(self) -> None:
         """After a crash: a new worker goes on from before the last increment."""
         made = [list(run) for run in self._made]
         if made:
             made[-1][1] -= 1
             made = made if made[-1][1] else made[:-1]
-        await self.start()
+        self.start()
         self._view.say("note", "")
         self._send(do="restore", setting=self.setting.plain(), made=made)
         if self._space is not None:
@@ -161,13 +157,12 @@ class Tab:
             self._worker, self.pushing = None, None
             self._view.say("crash", CRASHED)
 
-    async def space(self, on: bool) -> None:
+    def space(self, on: bool) -> None:
         """Start or end the drawing in space."""
         if on and self._space is None:
             self._space = Process("space")
             self._space_busy = False
             self._space.listen(self._drawn, self._space_ended)
-            await self._space.start()
         elif not on and self._space is not None:
             self._space.stop()
             self._space = None
@@ -242,7 +237,6 @@ async def film(folder: Path, name: str) -> str:
             done.set_exception(RuntimeError("the film's process ended before it was done"))
 
     process.listen(heard, ended)
-    await process.start()
     try:
         return await done
     finally:
