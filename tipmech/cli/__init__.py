@@ -197,6 +197,33 @@ def advance(
     )
 
 
+@app.command(epilog=CAUTION)
+def solid(
+    record: Annotated[Path, typer.Argument(help="Record of `advance` (.nc).", show_default=False)],
+    increment: Annotated[
+        int | None, typer.Option("--increment", help="Number of the increment, from 1 (default: the last).")
+    ] = None,
+    case: Annotated[
+        Path | None,
+        typer.Option("--case", help="Case file of the insertion: adds the wire's coil, the wall's layers, the views."),
+    ] = None,
+    out: Annotated[Path | None, typer.Option("--out", help="Folder (default: results/solid_NAME).")] = None,
+    picture: Annotated[bool, typer.Option("--picture/--no-picture", help="Draw the PNG too.")] = True,
+    as_json: Json = False,
+    check: Check = False,
+    overwrite: Overwrite = False,
+) -> None:
+    """A finished insertion in three dimensions: picture (PNG), page that turns (HTML), file for others (glTF)."""
+    from .solid import read_solid, run
+
+    asked = read_solid(record, increment, case)
+    if check:
+        return _checked([str(record)], as_json)
+    name = record.resolve().parent.name if record.stem == "record" else record.stem
+    folder = out or Path("results") / f"solid_{name}"[:80]
+    return run(asked, str(record), folder, picture=picture, as_json=as_json, overwrite=overwrite)
+
+
 @app.command("map", epilog=CAUTION)
 def map_command(
     file: File,

@@ -14,6 +14,7 @@ from ..insertion.policy import Policy
 from ..insertion.seen import Detector
 from ..profile import Profile
 from ..vessel.aim import aimed_support, bore_fits
+from ..vessel.layers import Layers
 from ..vessel.path import Fit
 from ..vessel.scene import Centreline, Lumen, Scene, Support, Tear
 from ..wire.design import Coupling, Design, profile
@@ -33,7 +34,7 @@ from .scene_checks import (
     check_wire_fits,
 )
 from .scene_tables import ApproachTable, CaseTables, LocalTable, MoveTable, SceneTables
-from .vessel import channel_of, lumen_of, plug_of, tear_of, wall_of
+from .vessel import channel_of, layers_of, lumen_of, plug_of, tear_of, wall_of
 from .wire import asked_wire
 
 MM = 1e-3
@@ -45,7 +46,8 @@ class CaseFile:
 
     `case.profile` is the design's own profile with `softness` applied. When `tip_load_gf` is set, the caller still
     has to find the softness factor that gives this tip load (a bench run) and put the softened profile in.
-    `through`: the line through the points of a vessel given by points, and how far off it they are.
+    `through`: the line through the points of a vessel given by points, and how far off it they are. `layers`: the
+    wall's, where the file gives them.
     """
 
     case: Case
@@ -60,6 +62,7 @@ class CaseFile:
     detector: Detector
     policy: Policy | None
     through: Fit | None = None
+    layers: Layers | None = None
 
 
 def read_case(path: str | Path) -> CaseFile:
@@ -109,7 +112,7 @@ def case_file(tables: CaseTables, path: Path) -> CaseFile:
         imaging, detector = imaging_of(tables.imaging, case)
     asked = (wire.coupling, wire.softness, wire.tip_load_gf, tables.start, tables.title)
     policy = None if tables.policy is None else _policy(tables.policy, case, path)
-    return CaseFile(case, design, *asked, path, imaging, detector, policy, through)
+    return CaseFile(case, design, *asked, path, imaging, detector, policy, through, layers_of(tables))
 
 
 def _policy(table: PolicyTable, case: Case, path: Path) -> Policy:

@@ -14,16 +14,24 @@ MM = 1e-3
 def wall_of(tables: SceneTables) -> Wall:
     """Wall of [vessel], or of [layers]."""
     v, t = tables.vessel, tables.layers
-    if t is None:
+    layers = layers_of(tables)
+    if t is None or layers is None:
         return Wall(v.wall_youngs_modulus_mpa * 1e6, v.flap_thickness_mm * MM, v.breach_toughness_j_m2)
+    return dissected(layers, v.breach_toughness_j_m2, t.outer_breach_toughness_j_m2)
+
+
+def layers_of(tables: SceneTables) -> Layers | None:
+    """Layers of [layers]; None: there is no such table."""
+    t = tables.layers
+    if t is None:
+        return None
     rest = t.wall_mm - t.intima_mm - t.media_mm
-    layers = Layers(
+    return Layers(
         Layer(t.intima_mm * MM, t.intima_youngs_modulus_mpa * 1e6),
         Layer(t.media_mm * MM, t.media_youngs_modulus_mpa * 1e6),
         Layer(rest * MM, t.adventitia_youngs_modulus_mpa * 1e6),
         t.cleavage,
     )
-    return dissected(layers, v.breach_toughness_j_m2, t.outer_breach_toughness_j_m2)
 
 
 def lumen_of(tables: SceneTables, line: Centreline) -> Lumen:

@@ -11,7 +11,7 @@ from .. import style
 from ..draw import ATTACHED
 from ..walls import PLAQUE, PLUG
 from .look import FREE_ROOM, OPENED, opened_map
-from .parts import MEDIA
+from .parts import ADVENTITIA, MEDIA
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 
 HEIGHT = 0.85  # inch
 MM = 1e3
+STRAIN_WORDS = "bending strain of the outer fibre (-)"
+OPENED_WORDS = "plane opened at a travel of the hand of (mm)"
 
 
 def entries(parts: Mapping[str, PolyData], layered: bool) -> list[tuple[str, str]]:
@@ -26,7 +28,7 @@ def entries(parts: Mapping[str, PolyData], layered: bool) -> list[tuple[str, str
     out = [("inner layer, attached" + (" (intima, inner media)" if layered else ""), ATTACHED)]
     if "flap" in parts:
         out.append(("flap", style.FLAP))
-    for name, colour in (("media", MEDIA), ("adventitia", style.WALL), ("outer wall", style.WALL)):
+    for name, colour in (("media", MEDIA), ("adventitia", ADVENTITIA), ("outer wall", style.WALL)):
         if name in parts:
             out.append(("media, outer part" if name == "media" else name, colour))
     if "plane" in parts:
@@ -44,22 +46,33 @@ def entries(parts: Mapping[str, PolyData], layered: bool) -> list[tuple[str, str
     return out
 
 
+def scales(most: tuple[float, float]) -> list[tuple[str, list[str], float]]:
+    """Words of each scale, some of its colours in order, and its dark end in users' units."""
+    from matplotlib.colors import to_hex
+
+    return [(words, [to_hex(shades(k / 8)) for k in range(9)], top) for words, shades, top in _scales(most)]
+
+
+def _scales(most: tuple[float, float]) -> list[tuple[str, Any, float]]:
+    """Words, map of colours and dark end of each scale."""
+    from matplotlib import colormaps
+
+    out: list[tuple[str, Any, float]] = [(STRAIN_WORDS, colormaps[style.WIRE_CMAP], most[0])]
+    if most[1] > 0.0:
+        out.append((OPENED_WORDS, opened_map(), most[1] * MM))
+    return out
+
+
 def draw(
     figure: Figure, parts: Mapping[str, PolyData], most: tuple[float, float], bottom: float, width: float,
     height: float, layered: bool,
 ) -> None:  # fmt: skip
     """The key across the foot of a figure of width x height inches, from `bottom` (share of its height) on."""
-    from matplotlib import colormaps
     from matplotlib.cm import ScalarMappable
     from matplotlib.colors import Normalize
     from matplotlib.patches import Patch
 
-    bars: list[tuple[str, Any, float]] = [
-        ("bending strain of the outer fibre (-)", colormaps[style.WIRE_CMAP], most[0])
-    ]
-    if most[1] > 0.0:
-        bars.append(("plane opened at a travel of the hand of (mm)", opened_map(), most[1] * MM))
-    for k, (words, shades, top) in enumerate(bars):
+    for k, (words, shades, top) in enumerate(_scales(most)):
         ax = figure.add_axes(((width - 5.2 + 2.6 * k) / width, bottom + 0.4 / height, 2.2 / width, 0.12 / height))
         bar = figure.colorbar(ScalarMappable(Normalize(0.0, top), shades), cax=ax, orientation="horizontal")
         bar.set_label(words, fontsize=8, labelpad=1)

@@ -27,8 +27,7 @@ if TYPE_CHECKING:
     from pyvista import PolyData
 
 COIL_SHOWN = 12e-3  # m of wire from the tip on which the turns of an outer coil are shown
-MEDIA = "#cf9f8a"
-HELD = 2  # nodes of wire behind the support's shown end
+MEDIA, ADVENTITIA = "#f3e3d8", "#c3ada2"  # lighter and darker than the inner layer
 MOVING = ("inner layer", "flap", "plane", "front", "plug", "wire", "coil", "rim outside", "rim inside", "pierced")
 STANDING = ("outer wall", "media", "adventitia", "narrowing", "cut-away side", "support", "weak spot")
 
@@ -44,7 +43,7 @@ def vessel_parts(case: Case, layers: Layers | None = None) -> dict[str, PolyData
         the wall's layers: "media" and "adventitia" then stand for "outer wall"
     """
     extent = extent_of(case)
-    colours = {"outer wall": style.WALL, "media": MEDIA, "adventitia": style.WALL, "narrowing": PLAQUE}
+    colours = {"outer wall": style.WALL, "media": MEDIA, "adventitia": ADVENTITIA, "narrowing": PLAQUE}
     out = {name: mesh(part, colours[name]) for name, part in vessel.outer_layers(case, extent, layers).items()}
     out["cut-away side"] = mesh(vessel.removed_side(case, extent), style.TRUE_LUMEN)
     out["support"] = mesh(vessel.support(case), style.SUPPORT)
@@ -108,7 +107,8 @@ def flap_parts(record: Record, row: int) -> dict[str, PolyData]:
 def wire_parts(record: Record, row: int, design: Design | None = None, *, strain: float = 0.0) -> dict[str, PolyData]:
     """The wire's meshes of `moving_parts`: "wire", "coil", "rim outside", "rim inside"."""
     row = row % len(record.feed)
-    line = wire.line_of(record, row, since=_shown_from(record, row))
+    between = wire.BETWEEN if design is None else wire.UNDER_COIL
+    line = wire.line_of(record, row, between, _shown_from(record, row))
     dome = record.case.profile.tip_radius
     out: dict[str, PolyData] = {}
     radius = line.radius
@@ -130,14 +130,18 @@ def wire_parts(record: Record, row: int, design: Design | None = None, *, strain
 
 
 def _shown_from(record: Record, row: int) -> float:
-    """Arc length along the wire from which on it is shown, m: where the support is, or the vessel."""
+    """Arc length along the wire from which on it is shown, m: where the support is, which may end in a wall."""
     nodes = record.positions[row]
     line, along, _, _ = vessel.support_line(record.case)
     arc = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(nodes, axis=0), axis=1))])
-    near = np.linalg.norm(nodes - line[0], axis=1)
-    behind = np.flatnonzero((nodes - line[0]) @ along[0] < 0.0)
-    behind = behind[near[behind] < 4e-3 + arc[-1] * 0.5]
-    return float(arc[max(int(behind[-1]) - HELD, 0)]) if len(behind) else 0.0
+    ahead = (nodes - line[0]) @ along[0]
+    mouth = int(np.argmin(np.linalg.norm(nodes - line[-1], axis=1)))
+    behind = np.flatnonzero(ahead[: mouth + 1] < 0.0)
+    if len(behind) == 0 or behind[-1] + 1 >= len(arc):
+        return 0.0
+    k = int(behind[-1])
+    share = ahead[k] / (ahead[k] - ahead[k + 1])
+    return float(arc[k] + share * (arc[k + 1] - arc[k]))
 
 
 def _mark(record: Record, s: float, across: float, lateral: float) -> Sheet:

@@ -3,7 +3,7 @@ seen of it on a screen beside them."""
 
 from __future__ import annotations
 
-from pathlib import Path
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,19 +12,17 @@ from numpy.typing import NDArray
 from ...insertion.classify import travel
 from ...insertion.imaging import Imaging, frames, row_times
 from ...insertion.record import Record
-from ...vessel.layers import Layers
-from ...wire.design import Design
 from .. import style
 from ..seen import picture as screen
 from . import key
 from .labels import SIDES, Label, labels_of, spread
-from .look import strain_most, travel_most
-from .parts import COIL_SHOWN, moving_parts, vessel_parts
+from .parts import COIL_SHOWN
 from .scene import Eye, build, drawn, near_view, whole_view
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+    from pyvista import PolyData
 
 MM = 1e3
 WIDTH, LEFT, RIGHT, GAP = 13.6, 0.25, 0.25, 0.2  # inch
@@ -34,27 +32,38 @@ SHOWN = 12e-3  # m of the screen's picture, either way
 BARS = (0.2, 0.5, 1.0, 2.0, 5.0)  # mm, lengths of scale bars
 NOTE = (
     "Demo data: vessel, tear and wire are invented. Parallel projection, one scale all over each view; true diameters. "
-    "Wall cut open on the viewer's side and see-through. Lip, fronts, margins, wire: of the model; the flap's shape "
-    "across its width and over the wire is drawn, not computed; so is the thickness {wall}the support's wall."
+    "Wall cut open on one side and see-through. Lip, fronts, margins, wire: of the model; the flap's shape across its "
+    "width and over the wire is drawn, not computed; so is the thickness of {walls}."
 )
 
 
+def note_words(parts: Mapping[str, PolyData], layered: bool) -> str:
+    """What of a scene is of the model and what is drawn."""
+    note = NOTE.format(walls="the support's wall" if layered else "the outer wall and of the support's")
+    if "coil" in parts:
+        return f"{note} Turns of the coil: on the distal {COIL_SHOWN * MM:g} mm."
+    return f"{note} The wire is shown as its envelope."
+
+
 def solid_figure(
-    record: Record, row: int, design: Design | None, layers: Layers | None, imaging: Imaging, title: str = ""
-) -> Figure:
+    record: Record, row: int, parts: Mapping[str, PolyData], most: tuple[float, float], imaging: Imaging,
+    title: str, *, layered: bool,
+) -> Figure:  # fmt: skip
     """Figure of an increment of a record in three dimensions.
+
+    Parameters
+    ----------
+    parts, most, layered
+        as for `page.page_text`
+    imaging : Imaging
+        views that a screen shows it from
 
     Raises
     ------
     CannotDraw
         where the machine draws nothing
     """
-    row = row % len(record.feed)
-    most = strain_most(record, row), travel_most(record, row)
-    parts = vessel_parts(record.case, layers) | moving_parts(record, row, design, strain=most[0], travel=most[1])
-    note = NOTE.format(wall="of the outer wall and of " if layers is None else "of ")
-    if "coil" in parts:
-        note += f" Turns of the coil: the distal {COIL_SHOWN * MM:g} mm."
+    note = note_words(parts, layered)
     foot = style.note_height(note, WIDTH) + 0.1
     height = ABOVE + NAMES + HIGH + NAMES + key.HEIGHT + foot
     figure = style.new_figure(WIDTH, height)
@@ -83,7 +92,7 @@ def solid_figure(
         beside / WIDTH, 1.0 - (top - 0.07) / height,
         "the same as on a screen (wire alone)", fontsize=9, color=style.INK,
     )  # fmt: skip
-    key.draw(figure, parts, most, foot / height, WIDTH, height, layers is not None)
+    key.draw(figure, parts, most, foot / height, WIDTH, height, layered)
     figure.text(LEFT / WIDTH, 1.0 - 0.33 / height, f"In three dimensions{': ' if title else ''}{title}", fontsize=13)
     figure.text(LEFT / WIDTH, 1.0 - 0.6 / height, state_words(record, row), fontsize=9.5, color=style.INK)
     style.add_note(figure, note)
@@ -118,8 +127,7 @@ def _name(ax: Axes, labels: list[Label], eye: Eye, size: tuple[int, int]) -> Non
         if not row:
             continue
         at = eye.pixels(np.array([label.point for label in row]), size)
-        inside = (at > 0).all(axis=1) & (at < np.array(size)).all(axis=1)
-        kept = [k for k in np.argsort(at[:, 0]) if inside[k]]
+        kept = [int(k) for k in np.argsort(at[:, 0]) if (at[k] > 0).all() and (at[k] < np.array(size)).all()]
         texts = [row[k].text for k in kept]
         y = -0.045 * size[1] if over else 1.045 * size[1]
         for k, x, text in zip(kept, spread([float(at[k, 0]) for k in kept], texts, size[0]), texts, strict=True):
@@ -164,7 +172,11 @@ def state_words(record: Record, row: int) -> str:
     """Feed, where the tip is, and the largest of the forces that hold the wire, in words."""
     forces = {name: float(getattr(record, field)[row]) for name, field in FORCES}
     largest = max(forces, key=lambda name: forces[name])
-    held = f"; largest contact force: {largest}, {forces[largest] * MM:.3g} mN" if forces[largest] > 0.0 else ""
+    held = (
+        f"; largest of the contact forces, summed: {largest}, {forces[largest] * MM:.3g} mN"
+        if forces[largest] > 0.0
+        else ""
+    )
     channels = [int(side) for side in record.side[row]]
     part = ""
     if not {2, 4}.isdisjoint(channels) and channels[-1] not in (2, 4):
@@ -173,11 +185,3 @@ def state_words(record: Record, row: int) -> str:
         f"feed {record.feed[row] * MM:.2f} mm, travel of the hand {travel(record)[row] * MM:.2f} mm: "
         f"tip in {SIDES[channels[-1]]}{part}; push {record.push[row] * MM:.3g} mN{held}"
     )
-
-
-def save_solid(
-    record: Record, path: Path | str, row: int, design: Design | None, layers: Layers | None, imaging: Imaging,
-    title: str = "",
-) -> Path:  # fmt: skip
-    """Write the figure to `path`."""
-    return style.save(solid_figure(record, row, design, layers, imaging, title), path)

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 SEE_THROUGH = {  # share of light that a part keeps
     "outer wall": 0.5, "media": 0.5, "adventitia": 0.4, "narrowing": 0.6, "cut-away side": 0.05, "support": 0.45,
-    "inner layer": 0.6, "flap": 0.6, "plane": 0.75, "plug": 0.45,
+    "inner layer": 0.7, "flap": 0.68, "plane": 0.62, "plug": 0.45,
 }  # fmt: skip
 RIMS = ("rim outside", "rim inside")
 TURNED = np.radians(52.0)  # of the view from the lumen toward the side on which the wall is cut away,
@@ -147,22 +147,41 @@ def drawn(plotter: Plotter, eye: Eye, size: tuple[int, int]) -> NDArray[np.uint8
     """
     from PIL import Image
 
+    check_can_draw()
     look_from(plotter, eye)
     plotter.window_size = [SHARPER * size[0], SHARPER * size[1]]
-    try:
-        raw = plotter.screenshot(return_img=True)
-    except (RuntimeError, AttributeError) as error:
-        raise CannotDraw(f"{NO_DRAWING} ({error})") from None
-    if raw is None or np.asarray(raw).min() == np.asarray(raw).max():
+    raw = np.asarray(plotter.screenshot(return_img=True))
+    if raw.min() == raw.max():
         raise CannotDraw(NO_DRAWING)
-    image = Image.fromarray(np.asarray(raw)[..., :3]).resize(size, Image.Resampling.LANCZOS)
+    image = Image.fromarray(raw[..., :3]).resize(size, Image.Resampling.LANCZOS)
     return np.asarray(image)
 
 
 NO_DRAWING = (
-    "no picture of the scene can be drawn here: VTK found neither a graphics card nor a software renderer; "
-    "allowed: a machine with OpenGL 3.2 by EGL, OSMesa or a display"
+    "no picture of a scene can be drawn here: there is neither a graphics card's OpenGL by EGL or a display, nor a "
+    "software one (Mesa's EGL or OSMesa)"
 )
+
+
+def check_can_draw() -> None:
+    """Refuse, before VTK would end the process, where it has no OpenGL to draw with.
+
+    Raises
+    ------
+    CannotDraw
+        in one sentence
+    """
+    import vtkmodules.vtkRenderingOpenGL2  # noqa: F401 (makes the window below one that draws)
+    from vtkmodules.vtkRenderingCore import vtkRenderWindow
+
+    quiet()
+    window: Any = vtkRenderWindow()
+    window.SetOffScreenRendering(True)
+    window.Initialize()
+    able = window.IsCurrent()
+    window.Finalize()
+    if not able:
+        raise CannotDraw(NO_DRAWING)
 
 
 def quiet() -> None:

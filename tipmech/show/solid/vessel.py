@@ -75,7 +75,7 @@ def weak_spot(case: Case) -> Sheet | None:
     points, outward = place.shell(scene, s, (g / floor_radius(scene))[:, None], scene.lumen.at(s)[:, None])
     line, across = points[:, 0], outward[:, 0]
     along = unit(np.gradient(line, axis=0))
-    return tube(line, np.full(len(line), 0.03e-3), across, cross(along, across), 8)
+    return tube(line, np.full(len(line), 0.03e-3), across, unit(cross(along, across)), 8)
 
 
 def support_line(case: Case) -> tuple[Array, Array, Array, Array]:

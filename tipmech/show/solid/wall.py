@@ -307,7 +307,7 @@ def front_line(record: Record, at: Opening, plane: Plane) -> Sheet:
     phi = np.linspace(low, high, 24)[None, :] / floor_radius(scene)
     points, outward = place.shell(scene, s, phi, _floor(scene, s)[:, None])
     along = unit(np.gradient(points[0], axis=0))
-    return tube(points[0], np.full(24, LINE), outward[0], cross(along, outward[0]), SIDES, cap=True)
+    return tube(points[0], np.full(24, LINE), outward[0], unit(cross(along, outward[0])), SIDES, cap=True)
 
 
 def plug(record: Record, at: Opening) -> Sheet | None:

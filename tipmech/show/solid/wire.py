@@ -16,11 +16,12 @@ from ...wire.parts import Coil
 from ..view import Array, IntArray, bending
 from .sheets import Sheet, cross, dot, joined, tube, unit
 
-BETWEEN = 2  # rings to an element
+BETWEEN, UNDER_COIL = 2, 6  # rings to an element, and where the turns of a coil are shown
 SIDES = 20
 DOME_RINGS = 6
 RIM = 0.022e-3  # m, outline outside the wire's true diameter
 TURN_STEPS, COIL_SIDES = 18, 6  # points of a coil's turn, and round its wire
+SPARE = 1e-6  # m between neighbouring rings at least
 SAME_RADIUS = 1e-6  # m, of a design's room and a record's wire
 
 
@@ -43,8 +44,9 @@ def line_of(record: Record, row: int, between: int = BETWEEN, since: float = 0.0
     """The wire at an increment, through its nodes, which are kept; `since` : drawn from this arc length (m) on."""
     nodes = record.positions[row]
     arc = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(nodes, axis=0), axis=1))])
-    start = min(int(np.searchsorted(arc, since)), len(arc) - 3)
-    fine = np.interp(np.arange(start * between, (len(arc) - 1) * between + 1) / between, np.arange(len(arc)), arc)
+    fine = np.interp(np.arange((len(arc) - 1) * between + 1) / between, np.arange(len(arc)), arc)
+    since = min(since, float(arc[-3]))
+    fine = np.concatenate([[since], fine[fine > since + SPARE]])
     curve = CubicSpline(arc, nodes)
     tangents = unit(curve(fine, 1))
     first, second = _axes(record.quaternions[row], arc, fine, tangents)
