@@ -2,6 +2,7 @@
 
 import asyncio
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -22,6 +23,7 @@ from .wire_view import WireView
 
 STYLE = Path(__file__).with_name("layout.css").read_text(encoding="utf-8")
 TURN_COUNT = 5  # increments of a turn by the button: 15 degrees
+OWN_LOADS_AFTER = 4.0  # s: after the first pictures
 INVENTED = "Wires, vessel and tear are invented."
 
 
@@ -43,6 +45,7 @@ class Page:
         self._folder = folder
         self._lay_out()
         self.tab.start()
+        ui.timer(OWN_LOADS_AFTER, self._ask_own_loads, once=True)
 
     def _lay_out(self) -> None:
         ui.colors(**COLOURS)
@@ -83,12 +86,12 @@ class Page:
                 for words, step in (("Advance", "advance"), ("Withdraw", "withdraw")):
                     _button(words, self._stroke(step)).props(f'data-do="{step}"')
                 for words, step in (("Turn left 15°", "turn_left"), ("Turn right 15°", "turn_right")):
-                    _button(words, lambda step=step: self.tab.push(step, TURN_COUNT)).props(f'data-do="{step}"')
+                    _button(words, partial(self.tab.push, step, TURN_COUNT)).props(f'data-do="{step}"')
                 self._keep = _button("Keep advancing", self._keep_or_rest).props('data-do="keep" aria-pressed="false"')
                 _button("Back 1 mm", self.tab.back).props('data-do="back"')
                 _button("Reset", self.tab.reset).props('data-do="reset"')
-                self._status = ui.label("feed 0.0 mm").classes("status").props('data-say="status"')
-            with ui.element("div").classes("hand"):
+            self._status = ui.label("feed 0.0 mm").classes("status").props('data-say="status"')
+            with ui.element("div").classes("hand-more"):
                 self._stroke_dial = Dial(STROKE, lambda value: None)
                 ui.label(f"Keys: {KEYS}.").classes("hint")
 
@@ -136,7 +139,11 @@ class Page:
     def _number_set(self, name: str) -> Callable[[float], None]:
         return lambda value: self._set(self.tab.setting.with_number(name, value))
 
+    def _ask_own_loads(self) -> None:
+        self.tab.ask_own_loads([wire.preset for view in self._wires if (wire := view.wire) is not None])
+
     def _wire_set(self) -> None:
+        self._ask_own_loads()
         self._set(self.tab.change(wires=tuple(w for view in self._wires if (w := view.wire) is not None)))
 
     def _set(self, setting: Setting) -> None:
@@ -208,9 +215,9 @@ class Page:
             ui.label(f"saved in {self._folder}:").classes("hint")
             for name in names:
                 with ui.element("div").classes("hand"):
-                    _button(f"Download {name}", lambda name=name: self._download(name)).props("dense")
+                    _button(f"Download {name}", partial(self._download, name)).props("dense")
                     if name.endswith(".nc"):
-                        _button("Film it", lambda name=name: self._film(name)).props('dense data-do="film"')
+                        _button("Film it", partial(self._film, name)).props('dense data-do="film"')
 
     def _download(self, name: str) -> None:
         with self._client:

@@ -25,8 +25,8 @@ SOFT, STIFF = Wire("workhorse", 0.4), Wire("workhorse", 4.0)
 STEPS: tuple[LessonStep, ...] = (
     LessonStep(
         "The lip: who gives way?",
-        "The tip comes to a tear whose downstream lip leaves a gap narrower than the wire. To get under the flap it must "
-        "lift the lip; to stay out it must bend aside.",
+        "The tip comes to a tear whose downstream lip leaves a gap narrower than the wire. To get under the flap it "
+        "must lift the lip; to stay out it must bend aside.",
         Setting(wires=(Wire("workhorse", 0.8),)),
         "Advance to about 6 mm of travel.",
         "The line under the drawing: what lifts the lip, what bends the wire aside, and what is borne now.",
@@ -34,8 +34,8 @@ STEPS: tuple[LessonStep, ...] = (
     ),
     LessonStep(
         "The pocket: front against fold",
-        "Under the flap the tip meets the end of the dissected plane, the front. It opens at a force of its own. The wire "
-        "folds at another. The smaller of the two decides.",
+        "Under the flap the tip meets the end of the dissected plane, the front. It opens at a force of its own. The "
+        "wire folds at another. The smaller of the two decides.",
         Setting(wires=(Wire("workhorse", 0.8),)),
         "Advance to about 12 mm of travel.",
         "The force on the front beside its two dotted limits, and which of them it reaches first.",
@@ -59,7 +59,8 @@ STEPS: tuple[LessonStep, ...] = (
     ),
     LessonStep(
         "Where does the push go?",
-        "Friction takes its part of the push on the way to the tip. It is shown as the work against it over the travel.",
+        "Friction takes its part of the push on the way to the tip. It is shown as the work against it over the "
+        "travel.",
         Setting(wires=(Wire("workhorse", 2.0),), friction=0.4),
         "Advance to about 11 mm; then set friction to 0.02: the same moves are made again.",
         "The gap between push and force on the front; the table of energies.",

@@ -19,13 +19,10 @@ class LessonView:
 
     def __init__(self, on_set_up: Callable[[Setting], None]) -> None:
         self._at, self._on_set_up = 0, on_set_up
-        with ui.element("section").classes("card").props('aria-label="lesson"'):
+        with ui.element("section").classes("card lesson").props('aria-label="lesson"'):
             with ui.element("h2"):
                 self._title = ui.label().props('data-say="lesson"')
-            self._text = ui.label()
-            self._ask = ui.label().classes("hint")
-            self._do = ui.label().classes("hint")
-            self._watch = ui.label().classes("hint")
+            self._text, self._ask, self._do, self._watch = (ui.label().classes("row") for _ in range(4))
             with ui.element("div").classes("hand"):
                 for words, act, name in (
                     ("Set it up", self._set_up, "set-up"),
