@@ -21,15 +21,16 @@ LIMIT_WORDS = {name.removesuffix("_limit"): words for name, words, _ in LIMITS}
 Scale = Callable[[Array | float], Array]
 
 
-def top_of(histories: Sequence[Array], limits: Sequence[Limits]) -> float:
-    """Upper end of the axis of forces for wires side by side, mN: the same for all, so that they can be compared."""
+def range_of(histories: Sequence[Array], limits: Sequence[Limits]) -> tuple[float, float]:
+    """Ends of the axis of forces for wires side by side, mN: the same for all, so that they can be compared."""
     names = [HISTORY.index(name) for name, *_ in FORCES]
     largest = max([LEAST_MN, *(float(h[:, names].max()) * MN for h in histories)])
     known = [v * MN for each in limits for v in (each.front, each.fold) if isfinite(v)]
-    return 1.05 * max([largest, *(v for v in known if v <= ROOM * largest)])
+    low = min(0.0, *(1.05 * float(h[:, names].min()) * MN for h in histories))
+    return low, 1.05 * max([largest, *(v for v in known if v <= ROOM * largest)])
 
 
-def chart(history: Array, now: Limits, top: float) -> Paint:
+def chart(history: Array, now: Limits, ends: tuple[float, float]) -> Paint:
     """Shapes of the chart.
 
     Parameters
@@ -38,13 +39,13 @@ def chart(history: Array, now: Limits, top: float) -> Paint:
         of a lane, SI
     now : Limits
         drawn as lines
-    top : float
-        of `top_of`, mN
+    ends : tuple of float
+        of `range_of`, mN
     """
+    low, top = ends
     shown = history[np.unique(np.linspace(0, len(history) - 1, min(POINTS, len(history))).round().astype(int))]
     end = max(LEAST_MM, 5.0 * ceil((float(history[-1, 0]) * MM + 1.0) / 5.0))
     names = [HISTORY.index(name) for name, *_ in FORCES]
-    low = min(0.0, 1.05 * float(history[:, names].min()) * MN)
 
     def x(value: Array | float) -> Array:
         return np.asarray(LEFT + (WIDTH - LEFT - RIGHT) * np.asarray(value) / end)

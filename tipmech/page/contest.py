@@ -50,9 +50,8 @@ class Limits:
         lip = _weaker(("the lip lifts", self.lift), ("the free wire bends aside", self.deflect))
         if not isfinite(self.fold):
             return f"At the lip: {lip}."
-        return (
-            f"At the lip: {lip}. In the pocket: {_weaker(('the front opens', self.front), ('wire folds', self.fold))}."
-        )
+        inside = _weaker(("the front opens", self.front), ("the wire folds", self.fold))
+        return f"At the lip: {lip}. In the pocket: {inside}."
 
 
 def pocket(case: Case) -> Pocket:

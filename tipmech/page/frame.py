@@ -5,7 +5,7 @@ from itertools import groupby
 from typing import Any
 
 from .bench import Bench
-from .chart import chart, top_of
+from .chart import chart, range_of
 from .contest import Limits, leads, limits, regime
 from .lane import Lane, stored
 from .paths import Paint, changed
@@ -56,7 +56,7 @@ class Shown:
         return changed(now, before)
 
 
-def lane_data(lane: Lane, now: Limits, top: float, screen: Screen, shown: Shown) -> dict[str, Any]:
+def lane_data(lane: Lane, now: Limits, ends: tuple[float, float], screen: Screen, shown: Shown) -> dict[str, Any]:
     """One wire on the bench as plain data."""
     limits_of_view = frame_of(lane.last)
     section = moving(lane.last, limits_of_view)
@@ -69,7 +69,7 @@ def lane_data(lane: Lane, now: Limits, top: float, screen: Screen, shown: Shown)
         "diameter_mm": 2.0 * float(lane.case.profile.radius[0]) * MM,
         "box": limits_of_view.viewbox,
         "section": shown.news("section", section),
-        "chart": shown.news("chart", chart(history, now, top)),
+        "chart": shown.news("chart", chart(history, now, ends)),
         "screen": shown.news("screen", screen.paint(lane.last)),
         "regime": regime(lane.last, lane.grown, lane.buckled),
         "leads": leads(lane.last, now),
@@ -82,10 +82,10 @@ def lane_data(lane: Lane, now: Limits, top: float, screen: Screen, shown: Shown)
 
 def frame_data(bench: Bench, known: list[Limits], screen: Screen, shown: list[Shown]) -> dict[str, Any]:
     """The whole bench as plain data; known : limits of each wire."""
-    top = top_of([lane.columns() for lane in bench.lanes], known)
+    ends = range_of([lane.columns() for lane in bench.lanes], known)
     return {
         "lanes": [
-            lane_data(lane, now, top, screen, seen) for lane, now, seen in zip(bench.lanes, known, shown, strict=True)
+            lane_data(lane, now, ends, screen, seen) for lane, now, seen in zip(bench.lanes, known, shown, strict=True)
         ],
         "feed_mm": bench.feed * MM,
         "travel_mm": bench.path * MM,
