@@ -13,6 +13,7 @@ from .looks import FORCES, LIMITS, TICKS
 from .paths import Array, Paint, line
 
 LEFT, RIGHT, TOP, BOTTOM = 46.0, 10.0, 22.0, 38.0
+ABOVE = 60.0  # from the axis to words over the chart: beside the axis' own
 POINTS = 400  # of a line, at most
 LEAST_MM, LEAST_MN = 10.0, 5.0  # range of the axes at the start
 ROOM = 1.6  # a limit is drawn in the chart up to this many times the largest force; beyond it stands above it in words
@@ -67,16 +68,16 @@ def _limits(now: Limits, top: float, y: Scale) -> Paint:
     outside = 0
     for k, name in enumerate(known):
         limit = float(getattr(now, name)) * MN
-        path, text, at = "", "", 0.0
+        path, text, at, beside = "", "", 0.0, LEFT + 6.0
         if isfinite(limit) and limit <= top:
             height = float(y(limit))
             path, at = line(np.array([LEFT, WIDTH - RIGHT]), np.full(2, height), 1), height + (-4.0 if k == 0 else 13.0)
         elif isfinite(limit):
-            at, outside = TOP - 8.0 + 13.0 * outside, outside + 1
+            at, beside, outside = 13.0 + 13.0 * outside, LEFT + ABOVE, outside + 1
         if isfinite(limit):
             text = f"{limit:.3g} mN {LIMIT_WORDS[name]}{'' if path else ' (above)'}"
         paint[f"{name}_limit"] = {"d": path}
-        paint[f"{name}_limit_words"] = {"text": text, "x": LEFT + 6.0, "y": round(at, 1)}
+        paint[f"{name}_limit_words"] = {"text": text, "x": beside, "y": round(at, 1)}
     return paint
 
 

@@ -87,13 +87,14 @@ def place(record: Record) -> str:
 
 
 def shape(record: Record, buckled: bool) -> str:
-    """Shape of the wire in the last row; buckled : whether it has since it entered (`Lane.buckled`)."""
+    """Shape of the wire in the last row, where it has one; buckled : whether it has since it entered
+    (`Lane.buckled`)."""
     if curled_rows(record)[-1]:
         return "curled"
     diameter = 2.0 * float(record.case.profile.radius[0])
     if record.lead_s[-1] - record.tip_s[-1] >= diameter:
         return "a bight leads"
-    return "buckled" if buckled else "not buckled"
+    return "buckled" if buckled else ""
 
 
 def front_words(record: Record, before: float) -> str:
@@ -108,7 +109,8 @@ def front_words(record: Record, before: float) -> str:
 def regime(record: Record, before: float, buckled: bool) -> str:
     """The state in one sentence: shape, where, push, front; before, buckled : see `front_words`, `shape`."""
     touching = record.force_front[-1] > TOUCHES
-    first = f"{shape(record, buckled)}{' against the front' if touching else ''}, {place(record)}"
+    form = shape(record, buckled) or ("pressed" if touching else "")
+    first = ", ".join(filter(None, (f"{form} against the front" if touching else form, place(record))))
     text = f"{first[0].upper()}{first[1:]}; push force {record.push[-1] * 1e3:.1f} mN; {front_words(record, before)}."
     stop = Stop(record.stop)
     return text if stop is Stop.PROTOCOL_DONE else f"{text} Ended: {STOP_WORDS[stop]}."

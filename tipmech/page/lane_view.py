@@ -7,8 +7,12 @@ from nicegui import ui
 
 from ..show import style
 from .drawing import Drawing
-from .looks import CHART_BOX, ENERGIES, FORCES, LIMITS, NUMBERS, chart_shapes, section_shapes
+from .looks import CHART_BOX, ENERGIES, FORCES, LIMITS, NUMBERS, STRAIN, chart_shapes, section_shapes
 
+STRAIN_WORDS = (
+    f"Colour of the wire: bending strain of its outer fibre, dark 0 to light {STRAIN:.0%} and more; magenta outline: "
+    "in the false lumen. True diameter, equal scales."
+)
 START_BOX = "10 -2.25 15 9"
 START_WIDTH = 0.356  # mm, until the first frame says it
 
@@ -37,6 +41,7 @@ class LaneView:
                     self._section = Drawing(
                         section_shapes(START_WIDTH), "section through the tear with the wire", START_BOX, on_painted
                     ).classes("section")
+                    ui.label(STRAIN_WORDS).classes("hint")
             with ui.element("div").classes("numbers"):
                 self._numbers = {name: _number(words, unit, name) for name, words, unit in NUMBERS}
 

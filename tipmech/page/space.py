@@ -33,6 +33,7 @@ if TYPE_CHECKING:
 
 SHOWN = 10e-3  # m of vessel shown beyond the tear
 QUALITY = 82  # of JPEG: 15 to 30 kB a picture
+CUT_AWAY = "cut-away side"  # not drawn: the wire lies behind it
 SEEN_THROUGH = {"flap": 0.6, "support": 0.45}  # share of light that a part keeps
 WIDE = 1.15  # of the view that holds tear, front and wire
 
@@ -92,6 +93,7 @@ class Space:
         from pyvista import Light
 
         parts = vessel_parts(record.case) | self._moving(record, everything=True)
+        parts.pop(CUT_AWAY, None)
         self._plotter = build(parts, whole_view(record, 0, SPACE_SIZE[0] / SPACE_SIZE[1]), SPACE_SIZE)
         self._plotter.disable_anti_aliasing()
         self._plotter.remove_all_lights()

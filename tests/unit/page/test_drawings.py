@@ -8,7 +8,7 @@ from matplotlib import colormaps
 from matplotlib.colors import to_hex
 
 from tipmech.page.bench import Bench
-from tipmech.page.chart import chart, ticks, range_of
+from tipmech.page.chart import chart, range_of, ticks
 from tipmech.page.contest import limits
 from tipmech.page.controls import Setting, Wire
 from tipmech.page.frame import Shown, frame_data, limits_of
