@@ -156,7 +156,7 @@ def test_a_coil_s_turns_reach_the_wire_s_surface_and_turn_as_they_are_wound():
     fine = wire.line_of(record, len(record.feed) - 1, between=60)
     nearest, _ = cKDTree(fine.points).query(turns.points)
     outer = 0.5 * (coil.mean_diameter + coil.wire_diameter)
-    assert nearest.max() == pytest.approx(outer, rel=0.01)
+    assert nearest.max() == pytest.approx(outer, rel=0.015)  # elements of 0.5 mm round a loop of 0.4 mm
     assert float(record.case.profile.radius[0]) == pytest.approx(outer, rel=1e-6)
     assert line.distance[under].max() <= COIL_SHOWN
     straight = np.zeros((40, 3))
@@ -219,18 +219,7 @@ def test_each_part_has_its_name_normals_and_colours():
     record = with_scene(record, plug=Plug(24e-3, 28e-3, 0.04))
     record = replace(record, plug=np.linspace(24e-3, 25.5e-3, len(record.feed)), stop=int(Stop.OUTER_WALL_PIERCED))
     moving = moving_parts(record, -1)
-    assert set(moving) == {
-        "inner layer",
-        "flap",
-        "plane",
-        "front",
-        "plug",
-        "wire",
-        "rim outside",
-        "rim inside",
-        "pierced",
-    }
-    assert set(moving) <= set(MOVING)
+    assert set(moving) == set(MOVING) - {"coil"}
     standing = vessel_parts(record.case, LAYERS)
     assert set(standing) == {"media", "adventitia", "cut-away side", "support"} and set(standing) <= set(STANDING)
     for part in (moving | standing).values():

@@ -171,6 +171,12 @@ def check_can_draw() -> None:
     CannotDraw
         in one sentence
     """
+    if not _has_context():
+        raise CannotDraw(NO_DRAWING)
+
+
+def _has_context() -> bool:
+    """Whether VTK gets an OpenGL context without a window on a display."""
     import vtkmodules.vtkRenderingOpenGL2  # noqa: F401 (makes the window below one that draws)
     from vtkmodules.vtkRenderingCore import vtkRenderWindow
 
@@ -178,10 +184,9 @@ def check_can_draw() -> None:
     window: Any = vtkRenderWindow()
     window.SetOffScreenRendering(True)
     window.Initialize()
-    able = window.IsCurrent()
+    able = bool(window.IsCurrent())
     window.Finalize()
-    if not able:
-        raise CannotDraw(NO_DRAWING)
+    return able
 
 
 def quiet() -> None:
