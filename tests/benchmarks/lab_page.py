@@ -47,7 +47,9 @@ def start(folder: Path) -> tuple[subprocess.Popen[str], str, float]:
     """Start the page; returns process, address and the time of its start."""
     command = [sys.executable, "-m", "tipmech", "lab", "--no-open", "--port", "0", "--out", str(folder)]
     began = time.perf_counter()
-    server = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
+    # the framework takes a server started by a test for a test of its own
+    environment = {name: value for name, value in os.environ.items() if not name.startswith("PYTEST_")}
+    server = subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env=environment)
     assert server.stdout is not None
     return server, server.stdout.readline().split()[0], began
 

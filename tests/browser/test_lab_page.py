@@ -83,9 +83,9 @@ def fed(page: Any) -> float:
 
 
 def wait_for_feed(page: Any, value: float) -> None:
+    status = "document.querySelector('[data-say=status]').innerText"
     page.wait_for_function(
-        f"Math.abs(parseFloat(document.querySelector('[data-say=status]').innerText.split('feed ')[1]) - {value}) < 0.01"
-        " && document.querySelector('[data-say=status]').innerText.startsWith('at rest')"
+        f"{status}.startsWith('at rest') && Math.abs(parseFloat({status}.split('feed ')[1]) - {value}) < 0.01"
     )
 
 
