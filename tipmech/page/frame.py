@@ -18,8 +18,7 @@ MM, MN, UJ = 1e3, 1e3, 1e6
 def numbers(lane: Lane) -> dict[str, float]:
     """Values of `looks.NUMBERS` after the last increment, in the units there."""
     last = lane.last
-    path, _, push, front, lip, friction, tip = lane.history[-1]
-    del path
+    push, front, lip, friction, tip = lane.history[-1][2:]
     first = lane.case.scene.tear.end + lane.case.scene.channel.length
     opened = float(last.front[-1]) - first
     values = {"push": push, "front": front, "lip": lip, "tip": tip, "friction": friction}

@@ -6,6 +6,7 @@ import subprocess
 import sys
 import threading
 from collections.abc import Callable
+from queue import Queue
 from typing import Any
 
 
@@ -26,6 +27,8 @@ class Process:
         command = [sys.executable, "-m", f"{__package__}.{module}", *arguments]
         self._process = subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE)
         self._closed = False
+        self._commands: Queue[bytes] = Queue()
+        threading.Thread(target=self._write, daemon=True).start()
 
     def listen(self, on_message: Callable[[dict[str, Any]], None], on_end: Callable[[], None]) -> None:
         """Have what it says handed to `on_message` in the running loop, and its end, unless it was stopped, to
@@ -46,17 +49,23 @@ class Process:
         threading.Thread(target=read, daemon=True).start()
 
     def send(self, **command: Any) -> None:
-        """Hand it a command; nothing happens once it has ended."""
+        """Hand it a command as soon as it takes it; nothing happens once it has ended."""
+        self._commands.put(json.dumps(command).encode() + b"\n")
+
+    def _write(self) -> None:
+        """Write commands: in a thread of its own, for a process that is still starting takes nothing for seconds."""
         assert self._process.stdin is not None
         try:
-            self._process.stdin.write(json.dumps(command).encode() + b"\n")
-            self._process.stdin.flush()
+            while line := self._commands.get():
+                self._process.stdin.write(line)
+                self._process.stdin.flush()
         except (BrokenPipeError, ConnectionResetError, ValueError):
             return  # it has ended, which `listen` reports
 
     def stop(self) -> None:
         """End it, whatever it is doing; its end is not reported."""
         self._closed = True
+        self._commands.put(b"")
         if self._process.poll() is None:
             self._process.kill()
             threading.Thread(target=self._process.wait, daemon=True).start()

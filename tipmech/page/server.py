@@ -6,6 +6,7 @@ import os
 import socket
 from pathlib import Path
 
+from .. import CAUTION
 from ..checks import InputError
 from .process import Process
 
@@ -81,6 +82,7 @@ def serve(folder: Path, host: str, port: int, *, show: bool) -> None:
 
         if tabs[0] >= MOST_TABS:
             ui.label(FULL)
+            ui.label(CAUTION)
             return
         tabs[0] += 1
 

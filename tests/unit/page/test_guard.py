@@ -1,13 +1,19 @@
 """Who is let in: our own host and origin only; keys; the folder."""
 
 import asyncio
+import socket
+import time
+from pathlib import Path
 from typing import Any
 
 import pytest
+from typer.testing import CliRunner
 
 from tipmech.checks import InputError
+from tipmech.cli import app
 from tipmech.page.guard import Guard, hosts_of
 from tipmech.page.keys import of_key
+from tipmech.page.process import Process
 from tipmech.page.server import free_port
 
 HOSTS = hosts_of("127.0.0.1", 8127)
@@ -72,14 +78,17 @@ def test_an_address_that_was_asked_for_is_ours_too() -> None:
     assert "[2001:db8::1]:8127" in hosts_of("2001:db8::1", 8127)
 
 
-def test_a_port_in_use_or_a_foreign_address_is_refused_in_one_sentence() -> None:
-    import socket
-
+def test_a_port_in_use_or_a_foreign_address_is_refused_in_one_sentence(tmp_path: Path) -> None:
     with socket.socket() as taken:
         taken.bind(("127.0.0.1", 0))
         taken.listen()
+        port = taken.getsockname()[1]
         with pytest.raises(InputError, match="cannot be listened on"):
-            free_port("127.0.0.1", taken.getsockname()[1])
+            free_port("127.0.0.1", port)
+        done = CliRunner().invoke(app, ["lab", "--no-open", "--port", str(port), "--out", str(tmp_path / "lab")])
+        assert done.exit_code == 2
+        assert f"port {port}: cannot be listened on" in done.output
+        assert not (tmp_path / "lab").exists()
     with pytest.raises(InputError, match="cannot be listened on"):
         free_port("192.0.2.7", 0)
     assert free_port("127.0.0.1", 0) > 0
@@ -95,3 +104,24 @@ def test_a_port_in_use_or_a_foreign_address_is_refused_in_one_sentence() -> None
 )  # fmt: skip
 def test_keys(name: str, shift: bool, asked: str | None) -> None:
     assert of_key(name, shift=shift) == asked
+
+
+def test_a_process_answers_and_its_end_is_reported_unless_it_was_asked_for(tmp_path: Path) -> None:
+    async def talk(stop: bool) -> tuple[list[dict[str, Any]], int]:
+        heard: list[dict[str, Any]] = []
+        ends: list[int] = []
+        process = Process("film", str(tmp_path), "no_such.nc")
+        if stop:
+            process.stop()
+        process.listen(heard.append, lambda: ends.append(1))
+        process.send(do="anything")
+        end = time.monotonic() + 120.0
+        while not stop and not ends and time.monotonic() < end:
+            await asyncio.sleep(0.05)
+        await asyncio.sleep(0.2)
+        return heard, len(ends)
+
+    heard, ends = asyncio.run(talk(stop=False))
+    assert [message["kind"] for message in heard] == ["no_film"]
+    assert ends == 1
+    assert asyncio.run(talk(stop=True)) == ([], 0)
