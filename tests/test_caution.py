@@ -23,8 +23,7 @@ from tipmech import CAUTION
 from tipmech.insertion.imaging import Imaging
 from tipmech.insertion.opened import areas, opened
 from tipmech.insertion.seen import Detector, look_from_all
-from tipmech.show import design, pair, style, wire
-from tipmech.show.animate import animate
+from tipmech.show import design, style, wire
 from tipmech.show.atlas import atlas_figure, reliability_figure
 from tipmech.show.attempts import attempts_figure
 from tipmech.show.calibration import calibration_figure
@@ -35,9 +34,12 @@ from tipmech.show.curl import curl_figure
 from tipmech.show.curls import incidence_figure
 from tipmech.show.design import front_figure, stackup_figure, tornado_figure
 from tipmech.show.explain import explanation_figure
+from tipmech.show.film import movie
+from tipmech.show.film.insertion import InsertionFilm
+from tipmech.show.film.twin import TwinFilm
 from tipmech.show.maps import map_figure
 from tipmech.show.opened import opened_figure, save_opened
-from tipmech.show.pair import Run, animate_pair, pair_strip, save_pair
+from tipmech.show.pair import Run, pair_strip, save_pair
 from tipmech.show.paths import path_figure
 from tipmech.show.regime import fold_figure, regime_figure
 from tipmech.show.section import save_section, section_figure
@@ -125,6 +127,10 @@ def _pair() -> tuple[Run, Run]:
     return one, one
 
 
+def _film() -> InsertionFilm:
+    return InsertionFilm(make_record(), make_outcome(), "", speed=50.0)
+
+
 FIGURES: dict[str, Callable[[Path], object]] = {
     "calibration_figure": lambda folder: calibration_figure(made_up_picture()),
     "map_figure": lambda folder: map_figure(_map(folder)),
@@ -157,8 +163,8 @@ FILES: dict[str, Callable[[Path], Path]] = {
         make_record(), opened(make_record()), areas(make_record()), folder / "opened.png"
     ),
     "save_pair": lambda folder: save_pair(_pair(), folder / "pair.png"),
-    "animate_pair": lambda folder: animate_pair(_pair(), folder / "pair.gif"),
-    "animate": lambda folder: animate(make_record(), make_outcome(), folder / "film.gif"),
+    "TwinFilm": lambda folder: movie.write(TwinFilm(_pair(), "", speed=50.0), folder / "twin.gif", movie.GIF),
+    "InsertionFilm": lambda folder: movie.write(_film(), folder / "film.gif", movie.GIF),
     "wire_page": lambda folder: style.save(wire_page([entry("a")]), folder / "wire.png"),
     "tornado_figure": lambda folder: tornado_figure("a", [tornado()], folder / "tornado.png", "made up"),
     "front_figure": lambda folder: front_figure("a", front(), folder / "front.png", "made up"),
@@ -172,11 +178,6 @@ def test_every_figure_has_it_in_its_note(name: str, tmp_path: Path) -> None:
     assert CAUTION in one_line(" ".join(t.get_text() for t in figure.texts))
 
 
-@pytest.fixture(autouse=True)
-def _few_frames(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(pair, "FRAMES", 3)
-
-
 @pytest.mark.parametrize("name", FILES)
 def test_every_picture_file_carries_it(name: str, tmp_path: Path) -> None:
     from PIL import Image
@@ -186,7 +187,7 @@ def test_every_picture_file_carries_it(name: str, tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    "name", ["animate", "animate_pair", "wire_page", "tornado_figure", "front_figure", "stackup_figure"]
+    "name", ["InsertionFilm", "TwinFilm", "wire_page", "tornado_figure", "front_figure", "stackup_figure"]
 )
 def test_pictures_that_are_only_written_have_it_in_their_note_too(
     name: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch

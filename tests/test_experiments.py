@@ -32,7 +32,7 @@ from experiments.scenes.population import summary_text as scenes_text
 from experiments.scenes.run import insertion as scene_insertion
 from experiments.scenes.run import main as scenes_main
 from experiments.scenes.run import run as run_scenes
-from experiments.scenes.summary import decided, row_of
+from experiments.scenes.summary import row_of
 from experiments.scenes.summary import summary_text as decided_text
 from experiments.seen.figure import choose_looks, save_figure
 from experiments.seen.measure import AFTER, BEFORE, MM, curl_of, grid_rows, rate_rows
@@ -59,6 +59,7 @@ from tipmech.insertion.record_file import load
 from tipmech.outcome import LABEL_WORDS, Label, Stop, Where
 from tipmech.profile import uniform
 from tipmech.show import style
+from tipmech.show.decided import decided
 from tipmech.show.passage import off_opening, through_flap
 from tipmech.show.view import project
 from tipmech.study.uncertainty import NOT_MEASURED, uncertainty_text

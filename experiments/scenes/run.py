@@ -24,13 +24,16 @@ from tipmech import CAUTION
 from tipmech.checks import InputError
 from tipmech.cli.terminal import guard
 from tipmech.files.scene import CaseFile, read_case
-from tipmech.insertion.classify import classify
+from tipmech.insertion.classify import classify, travel
 from tipmech.insertion.opened import areas, opened
 from tipmech.insertion.record_file import save
 from tipmech.insertion.run import advance
 from tipmech.show.cross import save_cross
+from tipmech.show.film import movie
+from tipmech.show.film.pace import short_speed
+from tipmech.show.film.twin import TwinFilm
 from tipmech.show.opened import save_opened
-from tipmech.show.pair import Run, animate_pair, save_pair
+from tipmech.show.pair import Run, save_pair
 from tipmech.show.section import save_section
 
 FOLDER = Path(__file__).parent
@@ -84,9 +87,9 @@ def carry_out(
     save_section(asked.case, folder / SECTION)
     save_pair((runs[0], runs[1]), folder / STRIP, title)
     if gif:
-        animate_pair(
-            (runs[0], runs[1]), folder / GIF, title, on_progress=lambda k, n: say(f"{scene}: animation {k}/{n}")
-        )
+        longest = max(float(travel(run.record)[-1]) for run in runs)
+        film = TwinFilm((runs[0], runs[1]), title, speed=short_speed(longest / asked.case.drive.rate))
+        movie.write(film, folder / GIF, movie.GIF, lambda k, n: say(f"{scene}: animation {k}/{n}"))
     return rows
 
 

@@ -5,6 +5,7 @@ stuck one at 20.19 EI/L^2. theory, section "Bench tests". Length: common practic
 the plate's friction (0.2), the travel (0.25 mm) or the offset (0.1 %): assumptions (J).
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import inf
 
@@ -82,6 +83,7 @@ def tip_load(
     offset: float = OFFSET,
     elements: int = 60,
     shape: Shape = STRAIGHT,
+    at: Sequence[float] = (),
 ) -> TipLoad:
     """Tip load of a wire: largest axial force while a plate approaches the clamp by `travel`.
 
@@ -106,6 +108,8 @@ def tip_load(
     shape : Shape
         preshape; default: a straight wire, as the test is usually made. The plate meets the tip of the shaped wire,
         which points aside.
+    at : sequence of float
+        plate travels (m) at which a state is recorded too, between 0 and `travel`; others are left out
 
     Raises
     ------
@@ -116,8 +120,8 @@ def tip_load(
     """
     _check(profile, free_length, friction, travel, offset, elements)
     press = Press.start(profile, free_length, friction, travel, offset, elements, shape)
-    goals = [t for t in (TRAVEL,) if t < travel] + [travel]
-    for goal in goals:
+    goals = {t for t in (TRAVEL,) if t < travel} | {float(t) for t in at if 0.0 < t < travel} | {travel}
+    for goal in sorted(goals):
         while press.displacement < goal * (1.0 - 1e-12):
             press.advance(goal)
     table = np.array(press.rows)

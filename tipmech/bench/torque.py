@@ -54,7 +54,8 @@ class Torque:
     jumps : base angle, tip angle before and after each jump, rad
     distance : ndarray, shape (N + 1,), of the nodes from the tip, m
     pressed : ndarray, shape (N + 1,), force of the wall on each node, N, mean over the rolls of a shape
-    twist : ndarray, shape (N + 1,), rotation along the wire at the end, rad
+    rotation : ndarray, shape (n, N + 1), rotation along the wire at each angle of the base, rad, that of the tip 0 at
+        the start
     shape_energy : half the difference of bending energy between the worst and the best roll of the shape, J
     whip_number : steepest torque per roll of the shape over the torque per turn of the wire in the tube: a shape in one
         point at the end of a wire without friction jumps beyond 1, one of some length a little later; nan: straight
@@ -74,7 +75,7 @@ class Torque:
     jumps: tuple[tuple[float, float, float], ...]
     distance: Array
     pressed: Array
-    twist: Array
+    rotation: Array
     shape_energy: float
     whip_number: float
     friction: float
@@ -82,6 +83,11 @@ class Torque:
     bore: float
     route: Route
     definition: str
+
+    @property
+    def twist(self) -> Array:
+        """Rotation along the wire at the end, shape (N + 1,), rad."""
+        return np.asarray(self.rotation[-1])
 
 
 def tortuous_path(
@@ -163,7 +169,7 @@ def torque_response(
         jumps=tuple(jumps),
         distance=threaded.distance,
         pressed=pressed,
-        twist=states[-1].rotation - states[0].tip,
+        rotation=np.array([s.rotation for s in states]) - states[0].tip,
         shape_energy=energy,
         whip_number=_whip_number(wire) if shape.arcs else nan,
         friction=friction,

@@ -224,6 +224,39 @@ def solid(
     return run(asked, str(record), folder, picture=picture, as_json=as_json, overwrite=overwrite)
 
 
+@app.command(epilog=CAUTION)
+def animate(
+    files: Annotated[
+        list[str],
+        typer.Argument(
+            help="One record (.nc) or two of the same seed; with --bench a wire file or preset.", show_default=False
+        ),
+    ],
+    bench: Annotated[
+        str | None, typer.Option("--bench", help="A bench test of a wire instead: tip_load, buckling or whip.")
+    ] = None,
+    gif: Annotated[bool, typer.Option("--gif", help="A GIF instead of an MP4 (smaller, fewer frames).")] = False,
+    speed: Annotated[
+        float, typer.Option("--speed", help="Times real time, 0.05 to 50 (of a bench test: times its usual pace).")
+    ] = 1.0,
+    out: Annotated[Path | None, typer.Option("--out", help="Folder (default: results/animate_NAMES).")] = None,
+    as_json: Json = False,
+    check: Check = False,
+    overwrite: Overwrite = False,
+) -> None:
+    """A film of a finished insertion or procedure, of two side by side, or of a bench test (MP4 or GIF)."""
+    from .animate import check_asked, film_of, format_of, run
+    from .animate_bench import bench_of
+
+    check_asked(files, bench, speed)
+    film: Any
+    film, facts = film_of([Path(f) for f in files], speed) if bench is None else bench_of(files[0], bench, speed)
+    if check:
+        return _checked(files, as_json)
+    folder = out or Path("results") / f"animate_{'_'.join(_record_name(Path(f)) for f in files)}"[:80]
+    return run(film, facts, folder, format_of(gif), as_json=as_json, overwrite=overwrite)
+
+
 @app.command("map", epilog=CAUTION)
 def map_command(
     file: File,
@@ -579,6 +612,11 @@ def validate(
 
     if not run(out, as_json=as_json, overwrite=overwrite):
         raise typer.Exit(FAILED_CHECK)
+
+
+def _record_name(file: Path) -> str:
+    """A record's folder, for all records have one name; the stem of any other file."""
+    return file.resolve().parent.name if file.name == "record.nc" else file.stem
 
 
 def _results(file: Path) -> Path:

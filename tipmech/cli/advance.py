@@ -24,8 +24,11 @@ from ..insertion.shape import element_lengths
 from ..lab.insertions import FORCES, Drawn, Insertions, insertions_over
 from ..lab.scale import Scale, read_scale
 from ..outcome import LABEL_WORDS, SHAPE_WORDS, STOP_WORDS, Label, Shape, Stop, Where
-from ..show.animate import animate
 from ..show.cross import save_cross
+from ..show.film import movie as formats
+from ..show.film.insertion import InsertionFilm
+from ..show.film.movie import write
+from ..show.film.pace import hand_times, short_speed
 from ..show.insertions import Line, insertions_figure
 from ..show.opened import save_opened
 from ..show.passage import off_opening, off_words
@@ -93,9 +96,11 @@ def run(
     looks = look_from_all(record, asked.imaging, asked.detector)
     if looks:
         paths.append(save_seen(record, looks, asked.imaging, folder / SEEN))
-    if gif:
+    if gif and len(record.feed):
+        speed = short_speed(float(hand_times(record)[-1]))
+        film = InsertionFilm(record, outcome, asked.title or asked.source.stem, speed=speed)
         with progress("animation", quiet=as_json) as report:
-            paths.append(animate(record, outcome, folder / GIF, on_progress=report))
+            paths.append(write(film, folder / GIF, formats.GIF, report))
     bent = beyond_elastic(asked.design, record)
     facts = outcome_facts(asked, record, outcome) | {"opened": opened_facts(record, found)}
     off = off_opening(record)

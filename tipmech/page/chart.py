@@ -6,7 +6,8 @@ from math import ceil, floor, isfinite, log10
 import numpy as np
 
 from .contest import Limits
-from .lane import HISTORY
+from .lane import FORCES as CONTEST
+from .lane import HISTORY, Lane
 from .looks import CHART_HEIGHT as HEIGHT
 from .looks import CHART_WIDTH as WIDTH
 from .looks import FORCES, LIMITS, TICKS
@@ -22,31 +23,38 @@ LIMIT_WORDS = {name.removesuffix("_limit"): words for name, words, _ in LIMITS}
 Scale = Callable[[Array | float], Array]
 
 
-def range_of(histories: Sequence[Array], limits: Sequence[Limits]) -> tuple[float, float]:
+def lines_of(lane: Lane) -> dict[str, Array]:
+    """Lines of the chart by the names in `looks.FORCES`, mN over the increments."""
+    forces = dict(zip(CONTEST, lane.contest(), strict=True))
+    forces["push"] = lane.columns()[:, HISTORY.index("push")]
+    return {name: forces[name] * MN for name, *_ in FORCES}
+
+
+def range_of(lanes: Sequence[Lane], limits: Sequence[Limits]) -> tuple[float, float]:
     """Ends of the axis of forces for wires side by side, mN: the same for all, so that they can be compared."""
-    names = [HISTORY.index(name) for name, *_ in FORCES]
-    largest = max([LEAST_MN, *(float(h[:, names].max()) * MN for h in histories)])
+    lines = [line for lane in lanes for line in lines_of(lane).values()]
+    largest = max([LEAST_MN, *(float(line.max()) for line in lines)])
     known = [v * MN for each in limits for v in (each.front, each.fold) if isfinite(v)]
-    low = min(0.0, *(1.05 * float(h[:, names].min()) * MN for h in histories))
+    low = min(0.0, *(1.05 * float(line.min()) for line in lines))
     return low, 1.05 * max([largest, *(v for v in known if v <= ROOM * largest)])
 
 
-def chart(history: Array, now: Limits, ends: tuple[float, float]) -> Paint:
+def chart(lane: Lane, now: Limits, ends: tuple[float, float]) -> Paint:
     """Shapes of the chart.
 
     Parameters
     ----------
-    history : ndarray, shape (n, len(HISTORY))
-        of a lane, SI
+    lane : Lane
+        its forces over the travel of the hand
     now : Limits
         drawn as lines
     ends : tuple of float
         of `range_of`, mN
     """
     low, top = ends
-    shown = history[np.unique(np.linspace(0, len(history) - 1, min(POINTS, len(history))).round().astype(int))]
-    end = max(LEAST_MM, 5.0 * ceil((float(history[-1, 0]) * MM + 1.0) / 5.0))
-    names = [HISTORY.index(name) for name, *_ in FORCES]
+    path = lane.columns()[:, 0] * MM
+    shown = np.unique(np.linspace(0, len(path) - 1, min(POINTS, len(path))).round().astype(int))
+    end = max(LEAST_MM, 5.0 * ceil((float(path[-1]) + 1.0) / 5.0))
 
     def x(value: Array | float) -> Array:
         return np.asarray(LEFT + (WIDTH - LEFT - RIGHT) * np.asarray(value) / end)
@@ -54,10 +62,8 @@ def chart(history: Array, now: Limits, ends: tuple[float, float]) -> Paint:
     def y(value: Array | float) -> Array:
         return np.asarray(HEIGHT - BOTTOM - (HEIGHT - TOP - BOTTOM) * (np.asarray(value) - low) / (top - low))
 
-    paint: Paint = {
-        name: {"d": line(x(shown[:, 0] * MM), y(shown[:, column] * MN), 1)}
-        for (name, *_), column in zip(FORCES, names, strict=True)
-    }
+    lines = lines_of(lane)
+    paint: Paint = {name: {"d": line(x(path[shown]), y(lines[name][shown]), 1)} for name, *_ in FORCES}
     return paint | _limits(now, top, y) | _axes(end, low, top, x, y)
 
 

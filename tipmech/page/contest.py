@@ -14,7 +14,9 @@ from ..outcome import STOP_WORDS, Stop
 from ..regime.contest import Forces, forces_of
 from ..regime.fold import Fold, fold_force
 from ..regime.pocket import Pocket, pocket_of
+from ..show.contest import NO_FORCE
 from ..vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW
+from .lane import FORCES, Lane
 
 SPACING = 0.05e-3  # m, of the reduced model's stations
 TOUCHES = 1e-5  # N: below it a contact is rounding
@@ -116,31 +118,28 @@ def regime(record: Record, before: float, buckled: bool) -> str:
     return text if stop is Stop.PROTOCOL_DONE else f"{text} Ended: {STOP_WORDS[stop]}."
 
 
-def leads(record: Record, now: Limits) -> str:
-    """Who leads: of the limits that come into question here, the one that is nearest to being reached.
+def leads(lane: Lane, now: Limits) -> str:
+    """Which force leads (the largest of those that contest, show/contest.py), by how much, and how near it is to what
+    gives way where the wire lies."""
+    forces = sorted(zip(lane.contest()[:, -1], FORCES, strict=True), reverse=True)
+    (most, first), (more, second) = forces[0], forces[1]
+    if most <= NO_FORCE:
+        return "No force leads yet."
+    by = (
+        f", {most / more:.2g} times {second} ({more * 1e3:.1f} mN)" if more > NO_FORCE else ", no other force beside it"
+    )
+    return f"{first.capitalize()} leads: {most * 1e3:.1f} mN, {beside}. {nearness(lane.last, now)}".strip()
 
-    At the lip the lip's force counts against what lifts it and what bends the wire aside; in the pocket the front's
-    against what opens it and what folds the wire.
-    """
+
+def nearness(record: Record, now: Limits) -> str:
+    """How much of each limit is borne: in the pocket by the front (what opens it, what folds the wire), at the lip by
+    that (what lifts it, what bends the wire aside); empty where nothing is."""
     inside = bool(entered_rows(record)[-1]) or record.force_front[-1] > TOUCHES
     if inside:
-        load, ways = float(record.force_front[-1]), (("front", now.front), ("fold", now.fold))
-        what = "on the front"
+        load, ways = float(record.force_front[-1]), (("opens it", now.front), ("folds the wire", now.fold))
     else:
-        load, ways = float(record.force_lip[-1]), (("lip", now.lift), ("bending aside", now.deflect))
-        what = "on the lip"
-    known = sorted(((name, limit) for name, limit in ways if isfinite(limit) and limit > 0.0), key=lambda w: w[1])
-    if load <= TOUCHES or not known:
-        return f"No contest yet: no force {what}."
-    shares = [f"{load / limit:.0%} of what {WAYS[name]}" for name, limit in known]
-    first = known[0][0]
-    by = f" by a factor of {known[1][1] / known[0][1]:.2g}" if len(known) > 1 else ""
-    return f"{first.capitalize()} leads{by}: {load * 1e3:.3g} mN {what}, {' and '.join(shares)}."
-
-
-WAYS = {
-    "front": "opens it",
-    "fold": "folds the wire",
-    "lip": "lifts the lip",
-    "bending aside": "bends the wire aside",
-}
+        load, ways = float(record.force_lip[-1]), (("lifts the lip", now.lift), ("bends the wire aside", now.deflect))
+    if load <= TOUCHES:
+        return ""
+    shares = [f"{load / limit:.0%} of what {words}" for words, limit in ways if isfinite(limit) and limit > 0.0]
+    return f"{'Front' if inside else 'Lip'} {load * 1e3:.1f} mN: {' and '.join(shares)}."

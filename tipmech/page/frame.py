@@ -4,10 +4,11 @@ from dataclasses import dataclass, field
 from itertools import groupby
 from typing import Any
 
+from ..show.contest import FOLD, FRICTION
 from .bench import Bench
 from .chart import chart, range_of
 from .contest import Limits, leads, limits, regime
-from .lane import Lane, stored
+from .lane import FORCES, Lane, stored
 from .paths import Paint, changed
 from .screen import Screen
 from .section import Frame, frame_of, moving, still
@@ -18,10 +19,12 @@ MM, MN, UJ = 1e3, 1e3, 1e6
 def numbers(lane: Lane) -> dict[str, float]:
     """Values of `looks.NUMBERS` after the last increment, in the units there."""
     last = lane.last
-    push, front, lip, friction, tip = lane.history[-1][2:]
+    push, front, lip, tip = lane.history[-1][2:6]
+    forces = lane.contest()[:, -1]
     first = lane.case.scene.tear.end + lane.case.scene.channel.length
     opened = float(last.front[-1]) - first
-    values = {"push": push, "front": front, "lip": lip, "tip": tip, "friction": friction}
+    values = {"push": push, "front": front, "lip": lip, "tip": tip}
+    values |= {name: float(forces[FORCES.index(name)]) for name in (FOLD, FRICTION)}
     return {name: value * MN for name, value in values.items()} | {"opened": opened * MM}
 
 
@@ -62,16 +65,15 @@ def lane_data(lane: Lane, now: Limits, ends: tuple[float, float], screen: Screen
     if shown.case is not lane.case or shown.frame != limits_of_view:
         section |= still(lane.case, limits_of_view)
         shown.case, shown.frame = lane.case, limits_of_view
-    history = lane.columns()
     return {
         "title": lane.wire.words,
         "diameter_mm": 2.0 * float(lane.case.profile.radius[0]) * MM,
         "box": limits_of_view.viewbox,
         "section": shown.news("section", section),
-        "chart": shown.news("chart", chart(history, now, ends)),
+        "chart": shown.news("chart", chart(lane, now, ends)),
         "screen": shown.news("screen", screen.paint(lane.last)),
         "regime": regime(lane.last, lane.grown, lane.buckled),
-        "leads": leads(lane.last, now),
+        "leads": leads(lane, now),
         "limits": now.words,
         "numbers": numbers(lane),
         "energies": energies(lane),
@@ -81,7 +83,7 @@ def lane_data(lane: Lane, now: Limits, ends: tuple[float, float], screen: Screen
 
 def frame_data(bench: Bench, known: list[Limits], screen: Screen, shown: list[Shown]) -> dict[str, Any]:
     """The whole bench as plain data; known : limits of each wire."""
-    ends = range_of([lane.columns() for lane in bench.lanes], known)
+    ends = range_of(bench.lanes, known)
     return {
         "lanes": [
             lane_data(lane, now, ends, screen, seen) for lane, now, seen in zip(bench.lanes, known, shown, strict=True)

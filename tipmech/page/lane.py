@@ -10,14 +10,17 @@ from ..insertion.classify import entered_rows, plane_growth
 from ..insertion.record import Record
 from ..insertion.run import Insertion
 from ..outcome import Stop
+from ..show.contest import FOLD, FRICTION, FRONT, LIP, over_travel
 from .controls import Wire
 from .rest import at_rest
 from .steps import Step, moves_of, rows_of
 
 Array = NDArray[np.float64]
 
-HISTORY = ("path", "feed", "push", "front", "lip", "friction", "tip")
-"""Columns of `Lane.history`: travel and feed of the hand (m), then forces (N)."""
+HISTORY = ("path", "feed", "push", "front", "lip", "tip", "elastic", "rubbed")
+"""Columns of `Lane.history`: travel and feed of the hand (m), forces (N), energies (J)."""
+FORCES = (FOLD, FRONT, LIP, FRICTION)
+"""Forces that contest (show/contest.py), as rows of `Lane.contest`."""
 
 
 @dataclass
@@ -87,6 +90,8 @@ class Lane:
             return
         if not self.made:
             self.stored_at_start = stored(part, 0)
+            first_row = dict(zip(HISTORY, self.history[0], strict=True))
+            self.history = [tuple((first_row | {"elastic": self.stored_at_start["elastic"]}).values())]
         self.made.append(step)
         self.last = _holes_from_start(part)
         self.grown = float(plane_growth(before)[-1])
@@ -96,23 +101,27 @@ class Lane:
         self.history.append(self._row(before, part))
 
     def _row(self, before: Record, part: Record) -> tuple[float, ...]:
-        """History's row of an increment; friction as the work against it over the travel of the hand."""
+        """History's row of an increment."""
         feed = np.concatenate([before.feed[-1:], part.feed])
-        travelled = float(np.abs(np.diff(feed)).sum())
-        rubbed = float(part.diss_friction[-1] - before.diss_friction[-1])
         return (
-            self.path + travelled,
+            self.path + float(np.abs(np.diff(feed)).sum()),
             float(part.feed[-1]),
             float(part.push[-1]),
             float(part.force_front[-1]),
             float(part.force_lip[-1]),
-            rubbed / travelled if travelled > 0.0 else 0.0,
             float(part.tip_force[-1]),
+            float(part.energy_elastic[-1]),
+            float(part.diss_friction[-1]),
         )
 
     def columns(self) -> Array:
         """History as an array, shape (increments + 1, len(HISTORY))."""
         return np.array(self.history)
+
+    def contest(self) -> Array:
+        """Forces that contest over the increments, N, shape (4, increments + 1): rows as in FORCES."""
+        path, _, _, front, lip, _, elastic, rubbed = self.columns().T
+        return np.stack([over_travel(path, elastic), front, lip, over_travel(path, rubbed)])
 
     def record(self) -> Record:
         """Everything carried out so far, with the moves in its case: `insertion.run.advance` of that case gives the

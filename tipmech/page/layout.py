@@ -217,18 +217,21 @@ class Page:
                 with ui.element("div").classes("hand"):
                     _button(f"Download {name}", partial(self._download, name)).props("dense")
                     if name.endswith(".nc"):
-                        _button("Film it", partial(self._film, name)).props('dense data-do="film"')
+                        _button("Film it", partial(self._film, [name])).props('dense data-do="film"')
+            records = [name for name in names if name.endswith(".nc")]
+            if len(records) > 1:
+                _button("Film both side by side", partial(self._film, records)).props('dense data-do="film-both"')
 
     def _download(self, name: str) -> None:
         with self._client:
             ui.download.file(self._folder / name)
 
-    async def _film(self, name: str) -> None:
-        """Have a record filmed, then offer the film."""
+    async def _film(self, names: list[str]) -> None:
+        """Have records filmed, then offer the film."""
         with self._saved:
-            waiting = ui.label(f"{name} is being filmed; this takes a while.").classes("hint")
+            waiting = ui.label(f"{' and '.join(names)}: being filmed; this takes a while.").classes("hint")
         try:
-            made = await film(self._folder, name)
+            made = await film(self._folder, names)
         except RuntimeError as error:
             waiting.text = str(error)
             return

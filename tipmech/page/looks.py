@@ -18,9 +18,10 @@ FORCES: tuple[tuple[str, str, str, str], ...] = (
     ("push", "push at the hand", style.SERIES[0], ""),
     ("front", "on the front", style.INK, "7 3"),
     ("lip", "on the lips of the tear", style.SERIES[2], "2 3"),
-    ("friction", "friction, as work over travel", style.SERIES[3], "7 3 2 3"),
+    ("fold", "fold: bent into the wire, over travel", style.SERIES[4], "9 2"),
+    ("friction", "friction: rubbed off, over travel", style.SERIES[3], "7 3 2 3"),
 )
-"""Column of `lane.HISTORY`, words, colour, dashes: lines of the chart, told apart in grey too."""
+"""Name in show/contest.py (or push), words, colour, dashes: lines of the chart, told apart in grey too."""
 LIMITS: tuple[tuple[str, str, str], ...] = (
     ("front_limit", "opens the front", style.INK),
     ("fold_limit", "folds the wire", style.SERIES[4]),
@@ -36,6 +37,7 @@ NUMBERS: tuple[tuple[str, str, str], ...] = (
     ("front", "force on the front", "mN"),
     ("lip", "on the lips of the tear", "mN"),
     ("tip", "tip force", "mN"),
+    ("fold", "fold", "mN"),
     ("friction", "friction", "mN"),
     ("opened", "plane opened by", "mm"),
 )

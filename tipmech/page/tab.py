@@ -213,15 +213,15 @@ class Tab:
         return replace(self.setting, **values)
 
 
-async def film(folder: Path, name: str) -> str:
-    """Have a record of the folder filmed by a process of its own; returns the film's name.
+async def film(folder: Path, names: list[str]) -> str:
+    """Have a record of the folder, or two side by side, filmed by a process of its own; returns the film's name.
 
     Raises
     ------
     RuntimeError
         with what went wrong
     """
-    process = Process("film", str(folder), name)
+    process = Process("film", str(folder), *names)
     done: asyncio.Future[str] = asyncio.get_running_loop().create_future()
 
     def heard(message: dict[str, Any]) -> None:

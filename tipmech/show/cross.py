@@ -16,7 +16,7 @@ from ..vessel.scene import Scene
 from . import style
 from .breach import breaches, mark_breach
 from .cross_key import FALSE_LUMEN, draw_disc, draw_key, key_height
-from .draw import ATTACHED, MM, OUTER_LAYER
+from .draw import ATTACHED, MM, OUTER_LAYER, line, polygon
 from .view import Array, Wire, lip_mode, rest_gap, wires
 from .walls import PLAQUE, PLUG, Opening, at_row
 
@@ -29,7 +29,7 @@ SIDE, HEAD, FOOT = 4.4, 0.75, 0.45  # inch: a cut with its axis, the heading, th
 ABOVE, UNDER = 0.5, 0.45  # inch: title and axis of a cut
 ACROSS = 3  # cuts side by side, at most
 MOVED = 1e-6  # m by which the front behind the upstream lip has moved at least
-FINE = 200  # points of an arc
+FINE = 120  # points of an arc: two pixels of a print from each other
 CLEAR = 0.025e-3  # m between a disc and the flap drawn over it: half the disc's rim
 RIM = 0.1e-3  # m of room beside a disc
 OWN = slice(FINE, 2 * FINE)  # the points between the margins, of those with as many on either side
@@ -118,16 +118,18 @@ def draw_cut(ax: Axes, record: Record, row: int, wire: Wire, s: float, least: fl
         (even, PLAQUE, narrow),
         (floor, ATTACHED, "inner layer, attached"),
     ):
-        ax.fill(*_ring(radius, turn), color=colour, linewidth=0, zorder=1, label=words)
-    ax.fill(*_ring(a, turn), color=style.TRUE_LUMEN, linewidth=0, zorder=1.5, label="true lumen, window")
+        polygon(ax, *_ring(radius, turn), color=colour, linewidth=0, zorder=1, label=words)
+    polygon(ax, *_ring(a, turn), color=style.TRUE_LUMEN, linewidth=0, zorder=1.5, label="true lumen, window")
     if scene.plug is not None and at.plug <= s <= scene.plug.end:
-        ax.fill(*_ring(a, turn), facecolor=PLUG, edgecolor="white", hatch="xx", linewidth=0, zorder=1.6, label="plug")
-    ax.plot(*_ring(a, turn), color=style.FLAP, linewidth=0.8, zorder=1.7)
+        polygon(
+            ax, *_ring(a, turn), facecolor=PLUG, edgecolor="white", hatch="xx", linewidth=0, zorder=1.6, label="plug"
+        )
+    line(ax, *_ring(a, turn), color=style.FLAP, linewidth=0.8, zorder=1.7)
     found = crossings(wire, s)
     if not at.whole and scene.tear.start < s < scene.tear.end:
         phi = toward + np.linspace(-1.0, 1.0, FINE) * window_half(scene.tear, scene.channel) / floor_radius(scene)
         _between(ax, a - 0.02e-3, floor, phi, BLUE, 2.0)
-        ax.plot(*_ring(floor, phi), color=style.FLAP, linewidth=1.0, zorder=2.1)
+        line(ax, *_ring(floor, phi), color=style.FLAP, linewidth=1.0, zorder=2.1)
     elif not at.whole and (scene.tear.end < s < at.front or at.back < s < scene.tear.start):
         _plane(ax, record, row, s, at, found)
     for off, around, radius, side in found:
@@ -141,8 +143,8 @@ def draw_cut(ax: Axes, record: Record, row: int, wire: Wire, s: float, least: fl
             mark_breach(ax, *(float(v) for v in _ring(reach, np.array(turned))), zorder=9, label=breach.words)
     out = max(even + 1.1 * OUTER_LAYER / MM, least) * MM
     ray = np.array([0.0, out])
-    ax.plot(
-        ray * np.cos(toward), ray * np.sin(toward), color=style.MUTED, lw=0.7, ls="--", zorder=1.8,
+    line(
+        ax, ray * np.cos(toward), ray * np.sin(toward), color=style.MUTED, lw=0.7, ls="--", zorder=1.8,
         label="azimuth of the tear",
     )  # fmt: skip
     ax.set_aspect("equal")
@@ -268,7 +270,7 @@ def _plane(
             break
     else:
         _flap_piece(ax, outer[drawn], inner[drawn], angles[drawn])
-    ax.plot(*_ring(floor, phi), color=style.FALSE_OUTLINE, linewidth=1.4, zorder=2.3, label="floor of the plane")
+    line(ax, *_ring(floor, phi), color=style.FALSE_OUTLINE, linewidth=1.4, zorder=2.3, label="floor of the plane")
 
 
 def _flap_piece(ax: Axes, roof: Array, inner: Array, phi: Array) -> None:
@@ -276,7 +278,7 @@ def _flap_piece(ax: Axes, roof: Array, inner: Array, phi: Array) -> None:
     if len(phi):
         faces = zip(_ring(roof, phi), _ring(inner, phi), strict=True)
         x, y = (np.concatenate([one, two[::-1]]) for one, two in faces)
-        ax.fill(x, y, facecolor=style.FLAP, edgecolor=style.INK, linewidth=0.6, zorder=2.2, label="flap")
+        polygon(ax, x, y, facecolor=style.FLAP, edgecolor=style.INK, linewidth=0.6, zorder=2.2, label="flap")
 
 
 def _between(
@@ -285,7 +287,7 @@ def _between(
     """Fill between two radii (m) over the angles phi."""
     one, two = _ring(inner, phi), _ring(outer, phi)
     x, y = (np.concatenate([p, q[::-1]]) for p, q in zip(one, two, strict=True))
-    ax.fill(x, y, linewidth=0, zorder=order, **look)
+    polygon(ax, x, y, linewidth=0, zorder=order, **look)
 
 
 def _ring(radius: Array | float, phi: Array) -> tuple[Array, Array]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from . import style
+from .draw import line, polygon
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -22,11 +23,11 @@ LINE = 0.2  # inch, from one line of the key to the next
 def draw_disc(ax: Axes, x: Any, y: Any, inside: bool) -> None:
     """The wire cut across, its outline x, y (mm); in the false lumen with a magenta rim and a white dot."""
     rim = style.FALSE_OUTLINE if inside else style.INK
-    ax.fill(x, y, facecolor=style.WIRE, edgecolor=rim, linewidth=1.8, zorder=8)
+    polygon(ax, x, y, facecolor=style.WIRE, edgecolor=rim, linewidth=1.8, zorder=8)
     look: dict[str, Any] = {"color": style.WIRE, "markeredgecolor": rim, "markeredgewidth": 1.6, "markersize": 8}
-    ax.plot([], [], "o", label=INSIDE if inside else OUTSIDE, **look)
+    line(ax, [], [], marker="o", linestyle="none", label=INSIDE if inside else OUTSIDE, **look)
     if inside:
-        ax.plot([x.mean()], [y.mean()], ".", color="white", markersize=4, zorder=8.1)
+        line(ax, [x.mean()], [y.mean()], marker=".", linestyle="none", color="white", markersize=4, zorder=8.1)
 
 
 def columns(width: float) -> int:

@@ -24,14 +24,12 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.colors import Normalize
     from matplotlib.figure import Figure
-    from PIL.Image import Image
 
 INSTANTS = 5
 NEAR = 0.6e-3  # m of travel: of two events as near as that one picture is enough
 COLUMN, LEFT = 6.2, 0.6  # inch
 HEAD, BETWEEN, CURVES = 1.15, 0.62, 1.7  # inch: above, between the rows, the forces
 KEY, KEYS = 0.14, 0.42  # inch: a line of a legend under its axes, and where the first begins
-FRAMES, PIXELS_PER_INCH = 30, 72
 LINES = ("-", "--")  # the two wires, told apart without colour
 FRONT = "front"
 BACK = "front behind the upstream lip"
@@ -247,53 +245,6 @@ def _finish(ax: Axes, end: float, columns: int) -> None:
 def key_height(runs: Pair, columns: int) -> float:
     """Height of a legend of the histories with its room under the axes, inch."""
     return KEYS + KEY * -(-sum(len(force_lines(run.record)) for run in runs) // columns) + 0.1
-
-
-def animate_pair(
-    runs: Pair, path: Path | str, title: str = "", *, on_progress: Callable[[int, int], None] | None = None
-) -> Path:
-    """Write an animated GIF of two insertions side by side to `path` and return the path.
-
-    Parameters
-    ----------
-    runs : two of Run
-        finished insertions
-    path : path
-        where the GIF goes; written under a temporary name first
-    title : str
-        what stands above
-    on_progress : callable, optional
-        called with (frames drawn, frames in all)
-    """
-    end = max(float(travel(run.record)[-1]) for run in runs)
-    travels = [float(v) for v in np.linspace(0.0, end, FRAMES)]
-    look = _look(runs, travels)
-    images: list[Image] = []
-    for i, at in enumerate(travels):
-        images.append(_image(runs, look, i, at, end, title))
-        if on_progress is not None:
-            on_progress(i + 1, FRAMES)
-    return style.write_gif(images, path)
-
-
-def _image(runs: Pair, look: _Look, i: int, at: float, end: float, title: str) -> Image:
-    """One frame as a palette image."""
-    width, note = 2 * COLUMN, _note(runs, look)
-    height = 0.85 + look.tall + look.low + 0.5 + 1.2 + key_height(runs, 4) + style.note_height(note, width)
-    figure = style.new_figure(width, height)
-
-    def place(x: float, top: float, wide: float, size: float) -> Axes:
-        return figure.add_axes((x / width, 1.0 - (top + size) / height, wide / width, size / height))
-
-    _draw_both(place, runs, look, i, 0.85)
-    _forces(place(LEFT, 0.85 + look.tall + look.low + 0.5, width - 0.75, 1.2), runs, end, at, 4)
-    figure.text(0.3 / width, 1.0 - 0.25 / height, title, fontsize=11, color=style.INK)
-    for k, run in enumerate(runs):
-        ended = look.rows[k][i] == len(run.record.feed) - 1
-        words = f"{run.name}: {LABEL_WORDS[Label(run.outcome.label)]}" if ended else run.name
-        figure.text((LEFT + k * COLUMN) / width, 1.0 - 0.52 / height, words, fontsize=10, color=style.INK)
-    style.add_note(figure, note)
-    return style.palette_image(figure, PIXELS_PER_INCH)
 
 
 def save_pair(runs: Pair, path: Path | str, title: str = "") -> Path:

@@ -111,9 +111,14 @@ def label_room(left: float, right: float) -> float:
 
 def strain_norm(shown: list[Wire], frame: Frame) -> Normalize:
     """Colour scale of the bending strain over the visible wire at all instants (square root)."""
+    return strain_norm_of([w.strain[w.s > frame.left] for w in shown])
+
+
+def strain_norm_of(strains: list[Array]) -> Normalize:
+    """Colour scale up to the largest of bending strains, square root."""
     from matplotlib.colors import PowerNorm
 
-    top = max((float(w.strain[w.s > frame.left].max(initial=0.0)) for w in shown), default=0.0)
+    top = max((float(strain.max(initial=0.0)) for strain in strains), default=0.0)
     return PowerNorm(0.5, 0.0, max(top, SMALLEST_STRAIN_RANGE))
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from io import BytesIO
 from pathlib import Path
 from textwrap import wrap
 from typing import TYPE_CHECKING, Any
@@ -15,7 +14,6 @@ from ..whole import whole_file
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
-    from PIL.Image import Image
 
 INK = "#22272e"  # lines and text
 MUTED = "#6b7280"  # dimension lines, secondary text
@@ -60,7 +58,6 @@ LUMA = (0.299, 0.587, 0.114)  # shares of red, green and blue in grey
 DPI = 130
 COMPRESSION = 3  # of PNG, 0-9: 3 % larger files than at 6 in two thirds of the time (a page of 7 million pixels)
 NOTE_CHARACTERS_PER_INCH = 16  # of 7-point type
-FRAME_MS, LAST_FRAME_MS = 90, 1500  # of animations
 NOTE_LINE = 0.125  # inch, height of a line of the note
 
 
@@ -144,29 +141,4 @@ def save(figure: Figure, path: Path | str) -> Path:
     options: dict[str, Any] = {"pil_kwargs": {"compress_level": COMPRESSION}} if suffix == "png" else {}
     with whole_file(path) as temporary:
         figure.savefig(temporary, format=suffix, metadata={key: CAUTION} if key else None, **options)
-    return path
-
-
-def palette_image(figure: Figure, pixels_per_inch: int) -> Image:
-    """A figure as an image of at most 128 colours."""
-    from PIL import Image as images
-
-    raw = BytesIO()
-    figure.savefig(raw, format="png", dpi=pixels_per_inch)
-    return images.open(raw).convert("RGB").quantize(128)
-
-
-def write_gif(images: list[Image], path: Path | str) -> Path:
-    """Write images as an endless GIF that stays on its last one, under a temporary name first; returns the path."""
-    path = Path(path)
-    with whole_file(path) as temporary:
-        images[0].save(
-            temporary,
-            format="GIF",
-            save_all=True,
-            append_images=images[1:],
-            duration=[FRAME_MS] * (len(images) - 1) + [LAST_FRAME_MS],
-            loop=0,
-            comment=CAUTION.encode(),
-        )
     return path

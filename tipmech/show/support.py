@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from ..insertion.case import Case
 from ..vessel.scene import Scene
 from . import style
-from .draw import MM, OUTLINE, draw_wire
+from .draw import MM, OUTLINE, draw_wire, line, polygon
 from .view import Array, Wire, support_axis
 
 if TYPE_CHECKING:
@@ -82,13 +82,13 @@ def _inside(scene: Scene, place: Array, lateral: Array, give: float) -> NDArray[
     return np.asarray(np.hypot(depth, lateral) <= room + give)
 
 
-def draw_support(ax: Axes, case: Case) -> None:
-    """The support: its bore between two lines, with a break mark where it meets a wall."""
-    sleeve = sleeve_of(case)
+def draw_support(ax: Axes, case: Case, sleeve: Sleeve | None = None) -> None:
+    """The support: its bore between two lines, with a break mark where it meets a wall; `sleeve`: if known already."""
+    sleeve = sleeve_of(case) if sleeve is None else sleeve
     for near, far in zip(sleeve.inner, sleeve.outer, strict=True):
         body = np.concatenate([near, far[::-1]]) * MM
-        ax.fill(*body.T, color=style.SUPPORT, linewidth=0, zorder=3.4)
-        ax.plot(*(near * MM).T, color=EDGE, linewidth=0.9, zorder=3.5, solid_capstyle="butt")
+        polygon(ax, *body.T, color=style.SUPPORT, linewidth=0, zorder=3.4)
+        line(ax, *(near * MM).T, color=EDGE, linewidth=0.9, zorder=3.5, solid_capstyle="butt")
     if sleeve.broken:
         _break(ax, sleeve.inner[0][0] * MM, sleeve.inner[1][0] * MM)
 
@@ -101,15 +101,17 @@ def _break(ax: Axes, one: Array, other: Array) -> None:
     beyond = np.linspace(-0.5, TEETH + 0.5, 2 * TEETH + 3) / TEETH * length
     swing = AMPLITUDE * np.resize([0.0, 1.0, 0.0, -1.0], len(beyond))
     x, y = one[:, None] + unit[:, None] * beyond + np.array([[-unit[1]], [unit[0]]]) * swing
-    ax.plot(x, y, color="white", linewidth=3.0, zorder=5.6, solid_joinstyle="miter")
-    ax.plot(x, y, color=style.INK, linewidth=0.9, zorder=5.7, solid_joinstyle="miter")
+    line(ax, x, y, color="white", linewidth=3.0, zorder=5.6, solid_joinstyle="miter")
+    line(ax, x, y, color=style.INK, linewidth=0.9, zorder=5.7, solid_joinstyle="miter")
 
 
-def draw_wire_of(ax: Axes, case: Case, wire: Wire, norm: Normalize | None, outline: float = OUTLINE) -> None:
-    """The wire over s and depth, within the support only as far as that is drawn."""
+def draw_wire_of(
+    ax: Axes, case: Case, wire: Wire, norm: Normalize | None, outline: float = OUTLINE, sleeve: Sleeve | None = None
+) -> None:
+    """The wire over s and depth, within the support only as far as that is drawn; `sleeve`: if known already."""
     from matplotlib.path import Path
 
-    sleeve = sleeve_of(case)
+    sleeve = sleeve_of(case) if sleeve is None else sleeve
     mouth = 0.5 * (sleeve.inner[0][-1] + sleeve.inner[1][-1])
     ahead = mouth - 0.5 * (sleeve.inner[0][-2] + sleeve.inner[1][-2])
     out = np.flatnonzero((wire.s - mouth[0]) * ahead[0] + (wire.depth - mouth[1]) * ahead[1] > 0.0)
@@ -117,7 +119,7 @@ def draw_wire_of(ax: Axes, case: Case, wire: Wire, norm: Normalize | None, outli
     if not sleeve.broken or last == 0:
         draw_wire(ax, wire, wire.depth, norm, outline=outline)
         return
-    within, beyond = (_part(wire, rows) for rows in (slice(None, last + 1), slice(last, None)))
+    within, beyond = (part_of(wire, rows) for rows in (slice(None, last + 1), slice(last, None)))
     before = len(ax.collections)
     draw_wire(ax, within, within.depth, norm, outline=outline)
     border = Path(_ahead_of_break(sleeve, ahead) * MM, closed=False)
@@ -133,6 +135,6 @@ def _ahead_of_break(sleeve: Sleeve, ahead: Array) -> Array:
     return np.array([one - along, other + along, other + along + way, one - along + way])
 
 
-def _part(wire: Wire, rows: slice) -> Wire:
+def part_of(wire: Wire, rows: slice) -> Wire:
     """Some nodes of a wire."""
     return replace(wire, **{name: values[rows] for name, values in vars(wire).items()})

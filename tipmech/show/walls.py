@@ -14,7 +14,7 @@ from ..vessel.build import window_half
 from ..vessel.margins import STATION
 from ..vessel.scene import Scene
 from . import style
-from .draw import ATTACHED, MM, OUTER_LAYER
+from .draw import ATTACHED, MM, OUTER_LAYER, area, line, polygon
 from .view import Array, rest_gap
 
 if TYPE_CHECKING:
@@ -90,40 +90,53 @@ def draw_section(ax: Axes, scene: Scene, s: Array, gap: Array, at: Opening, behi
     behind : ndarray, shape (n,), optional
         clear height under the flap behind the upstream lip at the stations mirrored in the window's middle, m (at rest)
     """
+    draw_vessel(ax, scene, s)
+    draw_opening(ax, scene, s, gap, at, behind)
+
+
+def draw_vessel(ax: Axes, scene: Scene, s: Array) -> None:
+    """What stands still in the section: lumen and walls at the stations s (m)."""
     h = scene.wall.flap_thickness * MM
     a, x = scene.lumen.at(s) * MM, s * MM
     floor, even = a + h, (scene.lumen.radius + scene.lumen.taper * s) * MM + h
-    ax.fill_between(x, -a, a, color=style.TRUE_LUMEN, linewidth=0, zorder=1)
+    area(ax, x, -a, a, color=style.TRUE_LUMEN, zorder=1)
     for sign in (-1.0, 1.0):
-        ax.fill_between(x, sign * even, sign * (even + OUTER_LAYER), color=style.WALL, linewidth=0, zorder=1)
-        ax.fill_between(x, sign * floor, sign * even, facecolor=PLAQUE, edgecolor=ATTACHED, hatch="...", lw=0, zorder=1)
-        ax.fill_between(x, sign * a, sign * floor, color=ATTACHED, linewidth=0, zorder=1)
+        area(ax, x, sign * even, sign * (even + OUTER_LAYER), color=style.WALL, zorder=1)
+        area(ax, x, sign * floor, sign * even, facecolor=PLAQUE, edgecolor=ATTACHED, hatch="...", zorder=1)
+        area(ax, x, sign * a, sign * floor, color=ATTACHED, zorder=1)
+
+
+def draw_opening(ax: Axes, scene: Scene, s: Array, gap: Array, at: Opening, behind: Array | None = None) -> None:
+    """What moves in the section: plug, window, false channel, flap, front, holes; arguments as in `draw_section`."""
+    h = scene.wall.flap_thickness * MM
+    a, x = scene.lumen.at(s) * MM, s * MM
+    floor = a + h
     _plug(ax, scene, x, a, at)
     if at.whole:
         for y in (-a, a):
-            ax.plot(x, y, color=style.FLAP, linewidth=0.8, zorder=3)
+            line(ax, x, y, color=style.FLAP, linewidth=0.8, zorder=3)
         _weak_spot(ax, scene, h)
         return
     start, end, tip = scene.tear.start * MM, scene.tear.end * MM, at.front * MM
     window = (x >= start) & (x <= end)
-    ax.fill_between(x[window], a[window], floor[window], color=style.TRUE_LUMEN, linewidth=0, zorder=1.5)
+    area(ax, x[window], a[window], floor[window], color=style.TRUE_LUMEN, zorder=1.5)
     _attached_lip(ax, x, a, h, start, scene.tear.lip_radius * MM)
     under = (x >= end) & (x <= tip)
     if under.sum() >= 2:
         roof = floor[under] - gap[under] * MM
-        ax.fill_between(x[under], a[under], floor[under], color=style.TRUE_LUMEN, linewidth=0, zorder=1.5)
-        ax.fill_between(x[under], roof, floor[under], color=style.FALSE_LUMEN, linewidth=0, zorder=2)
+        area(ax, x[under], a[under], floor[under], color=style.TRUE_LUMEN, zorder=1.5)
+        area(ax, x[under], roof, floor[under], color=style.FALSE_LUMEN, zorder=2)
         _flap(ax, x[under], roof, h, scene.tear.lip_radius * MM)
         _holes_across(ax, x[under], roof, h, at)
-        ax.plot(x[under], floor[under], color=style.FALSE_OUTLINE, linewidth=0.9, zorder=4.5)
+        line(ax, x[under], floor[under], color=style.FALSE_OUTLINE, linewidth=0.9, zorder=4.5)
     edge = at.back * MM if at.back < scene.tear.start else start
     if edge < start:
         _behind(ax, scene, x, behind, at)
     for y in (-a, np.where(x <= edge, a, np.nan)):
-        ax.plot(x, y, color=style.FLAP, linewidth=0.8, zorder=3)
-    ax.plot(x[window], floor[window], color=style.FLAP, linewidth=0.8, zorder=3)
+        line(ax, x, y, color=style.FLAP, linewidth=0.8, zorder=3)
+    line(ax, x[window], floor[window], color=style.FLAP, linewidth=0.8, zorder=3)
     here = float(np.interp(tip, x, floor))
-    ax.plot([tip, tip], [here - max(h, scene.channel.thickness * MM), here], color=style.INK, linewidth=1.6, zorder=6)
+    line(ax, [tip, tip], [here - max(h, scene.channel.thickness * MM), here], color=style.INK, linewidth=1.6, zorder=6)
 
 
 def _behind(ax: Axes, scene: Scene, x: Array, gap: Array | None, at: Opening) -> None:
@@ -138,11 +151,11 @@ def _behind(ax: Axes, scene: Scene, x: Array, gap: Array | None, at: Opening) ->
     floor = scene.lumen.at(x[::-1] / MM) * MM + h
     roof = (floor - clear * MM)[under]
     back = turned - u[under]
-    ax.fill_between(back, floor[under] - h, floor[under], color=style.TRUE_LUMEN, linewidth=0, zorder=2.5)
-    ax.fill_between(back, roof, floor[under], color=style.FALSE_LUMEN, linewidth=0, zorder=2.6)
+    area(ax, back, floor[under] - h, floor[under], color=style.TRUE_LUMEN, zorder=2.5)
+    area(ax, back, roof, floor[under], color=style.FALSE_LUMEN, zorder=2.6)
     _flap(ax, u[under], roof, h, scene.tear.lip_radius * MM, turned)
-    ax.plot(back, floor[under], color=style.FALSE_OUTLINE, linewidth=0.9, zorder=4.5)
-    ax.plot([at.back * MM] * 2, [floor[under][-1] - h, floor[under][-1]], color=style.INK, linewidth=1.6, zorder=6)
+    line(ax, back, floor[under], color=style.FALSE_OUTLINE, linewidth=0.9, zorder=4.5)
+    line(ax, [at.back * MM] * 2, [floor[under][-1] - h, floor[under][-1]], color=style.INK, linewidth=1.6, zorder=6)
 
 
 def _plug(ax: Axes, scene: Scene, x: Array, a: Array, at: Opening) -> None:
@@ -150,7 +163,7 @@ def _plug(ax: Axes, scene: Scene, x: Array, a: Array, at: Opening) -> None:
     if scene.plug is None:
         return
     inside = (x >= at.plug * MM) & (x <= scene.plug.end * MM)
-    ax.fill_between(x[inside], -a[inside], a[inside], facecolor=PLUG, edgecolor="white", hatch="xx", lw=0, zorder=1.2)
+    area(ax, x[inside], -a[inside], a[inside], facecolor=PLUG, edgecolor="white", hatch="xx", zorder=1.2)
 
 
 def _weak_spot(ax: Axes, scene: Scene, h: float) -> None:
@@ -160,7 +173,7 @@ def _weak_spot(ax: Axes, scene: Scene, h: float) -> None:
     ends = np.array([scene.tear.start, scene.tear.end])
     a = scene.lumen.at(ends) * MM
     corners = np.concatenate([ends, ends[::-1], ends[:1]]) * MM
-    ax.plot(corners, [a[0], a[1], a[1] + h, a[0] + h, a[0]], color=style.INK, linewidth=1.2, linestyle=":", zorder=3.2)
+    line(ax, corners, [a[0], a[1], a[1] + h, a[0] + h, a[0]], color=style.INK, linewidth=1.2, linestyle=":", zorder=3.2)
 
 
 def _attached_lip(ax: Axes, x: Array, a: Array, h: float, start: float, radius: float) -> None:
@@ -175,7 +188,7 @@ def _attached_lip(ax: Axes, x: Array, a: Array, h: float, start: float, radius: 
     corner_y = edge + radius - radius * np.cos(turn)
     xs = np.concatenate([x[before], corner_x, [start], x[before][::-1]])
     ys = np.concatenate([a[before], corner_y, [edge + h], a[before][::-1] + h])
-    ax.fill(xs, ys, color=ATTACHED, linewidth=0, zorder=2)
+    polygon(ax, xs, ys, color=ATTACHED, linewidth=0, zorder=2)
 
 
 def _flap(ax: Axes, x: Array, roof: Array, h: float, radius: float, turned: float | None = None) -> None:
@@ -192,7 +205,7 @@ def _flap(ax: Axes, x: Array, roof: Array, h: float, radius: float, turned: floa
     xs = np.concatenate([low_x, top_x, x[inner], x[inner][::-1]])
     ys = np.concatenate([low_y, top_y, roof[inner] - h, roof[inner][::-1]])
     xs = xs if turned is None else turned - xs
-    ax.fill(xs, ys, facecolor=style.FLAP, edgecolor=style.INK, linewidth=0.6, zorder=4)
+    polygon(ax, xs, ys, facecolor=style.FLAP, edgecolor=style.INK, linewidth=0.6, zorder=4)
 
 
 def _holes_across(ax: Axes, x: Array, roof: Array, h: float, at: Opening) -> None:
@@ -202,9 +215,8 @@ def _holes_across(ax: Axes, x: Array, roof: Array, h: float, at: Opening) -> Non
         inside = (x >= first) & (x <= last)
         if inside.sum() < 2:
             continue
-        ax.fill_between(
-            x[inside], roof[inside] - h, roof[inside], facecolor="white", edgecolor=style.INK, linewidth=0.8, zorder=4.2
-        )
+        look = {"facecolor": "white", "edgecolor": style.INK, "linewidth": 0.8, "zorder": 4.2}
+        area(ax, x[inside], roof[inside] - h, roof[inside], **look)
 
 
 def draw_plan(ax: Axes, scene: Scene, at: Opening) -> None:

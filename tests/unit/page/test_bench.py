@@ -15,8 +15,10 @@ from tipmech.page import bench as room
 from tipmech.page.bench import Bench, case_of
 from tipmech.page.contest import fold_of, leads, limits, regime
 from tipmech.page.controls import FEED_MM, SHARED, STEP_MM, Setting, Wire, setting_of
+from tipmech.page.lane import FORCES
 from tipmech.page.steps import STEPS, Step, moves_of, rows_of
 from tipmech.regime.fold import fold_force
+from tipmech.show.contest import contest
 from tipmech.units import UNITS as SI
 
 STEP = STEP_MM * 1e-3
@@ -169,9 +171,11 @@ def test_who_leads_is_said_with_the_forces_that_the_solver_found() -> None:
     known = limits(lane.case)
     force = float(lane.last.force_front[-1])
     assert force > 0.0
-    text = leads(lane.last, known)
-    assert f"{force * 1e3:.3g} mN on the front" in text
-    assert f"{force / known.front:.0%} of what opens it" in text
+    text = leads(lane, known)
+    assert f"Front {force * 1e3:.1f} mN: {force / known.front:.0%} of what opens it" in text
     assert f"push force {lane.last.push[-1] * 1e3:.1f} mN" in regime(lane.last, lane.grown, lane.buckled)
-    start = Bench(Setting()).lanes[0]
-    assert leads(start.last, known).startswith("No contest yet")
+    whole = contest(lane.record())
+    assert text.startswith(f"{str(whole.leader(-1)).capitalize()} leads: ")
+    for name, found in zip(FORCES, lane.contest(), strict=True):
+        assert found[-1] == pytest.approx(whole.forces[name][-1], rel=1e-6, abs=1e-9), name
+    assert leads(Bench(Setting()).lanes[0], known) == "No force leads yet."

@@ -62,9 +62,8 @@ def test_every_name_that_is_painted_has_a_shape(pushed: Bench) -> None:
     frame = frame_of(lane.last)
     known = {shape.name for shape in section_shapes(0.356)}
     assert set(moving(lane.last, frame)) | set(still(lane.case, frame)) <= known
-    history = lane.columns()
     now = limits(lane.case)
-    assert set(chart(history, now, range_of([history], [now]))) <= {shape.name for shape in chart_shapes()}
+    assert set(chart(lane, now, range_of([lane], [now]))) <= {shape.name for shape in chart_shapes()}
     assert set(Screen(-30.0).paint(lane.last)) <= {shape.name for shape in screen_shapes(0.356)}
 
 
@@ -80,8 +79,7 @@ def test_the_view_grows_with_the_front(pushed: Bench) -> None:
 
 def test_the_charts_lines_end_where_the_history_does(pushed: Bench) -> None:
     history, now = pushed.lanes[0].columns(), limits(pushed.lanes[0].case)
-    ends = range_of([history], [now])
-    paint = chart(history, now, ends)
+    paint = chart(pushed.lanes[0], now, range_of(pushed.lanes, [now]))
     push, front = (points(paint[name]["d"])[-1] for name in ("push", "front"))
     assert push[0] == front[0]
     zero, five = paint["y0"]["y"], paint["y1"]["y"]

@@ -16,7 +16,6 @@ from tipmech.insertion.opened import areas, opened
 from tipmech.insertion.shape import natural_curvature
 from tipmech.rod.mesh import graded_lengths
 from tipmech.show import style
-from tipmech.show.animate import animate
 from tipmech.show.opened import opened_figure
 from tipmech.show.section import bends_in_words, local_radius, save_section, section_figure
 from tipmech.show.strip import choose_instants, film_strip, save_strip, spread
@@ -216,24 +215,6 @@ def test_section_drawing_of_a_tapered_tip_has_the_wire_s_local_diameters():
     assert local_radius(case, 5e-3) == shaft
     words = " ".join(t.get_text() for ax in section_figure(case).axes for t in ax.texts)
     assert "wire 0.356" in words and "the wire, 0.356" in words and "0.2," not in words
-
-
-def test_animation_moves_and_carries_the_caution(tmp_path):
-    seen = []
-    record = make_record()
-    short = replace(record, **{n: getattr(record, n)[::8] for n in (
-        "feed", "positions", "side", "front", "lead_s", "push", "force_front", "tip_force"
-    )})  # fmt: skip
-    path = animate(
-        short, make_outcome(), tmp_path / "a.gif", on_progress=lambda done, total: seen.append((done, total))
-    )
-    with Image.open(path) as image:
-        assert image.n_frames == len(short.feed)
-        assert image.info["comment"] == CAUTION.encode()
-        first = np.asarray(image.convert("RGB")).astype(int)
-        image.seek(image.n_frames - 1)
-        assert np.abs(np.asarray(image.convert("RGB")).astype(int) - first).max() > 50
-    assert seen[-1] == (len(short.feed), len(short.feed))
 
 
 def test_note_is_wrapped_into_the_figure():

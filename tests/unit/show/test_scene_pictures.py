@@ -12,14 +12,13 @@ from synthetic import make_case, make_outcome, make_record
 from tipmech import CAUTION
 from tipmech.insertion.opened import areas, opened
 from tipmech.outcome import Label, Stop
-from tipmech.show import draw, pair, style, walls
+from tipmech.show import draw, style, walls
 from tipmech.show.breach import breaches
 from tipmech.show.cross import _plane, cross_figure, crossings, cuts, flap_height, save_cross
 from tipmech.show.opened import LOWEST, opened_figure, save_opened
 from tipmech.show.pair import (
     INSTANTS,
     Run,
-    animate_pair,
     choose_travels,
     force_lines,
     lead_lines,
@@ -469,14 +468,7 @@ def test_legends_lie_on_no_curve():
             assert box.x0 >= 0.0 and box.x1 <= figure.bbox.width and box.y0 >= 0.0
 
 
-def test_the_animation_of_two_moves_stays_small_and_carries_the_caution(tmp_path, monkeypatch):
-    monkeypatch.setattr(pair, "FRAMES", 4)
-    done = []
-    path = animate_pair(two_runs(), tmp_path / "two.gif", "made up", on_progress=lambda k, n: done.append((k, n)))
-    with Image.open(path) as image:
-        assert image.n_frames == 4 and image.info["comment"] == CAUTION.encode()
-    assert done[-1] == (4, 4)
-    assert path.stat().st_size < 4 * 2e6 / 30  # of 30 frames in 2 MB
+def test_the_strip_of_two_carries_the_caution(tmp_path):
     with Image.open(save_pair(two_runs(), tmp_path / "two.png")) as image:
         assert image.info["Comment"] == CAUTION
 

@@ -1,0 +1,110 @@
+"""The contest of forces over an insertion, and in words where the wire lies and which force leads: read off its record.
+
+Lip and front are contact forces. What bends the wire (fold) and what friction takes are forces as far as the hand works
+against them: energy stored in the wire's bending, and energy lost, over the travel of the hand. Where the front moves
+and no lip is touched these add up to the push.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..insertion.classify import curled_rows, travel
+from ..insertion.record import Array, Record
+from ..vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW
+from .decided import MN, front_holds
+
+WINDOW_OF_TRAVEL = 0.3e-3  # m over which energies are turned into forces: three usual increments
+NO_FORCE = 0.05e-3  # N: a force that is less leads nothing; a thousandth of what a hand feels
+FOLD, FRONT, LIP, FRICTION, PLUG = "fold", "front", "lip", "friction", "plug"
+MEANING: dict[str, str] = {
+    FOLD: "energy going into the wire's bending per travel of the hand (below 0: the wire springs back)",
+    FRONT: "axial force of the front on the wire",
+    LIP: "sum of the normal forces of the tear's lips",
+    FRICTION: "energy lost to friction per travel of the hand",
+    PLUG: "axial force of the plug in the true lumen",
+}
+
+
+@dataclass(frozen=True)
+class Contest:
+    """Forces over the increments, N, each of shape (n,), by name: fold, front, lip, friction, and plug if there is one.
+
+    holds : force at which the front gives way, N
+    """
+
+    forces: dict[str, Array]
+    holds: float
+
+    def leader(self, row: int) -> str | None:
+        """Name of the largest force at a row; None where none is larger than `NO_FORCE`."""
+        name = max(self.forces, key=lambda one: float(self.forces[one][row]))
+        return name if self.forces[name][row] > NO_FORCE else None
+
+    def leads(self, row: int) -> str:
+        """Which force leads at a row, without its number."""
+        name = self.leader(row)
+        if name is None:
+            return "no force leads"
+        return f"{name} leads" + (f" (it gives way at {MN * self.holds:.1f} mN)" if name == FRONT else "")
+
+    def words(self, row: int) -> str:
+        """Which force leads at a row, with its number and, of the front, the one at which it gives way."""
+        name = self.leader(row)
+        if name is None:
+            return "no force leads"
+        value = MN * float(self.forces[name][row])
+        if name == FRONT:
+            return f"front leads: {value:.1f} of the {MN * self.holds:.1f} mN at which it gives way"
+        return f"{name} leads: {value:.1f} mN"
+
+
+def contest(record: Record) -> Contest:
+    """The forces that contest at the tear, from a record with at least one increment."""
+    forces = {
+        FOLD: rate(record, record.energy_elastic),
+        FRONT: record.force_front + record.force_front_back,
+        LIP: record.force_lip,
+        FRICTION: rate(record, record.diss_friction),
+    }
+    if record.case.scene.plug is not None:
+        forces[PLUG] = record.force_plug
+    return Contest(forces, front_holds(record))
+
+
+def rate(record: Record, energy: Array) -> Array:
+    """Change of an energy (n,), J, over the last `WINDOW_OF_TRAVEL` of the hand, over it, N; 0 before the hand has
+    gone so far: there the wire settles in its support."""
+    return over_travel(travel(record), energy)
+
+
+def over_travel(path: Array, energy: Array) -> Array:
+    """The same over a travel (n,), m, that never runs back."""
+    back = path - WINDOW_OF_TRAVEL
+    change = energy - np.interp(back, path, energy)
+    return np.asarray(np.where(back >= path[0], change / WINDOW_OF_TRAVEL, 0.0))
+
+
+def side_words(record: Record, row: int) -> str:
+    """On which side of the flap the wire lies at a row."""
+    tear, side = record.case.scene.tear, record.side[row]
+    at = int(side[-1])
+    mark = "mark" if tear.intact else "tear"
+    if at == TRUE:
+        s = float(record.tip_s[row])
+        where = (
+            f"before the {mark}" if s < tear.start else f"beside the {mark}" if s <= tear.end else f"past the {mark}"
+        )
+        text = "tip in the support" if np.isnan(s) else f"tip in the true lumen, {where}"
+    else:
+        text = {
+            WINDOW: "tip in the tear's window",
+            FALSE: "tip in the false lumen, under the flap",
+            HOLE: "tip in a hole of the flap",
+            BACK: "tip in the false lumen behind the upstream lip",
+        }[at]
+    if at not in (FALSE, BACK) and np.any((side == FALSE) | (side == BACK)):
+        text += ", wire behind it under the flap"
+    return text + ("; curled" if curled_rows(record)[row] else "")

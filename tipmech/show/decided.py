@@ -1,0 +1,84 @@
+"""Which force decided an insertion, in a sentence: read off a finished record."""
+
+from __future__ import annotations
+
+from ..insertion.classify import EXTENDED
+from ..insertion.record import Outcome, Record
+from ..outcome import Shape, Stop, Where
+from ..vessel.build import breach_force, front_strength
+
+MM, MN = 1e3, 1e3
+GROWN = 1e-6  # m of plane that count as opened in words
+AT_ITS_FORCE = 0.999  # of the front's force: it yields there, to the solver's tolerance
+
+
+def decided(record: Record, outcome: Outcome) -> str:
+    """Which force decided, in a sentence with the two numbers compared."""
+    scene = record.case.scene
+    tear, plug = scene.tear, scene.plug
+    if record.stop == Stop.NOT_CONVERGED:
+        return "not solved"
+    if said := _wall_gave_way(record, outcome):
+        return said
+    front, holds = MN * float(record.force_front.max()), MN * front_holds(record)
+    behind = Where(outcome.where) in (Where.FALSE_LUMEN, Where.REENTERED, Where.OUTER_WALL)
+    tip, wall = MN * outcome.max_tip_force, MN * pierced_at(record, scene.wall.breach_toughness)
+    if tear.intact:
+        if tear.weak_toughness is None:
+            return f"nothing to enter: largest tip force {tip:.1f} mN, the wall breaks at {wall:.0f} mN"
+        weak = MN * pierced_at(record, tear.weak_toughness)
+        if not behind:
+            return f"tip force {tip:.2f} mN stayed below the {weak:.2f} mN at which the weak spot opens"
+    if plug is not None and not behind and float(record.force_plug.max()) > 0.0:
+        yielded, most = MM * float(record.plug[-1] - plug.start), MN * float(record.force_plug.max())
+        return f"plug: {most:.1f} of {MN * plug.force:.0f} mN, pushed on by {yielded:.2f} mm"
+    if not behind:
+        lip = MN * float(record.force_lip.max())
+        return f"it stayed out: largest force on the lips {lip:.2f} mN, in the mouth of {MM * tear.gap:.2f} mm"
+    if outcome.extension > EXTENDED:
+        return f"the front gave way at {holds:.1f} mN, the largest push was {MN * outcome.max_push:.1f} mN"
+    if front == 0.0:
+        return f"the front was not touched, the largest push was {MN * outcome.max_push:.1f} mN"
+    what = {Shape.CURLED: "the wire curled", Shape.BUCKLED: "the wire buckled", Shape.BIGHT_LEADING: "a bight led"}
+    shape = what.get(Shape(outcome.shape), "the advance ended")
+    if front > AT_ITS_FORCE * holds:
+        moved = MM * outcome.extension
+        return f"the front just gave way at {holds:.1f} mN and moved by {moved:.3f} mm; then {shape}"
+    return f"{shape}: {front:.1f} of the {holds:.1f} mN at which the front gives way"
+
+
+def _wall_gave_way(record: Record, outcome: Outcome) -> str:
+    """The sentence where the outer wall or the flap was pierced, or the plane behind the upstream lip was met; else
+    empty."""
+    push, holds = MN * outcome.max_push, MN * front_holds(record)
+    if record.stop == Stop.OUTER_WALL_PIERCED:
+        breach = MN * pierced_at(record, record.case.scene.wall.behind.breach_toughness)
+        return f"the outer wall gave way at {breach:.0f} mN, the push was {push:.0f} mN"
+    if len(record.holes) and Where(outcome.where) == Where.REENTERED:
+        front, flap = (
+            MN * float(record.force_front.max()),
+            MN * pierced_at(record, record.case.scene.wall.breach_toughness),
+        )
+        return f"the flap gave way at {flap:.1f} mN; the front was pressed with {front:.1f} of {holds:.1f} mN"
+    back = MN * float(record.force_front_back.max())
+    if back == 0.0:
+        return ""
+    grown, pull = MM * float(record.front_back[0] - record.front_back[-1]), MN * largest_pull(record)
+    if grown > MM * GROWN:
+        return f"the front behind the upstream lip gave way at {holds:.2f} mN by {grown:.2f} mm; pull {pull:.0f} mN"
+    return f"{back:.2f} of the {holds:.2f} mN at which the front behind the upstream lip gives way; pull {pull:.0f} mN"
+
+
+def front_holds(record: Record) -> float:
+    """Force at which the front gives way, N."""
+    return front_strength(record.case.scene, 2.0 * float(record.case.profile.radius[0]))
+
+
+def largest_pull(record: Record) -> float:
+    """Largest pull at the hand, N."""
+    return max(0.0, -float(record.push.min()))
+
+
+def pierced_at(record: Record, toughness: float) -> float:
+    """Force at which the tip pierces a layer, N."""
+    return breach_force(toughness, 2.0 * record.case.profile.tip_radius)
