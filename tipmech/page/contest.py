@@ -125,7 +125,7 @@ def leads(lane: Lane, now: Limits) -> str:
     (most, first), (more, second) = forces[0], forces[1]
     if most <= NO_FORCE:
         return "No force leads yet."
-    beside = f"{most / more:.2g} times {second} ({more * 1e3:.1f} mN)" if more > NO_FORCE else "no other beside it"
+    beside = f"{most / more:.3g} times {second} ({more * 1e3:.1f} mN)" if more > NO_FORCE else "no other beside it"
     return f"{first.capitalize()} leads: {most * 1e3:.1f} mN, {beside}. {nearness(lane.last, now)}".strip()
 
 
