@@ -35,7 +35,7 @@ def hosts_of(host: str, port: int) -> frozenset[str]:
 
 
 class Guard:
-    """Refuses requests and sockets of others (403), before anything else sees them.
+    """Refuses requests and sockets of others (403), before the page sees them.
 
     Parameters
     ----------

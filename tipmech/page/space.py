@@ -6,6 +6,7 @@ changes.
 """
 
 import json
+import os
 import sys
 import threading
 from base64 import b64encode
@@ -180,8 +181,11 @@ def main() -> int:
     sys.stdout = sys.stderr
 
     def emit(message: dict[str, Any]) -> None:
-        out.write(json.dumps(message) + "\n")
-        out.flush()
+        try:
+            out.write(json.dumps(message) + "\n")
+            out.flush()
+        except BrokenPipeError:
+            os._exit(0)  # whoever listened is gone
 
     queue: Queue[dict[str, Any] | None] = Queue()
 

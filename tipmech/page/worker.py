@@ -5,6 +5,7 @@ it may write. It ends with its input. What it is told it checks as if it came fr
 """
 
 import json
+import os
 import sys
 import threading
 import time
@@ -264,8 +265,11 @@ def main(arguments: list[str]) -> int:
     sys.stdout = sys.stderr  # nothing else may get among the frames
 
     def emit(message: dict[str, Any]) -> None:
-        out.write(json.dumps(message) + "\n")
-        out.flush()
+        try:
+            out.write(json.dumps(message) + "\n")
+            out.flush()
+        except BrokenPipeError:
+            os._exit(0)  # whoever listened is gone
 
     queue: Queue[dict[str, Any] | None] = Queue()
     threading.Thread(target=read_commands, args=(sys.stdin, queue), daemon=True).start()

@@ -14,7 +14,7 @@ from tipmech.cli import app
 from tipmech.page.guard import Guard, hosts_of
 from tipmech.page.keys import of_key
 from tipmech.page.process import Process
-from tipmech.page.server import free_port
+from tipmech.page.workers import free_port
 
 HOSTS = hosts_of("127.0.0.1", 8127)
 
