@@ -50,7 +50,7 @@ class Page:
     def _lay_out(self) -> None:
         ui.colors(**COLOURS)
         ui.add_css(STYLE)
-        ui.keyboard(on_key=self._key, repeating=False)
+        ui.keyboard(on_key=self._key, repeating=False, ignore=["input", "select", "textarea"])
         with ui.element("header").classes("top"):
             with ui.element("h1"):
                 ui.label("tipmech lab: a wire tip at a dissected wall")
