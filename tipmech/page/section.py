@@ -22,7 +22,7 @@ MM = 1e3
 POINTS = 160  # stations along the walls
 BEFORE, BEYOND = 1.5e-3, 4.0e-3  # m shown behind the support's mouth and beyond the front
 JUMP = 2.0e-3  # m by which the view is made longer when the front comes near its end
-CLEAR = 1.0e-3  # m between front and end of the view, at least
+CLEAR = 1.6e-3  # m between front and end of the view, at least: the front's name
 APART = 0.9  # mm between section and plan, with the plan's label
 
 
