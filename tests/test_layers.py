@@ -33,6 +33,7 @@ FLOORS = {
     "show": 5,
     "files": 5,
     "lab": 6,
+    "page": 6,
     "cli": 7,
     "__main__": 8,
 }

@@ -601,6 +601,23 @@ def schema(
 
 
 @app.command(epilog=CAUTION)
+def lab(
+    out: Annotated[Path, typer.Option("--out", help="Folder for saved records, the only one that is used.")] = Path(
+        "results/lab"
+    ),
+    host: Annotated[str, typer.Option("--host", help="Address to listen on; any but this one lets others in.")] = (
+        "127.0.0.1"
+    ),
+    port: Annotated[int, typer.Option("--port", min=0, max=65535, help="Port to listen on; 0: any.")] = 8127,
+    show: Annotated[bool, typer.Option("--open/--no-open", help="Open it in a browser.")] = True,
+) -> None:
+    """A page on this machine: push a wire yourself, see the contest of forces while the solver runs."""
+    from .lab import run
+
+    return run(out, host, port, show=show)
+
+
+@app.command(epilog=CAUTION)
 def validate(
     as_json: Json = False,
     out: Annotated[

@@ -77,7 +77,11 @@ def contest(record: Record) -> Contest:
 def rate(record: Record, energy: Array) -> Array:
     """Change of an energy (n,), J, over the last `WINDOW_OF_TRAVEL` of the hand, over it, N; 0 before the hand has
     gone so far: there the wire settles in its support."""
-    path = travel(record)
+    return over_travel(travel(record), energy)
+
+
+def over_travel(path: Array, energy: Array) -> Array:
+    """The same over a travel (n,), m, that never runs back."""
     back = path - WINDOW_OF_TRAVEL
     change = energy - np.interp(back, path, energy)
     return np.asarray(np.where(back >= path[0], change / WINDOW_OF_TRAVEL, 0.0))

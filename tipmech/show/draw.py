@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 MM = 1e3  # mm per m
 OUTER_LAYER = 0.4  # mm of outer wall drawn beyond the floor
-ATTACHED = "#d9a79d"  # inner layer where it is attached
+ATTACHED = style.ATTACHED
 PALE = 0.72  # whitening of what lies elsewhere
 SHADES = 63  # steps of the strain's colours: neighbours cannot be told apart
 OUTLINE = 0.035  # mm, drawn outside the wire's true diameter

@@ -21,6 +21,7 @@ TRUE_LUMEN = "#d9eaf7"
 FALSE_LUMEN = "#fbdcae"
 FLAP = "#b4574b"
 WALL = "#e6cfc4"
+ATTACHED = "#d9a79d"  # inner layer where it is attached
 SUPPORT = "#9aa5b1"
 WIRE = "#3b4754"
 FALSE_OUTLINE = "#c2185b"  # outline of the wire's part that lies in the false lumen

@@ -112,14 +112,19 @@ def build(parts: Mapping[str, PolyData], eye: Eye, size: tuple[int, int]) -> Plo
     plotter: Any = pyvista.Plotter(off_screen=True, window_size=list(size))
     plotter.set_background("white")
     for name, part in parts.items():
-        rim = name in RIMS
-        options: dict[str, Any] = {"culling": "back"} if rim else {"specular": 0.15, "ambient": 0.18}
-        plotter.add_mesh(
-            part, scalars=COLOUR, rgb=True, opacity=SEE_THROUGH.get(name, 1.0), lighting=not rim, smooth_shading=True,
-            split_sharp_edges=False, name=name, show_scalar_bar=False, **options,
-        )  # fmt: skip
+        add_part(plotter, name, part)
     look_from(plotter, eye)
     return cast("Plotter", plotter)
+
+
+def add_part(plotter: Plotter, name: str, part: PolyData) -> None:
+    """Add a mesh to a scene, as solid as its name says; one of the same name goes."""
+    rim = name in RIMS
+    options: dict[str, Any] = {"culling": "back"} if rim else {"specular": 0.15, "ambient": 0.18}
+    plotter.add_mesh(
+        part, scalars=COLOUR, rgb=True, opacity=SEE_THROUGH.get(name, 1.0), lighting=not rim, smooth_shading=True,
+        split_sharp_edges=False, name=name, show_scalar_bar=False, **options,
+    )  # fmt: skip
 
 
 def look_from(plotter: Plotter, eye: Eye) -> None:

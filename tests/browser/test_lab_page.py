@@ -1,0 +1,325 @@
+"""The lab page in a real browser (marker `browser`): every control, keys alone, narrow and enlarged, tabs, crashes."""
+
+import http.client
+import os
+import re
+import signal
+import subprocess
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.benchmarks.lab_page import FLAGS, PAINTED, PICTURES, family, goto, start
+from tipmech import CAUTION
+from tipmech.insertion.record_file import load
+from tipmech.insertion.run import advance
+from tipmech.page.controls import SHARED, STROKE, TURN
+from tipmech.page.lesson import STEPS
+
+pytestmark = pytest.mark.browser
+BROWSER = os.environ.get("CHROMIUM", "/usr/bin/chromium")
+LONG = 120_000  # ms: the machine may be doing other things
+TRACK = ".q-slider__track-container"
+
+
+class Server:
+    """A page that is being served: process, address, folder."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.process, self.address, _ = start(folder)
+        self.port = int(self.address.rstrip("/").rsplit(":", 1)[1])
+
+    def workers(self) -> list[int]:
+        return [pid for pid, name in family(self.process.pid).items() if name == "worker"]
+
+
+@pytest.fixture(scope="module")
+def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+    served = Server(tmp_path_factory.mktemp("lab"))
+    yield served
+    served.process.send_signal(signal.SIGINT)
+    served.process.wait(30)
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Any]:
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as play:
+        found = play.chromium.launch(executable_path=BROWSER, args=FLAGS)
+        yield found
+        found.close()
+
+
+@pytest.fixture
+def page(server: Server, browser: Any) -> Iterator[Any]:
+    opened = open_page(server, browser)
+    yield opened
+    opened.close()
+
+
+def open_page(server: Server, browser: Any, **options: Any) -> Any:
+    page = browser.new_page(viewport={"width": 1280, "height": 800}, **options)
+    page.set_default_timeout(LONG)
+    page.errors = []
+    page.asked = []
+    page.on("pageerror", lambda error: page.errors.append(str(error)))
+    page.on("request", lambda request: page.asked.append(request.url))
+    goto(page, server.address)
+    page.wait_for_function(f"{PAINTED} > 0")
+    return page
+
+
+def said(page: Any, what: str) -> str:
+    return str(page.inner_text(f"[data-say={what}]"))
+
+
+def fed(page: Any) -> float:
+    return float(re.search(r"feed ([-0-9.]+) mm", said(page, "status"))[1])  # type: ignore[index]
+
+
+def wait_for_feed(page: Any, value: float) -> None:
+    status = "document.querySelector('[data-say=status]').innerText"
+    page.wait_for_function(
+        f"{status}.startsWith('at rest') && Math.abs(parseFloat({status}.split('feed ')[1]) - {value}) < 0.01"
+    )
+
+
+def number(page: Any, name: str, lane: int = 1) -> str:
+    return str(page.inner_text(f"[data-lane='{lane}'] [data-number={name}]"))
+
+
+def save(page: Any, server: Server) -> list[str]:
+    before = set(server.folder.glob("insertion_*.csv"))
+    page.click("[data-do=save]")
+    until(lambda: len(set(server.folder.glob("insertion_*.csv")) - before) > 0)
+    return sorted(path.name for path in set(server.folder.glob("insertion_*.csv")) - before)
+
+
+def until(met: Any, seconds: float = 60.0) -> None:
+    end = time.monotonic() + seconds
+    while not met():
+        assert time.monotonic() < end, "it did not happen"
+        time.sleep(0.1)
+
+
+def test_the_numbers_are_those_of_the_library_and_nothing_comes_from_elsewhere(page: Any, server: Server) -> None:
+    for k in (1, 2, 3):
+        page.click("[data-do=advance]")
+        wait_for_feed(page, float(k))
+    page.click("[data-do=withdraw]")
+    wait_for_feed(page, 2.0)
+    page.click("[data-do=turn_left]")
+    page.wait_for_function("document.querySelector('[data-say=status]').innerText.includes('turned 15')")
+    page.click("[data-do=advance]")
+    wait_for_feed(page, 3.0)
+    name = save(page, server)[0]
+    record = load(server.folder / name.replace(".csv", ".nc"))
+    again = advance(record.case)
+    for shown, quantity in (("push", again.push), ("front", again.force_front), ("tip", again.tip_force)):
+        assert number(page, shown) == f"{quantity[-1] * 1e3:.2f} mN"
+    assert f"push force {again.push[-1] * 1e3:.1f} mN" in said(page, "regime")
+    with page.expect_download() as download:
+        page.click(f"text=Download {name}")
+    assert Path(download.value.path()).read_bytes() == (server.folder / name).read_bytes()
+    assert page.errors == []
+    assert all(url.startswith((server.address, "data:", "blob:")) for url in page.asked)
+
+
+def test_every_slider_and_every_field_is_answered(page: Any) -> None:
+    for control in SHARED:
+        dial = page.locator(f"[data-control={control.name}]")
+        before = page.evaluate(PAINTED)
+        dial.locator(TRACK).focus()
+        page.keyboard.press("ArrowRight")
+        page.wait_for_function(f"{PAINTED} > {before}")
+        assert float(dial.get_attribute("aria-valuenow")) == pytest.approx(control.start + control.step)
+        field = page.get_by_label(f"{control.words}, typed")
+        before = page.evaluate(PAINTED)
+        field.fill(f"{control.start:g}")
+        field.press("Enter")
+        page.wait_for_function(f"{PAINTED} > {before}")
+        assert float(dial.get_attribute("aria-valuenow")) == pytest.approx(control.start)
+    view = page.locator(f"[data-control={TURN.name}] {TRACK}")
+    view.focus()
+    page.keyboard.press("ArrowRight")
+    page.wait_for_function("document.body.innerText.includes('RAO 25, cranial 25')")
+    stroke = page.get_by_label(f"{STROKE.words}, typed")
+    stroke.fill("0.3")
+    stroke.press("Enter")
+    page.click("[data-do=advance]")
+    wait_for_feed(page, 0.3)
+
+
+def test_a_number_beyond_its_range_is_refused_with_what_is_allowed(page: Any) -> None:
+    field = page.get_by_label("friction of the wire, typed")
+    for text in ("7", "-1", "1e999"):
+        field.fill(text)
+        field.press("Enter")
+        page.wait_for_selector("text=allowed: a finite number at least 0 and at most 0.6")
+    assert page.locator("[data-control=friction]").get_attribute("aria-valuenow") == "0.12"
+    field = page.get_by_label("approach angle, typed")
+    field.fill("60")
+    field.press("Enter")
+    page.wait_for_selector("[data-level=input] >> text=what fits this lumen")
+    page.click("text=Understood")
+    page.wait_for_selector("[data-level=input]", state="detached")
+
+
+def test_wires_lesson_view_in_space_and_the_rest(page: Any) -> None:
+    for k in range(1, len(STEPS)):
+        page.click("[data-do=next]")
+        assert f"step {k + 1} of {len(STEPS)}" in said(page, "lesson")
+    for _ in range(3):
+        page.click("[data-do=before]")
+    page.click("[data-do=set-up]")
+    page.wait_for_selector("[data-lane='2']")
+    page.wait_for_function("document.querySelector('[data-lane=\"2\"]').innerText.includes('scaled to 4 gf')")
+    page.click("[data-do=advance]")
+    wait_for_feed(page, 1.0)
+    page.wait_for_function(f"{PICTURES} > 0")
+    for turned in ("left", "right", "up", "down", "larger", "smaller"):
+        drawn = page.evaluate(PICTURES)
+        page.click(f"[data-turn={turned}]")
+        page.wait_for_function(f"{PICTURES} > {drawn}")
+    page.click("text=Other wire")
+    page.wait_for_function("document.querySelector('[data-say=space]').innerText.startsWith('wire 2')")
+    page.click("[data-do=space]")
+    page.click("text=after a change, make the same moves again")
+    page.click("[data-wire='2'] .q-select")
+    page.click(".q-menu >> text=no second wire")
+    page.wait_for_selector("[data-lane='2']", state="hidden")
+    assert fed(page) == 0.0
+    page.click("[data-do=advance]")
+    wait_for_feed(page, 1.0)
+    page.click("[data-do=back]")
+    wait_for_feed(page, 0.0)
+    page.click("[data-do=advance]")
+    wait_for_feed(page, 1.0)
+    page.click("[data-do=reset]")
+    wait_for_feed(page, 0.0)
+    page.click("[data-wire='1'] .q-checkbox")
+    assert page.errors == []
+
+
+def test_keys_alone(page: Any) -> None:
+    page.keyboard.down("a")
+    page.wait_for_function("document.querySelector('[data-say=status]').innerText.startsWith('advancing')")
+    page.wait_for_timeout(1500)
+    page.keyboard.up("a")
+    page.wait_for_function("document.querySelector('[data-say=status]').innerText.startsWith('at rest')")
+    reached = fed(page)
+    assert reached > 0.0
+    page.wait_for_timeout(700)
+    assert fed(page) == reached
+    page.keyboard.down("w")
+    page.wait_for_function(
+        f"parseFloat(document.querySelector('[data-say=status]').innerText.split('feed ')[1]) < {reached}"
+    )
+    page.keyboard.up("w")
+    page.keyboard.down("t")
+    page.wait_for_function("document.querySelector('[data-say=status]').innerText.includes('turned')")
+    page.keyboard.up("t")
+    page.keyboard.press("r")
+    wait_for_feed(page, 0.0)
+    for _ in range(60):
+        page.keyboard.press("Tab")
+        if page.evaluate("document.activeElement.dataset.do") == "advance":
+            break
+    assert page.evaluate("document.activeElement.dataset.do") == "advance"
+    page.keyboard.press("Enter")
+    wait_for_feed(page, 1.0)
+    page.keyboard.press("b")
+    wait_for_feed(page, 0.0)
+
+
+@pytest.mark.parametrize(("width", "height"), [(640, 400), (800, 600), (375, 740)], ids=["200 %", "narrow", "phone"])
+def test_narrow_and_enlarged_nothing_is_cut_and_the_caution_stays(page: Any, width: int, height: int) -> None:
+    page.set_viewport_size({"width": width, "height": height})
+    page.wait_for_timeout(500)
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    for place in (0, 10**6):
+        page.evaluate(f"window.scrollTo(0, {place})")
+        page.wait_for_timeout(200)
+        box = page.locator(".caution").bounding_box()
+        assert CAUTION in page.inner_text(".caution")
+        assert 0.0 <= box["y"] < height / 3
+    page.evaluate("window.scrollTo(0, 0)")
+    for name in ("advance", "withdraw", "keep", "reset"):
+        box = page.locator(f"[data-do={name}]").bounding_box()
+        assert box["x"] >= 0.0
+        assert box["x"] + box["width"] <= width
+
+
+def test_two_tabs_each_have_their_own_bench_and_a_closed_one_leaves_nothing(server: Server, browser: Any) -> None:
+    one, other = open_page(server, browser), open_page(server, browser)
+    one.click("[data-do=advance]")
+    wait_for_feed(one, 1.0)
+    assert fed(other) == 0.0
+    other.click("[data-do=keep]")
+    other.wait_for_function("document.querySelector('[data-say=status]').innerText.startsWith('advancing')")
+    there = set(server.workers())
+    other.close()
+    until(lambda: len(there - set(server.workers())) == 1, 40.0)
+    one.click("[data-do=advance]")
+    wait_for_feed(one, 2.0)
+    one.close()
+
+
+def test_a_crash_of_the_solver_is_said_and_there_is_a_way_on(server: Server, browser: Any) -> None:
+    before = set(server.workers())
+    page = open_page(server, browser)
+    page.click("[data-do=advance]")
+    wait_for_feed(page, 1.0)
+    page.click("[data-do=keep]")
+    page.wait_for_timeout(500)
+    mine = busiest(set(server.workers()) | before)
+    os.kill(mine, signal.SIGKILL)
+    page.wait_for_selector("[data-level=crash] >> text=Way on")
+    page.click("[data-do=restart]")
+    status = "document.querySelector('[data-say=status]').innerText"
+    page.wait_for_function(f"{status}.startsWith('at rest') && parseFloat({status}.split('feed ')[1]) >= 0.9")
+    reached = fed(page)
+    page.click("[data-do=advance]")
+    wait_for_feed(page, round(reached + 1.0, 1))
+    page.close()
+
+
+def busiest(pids: set[int]) -> int:
+    """The process that is using the processor most."""
+    from tests.benchmarks.lab_page import seconds_of
+
+    first = {pid: seconds_of(pid) for pid in pids}
+    time.sleep(1.5)
+    return max(pids, key=lambda pid: seconds_of(pid) - first[pid])
+
+
+@pytest.mark.parametrize(
+    "headers",
+    [
+        {"Host": "evil.example"},
+        {"Host": "evil.example:{port}"},
+        {"Host": "127.0.0.1:{port}", "Origin": "http://evil.example"},
+    ],
+)
+@pytest.mark.parametrize("path", ["/", "/_nicegui_ws/socket.io/?EIO=4&transport=websocket", "/no/such"])
+def test_foreign_hosts_and_origins_are_refused(server: Server, headers: dict[str, str], path: str) -> None:
+    socket = {"Connection": "Upgrade", "Upgrade": "websocket", "Sec-WebSocket-Version": "13"}
+    more = {**socket, "Sec-WebSocket-Key": "dGhlIHNhbXBsZSBub25jZQ=="} if "websocket" in path else {}
+    connection = http.client.HTTPConnection("127.0.0.1", server.port, timeout=30)
+    connection.putrequest("GET", path, skip_host=True)
+    for name, value in {**headers, **more}.items():
+        connection.putheader(name, value.format(port=server.port))
+    connection.endheaders()
+    assert connection.getresponse().status == 403
+    connection.close()
+
+
+def test_files_are_written_into_the_folder_only(server: Server) -> None:
+    names = {path.name for path in server.folder.iterdir()}
+    assert all(re.fullmatch(r"insertion_\d{3}_wire_\d\.(nc|csv|gif)", name) for name in names), names
+    assert subprocess.run(["git", "status", "--porcelain", ".nicegui"], capture_output=True).stdout == b""

@@ -1,0 +1,181 @@
+"""The bench without any web: increments, records that can be run again, changes, steps back, ends."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from tipmech.checks import FieldError, InputError
+from tipmech.insertion.case import Case
+from tipmech.insertion.record import Record
+from tipmech.insertion.record_file import UNITS
+from tipmech.insertion.run import advance, increments
+from tipmech.outcome import Stop
+from tipmech.page import bench as room
+from tipmech.page.bench import Bench, case_of
+from tipmech.page.contest import fold_of, leads, limits, regime
+from tipmech.page.controls import FEED_MM, SHARED, STEP_MM, Setting, Wire, setting_of
+from tipmech.page.lane import FORCES
+from tipmech.page.steps import STEPS, Step, moves_of, rows_of
+from tipmech.regime.fold import fold_force
+from tipmech.show.contest import contest
+from tipmech.units import UNITS as SI
+
+STEP = STEP_MM * 1e-3
+SAME = [name for name in UNITS if name != "holes"]
+
+
+def carried(setting: Setting, *steps: tuple[Step, int]) -> Bench:
+    bench = Bench(setting)
+    for step, count in steps:
+        for _ in range(count):
+            bench.step(step)
+    return bench
+
+
+def same(one: Record, other: Record) -> None:
+    for name in SAME:
+        assert np.array_equal(getattr(one, name), getattr(other, name), equal_nan=True), name
+
+
+@pytest.mark.parametrize("step", STEPS)
+@pytest.mark.parametrize("size", [1e-4, 3.7e-5])
+def test_increments_one_by_one_are_those_of_their_move_to_the_bit(step: Step, size: float) -> None:
+    for count in (1, 2, 5, 6, 13, 77, 250):
+        whole = increments(moves_of([step] * count, size), size)
+        assert np.array_equal(whole, np.concatenate([rows_of(step, k, size) for k in range(count)]))
+        fed = np.abs(whole[:, 0]).sum() if "turn" not in step else 0.0
+        assert fed == pytest.approx(0.0 if "turn" in step else count * size, rel=1e-9)
+
+
+def test_a_record_from_the_bench_is_that_of_the_library_to_the_bit() -> None:
+    bench = carried(Setting(), ("advance", 45), ("withdraw", 7), ("turn_left", 4), ("advance", 9))
+    record = bench.lanes[0].record()
+    assert [m.kind for m in record.case.moves] == ["advance", "withdraw", "turn", "advance"]
+    same(record, advance(record.case))
+    assert record.feed[-1] == pytest.approx(bench.feed, abs=1e-12)
+    assert bench.lanes[0].path == pytest.approx(bench.path, abs=1e-12)
+    assert np.all(np.abs(np.diff(bench.lanes[0].columns()[:, 1])) <= 0.1e-3 * (1 + 1e-9))
+
+
+def test_two_wires_move_under_one_hand() -> None:
+    bench = carried(Setting(wires=(Wire("very_soft"), Wire("stiff_tapered"))), ("advance", 12))
+    soft, stiff = bench.lanes
+    assert soft.last.feed[-1] == stiff.last.feed[-1]
+    assert not np.array_equal(soft.last.positions, stiff.last.positions)
+
+
+def test_a_change_carries_the_same_moves_out_again() -> None:
+    bench = carried(Setting(), ("advance", 40))
+    other = bench.setting.with_number("friction", 0.5)
+    bench.change(other, again=True)
+    assert bench.feed == 0.0
+    while bench.replay():
+        pass
+    assert bench.feed == pytest.approx(40 * STEP)
+    same(bench.lanes[0].record(), carried(other, ("advance", 40)).lanes[0].record())
+
+
+def test_steps_back_are_exact() -> None:
+    bench = carried(Setting(), ("advance", 30))
+    bench.back(10)
+    while bench.replay():
+        pass
+    same(bench.lanes[0].record(), carried(Setting(), ("advance", 20)).lanes[0].record())
+    bench.reset()
+    assert bench.made == []
+    assert not bench.replay()
+
+
+def test_the_hand_stops_at_both_ends() -> None:
+    bench = Bench(Setting())
+    assert not bench.step("withdraw")
+    bench.made = ["advance"] * round(FEED_MM / STEP_MM)
+    assert not bench.step("advance")
+    assert bench.takes("withdraw")
+    with pytest.raises(FieldError, match="step"):
+        bench.step("sideways")  # type: ignore[arg-type]
+
+
+def test_a_wire_that_is_not_solved_is_left_where_it_was(monkeypatch: pytest.MonkeyPatch) -> None:
+    bench = carried(Setting(), ("advance", 5))
+    lane = bench.lanes[0]
+    before = lane.last
+
+    def fails(rows: object) -> Stop:
+        lane.insertion._done.append(type(lane.insertion._done[0])._make(c[:0] for c in lane.insertion._done[0]))
+        lane.insertion.stop = Stop.NOT_CONVERGED
+        return lane.insertion.stop
+
+    monkeypatch.setattr(lane.insertion, "carry_rows", fails)
+    assert bench.step("advance")
+    assert not lane.open
+    assert np.array_equal(lane.last.positions, before.positions)
+    assert "no equilibrium was found" in regime(lane.last, lane.grown, lane.buckled)
+    assert not bench.takes("advance")
+    bench.back(1)
+    while bench.replay():
+        pass
+    assert bench.lanes[0].open
+    assert np.array_equal(bench.lanes[0].last.positions[-1], before.positions[-1])
+
+
+def test_a_tip_load_is_that_of_the_simulated_bench() -> None:
+    case = case_of(Setting(), Wire("workhorse", 2.0))
+    assert room.tip_load(case.profile, 10e-3).force == pytest.approx(2.0 * SI["gf"], rel=5e-3)
+    plain = case_of(Setting(), Wire("workhorse"))
+    assert room.own_tip_load("workhorse") == pytest.approx(room.tip_load(plain.profile, 10e-3).force / SI["gf"])
+
+
+@pytest.mark.parametrize("control", SHARED, ids=lambda c: c.name)
+def test_a_number_beyond_its_range_is_refused_by_name(control: object) -> None:
+    for value in (control.low - 1.0, control.high + 1.0, float("nan"), "3", None, True):  # type: ignore[attr-defined]
+        with pytest.raises(FieldError, match=control.words):  # type: ignore[attr-defined]
+            Setting(**{control.name: value})  # type: ignore[attr-defined]
+    low = replace(Setting(), **{control.name: control.low})  # type: ignore[attr-defined]
+    assert setting_of(low.plain()) == low
+
+
+@pytest.mark.parametrize(
+    "data",
+    [{}, [], {"wires": 3}, Setting().plain() | {"more": 1}, Setting().plain() | {"wires": [{"preset": "no such"}]}],
+)
+def test_a_setting_that_is_none_is_refused(data: dict[str, object]) -> None:
+    with pytest.raises(InputError, match="the page"):
+        setting_of(data)
+
+
+def test_numbers_that_do_not_go_together_are_refused_with_what_fits() -> None:
+    with pytest.raises(InputError, match="allowed: .* to .* \\(what fits this lumen\\)"):
+        Bench(Setting(angle_deg=60.0, support_mm=7.0))
+
+
+def test_the_front_takes_what_was_set_and_the_fold_is_the_reduced_models() -> None:
+    case = case_of(Setting(front_force_mN=21.0), Wire())
+    known = limits(case, fold_of(case))
+    assert known.front == pytest.approx(21e-3)
+    assert known.fold == fold_force(room_of(case)).force
+    assert "first" in known.words
+    assert np.isnan(limits(case).fold)
+
+
+def room_of(case: Case) -> object:
+    from tipmech.page.contest import pocket
+
+    return pocket(case)
+
+
+def test_who_leads_is_said_with_the_forces_that_the_solver_found() -> None:
+    bench = carried(Setting(wires=(Wire("workhorse", 4.0),)), ("advance", 100))
+    lane = bench.lanes[0]
+    known = limits(lane.case)
+    force = float(lane.last.force_front[-1])
+    assert force > 0.0
+    text = leads(lane, known)
+    assert f"Front {force * 1e3:.1f} mN: {force / known.front:.0%} of what opens it" in text
+    assert f"push force {lane.last.push[-1] * 1e3:.1f} mN" in regime(lane.last, lane.grown, lane.buckled)
+    whole = contest(lane.record())
+    assert text.startswith(f"{str(whole.leader(-1)).capitalize()} leads: ")
+    for name, found in zip(FORCES, lane.contest(), strict=True):
+        assert found[-1] == pytest.approx(whole.forces[name][-1], rel=1e-6, abs=1e-9), name
+    assert leads(Bench(Setting()).lanes[0], known) == "No force leads yet."

@@ -1,0 +1,127 @@
+"""Who is let in: our own host and origin only; keys; the folder."""
+
+import asyncio
+import socket
+import time
+from pathlib import Path
+from typing import Any
+
+import pytest
+from typer.testing import CliRunner
+
+from tipmech.checks import InputError
+from tipmech.cli import app
+from tipmech.page.guard import Guard, hosts_of
+from tipmech.page.keys import of_key
+from tipmech.page.process import Process
+from tipmech.page.workers import free_port
+
+HOSTS = hosts_of("127.0.0.1", 8127)
+
+
+async def served(scope: Any, receive: Any, send: Any) -> None:
+    if scope["type"] == "http":
+        await send({"type": "http.response.start", "status": 200, "headers": []})
+        await send({"type": "http.response.body", "body": b"page"})
+    else:
+        await send({"type": "websocket.accept"})
+
+
+def ask(kind: str, **headers: str) -> list[dict[str, Any]]:
+    sent: list[dict[str, Any]] = []
+
+    async def send(message: Any) -> None:
+        sent.append(dict(message))
+
+    async def receive() -> Any:
+        return {}
+
+    raw = [(name.encode(), value.encode()) for name, value in headers.items()]
+    asyncio.run(Guard(served, HOSTS)({"type": kind, "headers": raw}, receive, send))
+    return sent
+
+
+@pytest.mark.parametrize("host", ["127.0.0.1:8127", "localhost:8127", "[::1]:8127", "LOCALHOST:8127"])
+def test_our_own_address_is_served(host: str) -> None:
+    assert ask("http", host=host)[0]["status"] == 200
+    assert ask("http", host=host, origin=f"http://{host}")[0]["status"] == 200
+    assert ask("websocket", host=host, origin=f"http://{host}") == [{"type": "websocket.accept"}]
+    headers = dict(ask("http", host=host)[0]["headers"])
+    assert b"default-src 'self'" in headers[b"content-security-policy"]
+
+
+@pytest.mark.parametrize(
+    "headers",
+    [
+        {},
+        {"host": "evil.example"},
+        {"host": "evil.example:8127"},
+        {"host": "127.0.0.1"},
+        {"host": "127.0.0.1:8128"},
+        {"host": "127.0.0.1:8127.evil.example"},
+        {"host": "127.0.0.1:8127", "origin": "http://evil.example"},
+        {"host": "127.0.0.1:8127", "origin": "http://evil.example:8127"},
+        {"host": "127.0.0.1:8127", "origin": "https://127.0.0.1:8127"},
+        {"host": "127.0.0.1:8127", "origin": "null"},
+        {"host": "127.0.0.1:8127", "origin": "http://127.0.0.1:9000"},
+    ],
+    ids=str,
+)
+def test_others_are_refused(headers: dict[str, str]) -> None:
+    assert ask("http", **headers)[0]["status"] == 403
+    assert ask("websocket", **headers)[0]["type"] == "websocket.close"
+
+
+def test_an_address_that_was_asked_for_is_ours_too() -> None:
+    assert "192.0.2.7:80" in hosts_of("192.0.2.7", 80)
+    assert "192.0.2.7" in hosts_of("192.0.2.7", 80)
+    assert "[2001:db8::1]:8127" in hosts_of("2001:db8::1", 8127)
+
+
+def test_a_port_in_use_or_a_foreign_address_is_refused_in_one_sentence(tmp_path: Path) -> None:
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        port = taken.getsockname()[1]
+        with pytest.raises(InputError, match="cannot be listened on"):
+            free_port("127.0.0.1", port)
+        done = CliRunner().invoke(app, ["lab", "--no-open", "--port", str(port), "--out", str(tmp_path / "lab")])
+        assert done.exit_code == 2
+        assert f"port {port}: cannot be listened on" in done.output
+        assert not (tmp_path / "lab").exists()
+    with pytest.raises(InputError, match="cannot be listened on"):
+        free_port("192.0.2.7", 0)
+    assert free_port("127.0.0.1", 0) > 0
+
+
+@pytest.mark.parametrize(
+    ("name", "shift", "asked"),
+    [
+        ("a", False, "advance"), ("A", True, "advance"), ("w", False, "withdraw"), ("t", False, "turn_left"),
+        ("T", True, "turn_right"), ("b", False, "back"), ("r", False, "reset"), (" ", False, "rest"),
+        ("ArrowRight", False, None), ("Enter", False, None), ("x", False, None),
+    ],
+)  # fmt: skip
+def test_keys(name: str, shift: bool, asked: str | None) -> None:
+    assert of_key(name, shift=shift) == asked
+
+
+def test_a_process_answers_and_its_end_is_reported_unless_it_was_asked_for(tmp_path: Path) -> None:
+    async def talk(stop: bool) -> tuple[list[dict[str, Any]], int]:
+        heard: list[dict[str, Any]] = []
+        ends: list[int] = []
+        process = Process("film", str(tmp_path), "no_such.nc")
+        if stop:
+            process.stop()
+        process.listen(heard.append, lambda: ends.append(1))
+        process.send(do="anything")
+        end = time.monotonic() + 120.0
+        while not stop and not ends and time.monotonic() < end:
+            await asyncio.sleep(0.05)
+        await asyncio.sleep(0.2)
+        return heard, len(ends)
+
+    heard, ends = asyncio.run(talk(stop=False))
+    assert [message["kind"] for message in heard] == ["no_film"]
+    assert ends == 1
+    assert asyncio.run(talk(stop=True)) == ([], 0)

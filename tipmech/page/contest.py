@@ -1,0 +1,143 @@
+"""The contest of forces at one instant: what each way out asks, what it bears now, who leads by how much, in words.
+
+What the front, the lip and the wire's fold take comes from the scene and the reduced model (regime); what they bear
+comes from the solver alone. The two are shown side by side, so that the solver can disagree with the reduced model.
+"""
+
+from dataclasses import dataclass
+from math import isfinite, nan
+
+from ..insertion.case import Case
+from ..insertion.classify import curled_rows, entered_rows, plane_growth
+from ..insertion.record import Record
+from ..outcome import STOP_WORDS, Stop
+from ..regime.contest import Forces, forces_of
+from ..regime.fold import Fold, fold_force
+from ..regime.pocket import Pocket, pocket_of
+from ..show.contest import NO_FORCE
+from ..vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW
+from .lane import FORCES, Lane
+
+SPACING = 0.05e-3  # m, of the reduced model's stations
+TOUCHES = 1e-5  # N: below it a contact is rounding
+MOVES = 1e-6  # m in an increment: the front gives way
+
+SIDES = {
+    TRUE: "in the true lumen",
+    WINDOW: "in the tear's window",
+    FALSE: "in the false lumen, under the flap",
+    HOLE: "in a hole it made in the flap",
+    BACK: "in the false lumen, behind the upstream lip",
+}
+
+
+@dataclass(frozen=True)
+class Limits:
+    """What the ways out take, N. theory (94), (95).
+
+    front : axial force that drives the delamination front on; fold : that folds the wire in the pocket (nan: not known
+    yet, or not solved by the reduced model); lift : force across the wire that lifts the lip until the wire passes;
+    deflect : force across that bends the free wire aside; asked : whether the fold has been asked for
+    """
+
+    front: float
+    fold: float
+    lift: float
+    deflect: float
+    asked: bool
+
+    @property
+    def words(self) -> str:
+        """Who gives way first, by how much."""
+        lip = _weaker(("the lip lifts", self.lift), ("the free wire bends aside", self.deflect))
+        if not isfinite(self.fold):
+            return f"At the lip: {lip}."
+        inside = _weaker(("the front opens", self.front), ("the wire folds", self.fold))
+        return f"At the lip: {lip}. In the pocket: {inside}."
+
+
+def pocket(case: Case) -> Pocket:
+    """The pocket of a case for the reduced model."""
+    shape = case.tip_shape
+    return pocket_of(case.profile, case.scene, case.friction, shape.angle, shape.length, shape.roll, SPACING)
+
+
+def limits(case: Case, fold: Fold | None = None) -> Limits:
+    """Limits of a case; `fold` from `fold_of`, which takes the longest."""
+    forces: Forces = forces_of(pocket(case))
+    force = nan if fold is None else float(fold.force)
+    return Limits(forces.drive, force, forces.lift, forces.deflect, fold is not None)
+
+
+def fold_of(case: Case) -> Fold:
+    """Force that folds the wire in the pocket, by the reduced model's own pushes."""
+    return fold_force(pocket(case))
+
+
+def _weaker(one: tuple[str, float], other: tuple[str, float]) -> str:
+    """Which of two comes first, and the ratio of their forces."""
+    (words, low), (then, high) = sorted((one, other), key=lambda pair: pair[1])
+    ratio = f", {high / low:.3g} times as much" if low > 0.0 else ""
+    return f"{words} first, at {low * 1e3:.3g} mN; {then} at {high * 1e3:.3g} mN{ratio}"
+
+
+def place(record: Record) -> str:
+    """Where the wire's tip lies in the last row: on which side of the flap."""
+    if record.lead_s[-1] < record.case.scene.tear.start:
+        return "before the tear"
+    return SIDES[int(record.side[-1, -1])]
+
+
+def shape(record: Record, buckled: bool) -> str:
+    """Shape of the wire in the last row, where it has one; buckled : whether it has since it entered
+    (`Lane.buckled`)."""
+    if curled_rows(record)[-1]:
+        return "curled"
+    diameter = 2.0 * float(record.case.profile.radius[0])
+    if record.lead_s[-1] - record.tip_s[-1] >= diameter:
+        return "a bight leads"
+    return "buckled" if buckled else ""
+
+
+def front_words(record: Record, before: float) -> str:
+    """What the front does; before : its growth before the increment, m."""
+    growth = float(plane_growth(record)[-1])
+    opened = f" ({growth * 1e3:.2f} mm opened)" if growth > MOVES else ""
+    if growth - before > MOVES:
+        return f"the front gives way{opened}"
+    return f"the front holds{opened}" if record.force_front[-1] > TOUCHES else f"nothing on the front{opened}"
+
+
+def regime(record: Record, before: float, buckled: bool) -> str:
+    """The state in one sentence: shape, where, push, front; before, buckled : see `front_words`, `shape`."""
+    touching = record.force_front[-1] > TOUCHES
+    form = shape(record, buckled) or ("pressed" if touching else "")
+    first = ", ".join(filter(None, (f"{form} against the front" if touching else form, place(record))))
+    text = f"{first[0].upper()}{first[1:]}; push force {record.push[-1] * 1e3:.1f} mN; {front_words(record, before)}."
+    stop = Stop(record.stop)
+    return text if stop is Stop.PROTOCOL_DONE else f"{text} Ended: {STOP_WORDS[stop]}."
+
+
+def leads(lane: Lane, now: Limits) -> str:
+    """Which force leads (the largest of those that contest, show/contest.py), by how much, and how near it is to what
+    gives way where the wire lies."""
+    forces = sorted(zip(lane.contest()[:, -1], FORCES, strict=True), reverse=True)
+    (most, first), (more, second) = forces[0], forces[1]
+    if most <= NO_FORCE:
+        return "No force leads yet."
+    beside = f"{most / more:.3g} times {second} ({more * 1e3:.1f} mN)" if more > NO_FORCE else "no other beside it"
+    return f"{first.capitalize()} leads: {most * 1e3:.1f} mN, {beside}. {nearness(lane.last, now)}".strip()
+
+
+def nearness(record: Record, now: Limits) -> str:
+    """How much of each limit is borne: in the pocket by the front (what opens it, what folds the wire), at the lip by
+    that (what lifts it, what bends the wire aside); empty where nothing is."""
+    inside = bool(entered_rows(record)[-1]) or record.force_front[-1] > TOUCHES
+    if inside:
+        load, ways = float(record.force_front[-1]), (("opens it", now.front), ("folds the wire", now.fold))
+    else:
+        load, ways = float(record.force_lip[-1]), (("lifts the lip", now.lift), ("bends the wire aside", now.deflect))
+    if load <= TOUCHES:
+        return ""
+    shares = [f"{load / limit:.0%} of what {words}" for words, limit in ways if isfinite(limit) and limit > 0.0]
+    return f"{'Front' if inside else 'Lip'} {load * 1e3:.1f} mN: {' and '.join(shares)}."

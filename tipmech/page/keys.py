@@ -1,0 +1,14 @@
+"""Keys of the page and what they ask for. Letters, because arrows belong to the sliders."""
+
+HELD = {"a": "advance", "w": "withdraw", "t": "turn_left"}
+SHIFTED = {"t": "turn_right"}
+ONCE = {"b": "back", "r": "reset", " ": "rest"}
+KEYS = "A advance, W withdraw, T turn left, Shift+T turn right, while they are held; B back 1 mm, R reset, Space rest"
+
+
+def of_key(name: str, *, shift: bool) -> str | None:
+    """What a key asks for: a kind of increment while it is held, or back, reset, rest; None: nothing."""
+    letter = name.lower()
+    if shift and letter in SHIFTED:
+        return SHIFTED[letter]
+    return HELD.get(letter) or ONCE.get(letter)

@@ -1,0 +1,156 @@
+"""One wire on the bench: its insertion, carried out increment by increment, and what it left behind so far."""
+
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..insertion.case import Case
+from ..insertion.classify import entered_rows, plane_growth
+from ..insertion.record import Record
+from ..insertion.run import Insertion
+from ..outcome import Stop
+from ..show.contest import FOLD, FRICTION, FRONT, LIP, over_travel
+from .controls import Wire
+from .rest import at_rest
+from .steps import Step, moves_of, rows_of
+
+Array = NDArray[np.float64]
+
+HISTORY = ("path", "feed", "push", "front", "lip", "tip", "elastic", "rubbed")
+"""Columns of `Lane.history`: travel and feed of the hand (m), forces (N), energies (J)."""
+FORCES = (FOLD, FRONT, LIP, FRICTION)
+"""Forces that contest (show/contest.py), as rows of `Lane.contest`."""
+
+
+@dataclass
+class Lane:
+    """A wire under the hand.
+
+    Attributes
+    ----------
+    wire : Wire
+        as it was asked for
+    case : Case
+        what is simulated; its moves are put in when a record is asked for
+    last : Record
+        rows of the last increment alone (of the wire as laid, before the first); its holes count from its first row
+    history : list of tuple
+        one row an increment, columns as in HISTORY
+    made : list of Step
+        increments carried out
+    stored_at_start : dict
+        what `stored` gives at the first row: the tip's bend is straightened in the support before any work is done
+    grown : float
+        length by which the plane had grown before the last increment, m
+    buckled : bool
+        whether the wire has met an unstable state since it entered the false lumen (as `classify` judges it)
+    """
+
+    wire: Wire
+    case: Case
+    insertion: Insertion = field(init=False)
+    last: Record = field(init=False)
+    history: list[tuple[float, ...]] = field(init=False)
+    made: list[Step] = field(init=False, default_factory=list)
+    grown: float = field(init=False, default=0.0)
+    buckled: bool = field(init=False, default=False)
+    entered: bool = field(init=False, default=False)
+    stored_at_start: dict[str, float] = field(init=False, default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self.insertion = Insertion(self.case)
+        self.last = at_rest(self.case)
+        self.history = [(0.0,) * len(HISTORY)]
+
+    @property
+    def stop(self) -> Stop:
+        """Why it can go no further; PROTOCOL_DONE: it can."""
+        return self.insertion.stop
+
+    @property
+    def open(self) -> bool:
+        """Whether it takes further increments."""
+        return self.stop is Stop.PROTOCOL_DONE
+
+    @property
+    def path(self) -> float:
+        """Travel of the hand, m."""
+        return self.history[-1][0]
+
+    def carry(self, step: Step, number: int) -> None:
+        """Carry out increment `number` of a move of this kind, if anything can still be carried out."""
+        if not self.open:
+            return
+        first, before = self.insertion.parts, self.last
+        self.insertion.carry_rows(rows_of(step, number, self.case.numerics.increment))
+        part = self.insertion.record(first)
+        if not len(part.feed):  # not solved at the first row: what was reached before stands
+            self.last = replace(before, stop=part.stop)
+            return
+        if not self.made:
+            self.stored_at_start = stored(part, 0)
+            first_row = dict(zip(HISTORY, self.history[0], strict=True))
+            self.history = [tuple((first_row | {"elastic": self.stored_at_start["elastic"]}).values())]
+        self.made.append(step)
+        self.last = _holes_from_start(part)
+        self.grown = float(plane_growth(before)[-1])
+        since = np.maximum.accumulate(entered_rows(part)) | self.entered
+        self.entered = bool(since[-1])
+        self.buckled = self.buckled or bool(np.any(since & (part.count_met > 0)))
+        self.history.append(self._row(before, part))
+
+    def _row(self, before: Record, part: Record) -> tuple[float, ...]:
+        """History's row of an increment."""
+        feed = np.concatenate([before.feed[-1:], part.feed])
+        return (
+            self.path + float(np.abs(np.diff(feed)).sum()),
+            float(part.feed[-1]),
+            float(part.push[-1]),
+            float(part.force_front[-1]),
+            float(part.force_lip[-1]),
+            float(part.tip_force[-1]),
+            float(part.energy_elastic[-1]),
+            float(part.diss_friction[-1]),
+        )
+
+    def columns(self) -> Array:
+        """History as an array, shape (increments + 1, len(HISTORY))."""
+        return np.array(self.history)
+
+    def contest(self) -> Array:
+        """Forces that contest over the increments, N, shape (4, increments + 1): rows as in FORCES."""
+        path, _, _, front, lip, _, elastic, rubbed = self.columns().T
+        return np.stack([over_travel(path, elastic), front, lip, over_travel(path, rubbed)])
+
+    def record(self) -> Record:
+        """Everything carried out so far, with the moves in its case: `insertion.run.advance` of that case gives the
+        same to the bit."""
+        if not self.insertion.parts:
+            return self.last
+        whole = self.insertion.record()
+        case = replace(self.case, moves=moves_of(self.made, self.case.numerics.increment))
+        return replace(whole, case=case)
+
+
+def stored(record: Record, row: int = -1) -> dict[str, float]:
+    """Work of the hand at a row and where it went, J, by the names in `looks.ENERGIES`."""
+    values = {
+        "hand": record.work_hand,
+        "elastic": record.energy_elastic,
+        "walls": record.energy_contact,
+        "drive": record.energy_drive,
+        "friction": record.diss_friction,
+        "opened": record.diss_front + record.diss_margin,
+        "viscous": record.diss_viscous,
+    }
+    return {name: float(value[row]) for name, value in values.items()}
+
+
+def _holes_from_start(part: Record) -> Record:
+    """The rows with the holes there from the first of them on (they are counted from the start of the insertion)."""
+    if not len(part.holes):
+        return part
+    holes = part.holes.copy()
+    holes[:, 3] = 0.0
+    return replace(part, holes=holes)

@@ -1,0 +1,71 @@
+"""A process of ours that takes and gives JSON documents, one a line: the solver of a tab, or its drawing in space."""
+
+import asyncio
+import json
+import subprocess
+import sys
+import threading
+from collections.abc import Callable
+from queue import Queue
+from typing import Any
+
+
+class Process:
+    """A module of the page run as a process of its own; it starts at once.
+
+    What it says is handed over in the thread that listens, from its first word on.
+
+    Parameters
+    ----------
+    module : str
+        of this package, with a `main`
+    arguments : str
+        handed to it
+    """
+
+    def __init__(self, module: str, *arguments: str) -> None:
+        command = [sys.executable, "-m", f"{__package__}.{module}", *arguments]
+        self._process = subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE)
+        self._closed = False
+        self._commands: Queue[bytes] = Queue()
+        threading.Thread(target=self._write, daemon=True).start()
+
+    def listen(self, on_message: Callable[[dict[str, Any]], None], on_end: Callable[[], None]) -> None:
+        """Have what it says handed to `on_message` in the running loop, and its end, unless it was stopped, to
+        `on_end`."""
+        loop = asyncio.get_running_loop()
+
+        def hand_over(call: Callable[..., None], *arguments: Any) -> None:
+            if not self._closed and not loop.is_closed():
+                loop.call_soon_threadsafe(call, *arguments)
+
+        def read() -> None:
+            assert self._process.stdout is not None
+            for line in self._process.stdout:
+                hand_over(on_message, json.loads(line))
+            self._process.wait()
+            hand_over(on_end)
+
+        threading.Thread(target=read, daemon=True).start()
+
+    def send(self, **command: Any) -> None:
+        """Hand it a command as soon as it takes it; nothing happens once it has ended."""
+        self._commands.put(json.dumps(command).encode() + b"\n")
+
+    def _write(self) -> None:
+        """Write commands: in a thread of its own, for a process that is still starting takes nothing for seconds."""
+        assert self._process.stdin is not None
+        try:
+            while line := self._commands.get():
+                self._process.stdin.write(line)
+                self._process.stdin.flush()
+        except (BrokenPipeError, ConnectionResetError, ValueError):
+            return  # it has ended, which `listen` reports
+
+    def stop(self) -> None:
+        """End it, whatever it is doing; its end is not reported."""
+        self._closed = True
+        self._commands.put(b"")
+        if self._process.poll() is None:
+            self._process.kill()
+            threading.Thread(target=self._process.wait, daemon=True).start()

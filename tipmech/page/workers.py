@@ -1,0 +1,61 @@
+"""Processes that solve, one of them ready for the tab to come; and the port. Loads neither framework nor solver."""
+
+import asyncio
+import socket
+from pathlib import Path
+
+from ..checks import InputError
+from .process import Process
+
+NEXT_READY = 20.0  # s after which a process is started for a tab to come
+
+
+class Workers:
+    """Processes that solve: one waits ready, so that a tab need not wait for one to start.
+
+    Parameters
+    ----------
+    folder : Path
+        where they may write
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self._folder = folder
+        self._ready: Process | None = None
+        self.prepare()
+
+    def prepare(self) -> None:
+        """Start one that waits."""
+        if self._ready is None:
+            self._ready = Process("worker", str(self._folder))
+
+    def take(self) -> Process:
+        """The one that waits, or a new one; another is started a while later."""
+        ready, self._ready = self._ready, None
+        asyncio.get_running_loop().call_later(NEXT_READY, self.prepare)
+        return ready or Process("worker", str(self._folder))
+
+    def close(self) -> None:
+        """End the one that waits."""
+        if self._ready is not None:
+            self._ready.stop()
+
+
+def free_port(host: str, port: int) -> int:
+    """`port` if it can be listened on (0: any that can).
+
+    Raises
+    ------
+    InputError
+        if it cannot
+    """
+    try:
+        with socket.socket(socket.AF_INET6 if ":" in host else socket.AF_INET, socket.SOCK_STREAM) as probe:
+            probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            probe.bind((host, port))
+            return int(probe.getsockname()[1])
+    except OSError as error:
+        raise InputError(
+            f"{host}, port {port}: cannot be listened on ({error.strerror}); allowed: an address of this machine, "
+            "--port with another number, 0 for any that is free"
+        ) from None
