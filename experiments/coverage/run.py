@@ -20,6 +20,7 @@ from scipy import stats
 from scipy.stats import qmc
 
 from tipmech.study.intervals import Array, mean_difference, probability
+from tipmech.study.strata import Layout
 
 DIMENSION, SCRAMBLES = 17, 16
 POINTS = (2, 4, 8, 32)
@@ -80,7 +81,7 @@ def paired(count: int, each: int, truths: int = TRUTHS) -> tuple[float, float]:
             return (s < high).astype(float) - (s < low).astype(float)
 
         shown = np.concatenate([difference(points((number, k, 1), each)) for k in range(SCRAMBLES)])
-        found = mean_difference(shown, use, scramble, event=True)
+        found = mean_difference(shown, use, Layout.of(scramble), event=True)
         covered += found.low <= b - a <= found.high
         widths.append(found.high - found.low)
         means = [float(np.mean(difference(points((number, k, 8), each)))) for k in range(truths)]

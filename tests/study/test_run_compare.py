@@ -10,11 +10,13 @@ from study.made_up import EXTENDED, NEVER, TRUE, UNSOLVED, bench, make_spec
 from tipmech.checks import FieldError, InputError
 from tipmech.insertion.case import Case
 from tipmech.insertion.record import Outcome
+from tipmech.study.compare_sizes import size_table
 from tipmech.study.compare_spec import CompareSpec, Plan, SharedUnknown, shared_draws
-from tipmech.study.compare_tables import POOLED, comparison_table, size_table, tables_of, trend_table
+from tipmech.study.compare_tables import comparison_table, tables_of, trend_table
 from tipmech.study.factors import Distribution, Factor, arms_of, points_of, probability_of, unknown
 from tipmech.study.inputs import NAMES, UNKNOWNS, draw, scramble_points, sobol_points
 from tipmech.study.odds import interaction_table
+from tipmech.study.pairs import POOLED
 from tipmech.study.plan import outlook
 from tipmech.study.run_compare import run_compare
 from tipmech.study.table import length, select

@@ -16,12 +16,14 @@ from tipmech.cli import app
 from tipmech.insertion.imaging import Imaging
 from tipmech.insertion.seen import Detector
 from tipmech.outcome import End
+from tipmech.study.compare_sizes import size_table
 from tipmech.study.compare_spec import CompareSpec, Plan
-from tipmech.study.compare_tables import POOLED, comparison_table, size_table, tables_of, trend_table
+from tipmech.study.compare_tables import comparison_table, tables_of, trend_table
 from tipmech.study.factors import Factor
-from tipmech.study.hypothesis import points_needed, power_of_mean
 from tipmech.study.odds import interaction_table
+from tipmech.study.pairs import POOLED
 from tipmech.study.plan import outlook
+from tipmech.study.power import points_needed, power_of_mean
 from tipmech.study.run_attempts import CHUNK, run_attempts
 from tipmech.study.run_compare import run_compare
 from tipmech.study.run_procedures import ProceduresSpec, run_procedures

@@ -10,10 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..study.compare_spec import CONSTRUCTION, TIP_LOAD, CompareSpec, by_words, design_words
-from ..study.compare_tables import POOLED
 from ..study.factors import factor_words, level_number, level_words, unit_of
 from ..study.intervals import mean_difference, probability
 from ..study.outcomes import flags, of_procedures, outcome_of, solved
+from ..study.pairs import POOLED
 from ..study.run_compare import CompareResult
 from ..study.table import Table, length, select
 from ..study.uncertainty import NOT_MEASURED

@@ -3,8 +3,8 @@
 from math import isfinite
 from typing import Any
 
-from ...study.compare_tables import POOLED
 from ...study.factors import factor_words, level_words
+from ...study.pairs import POOLED
 from ...units import from_si
 from ..compare import DRAWN, words_of
 from .folder import Finished, lines
