@@ -258,9 +258,10 @@ def said(result: CompareResult, tables: dict[str, Table]) -> list[str]:
     for row in to_rows(tables.get("sizes", {})):
         if row["seen"] and isfinite(row["pairs"]):
             seen = f"{row['risk_difference']:.3g}" if "risk_difference" in row else f"{1e6 * row['difference']:.3g} mm²"
+            points = f"{row['points']:.0f}" if isfinite(row["points"]) else "no number of"
             lines.append(
-                f"{row['design_words']}: for the difference seen ({seen}) {row['points']:.0f} points in each arm and "
-                f"angle give a power of {result.spec.plan.power:.0%} at Holm's first step (design effect of the pairs "
+                f"{row['design_words']}: for the difference seen ({seen}) {points} points in each arm and angle give a "
+                f"power of {result.spec.plan.power:.0%} at Holm's first step (design effect of the pairs "
                 f"{row['design_effect']:.2g})"
             )
     return lines + not_reached(result)

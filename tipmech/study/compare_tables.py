@@ -15,7 +15,7 @@ from .odds import interaction_table
 from .outcomes import Measure, measures, outcome_of, solved
 from .pairs import POOLED, common, compared, layout_of, place
 from .run_compare import CompareResult
-from .strata import Layout, Strata
+from .strata import Strata
 from .table import Table, from_rows, length, select
 
 
@@ -25,12 +25,12 @@ def comparison_table(result: CompareResult) -> Table:
     Holm's adjustment is over the designs of the pooled comparison of the planned outcome (the family of the test), and
     over all others of one outcome together (exploratory); the column `family` says which.
     """
-    spec, out = result.spec, []
-    for measure in measures(result.rows):
+    spec, out, rows = result.spec, [], _slim(result.rows)
+    for measure in measures(rows):
         planned = measure == spec.plan.outcome
-        pooled = [compared(spec, result.rows, measure, i, POOLED, POOLED) for i in spec.others]
+        pooled = [compared(spec, rows, measure, i, POOLED, POOLED) for i in spec.others]
         single = [
-            compared(spec, result.rows, measure, i, arm.index, j)
+            compared(spec, rows, measure, i, arm.index, j)
             for arm in result.arms
             for j in range(len(spec.study.angles))
             for i in spec.others
@@ -47,6 +47,11 @@ def comparison_table(result: CompareResult) -> Table:
     return from_rows(out)
 
 
+def _slim(rows: Table) -> Table:
+    """Rows without what was drawn, which no outcome needs: many of them are picked out many times."""
+    return {name: column for name, column in rows.items() if not name.startswith(("x_", "cap_"))}
+
+
 def trend_table(result: CompareResult) -> Table:
     """Change of each outcome per doubling of what tells the designs apart, by arm and angle and over all (index -1).
 
@@ -58,9 +63,10 @@ def trend_table(result: CompareResult) -> Table:
         return from_rows([])
     for measure in measures(result.rows):
         for arm, angle in _places(result):
-            values, ok, layout = _grid(spec, place(result.rows, arm, angle), measure)
+            values, ok, first = _grid(spec, place(result.rows, arm, angle), measure)
             if not len(values):
                 continue
+            layout = layout_of(first, given_draw=arm != POOLED)
             t = trend(values, ok, scale, layout, 1.0 - spec.plan.level)
             out.append(
                 {
@@ -85,11 +91,11 @@ def _places(result: CompareResult) -> list[tuple[int, int]]:
     return [(POOLED, POOLED)] + [(arm.index, j) for arm in result.arms for j in range(len(result.spec.study.angles))]
 
 
-def _grid(spec: CompareSpec, rows: Table, measure: Measure) -> tuple[Array, Any, Layout]:
-    """Values and which were solved, shape (points, designs), at points that all designs have, and where these lie."""
+def _grid(spec: CompareSpec, rows: Table, measure: Measure) -> tuple[Array, Any, Table]:
+    """Values and which were solved, shape (points, designs), at points that all designs have; rows of the first."""
     cells = common([select(rows, rows["tip_load_index"] == i) for i in range(len(spec.study.tip_loads))])
     values = np.stack([outcome_of(c, measure) for c in cells], axis=1)
-    return values, np.stack([solved(c) for c in cells], axis=1), layout_of(cells[0])
+    return values, np.stack([solved(c) for c in cells], axis=1), cells[0]
 
 
 def replicate_table(result: CompareResult) -> Table:

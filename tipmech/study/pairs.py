@@ -25,10 +25,15 @@ def place(rows: Table, arm: int, angle: int) -> Table:
     return select(rows, here)
 
 
-def layout_of(rows: Table) -> Layout:
-    """Layout of rows: strata are arms and angles, each point has its number."""
+def layout_of(rows: Table, *, given_draw: bool = False) -> Layout:
+    """Layout of rows: strata are arms and angles, each point has its number.
+
+    given_draw : leave aside that they are of one draw of the shared unknowns: what is estimated is of that draw
+    """
     stratum = rows["arm"] * (int(np.max(rows["angle_index"], initial=0)) + 1) + rows["angle_index"]
-    return Layout(stratum, rows["scramble"], rows["index"], rows["replicate"])
+    return Layout(
+        stratum, rows["scramble"], rows["index"], 0 * rows["replicate"] - 1 if given_draw else rows["replicate"]
+    )
 
 
 def common(tables: Sequence[Table]) -> list[Table]:
@@ -58,7 +63,7 @@ def compared(
     event = measure != "opened_area"
     largest = float(np.max(np.concatenate([value, reference])))
     at = {"level": spec.plan.level, "event": event, "largest": largest}
-    c = compare(value, reference, solved(mine), solved(other), layout_of(mine), **at)
+    c = compare(value, reference, solved(mine), solved(other), layout_of(mine, given_draw=arm != POOLED), **at)
     loads, d = spec.study.tip_loads, c.difference
     row: dict[str, Any] = {
         "outcome": measure,
