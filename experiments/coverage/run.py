@@ -28,7 +28,7 @@ from tipmech.study.strata import Layout
 
 DIMENSION, SCRAMBLES = 17, 16
 POINTS = (2, 4, 8, 32)
-TRUTHS = 32  # means of scrambles from which the estimator's true standard error comes, for each study
+TRUTHS = 10  # means of scrambles from which the estimator's true standard error comes, for each study
 WANTED, MOST = 0.05, 512  # half-width, and scrambles at most, for the allocation
 SMALL = (0.02, 0.12)  # small differences
 SINGLE = (0.02, 0.03, 0.05, 0.08, 0.12)  # of them those looked at one by one

@@ -90,7 +90,8 @@ def test_known_effects_are_found(tmp_path):
     assert here["per_doubling_low"][0] <= 0.2 <= here["per_doubling_high"][0]
     sizes = size_table(result)
     seen = select(sizes, sizes["seen"] == 1)
-    assert np.all(seen["points"] < 128) and np.all(seen["power_here"] > 0.95)
+    assert np.all(seen["points"] < 128) and seen["power_here"][0] > 0.95 and 0.5 < seen["power_here"][1] < 0.9
+    assert np.all(seen["design_effect"] > 1.3)  # both angles of a point tell the same
 
 
 def test_odds_are_those_of_a_logistic_truth(tmp_path):

@@ -206,7 +206,7 @@ def test_the_command_prints_and_writes_its_tables(tmp_path, monkeypatch, outcome
     done = CliRunner().invoke(app, ["compare", str(file), "--out", str(tmp_path / "s"), "--workers", "1"])
     assert done.exit_code == 0, done.output
     assert "768 procedures, 0 not solved" in done.stdout and "per doubling of the tip load" in done.stdout
-    assert "points give a power of 80%" in done.stdout
+    assert "points in each arm and angle give a" in done.stdout
     there = {path.stem for path in (tmp_path / "s").glob("*.csv")}
     assert there == set(TABLES) - ({"interactions"} if outcome == "opened_area" else set())
     assert (tmp_path / "s" / "compare.png").read_bytes().startswith(b"\x89PNG")

@@ -183,11 +183,9 @@ def verdict(
         return Verdict.LOWER_SLIGHTLY if lower else Verdict.HIGHER_SLIGHTLY
     if differs:
         return Verdict.LOWER if lower else Verdict.HIGHER
-    if p < level:
-        return Verdict.UNSOLVED
     if within:
         return Verdict.EQUIVALENT
-    return Verdict.UNSOLVED if p_outside < level else Verdict.UNDECIDED
+    return Verdict.UNSOLVED if p < level or p_outside < level else Verdict.UNDECIDED
 
 
 def holm(p: Sequence[float]) -> list[float]:
