@@ -99,6 +99,7 @@ OTHER = '[[construction]]\npreset = "{}"\n'
         (ONE + 'by = "colour"\n', "comparison.by", "the name of a [[factor]]"),
         (ONE + 'by = "front_shape"\nreference = "sharp"\n' + FRONT, "comparison.reference", "notch, flat"),
         (ONE + 'by = "front_shape"\nreference_gf = 0.8\n' + FRONT, "comparison.reference_gf", "left out"),
+        (SMALL + 'outcome = "opened_area"\nhalf_width = 0.05\n', "comparison.half_width", "left out with outcome"),
         (SMALL + "reference = 2.0\n", "comparison.reference", "by tip load it is reference_gf"),
         (ONE + 'by = "front_shape"\n' + FRONT + OTHER.format("intermediate"), "comparison.by", "left out with"),
         (ONE + "reference = 0.8\n" + OTHER.format("intermediate"), "comparison.reference", "[wire] is the reference"),

@@ -1,5 +1,6 @@
 """Comparisons with a made-up simulator of known probabilities: pairing, factors, distributions, rounds, resume."""
 
+import importlib
 from dataclasses import replace
 from math import log
 
@@ -8,17 +9,23 @@ import pytest
 from study.made_up import EXTENDED, NEVER, TRUE, UNSOLVED, bench, make_spec
 
 from tipmech.checks import FieldError, InputError
+from tipmech.cli.compare import cautions, not_reached
 from tipmech.insertion.case import Case
 from tipmech.insertion.record import Outcome
+from tipmech.study import events
+from tipmech.study.compare_sizes import size_table
 from tipmech.study.compare_spec import CompareSpec, Plan, SharedUnknown, shared_draws
-from tipmech.study.compare_tables import POOLED, comparison_table, size_table, tables_of, trend_table
+from tipmech.study.compare_tables import comparison_table, tables_of, trend_table
 from tipmech.study.factors import Distribution, Factor, arms_of, points_of, probability_of, unknown
-from tipmech.study.inputs import NAMES, UNKNOWNS, draw, scramble_points, sobol_points
-from tipmech.study.odds import interaction_table
+from tipmech.study.inputs import NAMES, UNKNOWNS, draw, point_seed, scramble_points, sobol_points
+from tipmech.study.odds import _odds, interaction_table
+from tipmech.study.pairs import POOLED
 from tipmech.study.plan import outlook
-from tipmech.study.run_compare import run_compare
+from tipmech.study.power import power_of
+from tipmech.study.run_compare import run_compare, scrambles_wanted
 from tipmech.study.table import length, select
 
+run_compare_module = importlib.import_module("tipmech.study.run_compare")
 LOADS, ANGLES = (0.5e-2, 1e-2, 2e-2), (0.3, 0.8)
 STUDY = make_spec(LOADS, ANGLES, scrambles=16, points=4)
 FRICTION = Factor("friction", (0.05, 0.1, 0.2))
@@ -51,7 +58,7 @@ def run(spec, folder, evaluate=softness, **options):
 
 
 def test_designs_and_arms_meet_the_same_points(tmp_path):
-    result = run(SPEC, tmp_path / "c", evaluate=no_difference)
+    result = run(replace(SPEC, plan=Plan(margin=0.1)), tmp_path / "c", evaluate=no_difference)
     assert length(result.rows) == 3 * 3 * 2 * 64
     first = select(result.rows, (result.rows["arm"] == 0) & (result.rows["tip_load_index"] == 0))
     for arm in range(3):
@@ -60,7 +67,12 @@ def test_designs_and_arms_meet_the_same_points(tmp_path):
             for name in ("seed", "index", "scramble", "x_room", "x_mouth_gap"):
                 np.testing.assert_array_equal(here[name], first[name])
     table = comparison_table(result)
-    assert set(table["verdict"]) == {"equivalent within the margin"} and np.all(table["difference"] == 0.0)
+    assert np.all(table["difference"] == 0.0) and np.all(table["p_adjusted"] == 1.0)
+    for outcome, told in (
+        ("entered", {"equivalent within the margin"}),
+        ("curled", {"undecided: no run tells them apart"}),
+    ):
+        assert set(table["verdict"][table["outcome"] == outcome]) == told
 
 
 def test_known_effects_are_found(tmp_path):
@@ -78,7 +90,8 @@ def test_known_effects_are_found(tmp_path):
     assert here["per_doubling_low"][0] <= 0.2 <= here["per_doubling_high"][0]
     sizes = size_table(result)
     seen = select(sizes, sizes["seen"] == 1)
-    assert np.all(seen["points"] < 128) and np.all(seen["power_here"] > 0.95)
+    assert np.all(seen["points"] < 128) and seen["power_here"][0] > 0.95 and 0.5 < seen["power_here"][1] < 0.9
+    assert np.all(seen["design_effect"] > 1.3)  # both angles of a point tell the same
 
 
 def test_odds_are_those_of_a_logistic_truth(tmp_path):
@@ -225,9 +238,119 @@ def test_scrambles_are_added_where_an_interval_is_too_wide_and_only_there(tmp_pa
     small = result.cells["angle_index"] == 0
     assert np.all(result.cells["n"][small] < 0.35 * result.cells["n"][~small].min())
     half = 0.5 * (result.cells["p_entered_high"] - result.cells["p_entered_low"])
-    assert np.all(half <= 0.06)
+    assert np.all(half <= 0.06) and np.all(result.cells["half_width_reached"] == 1)
     again = run(spec, tmp_path / "c", evaluate=forbidden)
     np.testing.assert_array_equal(result.rows["seed"], again.rows["seed"])
+
+
+def made_up(monkeypatch, chance):
+    """In place of vessels and mechanics: a row whose event has the chance (tip load index, angle index, arm), by one
+    number for all designs of a point; the rest of `run_compare` is as it ships."""
+
+    def row(study, arm, evaluate, task, index, u):
+        seed = point_seed(study.seed, index)
+        p = chance(task.tip_load, task.angle, arm)
+        first, solved = np.random.default_rng(seed).random(2)
+        outcome = UNSOLVED if np.isnan(p) else EXTENDED if first < p else TRUE
+        place = {"arm": arm.index, "replicate": arm.replicate, "tip_load_index": task.tip_load}
+        place |= {"tip_load": study.tip_loads[task.tip_load], "angle_index": task.angle}
+        place |= {"angle": study.angles[task.angle], "index": index, "scramble": index // study.points, "seed": seed}
+        return place | events.outcome_row(outcome)
+
+    monkeypatch.setattr(run_compare_module, "arm_row", row)
+    monkeypatch.setattr(run_compare_module, "points_of", lambda arm, u, distributions: u)
+
+
+def pooled_of(result):
+    table = comparison_table(result)
+    return select(table, (table["arm"] == POOLED) & (table["outcome"] == "entered"))
+
+
+CHANCES = {(0, 0): 0.02, (1, 0): 0.30, (0, 1): 0.60, (1, 1): 0.40}  # by design and angle
+
+
+def test_pooled_differences_cover_after_scrambles_were_added_where_they_are_wanted(tmp_path, monkeypatch):
+    """The angles' effects are of opposite sign and their cells get unequal scrambles: each still weighs the same."""
+    made_up(monkeypatch, lambda design, angle, arm: CHANCES[design, angle])
+    truth, covered, unequal = -0.04, 0, 0
+    for seed in range(40):
+        study = make_spec((0.5e-2, 2e-2), ANGLES, scrambles=16, points=2, seed=seed)
+        result = run(CompareSpec(study, plan=Plan(half_width=0.1)), tmp_path / f"{seed}")
+        here = pooled_of(result)
+        covered += here["difference_low"][0] <= truth <= here["difference_high"][0]
+        unequal += len(set(result.cells["n"])) > 2
+    assert covered >= 36 and unequal >= 35
+
+
+def test_each_design_gets_scrambles_of_its_own_and_pairs_are_formed_on_common_points(tmp_path, monkeypatch):
+    made_up(monkeypatch, lambda design, angle, arm: (0.01, 0.5)[design])
+    study = make_spec((0.5e-2, 2e-2), ANGLES, scrambles=16, points=2)
+    result = run(CompareSpec(study, plan=Plan(half_width=0.08)), tmp_path / "c")
+    soft, stiff = (result.cells["n"][result.cells["tip_load_index"] == i] for i in (0, 1))
+    assert np.all(soft <= 64) and np.all(stiff >= 96)
+    assert pooled_of(result)["n"][0] == soft.sum()
+    assert np.all(result.cells["half_width_reached"] == 1) and not not_reached(result)
+
+
+def test_a_half_width_not_reached_is_said_and_a_design_without_solved_runs_does_not_end_the_rounds(
+    tmp_path, monkeypatch
+):
+    made_up(monkeypatch, lambda design, angle, arm: (np.nan, 0.5)[design])
+    study = make_spec((0.5e-2, 2e-2), (0.3,), scrambles=16, points=2)
+    result = run(CompareSpec(study, plan=Plan(half_width=0.05, most_scrambles=64)), tmp_path / "c")
+    assert list(result.cells["n"]) == [128, 128] and list(result.cells["half_width_reached"]) == [0, 0]
+    (line,) = not_reached(result)
+    assert "not reached in 2 of 2 cells" in line and "none at all" in line
+    assert pooled_of(result)["verdict"][0] == "undecided"
+    assert scrambles_wanted(0.05, 0.06, 16, 64) == 16 and scrambles_wanted(0.1, 0.06, 64, 64) == 64
+    assert scrambles_wanted(0.0601, 0.06, 16, 64) == 17 and scrambles_wanted(1.0, 0.06, 16, 64) == 32
+
+
+def test_draws_of_shared_unknowns_count_in_the_pooled_interval_and_each_has_its_own(tmp_path, monkeypatch):
+    """The difference is 0.3 in half the draws and -0.3 in the others: over the unknown nothing is decided."""
+    made_up(monkeypatch, lambda design, angle, arm: 0.4 if design else (0.7 if arm.replicate % 2 else 0.1))
+    shared = (SharedUnknown("fracture_energy", "lognormal", (("median", 35.0), ("log_sd", 0.7))),)
+    study = make_spec((0.5e-2, 2e-2), (0.3,), scrambles=16, points=4)
+    result = run(CompareSpec(study, (), (), shared, 8), tmp_path / "c")
+    here = pooled_of(result)
+    assert here["difference_low"][0] < -0.2 and here["difference_high"][0] > 0.2 and here["verdict"][0] == "undecided"
+    family = tables_of(result)["replicates"]
+    mine = select(family, family["tip_load_index"] == 0)
+    for r, low, high in zip(mine["replicate"], mine["difference_low"], mine["difference_high"], strict=True):
+        assert low <= (0.3 if r % 2 else -0.3) <= high and high - low < 0.45
+    assert np.all(np.isnan(family["difference"][family["tip_load_index"] == 1]))
+    one = run(CompareSpec(study, (), (), shared, 1), tmp_path / "one")
+    assert pooled_of(one)["verdict"][0] == "undecided: one draw of what is shared"
+
+
+def test_points_needed_follow_the_design_effect_of_arms_that_go_together(tmp_path, monkeypatch):
+    """Four angles that tell the same are worth one: a design effect of about 4, points as for a single angle."""
+    made_up(monkeypatch, lambda design, angle, arm: (0.2, 0.4)[design])
+    study = make_spec((0.5e-2, 2e-2), (0.2, 0.4, 0.6, 0.8), scrambles=64, points=2)
+    sizes = size_table(run(CompareSpec(study), tmp_path / "c"))
+    assert 2.5 < sizes["design_effect"][0] < 6.0
+    ratio = sizes["points"] / sizes["pairs"]
+    known = np.isfinite(ratio)
+    np.testing.assert_allclose(ratio[known], sizes["design_effect"][0] / 4.0, rtol=0.1)
+
+
+def test_cells_weigh_the_same_in_the_odds():
+    """A cell met twice by the same rows, each with half the weight, gives the same odds and errors."""
+    rng = np.random.default_rng(5)
+    x, cluster = np.tile([0.0, 1.0], 400), np.repeat(np.arange(100), 8)
+    y = (rng.random(800) < np.where(x > 0.0, 0.6, 0.3)).astype(float)
+    twice = np.concatenate([np.arange(800), np.flatnonzero(x > 0.0)])
+    once = _odds(y, {"x": x}, cluster, np.ones(800), 0.05)[0]
+    again = _odds(y[twice], {"x": x[twice]}, cluster[twice], np.where(x[twice] > 0.0, 0.5, 1.0), 0.05)[0]
+    for name in ("odds_ratio", "odds_ratio_low", "odds_ratio_high", "p"):
+        assert again[name] == pytest.approx(once[name], rel=1e-6)
+
+
+def test_few_scrambles_are_told_and_an_area_has_no_half_width():
+    few = CompareSpec(make_spec(LOADS, ANGLES, scrambles=8, points=2))
+    assert len(cautions(few)) == 1 and "few scrambles" in cautions(few)[0] and not cautions(CompareSpec(STUDY))
+    with pytest.raises(FieldError, match="half-width of a probability"):
+        Plan("opened_area", half_width=0.05)
 
 
 def certain_at_small_angles(case: Case) -> Outcome:
@@ -298,4 +421,6 @@ def test_the_plan_counts_what_is_ahead():
     ahead = outlook(SPEC, 1, 2)
     assert (ahead.arms, ahead.cells, ahead.points, ahead.insertions) == (3, 18, 64, 18 * 64)
     assert ahead.most == ahead.insertions and ahead.pairs == 6 * 64 and ahead.seconds > 0.0
-    assert ahead.power[2][1] > 0.9  # 0.1 among points of which a tenth differ
+    least, most = ahead.power[2][1]  # 0.1 among points of which a tenth differ: 64 points, or 6 times as many
+    assert 0.3 < least < 0.6 and most > 0.99
+    assert least == power_of(0.1, 0.1, 0.025, 64, 15) and ahead.level == 0.025

@@ -16,12 +16,14 @@ from tipmech.cli import app
 from tipmech.insertion.imaging import Imaging
 from tipmech.insertion.seen import Detector
 from tipmech.outcome import End
+from tipmech.study.compare_sizes import size_table
 from tipmech.study.compare_spec import CompareSpec, Plan
-from tipmech.study.compare_tables import POOLED, comparison_table, size_table, tables_of, trend_table
+from tipmech.study.compare_tables import comparison_table, tables_of, trend_table
 from tipmech.study.factors import Factor
-from tipmech.study.hypothesis import points_needed, power_of_mean
 from tipmech.study.odds import interaction_table
+from tipmech.study.pairs import POOLED
 from tipmech.study.plan import outlook
+from tipmech.study.power import points_needed, power_of_mean
 from tipmech.study.run_attempts import CHUNK, run_attempts
 from tipmech.study.run_compare import run_compare
 from tipmech.study.run_procedures import ProceduresSpec, run_procedures
@@ -72,7 +74,7 @@ def pooled(table, outcome):
 
 @pytest.fixture(scope="module")
 def result(tmp_path_factory):
-    return run(spec_of(margin=0.05), tmp_path_factory.mktemp("p") / "p")
+    return run(spec_of(margin=0.1), tmp_path_factory.mktemp("p") / "p")
 
 
 def test_a_row_is_a_procedure_with_all_its_attempts(result):
@@ -107,7 +109,8 @@ def test_a_known_difference_of_success_is_found(result):
     trend = pooled(trend_table(result), "through")
     assert trend["per_doubling_low"][0] <= -0.2 <= trend["per_doubling_high"][0]
     sizes = size_table(result)
-    assert set(sizes) == {"design_words", "tip_load", "discordant", "risk_difference", "points", "power_here", "seen"}
+    needed = {"design_effect", "pairs", "points", "power_here"}
+    assert set(sizes) == {"design_words", "tip_load", "discordant", "risk_difference", "seen"} | needed
 
 
 def test_damage_is_the_area_of_all_attempts(tmp_path):
@@ -138,7 +141,7 @@ def test_points_for_a_difference_of_damage_follow_from_its_spread(tmp_path):
 def test_points_needed_reach_their_power(difference, power):
     """By simulation with z tests of normal differences of spread 1.7, and by the inverse."""
     n = int(points_needed(difference, 1.7, 0.05, power))
-    assert power_of_mean(difference, 1.7, 0.05, n) == pytest.approx(power, abs=0.01)
+    assert power_of_mean(difference, 1.7 / np.sqrt(n), 0.05) == pytest.approx(power, abs=0.01)
     d = np.random.default_rng(3).normal(difference, 1.7, (20_000, n))
     rejected = np.abs(d.mean(axis=1)) * np.sqrt(n) / 1.7 > stats.norm.ppf(0.975)
     assert np.mean(rejected) == pytest.approx(power, abs=3.0 * np.sqrt(power * (1.0 - power) / 20_000) + 0.01)
@@ -203,7 +206,7 @@ def test_the_command_prints_and_writes_its_tables(tmp_path, monkeypatch, outcome
     done = CliRunner().invoke(app, ["compare", str(file), "--out", str(tmp_path / "s"), "--workers", "1"])
     assert done.exit_code == 0, done.output
     assert "768 procedures, 0 not solved" in done.stdout and "per doubling of the tip load" in done.stdout
-    assert "points give a power of 80%" in done.stdout
+    assert "points in each arm and angle give a" in done.stdout
     there = {path.stem for path in (tmp_path / "s").glob("*.csv")}
     assert there == set(TABLES) - ({"interactions"} if outcome == "opened_area" else set())
     assert (tmp_path / "s" / "compare.png").read_bytes().startswith(b"\x89PNG")

@@ -6,21 +6,23 @@ from pathlib import Path
 from textwrap import wrap
 from typing import Any
 
+import numpy as np
 from typer import echo
 
 from ..files.compare import read_compare
 from ..show.compare import OF_INSERTIONS, OF_PROCEDURES, compare_figure, title_of
 from ..show.style import save
-from ..study.compare_spec import CONSTRUCTION, TIP_LOAD, CompareSpec, by_words, design_words
-from ..study.compare_tables import POOLED, tables_of
+from ..study.compare_spec import CONSTRUCTION, FEWEST_SCRAMBLES, TIP_LOAD, CompareSpec, by_words, design_words
+from ..study.compare_tables import tables_of
 from ..study.execute import Progress
 from ..study.factors import Factor, factor_words, level_words
+from ..study.pairs import POOLED
 from ..study.plan import DIFFERENCES, DISCORDANT, Outlook, outlook
 from ..study.run_attempts import CHUNK, evaluate
-from ..study.run_compare import CompareResult, run_compare
+from ..study.run_compare import CompareResult, run_compare, unreached
 from ..study.run_procedures import ProceduresSpec, run_procedures
 from ..study.store import read_store
-from ..study.table import Table, to_rows
+from ..study.table import Table, length, to_rows
 from ..study.uncertainty import uncertainty_text
 from .scheduler import workers_of
 from .terminal import finish, print_json, print_table, progress
@@ -32,6 +34,8 @@ def run(file: Path, out: Path, workers: int | None, *, as_json: bool, overwrite:
     """Comparison of a study file."""
     with progress("wires: tip-load bench", quiet=as_json):
         spec = read_compare(file)
+    for line in [] if as_json else cautions(compared(spec)):
+        echo(line)
     asked = workers or compared(spec).study.workers
     with workers_of(scheduler, asked) as found, progress("comparison", quiet=as_json) as report:
 
@@ -73,6 +77,8 @@ def run_plan(file: Path, workers: int | None, pilot: int, *, as_json: bool) -> N
             ahead = outlook(spec.compare, pilot, asked, procedure, CHUNK)
         else:
             ahead = outlook(spec, pilot, asked)
+    for line in [] if as_json else cautions(compared(spec)):
+        echo(line)
     if as_json:
         print_json({"plan": vars(ahead) | {"wall_time_s": ahead.wall_time, "longest_s": ahead.longest}})
         return
@@ -81,22 +87,36 @@ def run_plan(file: Path, workers: int | None, pilot: int, *, as_json: bool) -> N
     if not ahead.power:
         echo("power: none before any is made, for nothing is known of the area's spread; tables give it afterwards")
         return
-    plan, designs = compared(spec).plan, len(compared(spec).study.tip_loads)
+    designs = len(compared(spec).study.tip_loads)
     head = ("true risk\ndifference", *(f"designs differ\nat {psi:.0%}" for psi in DISCORDANT))
     rows = [
-        (f"{d:g}", *("-" if not isfinite(p) else f"{p:.0%}" for p in line))
+        (f"{d:g}", *("-" if not isfinite(least) else f"{least:.0%} to {most:.0%}" for least, most in line))
         for d, line in zip(DIFFERENCES, ahead.power, strict=True)
     ]
     title = (
-        f"power of the comparison of two designs over {ahead.pairs} points\n(two-sided at {plan.level:g} over "
-        f"{designs - 1} designs, points taken as independent)"
+        f"power of the comparison of two designs, from {ahead.points} independent points (the arms and angles of a\n"
+        f"point all go together) to {ahead.pairs} (each is as good as another point); two-sided at {ahead.level:.3g}\n"
+        f"(Holm's first step over {designs - 1}), Student's t with {ahead.degrees} degrees of freedom"
     )
     print_table(title, head, rows, numbers=True)
+    if compared(spec).replicates:
+        echo("what the draws of the shared unknowns add to the error is not known before, and not in these powers")
 
 
 def compared(spec: CompareSpec | ProceduresSpec) -> CompareSpec:
     """The comparison, whatever a row of it is."""
     return spec.compare if isinstance(spec, ProceduresSpec) else spec
+
+
+def cautions(spec: CompareSpec) -> list[str]:
+    """What the stated sample size or draws cannot give, one line each."""
+    lines, made = [], spec.study.scrambles
+    if made < FEWEST_SCRAMBLES:
+        told = f"scrambles: {made}: intervals rest on few scrambles; {FEWEST_SCRAMBLES} or more are advised"
+        lines.append(told)
+    if spec.replicates == 1:
+        lines.append("replicates: 1: one draw says nothing of how draws differ; pooled comparisons stay undecided")
+    return lines
 
 
 def words_of(spec: CompareSpec | ProceduresSpec) -> dict[str, str]:
@@ -236,10 +256,25 @@ def said(result: CompareResult, tables: dict[str, Table]) -> list[str]:
             f"{row['odds_ratio_high']:.2f}), p {row['p']:.2g}"
         )
     for row in to_rows(tables.get("sizes", {})):
-        if row["seen"]:
+        if row["seen"] and isfinite(row["pairs"]):
             seen = f"{row['risk_difference']:.3g}" if "risk_difference" in row else f"{1e6 * row['difference']:.3g} mm²"
+            points = f"{row['points']:.0f}" if isfinite(row["points"]) else "no number of"
             lines.append(
-                f"{row['design_words']}: for the difference seen ({seen}) "
-                f"{row['points']:.0f} points give a power of {result.spec.plan.power:.0%} in a single comparison"
+                f"{row['design_words']}: for the difference seen ({seen}) {points} points in each arm and angle give a "
+                f"power of {result.spec.plan.power:.0%} at Holm's first step (design effect of the pairs "
+                f"{row['design_effect']:.2g})"
             )
-    return lines
+    return lines + not_reached(result)
+
+
+def not_reached(result: CompareResult) -> list[str]:
+    """How many cells' intervals are wider than wanted, in a line; none where all are as wanted."""
+    cells, plan = unreached(result.cells), result.spec.plan
+    if not cells:
+        return []
+    widest = np.max(result.cells["half_width"])
+    told = f"up to {widest:.3f}" if np.isfinite(widest) else "somewhere none at all"
+    return [
+        f"half-width {plan.half_width:g} not reached in {cells} of {length(result.cells)} cells with "
+        f"{plan.most_scrambles} scrambles ({told}): cells.csv, half_width_reached"
+    ]

@@ -11,7 +11,7 @@ import numpy as np
 from pydantic import Field, model_validator
 
 from ..checks import Said
-from ..study.compare_spec import CONSTRUCTION, TIP_LOAD, CompareSpec, Plan
+from ..study.compare_spec import CONSTRUCTION, NO_HALF_WIDTH, TIP_LOAD, CompareSpec, Plan
 from ..study.factors import Level
 from ..study.outcomes import OUTCOMES, Estimand, Measure
 from ..study.run_procedures import ProceduresSpec
@@ -55,6 +55,8 @@ class ComparisonTable(Model):
         if self.outcome is not None and self.outcome not in OUTCOMES[self.estimand]:
             allowed = f'with estimand = "{self.estimand}" one of {", ".join(OUTCOMES[self.estimand])}'
             raise FieldError("outcome", self.outcome, allowed)
+        if self.half_width is not None and (self.outcome or OUTCOMES[self.estimand][0]) == "opened_area":
+            raise FieldError("half_width", self.half_width, NO_HALF_WIDTH)
         return self
 
     def plan(self, reference: int) -> Plan:

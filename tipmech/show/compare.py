@@ -10,10 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..study.compare_spec import CONSTRUCTION, TIP_LOAD, CompareSpec, by_words, design_words
-from ..study.compare_tables import POOLED
 from ..study.factors import factor_words, level_number, level_words, unit_of
-from ..study.intervals import mean_difference, probability
+from ..study.intervals import mean_difference, pooled
 from ..study.outcomes import flags, of_procedures, outcome_of, solved
+from ..study.pairs import POOLED, layout_of
 from ..study.run_compare import CompareResult
 from ..study.table import Table, length, select
 from ..study.uncertainty import NOT_MEASURED
@@ -48,11 +48,12 @@ MOST_TERMS = 14
 HEAD, KEY_LINE = 0.55, 0.16  # inches above the panels: title, a line of a key
 NAME_WIDTH = 18  # characters of a design's name under an axis
 BESIDE = 0.025  # of an axis, between what is drawn side by side at one design
+SPREAD = 0.09  # of an axis, over which arms and angles of one design lie side by side
 READING = (
-    "Left: share of solved {runs} over all arms and angles; bars: 95 % interval from the scrambles{family}. "
-    "Middle: mean difference at the same points (common random numbers) with its interval; large: over all arms and "
-    "angles, small: each of them, exploratory; grey band: the margin within which designs count as equivalent. Right: "
-    "{right}."
+    "Left: share of solved {runs}, all arms and angles with the same weight; bars: 95 % interval from the scrambles"
+    "{draws}{family}. Middle: mean difference at the same points (common random numbers) with its interval; large: "
+    "over all arms and angles, small open circles: each of them, exploratory{differences}; grey band: the margin "
+    "within which designs count as equivalent. Right: {right}."
 )
 ODDS = "odds ratios of a logistic model with clusters of scrambles"
 AREAS = "share of {runs} that open more than an area; dots: means, which a few large areas decide"
@@ -64,7 +65,7 @@ def compare_figure(result: CompareResult, tables: dict[str, Table], uncertainty:
     left, middle, right = figure.subplots(1, 3, gridspec_kw={"width_ratios": [1.0, 1.0, 0.9]})
     spec, area = result.spec, result.spec.plan.outcome == "opened_area"
     _risks(left, result, tables)
-    _differences(middle, result, tables["comparisons"])
+    _differences(middle, result, tables)
     if area:
         _areas(right, result)
     else:
@@ -101,14 +102,21 @@ def _facts(spec: CompareSpec) -> str:
     if spec.shared_unknowns:
         drawn = ", ".join(factor_words(s.name) for s in spec.shared_unknowns)
         lines.append(f"Drawn {spec.replicates} times for all designs together: {drawn}")
+    lines.append("Vessel and wires are invented demo data")
     return ". ".join(lines) + "."
 
 
 def _reading(result: CompareResult, area: bool) -> str:
     """How to read the panels."""
     runs = "procedures" if of_procedures(result.rows) else "insertions"
-    family = "; thin lines: the planned outcome in each draw of the shared unknowns" if result.spec.replicates else ""
-    return READING.format(runs=runs, family="" if area else family, right=AREAS.format(runs=runs) if area else ODDS)
+    drawn = bool(result.spec.replicates)
+    return READING.format(
+        runs=runs,
+        draws=" and the draws of the shared unknowns" if drawn else "",
+        family="; thin lines: the planned outcome in each draw" if drawn and not area else "",
+        differences="; thin lines: each draw of the shared unknowns" if drawn else "",
+        right=AREAS.format(runs=runs) if area else ODDS + (" (given the draws)" if drawn else ""),
+    )
 
 
 def _positions(spec: CompareSpec) -> Array:
@@ -137,24 +145,32 @@ def _design_axis(ax: Axes, spec: CompareSpec) -> None:
 def _risks(ax: Axes, result: CompareResult, tables: dict[str, Table]) -> None:
     """Probability of each event by design, and the family of curves of the replicates."""
     spec, rows, at = result.spec, result.rows, _positions(result.spec)
-    words, points = words_of(rows), len(np.unique(rows["index"]))
+    words = words_of(rows)
     cells = [select(rows, rows["tip_load_index"] == i) for i in range(len(at))]
     joined = spec.scale is not None  # a line between wires of different construction would mean nothing
     for k, (name, (marker, line)) in enumerate(zip(DRAWN[of_procedures(rows)], LOOKS, strict=True)):
-        found = [probability(flags(c)[name], solved(c), c["scramble"], independent=points) for c in cells]
+        found = [pooled(flags(c)[name], solved(c), layout_of(c)) for c in cells]
         p, low, high = (np.array([getattr(f, end) for f in found]) for end in ("value", "low", "high"))
         bars = [np.maximum(p - low, 0.0), np.maximum(high - p, 0.0)]
         style: dict[str, Any] = {"color": SERIES[k], "marker": marker, "linestyle": line if joined else "none"}
         ax.errorbar(at + BESIDE * (k - 1), p, bars, capsize=3, label=words[name], **style)
-    family = tables.get("replicates", {})
-    for r in range(spec.replicates):
-        one = select(family, family["replicate"] == r) if length(family) else {}
-        if length(one) and spec.plan.outcome != "opened_area":
-            ax.plot(at, one["mean"], color=MUTED, linewidth=0.7, alpha=0.8, zorder=0)
+    if spec.plan.outcome != "opened_area":
+        _family(ax, result, tables, "mean", 1.0)
     ax.set_ylim(0.0, None)
     ax.set_ylabel("probability, given an opening", fontsize=9)
     _key(ax)
     _design_axis(ax, spec)
+
+
+def _family(ax: Axes, result: CompareResult, tables: dict[str, Table], name: str, unit: float) -> None:
+    """A thin line for each draw of the shared unknowns: a column of the table of replicates, 0 for the reference."""
+    family, at = tables.get("replicates", {}), _positions(result.spec)
+    if name not in family:
+        return
+    for r in range(result.spec.replicates):
+        one = select(family, family["replicate"] == r)
+        value = unit * (one[name] if name == "mean" else np.where(np.isnan(one[name]), 0.0, one[name]))
+        ax.plot(at, value, color=MUTED, linewidth=0.7, alpha=0.7, marker=".", markersize=2, zorder=1)
 
 
 def _key(ax: Axes) -> None:
@@ -162,30 +178,31 @@ def _key(ax: Axes) -> None:
     ax.legend(fontsize=8, frameon=False, loc="lower left", bbox_to_anchor=(-0.02, 1.0), labelspacing=0.25)
 
 
-def _differences(ax: Axes, result: CompareResult, table: Table) -> None:
+def _differences(ax: Axes, result: CompareResult, tables: dict[str, Table]) -> None:
     """Paired difference of the planned outcome from the reference, by design."""
     spec, at = result.spec, _positions(result.spec)
-    here = select(table, table["outcome"] == spec.plan.outcome)
+    here = select(tables["comparisons"], tables["comparisons"]["outcome"] == spec.plan.outcome)
     area = spec.plan.outcome == "opened_area"
     unit = 1e6 if area else 1.0
-    pooled = select(here, here["arm"] == POOLED)
+    whole = select(here, here["arm"] == POOLED)
     single = select(here, here["arm"] != POOLED)
-    margin = unit * float(np.max(np.abs(pooled["margin"]))) if length(pooled) else 0.0
+    margin = unit * float(np.max(np.abs(whole["margin"]))) if length(whole) else 0.0
     ax.axhspan(-margin, margin, color="#e5e7eb", zorder=0)
     ax.axhline(0.0, color=MUTED, linewidth=0.8)
     places = sorted({(int(a), int(j)) for a, j in zip(single["arm"], single["angle_index"], strict=True)})
     for k, (arm, j) in enumerate(places):
         one = select(single, (single["arm"] == arm) & (single["angle_index"] == j))
-        x = at[one["tip_load_index"]] + BESIDE / 2 * (k - len(places) / 2)
-        ax.plot(x, unit * one["difference"], ".", color=MUTED, markersize=4, alpha=0.8, zorder=1)
-    x, d = at[pooled["tip_load_index"]], unit * pooled["difference"]
-    low, high = unit * pooled["difference_low"], unit * pooled["difference_high"]
+        x = at[one["tip_load_index"]] + SPREAD * ((k + 0.5) / len(places) - 0.5)
+        ax.plot(x, unit * one["difference"], "o", color=SERIES[1], markerfacecolor="none", markersize=4, zorder=2)
+    _family(ax, result, tables, "difference", unit)
+    x, d = at[whole["tip_load_index"]], unit * whole["difference"]
+    low, high = unit * whole["difference_low"], unit * whole["difference_high"]
     known = np.isfinite(low)
     ax.errorbar(
         x[known], d[known], [(d - low)[known], (high - d)[known]], fmt="D", color=SERIES[0], capsize=4, zorder=3
     )
     ax.plot(x[~known], d[~known], "D", color=SERIES[0], zorder=3)
-    for place, value, said in zip(x, np.where(known, high, d), pooled["verdict"], strict=True):
+    for place, value, said in zip(x, np.where(known, high, d), whole["verdict"], strict=True):
         words = fill(str(said), NAME_WIDTH)
         ax.annotate(words, (place, value), (0, 5), textcoords="offset points", ha="center", fontsize=7.5, color=INK)
     ax.plot([at[spec.reference]], [0.0], "D", markerfacecolor="none", color=INK, zorder=3)
@@ -204,7 +221,7 @@ def _areas(ax: Axes, result: CompareResult) -> None:
         ok, area = solved(rows), 1e6 * outcome_of(rows, "opened_area")
         if not np.any(ok):
             continue
-        mean = mean_difference(area, ok, rows["scramble"])
+        mean = mean_difference(area, ok, layout_of(rows))
         told = f"{design_words(spec, i)}: mean {mean.value:.2g} mm²"
         if isfinite(mean.low):
             told += f" ({max(0.0, mean.low):.2g} to {mean.high:.2g})"

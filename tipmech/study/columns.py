@@ -11,7 +11,7 @@ from .table import Table
 from .threshold import Event, Status
 
 UNITS: dict[str, tuple[str, str]] = {
-    "tip_load": ("gf", "gf"),
+    **dict.fromkeys(("tip_load", "reference_tip_load"), ("gf", "gf")),
     **dict.fromkeys(("angle", "contact_angle", "tip_angle_change", "x_roll", "x_offset_direction"), ("deg", "deg")),
     **dict.fromkeys(
         ("advance", "reached", "entered", "curled", "extended", "extension", "feed_past_tear"), ("mm", "mm")

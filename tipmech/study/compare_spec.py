@@ -23,6 +23,8 @@ from .outcomes import Measure
 from .spec import OfStudy, StudySpec
 
 TIP_LOAD, CONSTRUCTION = "tip_load", "construction"
+NO_HALF_WIDTH = 'left out with outcome = "opened_area": it is the half-width of a probability\'s interval'
+FEWEST_SCRAMBLES = 16  # below it intervals rest on few scrambles, which is told
 SHARED_SEED = 101  # of the seed sequence of the shared unknowns' draws
 
 
@@ -67,6 +69,8 @@ class Plan:
         check_range(self.margin, name="comparison.margin", low=0.0, high=1.0, above=True)
         check_range(self.level, name="comparison.level", low=1e-4, high=0.2)
         check_range(self.power, name="comparison.power", low=0.5, high=0.999)
+        if self.half_width is not None and self.outcome == "opened_area":
+            raise FieldError("comparison.half_width", self.half_width, NO_HALF_WIDTH)
 
 
 @dataclass(frozen=True)

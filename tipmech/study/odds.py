@@ -41,7 +41,14 @@ def interaction_table(result: CompareResult) -> Table:
     for name in [name for name in terms if name not in designs]:
         for design, column in designs.items():
             terms[f"{design} x {name}"] = column * (terms[name] - terms[name].mean())
-    return from_rows(_odds(y, terms, rows["scramble"], spec.plan.level))
+    return from_rows(_odds(y, terms, rows["scramble"], _weights(rows), spec.plan.level))
+
+
+def _weights(rows: Table) -> Array:
+    """Weight of each row: cells weigh the same, 1 in the mean."""
+    cells = np.stack([rows[name] for name in ("arm", "angle_index", "tip_load_index")], axis=1)
+    _, cell, count = np.unique(cells, axis=0, return_inverse=True, return_counts=True)
+    return np.asarray(len(cells) / (len(count) * count[cell.ravel()]))
 
 
 def _design_columns(spec: CompareSpec, rows: Table) -> dict[str, Array]:
@@ -73,7 +80,7 @@ def _factor_columns(spec: CompareSpec, arms: tuple[Arm, ...], rows: Table) -> di
     return out
 
 
-def _odds(y: Array, terms: dict[str, Array], cluster: Array, level: float) -> list[dict[str, Any]]:
+def _odds(y: Array, terms: dict[str, Array], cluster: Array, weights: Array, level: float) -> list[dict[str, Any]]:
     """Odds ratios of a logistic model, and why there are none where it cannot be fitted.
 
     Standard errors are the robust (sandwich) ones of statsmodels times sqrt(G / (G - terms)) for G clusters, with
@@ -90,7 +97,7 @@ def _odds(y: Array, terms: dict[str, Array], cluster: Array, level: float) -> li
         with warnings.catch_warnings():
             warnings.simplefilter("error")  # what statsmodels warns of is no fit
             try:
-                model = sm.GEE(y, design, groups=cluster, family=sm.families.Binomial())
+                model = sm.GEE(y, design, groups=cluster, family=sm.families.Binomial(), weights=weights)
                 fitted = model.fit()
             except (RuntimeWarning, UserWarning, np.linalg.LinAlgError, ValueError):
                 fitted = None

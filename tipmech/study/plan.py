@@ -15,8 +15,8 @@ from .build import build_case, feasible
 from .compare_spec import CompareSpec, arms, of_design
 from .evaluate import evaluate
 from .factors import points_of
-from .hypothesis import power_of
 from .inputs import point_seed, scramble_points
+from .power import power_of
 from .run_compare import CHUNK
 
 DIFFERENCES = (0.02, 0.05, 0.1, 0.2)  # risk differences for which the power is told
@@ -31,8 +31,10 @@ class Outlook:
     points : of one cell at first; insertions (or procedures), chunks : in all at first; most : insertions if every cell
     takes all scrambles it may (the same where no half-width is wanted)
     seconds : processor time of one insertion, mean of the pilot; slowest of it; workers
-    pairs : points of the pooled comparison of two designs
-    power : over `DIFFERENCES` (rows) and `DISCORDANT` (columns); none of an area, whose spread is not known before
+    pairs : points of the pooled comparison of two designs, over its arms and angles
+    degrees : of freedom of its error; level : of Holm's first step
+    power : over `DIFFERENCES` (rows) and `DISCORDANT` (columns), the least and the most: a point's arms and angles all
+    go together, or each is as good as a point of its own; none of an area, whose spread is not known before
     """
 
     arms: int
@@ -45,7 +47,9 @@ class Outlook:
     slowest: float
     workers: int
     pairs: int
-    power: tuple[tuple[float, ...], ...]
+    degrees: int
+    level: float
+    power: tuple[tuple[tuple[float, float], ...], ...]
 
     @property
     def wall_time(self) -> float:
@@ -88,7 +92,12 @@ def outlook(
     most = spec.plan.most_scrambles * study.points if spec.plan.half_width is not None else study.count
     level = spec.plan.level / (designs - 1)
     differences = () if spec.plan.outcome == "opened_area" else DIFFERENCES
-    power = tuple(tuple(power_of(d, psi, level, pairs) for psi in DISCORDANT) for d in differences)
+    degrees = study.scrambles - 1
+
+    def power(d: float, psi: float) -> tuple[float, float]:
+        least, most = (power_of(d, psi, level, n, degrees) if degrees else np.nan for n in (study.count, pairs))
+        return least, most
+
     return Outlook(
         len(all_arms),
         cells,
@@ -100,5 +109,7 @@ def outlook(
         float(np.max(timed)),
         workers,
         pairs,
-        power,
+        degrees,
+        level,
+        tuple(tuple(power(d, psi) for psi in DISCORDANT) for d in differences),
     )

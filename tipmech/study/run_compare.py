@@ -6,6 +6,7 @@ Rows are those of a map with the arm beside them. Scrambles are added where an i
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
+from math import ceil, isnan
 from pathlib import Path
 from typing import Any
 
@@ -22,11 +23,12 @@ from .evaluate import evaluate
 from .execute import OnProgress, Progress, Task, Work, run_tasks
 from .factors import Arm, points_of
 from .inputs import point_seed, points_between
-from .intervals import Array, Interval, clopper_pearson, probability
+from .intervals import Array, Interval, clopper_pearson, mean_difference, probability
 from .outcomes import OUTCOMES, flags, of_procedures, outcome_of, solved
 from .run_map import point_columns
 from .spec import StudySpec
 from .store import Store, open_store
+from .strata import Layout
 from .table import Table, concat, from_rows, length, select
 
 Evaluate = Callable[[Case], Outcome]
@@ -38,6 +40,9 @@ ROOTS = (
     "study/outcomes.py",
 )  # files that decide the rows of this kind of study
 CHUNK = 16  # insertions of a chunk at most
+
+Place = tuple[int, int, int]
+"""A cell: arm, angle, design."""
 
 
 @dataclass(frozen=True)
@@ -93,12 +98,18 @@ def in_rounds(
     workers : those of `execute.run_tasks` (None: the study's); chunk : rows of a chunk at most
     """
     study, all_arms = spec.study, arms(spec)
-    done: dict[tuple[int, int], int] = {}  # scrambles of each (arm, angle), the same for every design: they are paired
+    done: dict[Place, int] = {}  # scrambles of each cell
     rows: Table = {}
     wall = 0.0
-    wanted = {(a.index, j): study.scrambles for a in all_arms for j in range(len(study.angles)) if feasible(a.spec, j)}
+    wanted = {
+        (a.index, j, i): study.scrambles
+        for a in all_arms
+        for j in range(len(study.angles))
+        if feasible(a.spec, j)
+        for i in range(len(study.tip_loads))
+    }
     while wanted:
-        tasks = [t for place, more in wanted.items() for t in _tasks(spec, *place, done.get(place, 0), more, chunk)]
+        tasks = [t for place, more in wanted.items() for t in _tasks(spec, place, done.get(place, 0), more, chunk)]
         wall += run_tasks(store, tasks, work, workers or study.workers, _after(on_progress, length(rows)))
         rows = concat([rows, store.gather([t.key for t in tasks])])
         done |= wanted
@@ -113,39 +124,47 @@ def _after(on_progress: OnProgress | None, before: int) -> OnProgress | None:
     return lambda s: on_progress(Progress(before + s.done, before + s.total, s.elapsed, s.left))
 
 
-def _tasks(spec: CompareSpec, arm: int, angle: int, first: int, last: int, chunk: int) -> Iterator[ArmTask]:
-    """Tasks of the scrambles first..last-1 of one arm and angle, all designs; a chunk never spans a round's end."""
-    points = spec.study.points
-    for load in range(len(spec.study.tip_loads)):
-        for k in range(first * points, last * points, chunk):
-            yield ArmTask(load, angle, k, min(k + chunk, last * points), arm)
+def _tasks(spec: CompareSpec, place: Place, first: int, last: int, chunk: int) -> Iterator[ArmTask]:
+    """Tasks of the scrambles first..last-1 of one cell; a chunk never spans a round's end."""
+    (arm, angle, load), points = place, spec.study.points
+    for k in range(first * points, last * points, chunk):
+        yield ArmTask(load, angle, k, min(k + chunk, last * points), arm)
 
 
-def _more(spec: CompareSpec, rows: Table, done: Mapping[tuple[int, int], int]) -> dict[tuple[int, int], int]:
-    """Scrambles that each arm and angle needs in all, where a design's interval is still too wide.
-
-    The half-width falls with the square root of the scrambles: as many more as the widest of the designs asks for, at
-    most twice what is there in one round.
-    """
-    wanted: dict[tuple[int, int], int] = {}
+def _more(spec: CompareSpec, rows: Table, done: Mapping[Place, int]) -> dict[Place, int]:
+    """Scrambles that each cell needs in all, where its interval is still too wide."""
+    wanted: dict[Place, int] = {}
     half = spec.plan.half_width
     if half is None:
         return wanted
-    for (arm, angle), made in done.items():
-        here = select(rows, (rows["arm"] == arm) & (rows["angle_index"] == angle))
-        designs = [select(here, here["tip_load_index"] == i) for i in range(len(spec.study.tip_loads))]
-        widest = max(_estimate(spec, design).half_width for design in designs)
-        if not widest > half or made >= spec.plan.most_scrambles:
-            continue
-        needed = int(np.ceil(made * min(2.0, max((widest / half) ** 2, 1.0 + 1.0 / made))))
-        wanted[(arm, angle)] = min(needed, spec.plan.most_scrambles)
+    for place, made in done.items():
+        width = _estimate(spec, _cell(rows, *place)).half_width
+        needed = scrambles_wanted(width, half, made, spec.plan.most_scrambles)
+        if needed > made:
+            wanted[place] = needed
     return wanted
 
 
+def scrambles_wanted(half_width: float, wanted: float, made: int, most: int) -> int:
+    """Scrambles that a cell gets in all: those made, where its interval is no wider than wanted, or no more may be.
+
+    The half-width falls with the square root of the scrambles, which are at most doubled in one round; doubled too
+    where there is no interval (not a number: nothing was solved).
+    """
+    if half_width <= wanted or made >= most:
+        return made
+    growth = 2.0 if isnan(half_width) else min(2.0, max((half_width / wanted) ** 2, 1.0 + 1.0 / made))
+    return min(ceil(made * growth), most)
+
+
+def _cell(rows: Table, arm: int, angle: int, load: int) -> Table:
+    """Rows of one cell."""
+    return select(rows, (rows["arm"] == arm) & (rows["angle_index"] == angle) & (rows["tip_load_index"] == load))
+
+
 def _estimate(spec: CompareSpec, rows: Table) -> Interval:
-    """Probability of the planned outcome in one cell; of an area, of its being opened at all."""
-    value = outcome_of(rows, spec.plan.outcome)
-    return probability(value > 0.0, solved(rows), rows["scramble"])
+    """Probability of the planned event in one cell."""
+    return probability(outcome_of(rows, spec.plan.outcome) > 0.0, solved(rows), rows["scramble"])
 
 
 def run_chunk(spec: CompareSpec, evaluate: Evaluate, task: Task) -> Table:
@@ -186,15 +205,14 @@ def cell_table(spec: CompareSpec, all_arms: Sequence[Arm], rows: Table) -> Table
     for arm in all_arms:
         for j, angle in enumerate(spec.study.angles):
             for i, load in enumerate(spec.study.tip_loads):
-                here = (rows["arm"] == arm.index) & (rows["angle_index"] == j) & (rows["tip_load_index"] == i)
-                cell = select(rows, here)
+                cell = _cell(rows, arm.index, j, i)
                 if not length(cell):
                     continue
                 place: dict[str, Any] = {"arm": arm.index, "replicate": arm.replicate}
                 place |= {"tip_load_index": i, "angle_index": j}
                 place |= {"design_words": design_words(spec, i), "tip_load": load, "angle": angle}
                 place |= {f"f_{k}": v for k, v in arm.levels.items()}
-                out.append(place | _estimates(cell))
+                out.append(place | _estimates(cell) | _precision(spec, cell))
     return from_rows(out)
 
 
@@ -210,9 +228,24 @@ def _estimates(cell: Table) -> dict[str, Any]:
         row |= {f"p_{name}": p.value, f"p_{name}_low": p.low, f"p_{name}_high": p.high, f"n_{name}": count}
         row |= {f"p_{name}_exact_low": exact[0], f"p_{name}_exact_high": exact[1], f"p_{name}_worth": p.effective}
         row |= {f"p_{name}_bound_low": count / n, f"p_{name}_bound_high": (count + unsolved) / n}
-    for name in ("opened_area", *(("attempts",) if of_procedures(cell) else ())):
-        row[name] = float(np.mean(cell[name][ok])) if np.any(ok) else np.nan
+    area = mean_difference(cell["opened_area"], ok, Layout.of(scramble))
+    row |= {"opened_area": area.value, "opened_area_low": max(area.low, 0.0), "opened_area_high": area.high}
+    if of_procedures(cell):
+        row["attempts"] = float(np.mean(cell["attempts"][ok])) if np.any(ok) else np.nan
     return row
+
+
+def _precision(spec: CompareSpec, cell: Table) -> dict[str, Any]:
+    """Half-width of the planned outcome's interval, and whether it is as wanted; nothing where none is wanted."""
+    if spec.plan.half_width is None:
+        return {}
+    width = _estimate(spec, cell).half_width
+    return {"half_width": width, "half_width_reached": int(width <= spec.plan.half_width)}
+
+
+def unreached(cells: Table) -> int:
+    """Cells whose interval is wider than wanted although they took all the scrambles they may."""
+    return int(np.sum(cells["half_width_reached"] == 0)) if "half_width_reached" in cells else 0
 
 
 def _events(cell: Table) -> dict[str, Flags]:

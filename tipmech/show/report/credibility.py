@@ -223,8 +223,9 @@ def validation() -> Section:
 
 
 PAIRED = (
-    "the finite number of Sobol' points: Student's t over scrambles of the paired differences; jackknife for ratios; "
-    "robust errors with clusters of scrambles for odds"
+    "the finite number of Sobol' points: scrambles as clusters that arms and angles share, of events the score "
+    "interval with Student's t; the draws of shared unknowns, in pooled differences and trends; for odds robust errors "
+    "with clusters of scrambles, given the draws"
 )
 IN_INTERVALS = {
     "map": "the finite number of Sobol' points: t interval of independent scrambles, and Wilson's beside it (the "

@@ -54,10 +54,13 @@ ESTIMANDS = {
     "map": "Per insertion, jointly: the share of all solved insertions of a cell in which an event happens.",
     "threshold": "Median over the cases of a cell of F* (N), and of F* over its scale 2 EI/W_c² (theory (2)).",
     "attempts": "Per procedure of up to the policy's largest number of attempts.",
-    "compare": "Mean over points and arms of (outcome with the design − outcome with the reference), per insertion.",
+    "compare": (
+        "Mean over arms and angles, each with the same weight, of the mean over points of (outcome with the design − "
+        "outcome with the reference), per insertion."
+    ),
     "procedures": (
-        "Mean over points and arms of (outcome with the design − outcome with the reference), per procedure by the "
-        "policy under “Inputs”, all its attempts together."
+        "Mean over arms and angles, each with the same weight, of the mean over points of (outcome with the design − "
+        "outcome with the reference), per procedure by the policy under “Inputs”, all its attempts together."
     ),
     "atlas": "Sign of P(softer) − P(stiffer) of entry, and of entry or curl, per insertion, by place on the axes.",
     "sensitivity": "Morris' mu* and sigma; first-order and total Sobol' indices, of an outcome per insertion.",

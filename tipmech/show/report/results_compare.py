@@ -1,10 +1,13 @@
 """Results of a comparison: planned and exploratory differences, trend, odds, sample size, replicates, cells."""
 
-from math import isfinite
+from math import isfinite, nan
 from typing import Any
 
-from ...study.compare_tables import POOLED
+from ...study.compare_spec import FEWEST_SCRAMBLES
 from ...study.factors import factor_words, level_words
+from ...study.pairs import POOLED
+from ...study.run_compare import unreached
+from ...study.table import length
 from ...units import from_si
 from ..compare import DRAWN, words_of
 from .folder import Finished, lines
@@ -26,7 +29,7 @@ def compare_results(study: Finished) -> list[Block]:
     )
     pooled = [r for r in lines(study.tables["comparisons"]) if r["arm"] == POOLED]
     single = [r for r in lines(study.tables["comparisons"]) if r["arm"] != POOLED and r["outcome"] == plan["outcome"]]
-    out: list[Block] = [Text(planned)]
+    out: list[Block] = [Text(planned), *_precision(study)]
     out.append(_differences("Each design less the reference, over all arms and angles", pooled, words, False))
     out += _trends(study)
     out += _odds(study)
@@ -37,6 +40,20 @@ def compare_results(study: Finished) -> list[Block]:
     else:
         out.append(Text(f"Differences by arm and angle ({len(single)} rows, exploratory) are in comparisons.csv."))
     return [*out, *_cells(study)]
+
+
+def _precision(study: Finished) -> list[Block]:
+    """Whether every cell has the half-width wanted; a word on few scrambles."""
+    out: list[Block] = []
+    wanted, cells = study.spec["plan"]["half_width"], study.tables["cells"]
+    if wanted is not None and "half_width_reached" in cells:
+        wide, all_cells = unreached(cells), length(cells)
+        told = f"not reached in {wide} of {all_cells} cells (cells.csv)" if wide else f"reached in all {all_cells}"
+        out.append(Text(f"Wanted half-width of every cell's interval: {number(wanted)}; {told}."))
+    scrambles = study.spec["study"]["scrambles"]
+    if scrambles < FEWEST_SCRAMBLES:
+        out.append(Text(f"Only {scrambles} scrambles: intervals rest on few; {FEWEST_SCRAMBLES} or more are advised."))
+    return out
 
 
 def _differences(caption: str, rows: list[dict[str, Any]], words: dict[str, str], by_arm: bool) -> Block:
@@ -54,11 +71,12 @@ def _differences(caption: str, rows: list[dict[str, Any]], words: dict[str, str]
                 words[r["outcome"]],
                 f"{number(r['mean'] * unit)} / {number(r['mean_reference'] * unit)}{word}",
                 f"{signed(r['difference'] * unit)}{word}\n{interval(*ends, signed)}",
-                interval(r["bound_low"] * unit, r["bound_high"] * unit, signed),
+                _bounds(r, unit),
                 f"{number(r['ratio'])}\n{interval(r['ratio_low'], r['ratio_high'])}",
                 " / ".join(number(v) for v in alone) if isfinite(alone[0]) else NONE,
                 f"{r['n']}, {r['left_out']} left out",
                 f"{number(r['p_adjusted'], 2)}",
+                number(r.get("p_equivalent", nan), 2),
                 f"{r['verdict']}" + ("" if r["family"] == "planned" else " (exploratory)"),
             )
         )
@@ -68,14 +86,23 @@ def _differences(caption: str, rows: list[dict[str, Any]], words: dict[str, str]
         "outcome",
         "design / reference",
         "difference, interval",
-        "bounds for unsolved",
+        "bounds for unsolved, with their intervals",
         "ratio, interval",
         "design / reference alone",
         "pairs",
         "p, Holm",
+        "p of equivalence, Holm",
         "verdict",
     )
     return grid(caption, head, told, "comparisons.parquet")
+
+
+def _bounds(row: dict[str, Any], unit: float) -> str:
+    """Difference with all unsolved runs counted toward either end; below, how far sampling error takes these ends."""
+    told = interval(row["bound_low"] * unit, row["bound_high"] * unit, signed)
+    if "bound_low_end" not in row or not row["left_out"]:
+        return told
+    return f"{told}\n{interval(row['bound_low_end'] * unit, row['bound_high_end'] * unit, signed)}"
 
 
 def _trends(study: Finished) -> list[Block]:
@@ -123,6 +150,7 @@ def _sizes(study: Finished) -> list[Block]:
             _design(r),
             number(unit * r[difference]) + (" (seen)" if r["seen"] else ""),
             number(unit * r[spread]),
+            number(r.get("design_effect", nan), 2),
             number(r["points"], 6),
             number(r["power_here"], 2),
         )
@@ -133,7 +161,14 @@ def _sizes(study: Finished) -> list[Block]:
     told = ("difference, mm²", "standard deviation of the points' differences, mm²")
     if not of_area:
         told = ("risk difference", "share of points that differ")
-    return [grid(caption, ("design", *told, "points needed", "power here"), rows, "sizes.parquet")]
+    return [
+        grid(
+            caption,
+            ("design", *told, "design effect of the pairs", "points needed in each arm and angle", "power here"),
+            rows,
+            "sizes.parquet",
+        )
+    ]
 
 
 def _replicates(study: Finished) -> list[Block]:
@@ -144,11 +179,15 @@ def _replicates(study: Finished) -> list[Block]:
     rows = []
     for r in lines(study.tables["replicates"]):
         mean = from_si(r["mean"], "mm2") if of_area else r["mean"]
-        rows.append((f"replicate {r['replicate']}", _design(r), number(mean), str(r["n"])))
+        unit = 1e6 if of_area else 1.0
+        value, *ends = (unit * r.get(f"difference{end}", nan) for end in ("", "_low", "_high"))
+        less = f"{signed(value)}\n{interval(*ends, signed)}" if isfinite(value) else NONE
+        rows.append((f"replicate {r['replicate']}", _design(r), number(mean), less, str(r["n"])))
     head = (
         "draw of the shared unknowns",
         "design",
         f"mean of the planned outcome{', mm²' if of_area else ''}",
+        "less the reference, interval given the draw",
         "solved",
     )
     return [grid("Family of results over the shared unknowns", head, rows, "replicates.parquet")]
@@ -162,21 +201,28 @@ def _cells(study: Finished) -> list[Block]:
     factors = [name for name in study.tables["cells"] if name.startswith("f_")]
     shown, procedures = words_of(study.rows), study.of_procedures
     events = DRAWN[procedures]
-    more = ("opened_area", "attempts") if procedures else ()
+    more = ("opened_area", "attempts") if procedures else ("opened_area",)
     rows = []
     for c in cells:
         levels = "; ".join(f"{factor_words(f[2:])} {level_words(f[2:], c[f])}" for f in factors)
         each = [
             f"{probability(c[f'p_{n}'])}\n{interval(c[f'p_{n}_low'], c[f'p_{n}_high'], probability)}" for n in events
         ]
-        means = [area(c[n]) if n == "opened_area" else number(c[n]) for n in more]
+        means = [_area(c) if n == "opened_area" else number(c[n]) for n in more]
         where = f"arm {c['arm']}, {_design(c)}, {angle(c['angle'])}"
         rows.append((where, levels or NONE, f"{c['n_solved']}/{c['n']}", *each, *means))
-    means_of = ("opened area, mean, mm²", "attempts, mean") if procedures else ()
+    means_of = ("opened area, mean, mm²", *(("attempts, mean",) if procedures else ()))
     head = ("cell", "levels of the factors", "solved / run", *(shown[n] for n in events), *means_of)
     runs = "procedures" if procedures else "insertions"
     caption = f"Probabilities of each cell; 95 % interval (Wilson's of the effective number of {runs}) below"
     return [grid(caption, head, rows, "cells.parquet")]
+
+
+def _area(cell: dict[str, Any]) -> str:
+    """Mean opened area of a cell with its interval; folders of earlier code have none."""
+    if "opened_area_low" not in cell:
+        return area(cell["opened_area"])
+    return f"{area(cell['opened_area'])}\n{interval(cell['opened_area_low'], cell['opened_area_high'], area)}"
 
 
 def _design(row: dict[str, Any], of: str = "") -> str:
