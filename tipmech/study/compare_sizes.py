@@ -73,14 +73,14 @@ def _of_mean(spec: CompareSpec, c: Comparison, spread: Spread) -> list[dict[str,
     """Points needed for differences of a mean, from the standard deviation of the differences between pairs."""
     level, power, d, out = _level(spec), spec.plan.power, c.difference, []
     for wanted, seen in [(share * c.mean_reference, 0) for share in RELATIVE] + [(abs(d.value), 1)]:
-        if not (wanted > 0.0 and d.error > 0.0):
+        if not wanted > 0.0:
             continue
-        pairs = points_needed(wanted, c.sd, level, power)
+        pairs = points_needed(wanted, c.sd, level, power) if d.error > 0.0 else np.nan  # no spread: nothing is known
         out.append(
             {
                 "unit": "m2",
                 "spread": c.sd,
-                "design_effect": d.n * spread.scrambles / c.sd**2,
+                "design_effect": d.n * spread.scrambles / c.sd**2 if d.error > 0.0 else np.nan,
                 "difference": wanted,
                 "pairs": pairs,
                 "points": _points(spread, spread.scrambles, c.sd**2 / pairs),

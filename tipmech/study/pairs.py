@@ -62,8 +62,9 @@ def compared(
     value, reference = outcome_of(mine, measure), outcome_of(other, measure)
     event = measure != "opened_area"
     largest = float(np.max(np.concatenate([value, reference])))
-    at = {"level": spec.plan.level, "event": event, "largest": largest}
-    c = compare(value, reference, solved(mine), solved(other), layout_of(mine, given_draw=arm != POOLED), **at)
+    where, level = layout_of(mine, given_draw=arm != POOLED), spec.plan.level
+    ok = solved(mine), solved(other)
+    c = compare(value, reference, *ok, where, level=level, event=event, largest=largest)
     loads, d = spec.study.tip_loads, c.difference
     row: dict[str, Any] = {
         "outcome": measure,

@@ -180,8 +180,8 @@ def _replicates(study: Finished) -> list[Block]:
     for r in lines(study.tables["replicates"]):
         mean = from_si(r["mean"], "mm2") if of_area else r["mean"]
         unit = 1e6 if of_area else 1.0
-        value, *ends = (unit * r.get(f"difference{end}", nan) for end in ("", "_low", "_high"))
-        less = f"{signed(value)}\n{interval(*ends, signed)}" if isfinite(value) else NONE
+        value, low, high = (unit * r.get(f"difference{end}", nan) for end in ("", "_low", "_high"))
+        less = f"{signed(value)}\n{interval(low, high, signed)}" if isfinite(value) else NONE
         rows.append((f"replicate {r['replicate']}", _design(r), number(mean), less, str(r["n"])))
     head = (
         "draw of the shared unknowns",
