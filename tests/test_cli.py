@@ -260,6 +260,8 @@ def test_help_of_every_command_carries_the_caution():
         "calibrate",
         "design",
         "advance",
+        "solid",
+        "animate",
         "map",
         "threshold",
         "attempts",
@@ -272,6 +274,7 @@ def test_help_of_every_command_carries_the_caution():
         "regime",
         "report",
         "schema",
+        "lab",
         "validate",
     ]
     assert names == expected
