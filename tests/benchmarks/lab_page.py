@@ -56,18 +56,22 @@ def start(folder: Path) -> tuple[subprocess.Popen[str], str, float]:
     return server, server.stdout.readline().split()[0], began
 
 
-def goto(page: Page, address: str) -> None:
-    """Load the page as soon as it answers: a browser that is refused once loads again by itself, later."""
+def answers_at(address: str) -> None:
+    """Wait until something answers: a browser that was refused once loads again by itself, later."""
     where = urlsplit(address)
     for _ in range(600):
         try:
             socket.create_connection((where.hostname, where.port), 1.0).close()
+            return
         except OSError:
             time.sleep(0.02)
-            continue
-        page.goto(address, wait_until="commit")
-        return
     raise SystemExit(f"{address} does not answer")
+
+
+def goto(page: Page, address: str) -> None:
+    """Load the page as soon as it answers."""
+    answers_at(address)
+    page.goto(address, wait_until="commit")
 
 
 def family(root: int) -> dict[int, str]:

@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 
-from tests.benchmarks.lab_page import FLAGS, PAINTED, PICTURES, family, goto, start
+from tests.benchmarks.lab_page import FLAGS, PAINTED, PICTURES, answers_at, family, goto, start
 from tipmech import CAUTION
 from tipmech.insertion.record_file import load
 from tipmech.insertion.run import advance
@@ -31,6 +31,7 @@ class Server:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         self.process, self.address, _ = start(folder)
+        answers_at(self.address)
         self.port = int(self.address.rstrip("/").rsplit(":", 1)[1])
 
     def workers(self) -> list[int]:
