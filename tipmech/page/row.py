@@ -7,7 +7,6 @@ import numpy as np
 
 from ..insertion.case import Case
 from ..insertion.record import Record
-from .rest import at_rest
 
 PLACES = ("positions", "quaternions", "margins")  # of the last row, more than one number each
 NUMBERS = ("feed", "front", "lip", "front_centre")
@@ -25,10 +24,10 @@ def row_data(record: Record) -> dict[str, Any]:
     return data
 
 
-def row_record(case: Case, data: dict[str, Any]) -> Record:
-    """Record of one row from such data."""
+def row_record(rest: Record, data: dict[str, Any]) -> Record:
+    """Record of one row from such data; rest : record of the same wire at rest."""
     values: dict[str, Any] = {name: np.array(data[name])[None] for name in PLACES}
     values |= {name: np.array([np.nan if data[name] is None else data[name]]) for name in NUMBERS}
     values["side"] = np.array(data["side"])[None]
     values["holes"] = np.array(data["holes"], dtype=float).reshape(-1, 4)
-    return replace(at_rest(case), **values)
+    return replace(rest, **values)

@@ -99,13 +99,13 @@ def test_ticks_are_round_and_few(low: float, high: float) -> None:
 
 def test_a_row_survives_its_way_to_the_drawing_in_space(pushed: Bench) -> None:
     lane = pushed.lanes[0]
-    back = row_record(lane.case, row_data(lane.last))
+    back = row_record(at_rest(lane.case), row_data(lane.last))
     assert np.allclose(back.positions[-1], lane.last.positions[-1], atol=1e-9)
     assert np.array_equal(back.side[-1], lane.last.side[-1])
     assert back.front[-1] == lane.last.front[-1]
     assert np.allclose(back.margins[-1], lane.last.margins[-1], atol=1e-9)
     start = at_rest(lane.case)
-    assert np.array_equal(row_record(lane.case, row_data(start)).side, start.side)
+    assert np.array_equal(row_record(start, row_data(start)).side, start.side)
 
 
 @pytest.mark.parametrize("step", STEPS, ids=lambda s: s.title)

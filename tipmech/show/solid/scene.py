@@ -73,7 +73,7 @@ def whole_view(record: Record, row: int, aspect: float) -> Eye:
     if record.case.scene.channel.retrograde is not None:
         ends.append(float(np.nan_to_num(record.front_back[row], nan=tear.start)) - BEYOND)
     first, last = max(min(ends), tear.start - MOST), max(ends)
-    point = np.array([axes_at(record, float(v))[0] for v in np.linspace(first, last, 12)])
+    point = frames_at(scene.centreline, np.linspace(first, last, 12))[0]
     wide = float(scene.lumen.at(tear.end)) + scene.wall.flap_thickness
     near = np.hypot(depth, lateral) < 1.5 * wide  # not what comes from afar in a tilted support
     shown = np.vstack([point, wire[(s > first) & (s < last) & near]])
