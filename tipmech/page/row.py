@@ -5,7 +5,6 @@ from typing import Any
 
 import numpy as np
 
-from ..insertion.case import Case
 from ..insertion.record import Record
 
 PLACES = ("positions", "quaternions", "margins")  # of the last row, more than one number each
