@@ -1,6 +1,7 @@
 """A study read back as a Dataset and by the very SQL that docs/studies.md shows."""
 
 import re
+from dataclasses import replace
 from math import radians
 from pathlib import Path
 
@@ -18,18 +19,24 @@ from tipmech.study.run_attempts import run_attempts
 from tipmech.study.run_map import run_map
 from tipmech.study.run_threshold import ThresholdSpec, run_threshold
 from tipmech.study.store import open_store
-from tipmech.study.table import Damaged
+from tipmech.study.table import Damaged, write_parquet
 
 PAGE = Path(__file__).parents[2] / "docs" / "studies.md"
 SPEC = make_spec(scrambles=8, points=4)
 KINDS = ("map", "threshold", "attempts")
 
 
+def scattered(case):
+    """Outcomes by chance whose advances differ from insertion to insertion, as real ones do; nan where none entered."""
+    outcome = coin(case)
+    return replace(outcome, entered=outcome.entered * (1.0 + np.random.default_rng(case.seed + 2).random()))
+
+
 @pytest.fixture(scope="module")
 def studies(tmp_path_factory):
     out = tmp_path_factory.mktemp("studies")
     return {
-        "map": run_map(SPEC, out / "map", 1, evaluate=coin),
+        "map": run_map(SPEC, out / "map", 1, evaluate=scattered),
         "threshold": run_threshold(ThresholdSpec(SPEC), out / "threshold", 1, evaluate=by_force),
         "attempts": run_attempts(spec_of(points=1), out / "attempts", 1, evaluate=coins),
     }
@@ -116,6 +123,7 @@ def test_the_page_s_sql_runs_and_says_what_the_tables_say(studies, tmp_path, mon
     answers = [duckdb.sql(text).fetchall() for text in shown]
     rows, cells = studies["map"].rows, studies["map"].cells
     assert len(answers[0]) == 4
+    assert len(np.unique(rows["entered"][~np.isnan(rows["entered"])])) > 10 and np.isnan(rows["entered"]).any()
     for (load, angle, n, share), k in zip(answers[0], range(4), strict=True):
         own = (rows["tip_load_index"] == k // 2) & (rows["angle_index"] == k % 2)
         assert (n, share) == (int(own.sum()), pytest.approx(float(np.mean(~np.isnan(rows["entered"][own])))))
@@ -124,6 +132,14 @@ def test_the_page_s_sql_runs_and_says_what_the_tables_say(studies, tmp_path, mon
         )
     assert answers[1][0][0] == len(rows["index"])
     assert sum(row[-1] for row in answers[2]) == len(studies["attempts"].attempts["attempt"])
+
+
+def test_a_nan_is_seen_by_sql_whatever_stands_beside_it(tmp_path):
+    """Statistics of a column of floats leave out nan, and DuckDB takes isnan for false where they are there."""
+    column = np.array([np.nan, 1.0, np.nan, 2.0, 3.0])
+    write_parquet({"entered": column, "index": np.arange(5)}, tmp_path / "t.parquet")
+    asked = f"SELECT sum(CASE WHEN isnan(entered) THEN 0 ELSE 1 END), max(index) FROM '{tmp_path}/t.parquet'"
+    assert duckdb.sql(asked).fetchall() == [(3, 4)]
 
 
 def test_the_page_s_python_runs(studies, tmp_path, monkeypatch, capsys):
