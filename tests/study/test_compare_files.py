@@ -17,7 +17,7 @@ from tipmech.study.run_procedures import ProceduresSpec
 EXPERIMENTS = Path(__file__).parents[2] / "experiments"
 SMALL = 'tip_loads_gf = [0.5, 2.0]\nangles_deg = [10.0, 60.0]\n[wire]\npreset = "workhorse"\n[comparison]\n'
 ATLAS = (
-    'tip_loads_gf = [0.5, 2.0]\nangles_deg = [40.0]\n[wire]\npreset = "workhorse"\n[atlas]\nsites = 16\n'
+    'tip_loads_gf = [0.5, 2.0]\nangles_deg = [40.0]\n[wire]\npreset = "workhorse"\n[atlas]\nsites = 64\n'
     "[atlas.ranges]\nroom_mm = [1.0, 4.0]\nfracture_energy_j_m2 = [5.0, 100.0]\n"
 )
 

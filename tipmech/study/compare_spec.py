@@ -21,9 +21,9 @@ from .factors import (
 )
 from .outcomes import Measure
 from .spec import OfStudy, StudySpec
+from .streams import Use, stream
 
 TIP_LOAD, CONSTRUCTION = "tip_load", "construction"
-SHARED_SEED = 101  # of the seed sequence of the shared unknowns' draws
 
 
 @dataclass(frozen=True)
@@ -138,9 +138,9 @@ def shared_draws(spec: CompareSpec) -> tuple[Mapping[str, Level], ...]:
     """Draws of the shared unknowns, one for each replicate: scrambled Sobol' points of their own."""
     if not spec.shared_unknowns:
         return ()
-    seed = np.random.default_rng(np.random.SeedSequence([spec.seed, SHARED_SEED]))
     power = max(0, int(np.ceil(np.log2(spec.replicates))))
-    u = qmc.Sobol(len(spec.shared_unknowns), scramble=True, rng=seed).random_base2(power)[: spec.replicates]
+    sobol = qmc.Sobol(len(spec.shared_unknowns), scramble=True, rng=stream(spec.seed, Use.SHARED))
+    u = sobol.random_base2(power)[: spec.replicates]
     return tuple({s.name: s.level(float(v)) for s, v in zip(spec.shared_unknowns, row, strict=True)} for row in u)
 
 

@@ -3,7 +3,10 @@
 - Morris: trajectories on a grid of levels, one input changed at a step, each input once in a trajectory. The levels are
   the middles of equally likely classes (at 4: 0.125, 0.375, 0.625, 0.875), so that no input stands at the ends of its
   distribution, which of an unbounded one are infinitely far away.
-- Saltelli: two matrices A and B of a scrambled Sobol' sequence and, for each input, A with that input taken from B.
+- Saltelli: two matrices A and B of a scrambled Sobol' sequence and, for each input, A with that input taken from B; in
+  independent scrambles, one after the other. In a single scramble base points hang together in a way that no resampling
+  of them sees: of an event of probability 0.06 and 256 base points the estimates then scattered twice as widely as
+  those of independent points, and intervals from the base points held the truth in half of the studies.
 
 References
 ----------
@@ -22,6 +25,7 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
+SCRAMBLES = 16  # of Saltelli's design at most: its intervals have Student's t of one less
 KEPT = 4  # designs kept in a process: a worker needs the two of its study for every chunk
 
 
@@ -60,6 +64,8 @@ def morris_design(count: int, trajectories: int, levels: int, seed: int) -> Arra
 def sobol_design(count: int, base_points: int, seed: int) -> Array:
     """Saltelli's design without the matrices of second order: for each base point A, A with input i from B, B.
 
+    Base points of one scramble (`scramble_of`) follow each other.
+
     Returns
     -------
     ndarray, shape (base_points * (count + 2), count)
@@ -67,8 +73,20 @@ def sobol_design(count: int, base_points: int, seed: int) -> Array:
     """
     from SALib.sample import sobol
 
-    rng = np.random.default_rng(np.random.SeedSequence([seed, 2]))
-    return _fixed(sobol.sample(problem(count), base_points, calc_second_order=False, seed=rng))
+    scrambles = scrambles_of(base_points)
+    own = [np.random.default_rng(np.random.SeedSequence([seed, 2, k])) for k in range(scrambles)]
+    each = base_points // scrambles
+    return _fixed([sobol.sample(problem(count), each, calc_second_order=False, seed=r) for r in own]).reshape(-1, count)
+
+
+def scrambles_of(base_points: int) -> int:
+    """Number of independent scrambles of so many base points (a power of 2): at least two points in each."""
+    return max(1, min(SCRAMBLES, base_points // 2))
+
+
+def scramble_of(base_points: int) -> NDArray[np.int64]:
+    """Scramble of each base point, shape (base_points,)."""
+    return np.arange(base_points, dtype=np.int64) * scrambles_of(base_points) // base_points
 
 
 def _fixed(points: Any) -> Array:
