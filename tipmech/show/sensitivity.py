@@ -46,18 +46,19 @@ READING = (
     "Left: share of the outcome's variance. Filled circle: total index (the input alone and in all its interactions); "
     "open diamond: first-order index (the input alone); bars: 95 % intervals from independent scrambles (drawn to -0.5 "
     "and 1.5, or to the farthest point beyond; of a quantity with a long tail, as an area is, they are too narrow); "
-    "grey bands behind them, where insertions were not solved: from all of these set to the least value of the outcome to all set to the largest. Right: Morris' screening, mean of "
-    "the absolute elementary effects and their standard deviation, numbered as on the left; above the dashed line an "
-    "input acts mostly in interaction or not one way only. Upright: anatomy and tissue; italic: where and how rolled "
-    "the wire comes; bold: wire and commanded angle; grey: the direction of the solver's imperfection, which decides "
-    "nothing in the world. Inputs are independent; the shares are those of the distributions assumed."
+    "grey bands behind them, where insertions were not solved: from all of these set to the least value of the outcome "
+    "to all set to the largest. Right: Morris' screening, mean of the absolute elementary effects and their standard "
+    "deviation, numbered as on the left; above the dashed line an input acts mostly in interaction or not one way "
+    "only. Upright: anatomy and tissue; italic: where and how rolled the wire comes; bold: wire and commanded angle; "
+    "grey: the direction of the solver's imperfection, which decides nothing in the world. Inputs are independent; "
+    "the shares are those of the distributions assumed. Vessel, wire and tear are invented: demo data."
 )
 
 
 def sensitivity_figure(result: SensitivityResult, uncertainty: str | None = None) -> Figure:
     """Total and first-order Sobol' index of each input, sorted, and mu* against sigma: a row for each outcome."""
     facts = [line for text in sensitivity_facts(result) for line in wrap(text, FACTS_WIDTH)]
-    note = f"{READING} Vessel, wire and tear are invented: demo data.\n{uncertainty or NOT_MEASURED}"
+    note = f"{READING}\n{uncertainty or NOT_MEASURED}"
     tall = LINE * len(result.spec.inputs)
     head, foot = 0.55 + FACTS_LINE * len(facts), note_height(note, WIDTH) + 0.1
     height = head + len(result.outcomes) * (tall + ROOM) + foot

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from math import inf
 
 import numpy as np
 from scipy.stats import qmc
@@ -28,19 +29,22 @@ TIP_LOAD, CONSTRUCTION = "tip_load", "construction"
 
 @dataclass(frozen=True)
 class SharedUnknown:
-    """An unknown common to all designs of a replicate (outer loop): its distribution, or choices with equal chance."""
+    """An unknown common to all designs of a replicate (outer loop): its distribution, cut to [low, high] (SI), or
+    choices with equal chance."""
 
     name: str
     kind: str
     parameters: tuple[tuple[str, float], ...] = ()
     choices: tuple[Level, ...] = ()
     source: str = "assumption"
+    low: float = -inf
+    high: float = inf
 
     def level(self, u: float) -> Level:
         """Value at the probability `u`."""
         if self.choices:
             return self.choices[min(int(u * len(self.choices)), len(self.choices) - 1)]
-        return float(frozen(self.kind, dict(self.parameters)).ppf(u))
+        return float(np.clip(frozen(self.kind, dict(self.parameters)).ppf(u), self.low, self.high))
 
 
 @dataclass(frozen=True)

@@ -210,7 +210,8 @@ OWN: dict[str, tuple[tuple[str, str], ...]] = {
             (r"source", "source of its distribution"),
             (r"(mu_star|sigma|mu)(_low|_high)?", "Morris' measure in the outcome's unit, with its bootstrap 95 % "
                                                  "interval"),
-            (r"(total|first)(_low|_high)?", "total and first-order Sobol' index, with its 95 % interval (from the scrambles)"),
+            (r"(total|first)(_low|_high)?", "total and first-order Sobol' index, with its 95 % interval from "
+                                            "independent scrambles"),
             (r"\w+_unsolved_(least|most)", "the same with all unsolved insertions set to the least, to the largest "
                                            "value"),
             (r"mean|sd", "mean and standard deviation of the outcome over the independent points (SI, in CSV too)"),
