@@ -270,7 +270,7 @@ def test_a_mistake_in_an_atlas_is_one_sentence(tmp_path, change, field, allowed)
 def test_each_command_names_the_other_s_files(tmp_path):
     run = CliRunner()
     plain = write(tmp_path, SMALL.replace("[comparison]\n", ""))
-    for command, table in (("compare", "comparison"), ("plan", "comparison"), ("atlas", "atlas")):
+    for command, table in (("compare", "comparison"), ("atlas", "atlas")):
         result = run.invoke(app, [command, str(plain)])
         assert result.exit_code == 2 and f"field '{table}' is missing" in result.stderr
     assert run.invoke(app, ["compare", str(write(tmp_path, SMALL)), "--check"]).exit_code == 0
