@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from math import exp, log
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -39,7 +39,7 @@ COLOURS: dict[Sign, str] = {
 }
 PANEL_WIDTH, PANEL_HEIGHT = 4.0, 2.9  # all lengths in inches
 LEFT, RIGHT, GAP = 0.85, 0.2, 0.75  # before, behind and between panels: room for numbers and names of the axes
-HEAD, BETWEEN, FOOT = 1.3, 1.0, 0.6  # above, between and below the rows of panels
+HEAD, BETWEEN, FOOT = 1.0, 0.85, 0.6  # above, between and below the rows of panels
 NARROWEST = 9.0  # the title and the key beside it fit
 INVENTED = "Vessel, wires and tear are invented: demo data"
 NAMES = {
@@ -91,7 +91,7 @@ def atlas_figure(atlas: Atlas, uncertainty: str | None = None) -> Figure:
     loads = [from_si(v, "gf") for v in spec.study.tip_loads]
     title = f"{spec.name}: {loads[0]:.3g} gf beside {loads[1]:.3g} gf ({spec.study.base.name})"
     figure.text(0.2 / width, 1.0 - 0.15 / height, title, fontsize=12, color=INK, va="top")
-    place = {"loc": "upper left", "bbox_to_anchor": (0.12 / width, 1.0 - 0.4 / height)}
+    place: dict[str, Any] = {"loc": "upper left", "bbox_to_anchor": (0.12 / width, 1.0 - 0.4 / height)}
     figure.legend(handles=patches, ncols=4, fontsize=8.5, frameon=False, **place)
     add_note(figure, note)
     return figure
@@ -100,6 +100,7 @@ def atlas_figure(atlas: Atlas, uncertainty: str | None = None) -> Figure:
 def _panel(ax: Axes, atlas: Atlas, panel: Panel) -> None:
     """Signs over one pair of axes, hatched where undecided, with lines of the difference of entry."""
     from matplotlib.colors import ListedColormap
+    from matplotlib.patheffects import withStroke
 
     spec, place = atlas.result.spec, np.linspace(-1.0, 1.0, STEPS)
     sign = signs(atlas, panel.found).reshape(STEPS, STEPS)
@@ -110,7 +111,11 @@ def _panel(ax: Axes, atlas: Atlas, panel: Panel) -> None:
     if np.any(undecided):
         ax.contourf(place, place, undecided, levels=[0.5, 1.5], colors="none", hatches=["////"])
     lines = ax.contour(place, place, entered, colors=INK, linewidths=0.8)
-    ax.clabel(lines, fontsize=7, fmt="%+.2f")
+    lines.set_path_effects([withStroke(linewidth=2.0, foreground="white", alpha=0.6)])
+    for label in ax.clabel(lines, fontsize=7, fmt="%+.2f"):
+        label.set_bbox({"facecolor": "white", "edgecolor": "none", "pad": 0.8, "alpha": 0.85})
+    ax.set_xlim(-1.0, 1.0)
+    ax.set_ylim(-1.0, 1.0)
     _axis(ax, spec.ranges[panel.one], spec.ranges[panel.other])
 
 

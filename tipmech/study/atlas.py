@@ -15,7 +15,7 @@ from .intervals import Array, Ints
 from .run_atlas import SHAPES, AtlasResult, AtlasSpec
 from .streams import Use, stream
 from .surface import RESAMPLES, Counts, Surface, drawn, fit
-from .table import Table, from_rows
+from .table import Table, from_rows, select
 
 EVENTS = ("entered", "failed")  # entry; entry or a curl: the wire does not simply pass
 EVENT_WORDS = {"entered": "entry", "failed": "entry or curl"}
@@ -77,8 +77,13 @@ class Atlas:
         return d - self.quantile * error, d + self.quantile * error
 
     def tells(self, event: str) -> bool:
-        """Whether both surfaces of an event are worth more than their overall shares."""
-        return all(self.surfaces[event, design].calibration.worth for design in range(2))
+        """Whether an event's surfaces, of both designs together, predict better than the designs' overall shares.
+
+        Together, for their difference hangs on both: where one design has the same chance everywhere its surface is no
+        better than its share, and no worse.
+        """
+        both = [self.surfaces[event, design].calibration for design in range(2)]
+        return sum(c.brier for c in both) < sum(c.base for c in both)
 
 
 def atlas_of(result: AtlasResult, resamples: int = RESAMPLES) -> Atlas:
@@ -97,7 +102,7 @@ def atlas_of(result: AtlasResult, resamples: int = RESAMPLES) -> Atlas:
             raise ValueError(f"no surface for '{name}' with the tip load {load:.4g} N: {happened}")
     seed = result.spec.seed
     draws = drawn(site, list(counts.values()), seed, resamples)
-    surfaces = {}
+    surfaces: dict[tuple[str, int], Surface] = {}
     for name in EVENTS:
         both = fit(x, site, [counts[name, d] for d in range(2)], draws, seed)
         surfaces |= {(name, d): surface for d, surface in enumerate(both)}
@@ -229,15 +234,20 @@ def share_table(atlas: Atlas) -> Table:
 
 
 def no_news(reliability: Table) -> str:
-    """Sentence about what hangs on surfaces that are worth no more than the overall share; "" where none does."""
-    lost = reliability["event"][reliability["brier"] >= reliability["brier_of_the_share"]]
-    words = [EVENT_WORDS[name] for name in EVENTS if name in lost]
-    if not words:
+    """Sentence about what hangs on surfaces that predict no better than the overall shares; "" where nothing does."""
+    lost = []
+    for name in EVENTS:
+        mine = select(reliability, reliability["event"] == name)
+        _, first = np.unique(mine["tip_load"], return_index=True)
+        if np.sum(mine["brier"][first]) >= np.sum(mine["brier_of_the_share"][first]):
+            lost.append(name)
+    if not lost:
         return ""
+    words = " and those of ".join(EVENT_WORDS[name] for name in lost)
     hangs = "every sign" if EVENTS[0] in lost else "whether entry is lowered or traded for curl"
     return (
-        f"On sites left out of the fit a surface of {' and one of '.join(words)} predicts no better than the overall "
-        f"share: {hangs} is undecided."
+        f"On sites left out of the fit the surfaces of {words} predict no better than the designs' overall shares: "
+        f"{hangs} is undecided."
     )
 
 

@@ -170,7 +170,7 @@ def atlas_results(study: Finished) -> list[Block]:
     for key in dict.fromkeys(zip(table["event"].tolist(), table["tip_load"].tolist(), strict=True)):
         one = select(table, (table["event"] == key[0]) & (table["tip_load"] == key[1]))
         score, base = float(one["brier"][0]), float(one["brier_of_the_share"][0])
-        worth = "better" if score < base else "no better: it says nothing"
+        worth = "better" if score < base else "no better"
         event = {"entered": "enters", "failed": "enters or curls"}[key[0]]
         told.append(
             (event, load(key[1]), str(one["degree"][0]), number(score), number(base), worth, str(int(np.sum(one["n"]))))
