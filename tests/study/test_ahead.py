@@ -74,7 +74,8 @@ def test_a_pilot_is_spread_over_the_study_and_its_first_run_is_not_timed():
 
     times = timed(tasks_of([(0, 0), (1, 0), (2, 0)], 32, 16), work, 3)
     assert len(times) == 3 and max(times) < 0.15 and all(t.count == 1 for t in seen)
-    assert [t.tip_load for t in seen] == [0, 0, 1, 2]
+    assert [(t.tip_load, t.first) for t in seen] == [(0, 0), (0, 0), (1, 15), (2, 31)]
+    assert len(timed(tasks_of([(0, 0)], 5, 16), work, 12)) == 5 and timed([], work, 3) == []
 
 
 def test_half_widths_are_those_of_the_intervals_that_will_be_made():
@@ -139,6 +140,7 @@ def test_the_command_tells_what_is_ahead(tmp_path):
     path.write_text("tip_loads_gf = [1.0]\nscrambles = 4\n" + FILE)
     result = CliRunner().invoke(app, ["plan", str(path), "--pilot", "1"])
     assert result.exit_code == 0, result.output
-    assert "1 cells of 4 scrambles x 2 points: 8 insertions, in 1 chunks" in result.stdout
-    assert "half-widths of 95 % intervals to expect, by probability (assumed)" in result.stdout
+    assert "1 cell of 4 scrambles x 2 points: 8 insertions, in 1 chunks" in result.stdout
+    told = " ".join(result.stdout.split())
+    assert "half-widths of 95 % intervals to expect, by probability (assumed)" in told
     assert not [p for p in tmp_path.iterdir() if p != path]

@@ -10,6 +10,7 @@ from experiments.coverage.indices import coverage, often, rare, truth
 from tipmech.study.designs import level_ends, morris_design, scramble_of, scrambles_of, sobol_design
 from tipmech.study.indices import elementary_effects, screening, sobol_indices
 
+TINY = 1e-12
 A, B = 7.0, 0.1  # of the Ishigami function
 G = np.array([0.0, 1.0, 4.5, 9.0, 99.0, 99.0])  # a_i of the g function
 
@@ -59,8 +60,8 @@ def of(function, count, base_points=1024, seed=1, holes=None, limits=(0.0, 0.0))
 def test_indices_of_functions_with_known_ones(function, exact):
     first, total = exact()
     found = of(function, len(first))
-    assert found.first.value == pytest.approx(first, abs=0.05)
-    assert found.total.value == pytest.approx(total, abs=0.05)
+    assert found.first.value == pytest.approx(first, abs=0.06)
+    assert found.total.value == pytest.approx(total, abs=0.06)
     assert found.base_points == found.complete == 1024
     for known, about in ((first, found.first), (total, found.total)):
         assert np.all(about.low - 0.005 <= known) and np.all(known <= about.high + 0.005)
@@ -101,12 +102,16 @@ def test_an_input_that_never_mattered_has_an_interval_that_says_so_much_only():
     assert found.total.value[7] == found.first.value[7] == found.total.low[7] == 0.0
     ceiling = float(proportion_confint(0, 128, method="agresti_coull")[1]) / (2.0 * found.sd**2)
     assert found.total.high[7] == pytest.approx(ceiling, rel=0.2)
-    assert found.first.low[7] < 0.0 < found.first.high[7] <= found.total.high[7]
+    assert found.first.low[7] == 0.0 < found.first.high[7] <= found.total.high[7]
+    for about in (found.first, found.total):
+        assert np.all(about.low <= about.value + TINY) and np.all(about.value <= about.high + TINY)
+        assert np.all(about.high <= np.maximum(1.0, about.value) + TINY)
+        assert np.all(about.low >= np.minimum(0.0, about.value) - TINY)
 
 
 def test_scrambles_of_the_design_are_independent_and_stand_together():
     design = sobol_design(3, 64, 5)
-    assert design.shape == (64 * 5, 3) and scrambles_of(64) == 16 and scrambles_of(8) == 4 and scrambles_of(2) == 1
+    assert design.shape == (64 * 5, 3) and scrambles_of(64) == 16 and scrambles_of(8) == 2 and scrambles_of(2) == 1
     groups = scramble_of(64)
     assert np.array_equal(groups, np.repeat(np.arange(16), 4))
     a = design[::5]
@@ -115,6 +120,20 @@ def test_scrambles_of_the_design_are_independent_and_stand_together():
             np.sort(np.floor(4.0 * a[groups == k]), axis=0), np.repeat(np.arange(4.0), 3).reshape(4, 3)
         )
     assert len(np.unique(a[:, 0])) == 64 and np.array_equal(design, sobol_design(3, 64, 5))
+    b = design[4::5]
+    for k in range(3):  # each input in its turn from B, all else from A
+        for i in range(3):
+            np.testing.assert_array_equal(design[1 + k :: 5, i], b[:, i] if i == k else a[:, i])
+
+
+def test_an_input_of_two_halves_has_its_index_whichever_input_it_is():
+    """In a single scramble it came out as 0 or 2 for some; now it scatters little more than with independent pairs."""
+    found = []
+    for seed in range(30):
+        design = sobol_design(22, 64, seed).reshape(64, 24, 22)
+        found.append(2.0 * np.mean((design[:, 0] < 0.5) != (design[:, -1] < 0.5), axis=0))
+    assert np.mean(found) == pytest.approx(1.0, abs=0.02)
+    assert np.max(np.std(found, axis=0)) < 1.7 * 0.125  # independent pairs: 2 (0.25/64)^0.5
 
 
 def test_holes_cost_their_base_point_and_are_bounded():
@@ -122,9 +141,9 @@ def test_holes_cost_their_base_point_and_are_bounded():
     low, high = -10.8, 17.8  # of the function
     found = of(ishigami, 3, holes=[0, 7, 8, 503], limits=(low, high))
     assert found.base_points == 1024 and found.complete == 1021  # 7 and 8 are of one base point
-    assert found.first.value == pytest.approx(first, abs=0.03)
+    assert found.first.value == pytest.approx(first, abs=0.06)
     assert not np.array_equal(found.first.at_least, found.first.at_most)
-    assert found.first.at_least == pytest.approx(first, abs=0.06)
+    assert found.first.at_least == pytest.approx(first, abs=0.09)
     none = of(ishigami, 3, base_points=8, holes=range(0, 40, 5), limits=(low, high))
     assert none.complete == 0 and np.all(np.isnan(none.total.value)) and np.all(np.isfinite(none.total.at_most))
 

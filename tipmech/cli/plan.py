@@ -36,8 +36,8 @@ def run(file: Path, workers: int | None, pilot: int, *, as_json: bool) -> None:
             echo(f"{words} {values[0]:.2f}, {values[1]:.2f}")
         return None
     rows = [(words, *(f"{v:.2f}" for v in values)) for words, values in sharp.rows]
-    title = f"half-widths of 95 % intervals to expect, by {sharp.assumed} (assumed)"
-    print_table(title, ("of", *(f"{v:g}" for v in sharp.values)), rows)
+    title = f"half-widths of 95 % intervals to expect,\nby {sharp.assumed} (assumed)"
+    print_table(title, ("of", *(f"{v:g}" for v in sharp.values)), rows, numbers=True)
     return None
 
 

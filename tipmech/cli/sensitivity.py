@@ -62,7 +62,7 @@ def print_outcome(result: SensitivityResult, outcome: str) -> None:
     head = ("input", "total\nindex", "first\norder", f"mu*{shown}", f"sigma{shown}")
     title = f"{outcome_words(indices, outcome)}\n(below each: its 95 % interval)"
     if holes:
-        title += "\nbelow that: with all that were not solved set to the least / to the largest value"
+        title += "\nbelow that: all that were not solved set to the least / to the largest value"
     print_table(title, head, rows, numbers=True)
 
 

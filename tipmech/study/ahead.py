@@ -86,14 +86,17 @@ def look_ahead(spec: Spec, pilot: int, workers: int, work: Callable[[Any], Table
 
 
 def timed(tasks: Sequence[Any], work: Callable[[Any], Table], pilot: int) -> list[float]:
-    """Processor time (s) of the first run of some tasks, spread over all; the first one is made twice, timed once."""
-    if not tasks:
+    """Processor time (s) of some runs, spread over all tasks; the first one is made twice, timed once."""
+    ends = np.cumsum([t.count for t in tasks])
+    if not len(ends):
         return []
-    chosen = [tasks[int(k)] for k in np.linspace(0, len(tasks) - 1, min(pilot, len(tasks)))]
     times = []
-    for task in [chosen[0], *chosen]:
+    chosen = np.linspace(0, ends[-1] - 1, min(pilot, int(ends[-1]))).astype(int)
+    for number in [chosen[0], *chosen]:
+        task = tasks[int(np.searchsorted(ends, number, side="right"))]
+        first = task.last - int(ends[np.searchsorted(ends, number, side="right")] - number)
         start = time.process_time()
-        work(replace(task, last=task.first + 1))
+        work(replace(task, first=first, last=first + 1))
         times.append(time.process_time() - start)
     return times[1:]
 
@@ -110,8 +113,10 @@ def _parts(spec: Spec) -> tuple[str, list[Piece], Callable[[Any], Table], str]:
         sizes = f"{spec.sites} sites x {each} vessels x 2 designs x {len(angles)} angles"
         return "insertions", list(sites), partial(run_atlas.run_chunk, spec, evaluate), sizes
     study = spec if isinstance(spec, StudySpec) else spec.study
-    cells = [(i, j) for i in range(len(study.tip_loads)) for j in range(len(study.angles)) if feasible(study, j)]
-    sizes = f"{len(cells)} cells of {study.scrambles} scrambles x {study.points} points"
+    everywhere = isinstance(spec, ThresholdSpec)  # cases of a pocket alone: any angle fits
+    angles = [j for j in range(len(study.angles)) if everywhere or feasible(study, j)]
+    cells = [(i, j) for i in range(len(study.tip_loads)) for j in angles]
+    sizes = f"{len(cells)} cell{'' if len(cells) == 1 else 's'} of {study.scrambles} scrambles x {study.points} points"
     if isinstance(spec, StudySpec):
         runs, chunk, work = "insertions", run_map.CHUNK, partial(run_map.run_chunk, spec, evaluate)
     elif isinstance(spec, ThresholdSpec):

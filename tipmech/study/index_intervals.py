@@ -57,17 +57,20 @@ class Blocks:
 def interval_ends(blocks: Blocks, event: bool) -> tuple[Ends, Ends]:
     """Ends of the intervals of first-order and of total indices, every array of shape (d,).
 
-    A first-order index is never above its total index, nor is the end of its interval above that of the total index.
+    Both lie within 0 and 1, and a first-order index is never above its total index: so intervals are cut, to no less
+    than what holds the estimate.
     """
     quantile = _quantile(blocks, event)
     added = (np.array([1.0, -1.0]), np.array([0.5, 0.5, 0.0, 0.0])) if event else (np.zeros(0), np.zeros(0))
     low, high = _ends(blocks, blocks.first, added[0], quantile, event)
     total_low, total_high = _ends(blocks, blocks.total, added[1], quantile, event)
+    value = np.mean(blocks.total, axis=0) / np.mean(blocks.variance)
     if not event:
-        value = np.mean(blocks.total, axis=0) / np.mean(blocks.variance)
         part = np.where(value > 0.0, (total_high - value) / np.where(value > 0.0, value, 1.0), 0.0)
         total_low, total_high = value * np.exp(-part), value * np.exp(np.minimum(part, LARGEST))
     first = np.mean(blocks.first, axis=0) / np.mean(blocks.variance)
+    total_high = np.maximum(np.minimum(total_high, 1.0), value)
+    low = np.minimum(np.maximum(low, 0.0), first)
     return (low, np.maximum(np.minimum(high, total_high), first)), (np.maximum(total_low, 0.0), total_high)
 
 
