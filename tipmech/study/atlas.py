@@ -110,7 +110,8 @@ def atlas_of(result: AtlasResult, resamples: int = RESAMPLES) -> Atlas:
     places = [_panel_places(result, *pair, flat) for flat in (False, True) for pair in pairs(axes)]
     volume = [_at_front(result, _spread(result, VOLUME), flat) for flat in (False, True)]
     looked = [_found(surfaces, at, REST) for at in places] + [_found(surfaces, at) for at in volume]
-    quantile = float(np.quantile(np.max([far for _, far in looked], axis=0), 1.0 - result.spec.level))
+    farthest = np.max([far for _, far in looked], axis=0)
+    quantile = float(np.quantile(farthest, 1.0 - result.spec.level, method="higher"))
     drawn_pairs = [(*pair, flat) for flat in (False, True) for pair in pairs(axes)]
     panels = tuple(Panel(*p, found) for p, (found, _) in zip(drawn_pairs, looked, strict=False))
     left_out = int(np.sum(~events.solved(result.rows)))
