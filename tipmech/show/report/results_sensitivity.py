@@ -41,7 +41,7 @@ def _outcome(study: Finished, name: str) -> Block:
     )
     holes = int(indices["n_not_solved"][0]) + int(morris["n_not_solved"][0])
     told = "; below that, with all unsolved set to the least and to the largest value" if holes else ""
-    caption = f"{outcome_words(indices, name)}. 95 % interval (bootstrap) below each{told}"
+    caption = f"{outcome_words(indices, name)}. 95 % interval below each{told}"
     return grid(caption, head, rows, "indices.parquet, morris.parquet")
 
 
