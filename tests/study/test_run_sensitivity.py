@@ -75,6 +75,8 @@ def test_what_decides_is_found_through_the_whole_chain(tmp_path):
     indices, morris = (select(t, t["outcome"] == "extended") for t in (result.indices, result.morris))
     assert indices["input"][sorted_inputs(indices, morris)[0]] == "front_flat"
     assert "total indices up to 0.19 cannot be told from 0" in outcome_words(indices, "extended")  # 3/32/2/0.25
+    pushes = outcome_words(select(result.indices, result.indices["outcome"] == "max_push"), "max_push")
+    assert "told from 0" not in pushes and "intervals too narrow if a few insertions make its variance" in pushes
 
 
 def test_rows_say_what_was_drawn(tmp_path):

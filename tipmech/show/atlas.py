@@ -41,6 +41,7 @@ PANEL_WIDTH, PANEL_HEIGHT = 4.0, 2.9  # all lengths in inches
 LEFT, RIGHT, GAP = 0.85, 0.2, 0.75  # before, behind and between panels: room for numbers and names of the axes
 HEAD, BETWEEN, FOOT = 1.0, 0.85, 0.6  # above, between and below the rows of panels
 NARROWEST = 9.0  # the title and the key beside it fit
+INSIDE = 0.94  # of an axis: numbers of lines stay within
 INVENTED = "Vessel, wires and tear are invented: demo data"
 NAMES = {
     "fracture_energy": "fracture energy G_c, J/m²",
@@ -113,6 +114,7 @@ def _panel(ax: Axes, atlas: Atlas, panel: Panel) -> None:
     lines = ax.contour(place, place, entered, colors=INK, linewidths=0.8)
     lines.set_path_effects([withStroke(linewidth=2.0, foreground="white", alpha=0.6)])
     for label in ax.clabel(lines, fontsize=7, fmt="%+.2f"):
+        label.set_position(np.clip(label.get_position(), -INSIDE, INSIDE))
         label.set_bbox({"facecolor": "white", "edgecolor": "none", "pad": 0.8, "alpha": 0.85})
     ax.set_xlim(-1.0, 1.0)
     ax.set_ylim(-1.0, 1.0)

@@ -98,6 +98,7 @@ def outcome_words(indices: Table, outcome: str) -> str:
         middle = f"probability {mean:.3g}"
     else:
         middle = f"mean {from_si(mean, about.shown):.3g}, sd {from_si(sd, about.shown):.3g} {label(about.shown)}"
+        middle += "; intervals too narrow if a few insertions make its variance"
     known = np.isfinite(indices["first"])
     alone = f"sum of the first-order indices {np.sum(indices['first']):.2f}" if np.all(known) else "no variance"
     complete = float(indices["complete_base_points"][0])
