@@ -110,7 +110,7 @@ def _compared(folder: Path):
 
 def _atlas(folder: Path):
     axes = (Range("fracture_energy", 5.0, 150.0), Range("room", 0.8e-3, 5e-3))
-    return atlas_of(run_atlas(AtlasSpec(make_spec(points=4), axes, 16), folder / "l", 1, evaluate=coin), 8)
+    return atlas_of(run_atlas(AtlasSpec(make_spec(points=1), axes, 64), folder / "l", 1, evaluate=coin), 8)
 
 
 def _looks():

@@ -17,7 +17,7 @@ from tipmech.study.run_procedures import ProceduresSpec
 EXPERIMENTS = Path(__file__).parents[2] / "experiments"
 SMALL = 'tip_loads_gf = [0.5, 2.0]\nangles_deg = [10.0, 60.0]\n[wire]\npreset = "workhorse"\n[comparison]\n'
 ATLAS = (
-    'tip_loads_gf = [0.5, 2.0]\nangles_deg = [40.0]\n[wire]\npreset = "workhorse"\n[atlas]\nsites = 16\n'
+    'tip_loads_gf = [0.5, 2.0]\nangles_deg = [40.0]\n[wire]\npreset = "workhorse"\n[atlas]\nsites = 64\n'
     "[atlas.ranges]\nroom_mm = [1.0, 4.0]\nfracture_energy_j_m2 = [5.0, 100.0]\n"
 )
 
@@ -55,6 +55,13 @@ def test_units_become_si(tmp_path):
     assert spec.reference == 0 and spec.factors[0].levels == (1e-3, 3e-3)
     assert dict(spec.distributions[0].parameters) == {"median": 3e-4, "log_sd": 0.5}
     assert dict(spec.shared_unknowns[0].parameters) == {"low": 100.0, "high": 500.0}
+
+
+def test_what_is_shared_never_leaves_its_limits_whatever_is_drawn(tmp_path):
+    text = SMALL + SHARED + 'kind = "lognormal"\nmedian = 300.0\nlog_sd = 0.38\n'
+    shared = read_compare(write(tmp_path, text), bench).shared_unknowns[0]
+    assert (shared.low, shared.high) == (0.1, 1000.0)
+    assert shared.level(0.5) == pytest.approx(300.0) and shared.level(1.0) == 1000.0 and shared.level(0.0) == 0.1
 
 
 ONE = SMALL.replace("[0.5, 2.0]", "[0.8]", 1)
@@ -119,6 +126,7 @@ def test_a_mistake_in_what_tells_designs_apart_is_one_sentence(tmp_path, text, f
 
 
 NORMAL = 'kind = "normal"\nmean = {}\nsd = {}\n'
+SHARED = 'replicates = 2\n[[shared_unknown]]\nname = "fracture_energy_j_m2"\nsource = "s"\n'
 DISTRIBUTION = '[[distribution]]\nname = "room_mm"\nsource = "s"\n'
 
 
@@ -138,7 +146,7 @@ DISTRIBUTION = '[[distribution]]\nname = "room_mm"\nsource = "s"\n'
         (DISTRIBUTION, "distribution[1].kind", "lognormal"),
         (DISTRIBUTION + 'kind = "normal"\nmean = 2.0\n', "distribution[1].sd", "mean and sd"),
         (DISTRIBUTION + 'kind = "uniform"\nlow = 3.0\nhigh = 2.0\n', "distribution[1].high", "greater than low"),
-        (DISTRIBUTION + NORMAL.format(0.1, 0.01), "distribution[1].kind", "mostly within"),
+        (DISTRIBUTION + NORMAL.format(0.1, 0.01), "distribution[1].mean", "at most 0.5 lies outside 0.6 to inf"),
         (
             DISTRIBUTION.replace("room_mm", "friction") + 'kind = "normal"\nmean = 0.1\nsd = 0.01\n',
             "name",
@@ -151,8 +159,19 @@ DISTRIBUTION = '[[distribution]]\nname = "room_mm"\nsource = "s"\n'
         ),
         (
             'replicates = 2\n[[shared_unknown]]\nname = "friction"\nsource = "s"\n' + NORMAL.format(0.5, 1.0),
-            "shared_unknown[1].kind",
-            "0.005 to 1",
+            "shared_unknown[1].sd' is 1;",
+            "at most 0.001 lies outside 0.005 to 1, where it is cut (0.62 of it does)",
+        ),
+        (SHARED + NORMAL.format(2000.0, 1.0), "shared_unknown[1].mean' is 2000;", "0.1 to 1000"),
+        (
+            SHARED + 'kind = "uniform"\nlow = 1.0\nhigh = 1500.0\n',
+            "shared_unknown[1].high' is 1500;",
+            "0.1 to 1000, where it is cut (0.33 of it does)",
+        ),
+        (
+            SHARED + 'kind = "lognormal"\nmedian = 35.0\nlog_sd = 2.0\n',
+            "shared_unknown[1].log_sd' is 2;",
+            "(0.049 of it does)",
         ),
         (
             'replicates = 2\n[[factor]]\nname = "friction"\nlevels = [0.1]\n'
@@ -230,7 +249,9 @@ def test_a_mistake_in_an_estimand_is_one_sentence(tmp_path, text, field, allowed
 @pytest.mark.parametrize(
     ("change", "field", "allowed"),
     [
-        (("sites = 16", "sites = 12"), "atlas.sites", "a power of 2"),
+        (("sites = 64", "sites = 96"), "atlas.sites", "a power of 2"),
+        (("sites = 64", "sites = 16"), "atlas.sites", "at least 64 and at most 16384"),
+        (("sites = 64", "sites = 64\nmargin = 0.0"), "atlas.margin", "greater than 0"),
         (("[1.0, 4.0]", "[4.0, 1.0]"), "atlas.ranges.room_mm", "the second greater"),
         (("[1.0, 4.0]", "[0.1, 4.0]"), "atlas.ranges.room_mm", "0.6 to"),
         (("room_mm = ", "colour = "), "atlas.ranges", "names among"),
@@ -250,7 +271,7 @@ def test_a_mistake_in_an_atlas_is_one_sentence(tmp_path, change, field, allowed)
 def test_each_command_names_the_other_s_files(tmp_path):
     run = CliRunner()
     plain = write(tmp_path, SMALL.replace("[comparison]\n", ""))
-    for command, table in (("compare", "comparison"), ("plan", "comparison"), ("atlas", "atlas")):
+    for command, table in (("compare", "comparison"), ("atlas", "atlas")):
         result = run.invoke(app, [command, str(plain)])
         assert result.exit_code == 2 and f"field '{table}' is missing" in result.stderr
     assert run.invoke(app, ["compare", str(write(tmp_path, SMALL)), "--check"]).exit_code == 0

@@ -4,10 +4,13 @@ from math import pi
 
 import numpy as np
 import pytest
+from statsmodels.stats.proportion import proportion_confint
 
-from tipmech.study.designs import level_ends, morris_design, sobol_design
+from experiments.coverage.indices import coverage, often, rare, truth
+from tipmech.study.designs import level_ends, morris_design, scramble_of, scrambles_of, sobol_design
 from tipmech.study.indices import elementary_effects, screening, sobol_indices
 
+TINY = 1e-12
 A, B = 7.0, 0.1  # of the Ishigami function
 G = np.array([0.0, 1.0, 4.5, 9.0, 99.0, 99.0])  # a_i of the g function
 
@@ -50,18 +53,18 @@ def of(function, count, base_points=1024, seed=1, holes=None, limits=(0.0, 0.0))
     solved = np.ones(len(design), dtype=bool)
     if holes is not None:
         solved[holes] = False
-    return sobol_indices(count, np.where(solved, function(design), np.nan), solved, limits, seed)
+    return sobol_indices(count, np.where(solved, function(design), np.nan), solved, limits)
 
 
 @pytest.mark.parametrize(("function", "exact"), [(ishigami, ishigami_indices), (g_function, g_indices)])
 def test_indices_of_functions_with_known_ones(function, exact):
     first, total = exact()
     found = of(function, len(first))
-    assert found.first.value == pytest.approx(first, abs=0.03)
-    assert found.total.value == pytest.approx(total, abs=0.03)
+    assert found.first.value == pytest.approx(first, abs=0.06)
+    assert found.total.value == pytest.approx(total, abs=0.06)
     assert found.base_points == found.complete == 1024
     for known, about in ((first, found.first), (total, found.total)):
-        assert np.all(about.low - 0.005 <= known) and np.all(known <= about.high + 0.005)
+        assert np.all(about.low - 0.02 <= known) and np.all(known <= about.high + 0.02)
         assert np.array_equal(about.at_least, about.value) and np.array_equal(about.at_most, about.value)
 
 
@@ -83,14 +86,64 @@ def test_intervals_hold_the_true_index_at_about_their_rate():
     assert np.mean(hits) >= 0.9
 
 
+@pytest.mark.parametrize("outcome", [rare, often])
+def test_intervals_of_events_cover_every_index(outcome):
+    """The rates at more sizes: experiments/coverage/indices.py. Both, least over the inputs: at least 0.9 of 60."""
+    known = truth(outcome, 100_000)
+    first, total, *_ = coverage(outcome, True, 128, 60, known)
+    assert first.min() >= 0.9 and total.min() >= 0.9
+
+
+def test_an_input_that_never_mattered_has_an_interval_that_says_so_much_only():
+    """With none of n pairs changed a total index of 0 has an interval up to about Agresti and Coull's for 0 of n."""
+    design = sobol_design(8, 128, 1)
+    y = often(design)
+    found = sobol_indices(8, y, np.ones(len(y), dtype=bool), (0.0, 1.0), True)
+    assert found.total.value[7] == found.first.value[7] == found.total.low[7] == 0.0
+    ceiling = float(proportion_confint(0, 128, method="agresti_coull")[1]) / (2.0 * found.sd**2)
+    assert found.total.high[7] == pytest.approx(ceiling, rel=0.2)
+    assert found.first.low[7] == 0.0 < found.first.high[7] <= found.total.high[7]
+    for about in (found.first, found.total):
+        assert np.all(about.low <= about.value + TINY) and np.all(about.value <= about.high + TINY)
+        assert np.all(about.high <= np.maximum(1.0, about.value) + TINY)
+        assert np.all(about.low >= np.minimum(0.0, about.value) - TINY)
+
+
+def test_scrambles_of_the_design_are_independent_and_stand_together():
+    design = sobol_design(3, 64, 5)
+    assert design.shape == (64 * 5, 3) and scrambles_of(64) == 16 and scrambles_of(8) == 2 and scrambles_of(2) == 1
+    groups = scramble_of(64)
+    assert np.array_equal(groups, np.repeat(np.arange(16), 4))
+    a = design[::5]
+    for k in range(16):  # four points of one scramble: one in each quarter of every input
+        assert np.array_equal(
+            np.sort(np.floor(4.0 * a[groups == k]), axis=0), np.repeat(np.arange(4.0), 3).reshape(4, 3)
+        )
+    assert len(np.unique(a[:, 0])) == 64 and np.array_equal(design, sobol_design(3, 64, 5))
+    b = design[4::5]
+    for k in range(3):  # each input in its turn from B, all else from A
+        for i in range(3):
+            np.testing.assert_array_equal(design[1 + k :: 5, i], b[:, i] if i == k else a[:, i])
+
+
+def test_an_input_of_two_halves_has_its_index_whichever_input_it_is():
+    """In a single scramble it came out as 0 or 2 for some; now it scatters little more than with independent pairs."""
+    found = []
+    for seed in range(30):
+        design = sobol_design(22, 64, seed).reshape(64, 24, 22)
+        found.append(2.0 * np.mean((design[:, 0] < 0.5) != (design[:, -1] < 0.5), axis=0))
+    assert np.mean(found) == pytest.approx(1.0, abs=0.02)
+    assert np.max(np.std(found, axis=0)) < 1.7 * 0.125  # independent pairs: 2 (0.25/64)^0.5
+
+
 def test_holes_cost_their_base_point_and_are_bounded():
     first, _ = ishigami_indices()
     low, high = -10.8, 17.8  # of the function
     found = of(ishigami, 3, holes=[0, 7, 8, 503], limits=(low, high))
     assert found.base_points == 1024 and found.complete == 1021  # 7 and 8 are of one base point
-    assert found.first.value == pytest.approx(first, abs=0.03)
+    assert found.first.value == pytest.approx(first, abs=0.06)
     assert not np.array_equal(found.first.at_least, found.first.at_most)
-    assert found.first.at_least == pytest.approx(first, abs=0.06)
+    assert found.first.at_least == pytest.approx(first, abs=0.09)
     none = of(ishigami, 3, base_points=8, holes=range(0, 40, 5), limits=(low, high))
     assert none.complete == 0 and np.all(np.isnan(none.total.value)) and np.all(np.isfinite(none.total.at_most))
 
@@ -139,6 +192,6 @@ def test_holes_cost_their_trajectory():
 
 def test_what_does_not_fit_is_refused():
     with pytest.raises(ValueError, match="blocks of 5"):
-        sobol_indices(3, np.zeros(7), np.ones(7, dtype=bool), (0.0, 1.0), 1)
+        sobol_indices(3, np.zeros(7), np.ones(7, dtype=bool), (0.0, 1.0))
     with pytest.raises(ValueError, match="not a finite number"):
-        sobol_indices(3, np.full(10, np.nan), np.ones(10, dtype=bool), (0.0, 1.0), 1)
+        sobol_indices(3, np.full(10, np.nan), np.ones(10, dtype=bool), (0.0, 1.0))

@@ -64,7 +64,7 @@ def test_what_decides_is_found_through_the_whole_chain(tmp_path):
     )
     front, load = (of(result.indices, *place) for place in (("extended", "front_flat"), ("max_push", "tip_load")))
     for found in (front, load):
-        assert found["total"] == pytest.approx(1.0, abs=0.2) and found["first"] == pytest.approx(1.0, abs=0.2)
+        assert found["total"] == pytest.approx(1.0, abs=0.4) and found["first"] == pytest.approx(1.0, abs=0.4)
         assert found["total_low"] <= 1.0 <= found["total_high"]
     assert front["mean"] == pytest.approx(0.5, abs=0.05) and front["unit"] == "-" and load["unit"] == "N"
     for name in ("room", "imperfection", "angle", "fracture_energy_median_factor"):
@@ -75,6 +75,8 @@ def test_what_decides_is_found_through_the_whole_chain(tmp_path):
     indices, morris = (select(t, t["outcome"] == "extended") for t in (result.indices, result.morris))
     assert indices["input"][sorted_inputs(indices, morris)[0]] == "front_flat"
     assert "total indices up to 0.19 cannot be told from 0" in outcome_words(indices, "extended")  # 3/32/2/0.25
+    pushes = outcome_words(select(result.indices, result.indices["outcome"] == "max_push"), "max_push")
+    assert "told from 0" not in pushes and "intervals too narrow if a few insertions make its variance" in pushes
 
 
 def test_rows_say_what_was_drawn(tmp_path):
@@ -102,7 +104,7 @@ def test_holes_are_counted_and_both_ends_are_given(tmp_path):
     broken = len(np.unique(rows["block"][unsolved]))
     assert found["n_not_solved"] == np.sum(unsolved) > 0 and found["n"] == 32 * 24
     assert found["complete_base_points"] == 32 - broken and found["base_points"] == 32
-    assert found["total"] == pytest.approx(1.0, abs=0.2)  # of what is left
+    assert found["total"] == pytest.approx(1.0, abs=0.4)  # of what is left
     assert found["total_unsolved_least"] != found["total_unsolved_most"]
     text = " ".join(t.get_text() for t in sensitivity_figure(result).texts)
     assert f"{32 - broken} of 32" in text and f"Sobol' {found['n_not_solved']} of 768" in text

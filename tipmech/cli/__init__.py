@@ -441,19 +441,19 @@ def atlas(
 def plan(
     file: File,
     workers: Workers = None,
-    pilot: Annotated[int, typer.Option("--pilot", min=1, max=1000, help="Insertions made to time them.")] = 12,
+    pilot: Annotated[int, typer.Option("--pilot", min=1, max=1000, help="Runs made to time them.")] = 12,
     as_json: Json = False,
     check: Check = False,
 ) -> None:
-    """What a comparison would compute, how long it would take here, and with what power."""
-    from ..files.compare import check_compare
+    """What a study of any kind would compute, how long it would take here, how sharp or with what power."""
+    from ..files.kind import CHECKS, kind_of
 
-    check_compare(file)
+    CHECKS[kind_of(file)](file)
     if check:
         return _checked([str(file)], as_json)
-    from .compare import run_plan
+    from .plan import run
 
-    return run_plan(file, workers, pilot, as_json=as_json)
+    return run(file, workers, pilot, as_json=as_json)
 
 
 @app.command(epilog=CAUTION)

@@ -2,11 +2,13 @@
 
 from pathlib import Path
 
+from typer import echo
+
 from ..checks import InputError
 from ..files.atlas import read_atlas
 from ..show.atlas import atlas_figure, reliability_figure
 from ..show.style import save
-from ..study.atlas import SIGN_WORDS, Sign, atlas_of, reliability_table, share_table
+from ..study.atlas import SIGN_WORDS, Sign, atlas_of, no_news, reliability_table, share_table
 from ..study.execute import Progress
 from ..study.run_atlas import run_atlas
 from ..study.store import read_store
@@ -33,7 +35,8 @@ def run(file: Path, out: Path, workers: int | None, *, as_json: bool, overwrite:
         except ValueError as error:
             allowed = "ranges in which it happens with both designs (all insertions made are kept)"
             raise InputError(f"{file}: {error}; allowed: {allowed}") from None
-        tables = {"shares": share_table(atlas), "reliability": reliability_table(atlas)}
+        told = reliability_table(atlas)
+        tables = {"shares": share_table(atlas), "reliability": told}
     store = read_store(out)
     for name, table in tables.items():
         store.put_table(name, table)
@@ -44,13 +47,15 @@ def run(file: Path, out: Path, workers: int | None, *, as_json: bool, overwrite:
     paths += [*(out / f"{name}.{end}" for name in ("rows", *tables) for end in ("csv", "parquet"))]
     paths.append(out / "manifest.json")
     if as_json:
-        print_json({"manifest": result.manifest, **tables, "not_solved": atlas.left_out, "files": paths})
+        more = {"not_solved": atlas.left_out, "band_in_standard_errors": atlas.quantile, "no_news": no_news(told)}
+        print_json({"manifest": result.manifest, **tables, **more, "files": paths})
         return
     loads = [from_si(v, "gf") for v in spec.study.tip_loads]
     title = "\n".join(
         (
             f"{spec.name}: {loads[0]:.3g} gf beside {loads[1]:.3g} gf, share of the volume of its axes",
             f"{spec.sites} sites, {len(result.rows['arm'])} insertions, {atlas.left_out} not solved",
+            f"band of {1.0 - spec.level:.0%} for all places at once: {atlas.quantile:.1f} standard errors either way",
         )
     )
     shares = tables["shares"]
@@ -59,4 +64,6 @@ def run(file: Path, out: Path, workers: int | None, *, as_json: bool, overwrite:
         for k, front in enumerate(shares["front_shape"])
     ]
     print_table(title, ("front", *(SIGN_WORDS[s] for s in Sign)), rows, numbers=True)
+    if no_news(told):
+        echo(no_news(told))
     finish(paths)

@@ -39,25 +39,26 @@ def run(asked: CaseFile, policy: Policy, folder: Path, *, as_json: bool, overwri
     paths = [save(course.record, folder / RECORD, overwrite=overwrite)]
     title = f"{asked.title or asked.source.stem}: {case.profile.name}"
     paths.append(save_figure(course_figure(course, policy, title), folder / PICTURE))
-    facts = course_facts(asked, case.profile.name, course)
+    off = off_opening(course.record)
+    facts = course_facts(asked, case.profile.name, course, off)
     paths.append(write_json(facts, folder / FACTS))
     if as_json:
         print_json({**facts, "files": paths})
         return
     head = ("attempt", "ended by", "travel,\nmm", "peak\npush,\nmN", "area,\nmm²", "in false\nlumen", "curled", "seen")
     print_table(asked.title or asked.source.stem, head, course_rows(course, policy))
-    for line in course_lines(course):
+    for line in course_lines(course, off):
         echo(line)
     finish(paths)
 
 
-def course_facts(asked: CaseFile, wire: str, course: Course) -> dict[str, Any]:
-    """A procedure as plain data: words, SI values and their units."""
+def course_facts(asked: CaseFile, wire: str, course: Course, off: float) -> dict[str, Any]:
+    """A procedure as plain data: words, SI values and their units; off: how far off its opening it passes, m."""
     whole = {
         name: getattr(course, name)
         for name in ("travel", "turned", "largest_push", "median_push", "opened_area", "opened_length", "looks")
     }
-    whole["off_opening"] = off_opening(course.record)
+    whole["off_opening"] = off
     return {
         "title": asked.title,
         "case_file": str(asked.source),
@@ -90,11 +91,11 @@ def course_rows(course: Course, policy: Policy) -> list[tuple[str, ...]]:
     return out
 
 
-def course_lines(course: Course) -> list[str]:
-    """What is said under the table."""
+def course_lines(course: Course, off: float) -> list[str]:
+    """What is said under the table; off: as of `course_facts`."""
     return [
         f"ended because: {END_WORDS[End(course.end)]}",
         f"newly opened in all: {course.opened_area * 1e6:.2f} mm²; travel of the hand {course.travel * 1e3:.0f} mm; "
         f"largest push {course.largest_push * 1e3:.3g} mN",
-        f"passes the flap off its opening by at most {off_words(course.record, off_opening(course.record))}",
+        f"passes the flap off its opening by at most {off_words(course.record, off)}",
     ]

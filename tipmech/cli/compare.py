@@ -10,7 +10,7 @@ import numpy as np
 from typer import echo
 
 from ..files.compare import read_compare
-from ..show.compare import OF_INSERTIONS, OF_PROCEDURES, compare_figure, title_of
+from ..show.compare import WORDS_OF_INSERTIONS, WORDS_OF_PROCEDURES, compare_figure, title_of
 from ..show.style import save
 from ..study.compare_spec import CONSTRUCTION, FEWEST_SCRAMBLES, TIP_LOAD, CompareSpec, by_words, design_words
 from ..study.compare_tables import tables_of
@@ -121,7 +121,7 @@ def cautions(spec: CompareSpec) -> list[str]:
 
 def words_of(spec: CompareSpec | ProceduresSpec) -> dict[str, str]:
     """Words of the outcomes."""
-    return OF_PROCEDURES if isinstance(spec, ProceduresSpec) else OF_INSERTIONS
+    return WORDS_OF_PROCEDURES if isinstance(spec, ProceduresSpec) else WORDS_OF_INSERTIONS
 
 
 def runs_of(spec: CompareSpec | ProceduresSpec) -> str:

@@ -52,27 +52,26 @@ def print_outcome(result: SensitivityResult, outcome: str) -> None:
     indices, morris = (select(t, t["outcome"] == outcome) for t in (result.indices, result.morris))
     about = OUTCOMES[outcome]
     unit = from_si(1.0, about.shown) if about.shown else 1.0
+    holes = bool(indices["n_not_solved"][0] or morris["n_not_solved"][0])
     rows = []
     for k in sorted_inputs(indices, morris):
-        cells = [_cell(indices, k, name, 1.0) for name in ("total", "first")]
-        cells += [_cell(morris, k, name, unit) for name in ("mu_star", "sigma")]
+        cells = [_cell(indices, k, name, 1.0, holes) for name in ("total", "first")]
+        cells += [_cell(morris, k, name, unit, holes) for name in ("mu_star", "sigma")]
         rows.append((str(indices["input_words"][k]), *cells))
     shown = f",\n{label(about.shown)}" if about.shown else ""
     head = ("input", "total\nindex", "first\norder", f"mu*{shown}", f"sigma{shown}")
-    title = f"{outcome_words(indices, outcome)}\n(± half of the 95 % interval)"
-    holes = bool(indices["n_not_solved"][0] or morris["n_not_solved"][0])
+    title = f"{outcome_words(indices, outcome)}\n(below each: its 95 % interval)"
     if holes:
-        title += "\nbelow: with all that were not solved set to the least / to the largest value"
-    print_table(title, head, rows, numbers=True, apart=holes)
+        title += "\nbelow that: all that were not solved set to the least / to the largest value"
+    print_table(title, head, rows, numbers=True)
 
 
-def _cell(table: dict[str, Any], k: int, name: str, unit: float) -> str:
-    """A measure with half its interval; below, where insertions were not solved, its two other estimates."""
-    value, high, least, most = (
-        unit * float(table[f"{name}{end}"][k]) for end in ("", "_high", "_unsolved_least", "_unsolved_most")
-    )
-    text = f"{_short(value)} ±{_short(high - value)}" if isfinite(value) else "-"
-    return f"{text}\n{_short(least)}/{_short(most)}" if table["n_not_solved"][0] else text
+def _cell(table: dict[str, Any], k: int, name: str, unit: float, holes: bool) -> str:
+    """A measure, its interval below; below that, where insertions were not solved, its two other estimates."""
+    ends = ("", "_low", "_high", "_unsolved_least", "_unsolved_most")
+    value, low, high, least, most = (unit * float(table[f"{name}{end}"][k]) for end in ends)
+    text = f"{_short(value)}\n{_short(low)} to {_short(high)}" if isfinite(value) else "-\n"
+    return f"{text}\n{_short(least)}/{_short(most)}" if holes else text
 
 
 def _short(value: float) -> str:

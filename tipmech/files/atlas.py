@@ -9,7 +9,7 @@ from typing import Annotated, Self
 from pydantic import Field, model_validator
 
 from ..study.factors import PINNED, SHARED
-from ..study.run_atlas import AtlasSpec, Range
+from ..study.run_atlas import FEWEST_SITES, AtlasSpec, Range
 from ..study.spec import Bench
 from .common import FieldError, Model, fail, named, read_toml
 from .factors import NAMES, check_level
@@ -27,17 +27,19 @@ Two = Annotated[tuple[float, float], Field()]
 
 
 class AtlasTable(Model):
-    """[atlas]: sites (a power of 2), the ranges of its axes by name, level of its intervals, floor of a difference."""
+    """[atlas]: sites (a power of 2), ranges of its axes by name, level of its band, floor of a difference, margin
+    within which entry or curl counts as unchanged."""
 
-    sites: int = Field(default=256, ge=8, le=16384)
+    sites: int = Field(default=256, ge=FEWEST_SITES, le=16384)
     level: float = Field(default=0.05, ge=0.001, le=0.2)
     floor: float = Field(default=0.02, ge=0, le=0.5)
+    margin: float = Field(default=0.05, gt=0, le=0.5)
     ranges: dict[str, Two] = Field(json_schema_extra={"propertyNames": {"enum": list(AXES)}})
 
     @model_validator(mode="after")
     def _ranges(self) -> Self:
         if self.sites & (self.sites - 1):
-            raise FieldError("sites", self.sites, "a power of 2: 8, 16, 32, ...")
+            raise FieldError("sites", self.sites, "a power of 2: 64, 128, 256, ...")
         if len(self.ranges) < 2:
             raise FieldError("ranges", list(self.ranges), f"at least two of {', '.join(AXES)}")
         for name, (low, high) in self.ranges.items():
@@ -87,4 +89,4 @@ def read_atlas(path: str | Path, bench: Bench | None = None) -> AtlasSpec:
     a = tables.atlas
     ranges = tuple(Range(NAMES[n][0], low * NAMES[n][1], high * NAMES[n][1]) for n, (low, high) in a.ranges.items())
     with named(path):
-        return AtlasSpec(study, ranges, a.sites, a.level, a.floor)
+        return AtlasSpec(study, ranges, a.sites, a.level, a.floor, a.margin)

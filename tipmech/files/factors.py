@@ -20,6 +20,7 @@ NAMES: dict[str, tuple[str, float]] = {
 
 SHAPES = ("notch", "flat")
 PARAMETERS = {"lognormal": ("median", "log_sd"), "normal": ("mean", "sd"), "uniform": ("low", "high")}
+MOST_OUTSIDE = 0.001  # of a shared unknown's distribution: what is drawn beyond its limits is cut to them
 Number = Annotated[float, Field(ge=-1e9, le=1e9)]
 Named = Annotated[Name, Field(json_schema_extra={"enum": list(NAMES)})]
 """Name of a factor or unknown; validators refuse others, the schema lists them."""
@@ -73,6 +74,24 @@ class DistributionTable(Model):
         scale = NAMES[self.name][1]
         return tuple((n, float(getattr(self, n)) * (1.0 if n == "log_sd" else scale)) for n in wanted)
 
+    def check_inside(self, limits: tuple[float, float], most: float) -> None:
+        """Refuse a distribution of which more than the share `most` lies outside the limits (units of the file).
+
+        Blamed is the parameter that puts it there: the middle where it lies outside itself, else the spread; of a
+        uniform one the end that lies outside.
+        """
+        parameters = self.parameters()
+        d, scale = frozen(str(self.kind), dict(parameters)), NAMES[self.name][1]
+        low, high = limits
+        outside = float(d.cdf(low * scale) + d.sf(high * scale))
+        if outside <= most:
+            return
+        first, second = (name for name, _ in parameters)
+        inside_first = low <= getattr(self, first) <= high
+        blamed = second if inside_first else first
+        allowed = f"a {self.kind} distribution of which at most {most:g} lies outside {low:.4g} to {high:.4g}"
+        raise FieldError(blamed, getattr(self, blamed), f"{allowed}, where it is cut ({outside:.2g} of it does)")
+
 
 class UnknownTable(DistributionTable):
     """One [[distribution]]: in place of the usual one of an unknown that scatters from insertion to insertion."""
@@ -82,12 +101,7 @@ class UnknownTable(DistributionTable):
         scattered = [edge for edge, (inner, _) in NAMES.items() if inner in PINNED]
         if self.name not in scattered:
             raise FieldError("name", self.name, f"one of {', '.join(scattered)}")
-        inner, scale = NAMES[self.name]
-        x, d = unknown(inner), frozen(str(self.kind), dict(self.parameters()))
-        outside = float(d.cdf(x.low) + d.sf(x.high))
-        if outside > 0.5:
-            allowed = f"a distribution that lies mostly within {x.low / scale:.4g} to {x.high / scale:.4g}"
-            raise FieldError("kind", self.kind, f"{allowed} (it is cut there; {outside:.0%} of it lies outside)")
+        self.check_inside(limits_of(self.name), 0.5)
         return self
 
     def distribution(self) -> Distribution:
@@ -111,9 +125,7 @@ class SharedUnknownTable(DistributionTable):
             return self
         if self.name == "front_shape":
             raise FieldError("choices", None, f"choices of {', '.join(SHAPES)}")
-        d, scale = frozen(str(self.kind), dict(self.parameters())), NAMES[self.name][1]
-        for u in (0.001, 0.999):  # what is drawn must be allowed
-            check_level(self.name, float(d.ppf(u)) / scale, "kind")
+        self.check_inside(limits_of(self.name), MOST_OUTSIDE)
         return self
 
     def shared(self) -> SharedUnknown:
@@ -121,7 +133,8 @@ class SharedUnknownTable(DistributionTable):
         name = NAMES[self.name][0]
         if self.choices is not None:
             return SharedUnknown(name, "choice", (), tuple(si_level(self.name, c) for c in self.choices), self.source)
-        return SharedUnknown(name, str(self.kind), self.parameters(), (), self.source)
+        low, high = (end * NAMES[self.name][1] for end in limits_of(self.name))
+        return SharedUnknown(name, str(self.kind), self.parameters(), (), self.source, low, high)
 
 
 def inside(name: str, field: str) -> None:
@@ -144,17 +157,22 @@ def check_level(name: str, level: float | str, field: str) -> None:
         return
     if isinstance(level, str):
         raise FieldError(field, level, "a number")
+    low, high = limits_of(name)
     if inner in PINNED:
-        x = unknown(inner)
         try:
-            probability_of(x, np.array([level * scale]))
+            probability_of(unknown(inner), np.array([level * scale]))
         except FieldError:
-            allowed = f"{x.low / scale:.4g} to {x.high / scale:.4g}"
-            raise FieldError(field, level, allowed) from None
-        return
-    low, high = RANGES[inner]
-    if not low <= level <= high:
+            raise FieldError(field, level, f"{low:.4g} to {high:.4g}") from None
+    elif not low <= level <= high:
         raise FieldError(field, level, f"{low:g} to {high:g}")
+
+
+def limits_of(name: str) -> tuple[float, float]:
+    """Least and largest level of a factor (a number), in a file's units."""
+    inner, scale = NAMES[name]
+    if inner in PINNED:
+        return unknown(inner).low / scale, unknown(inner).high / scale
+    return RANGES[inner]
 
 
 RANGES = {

@@ -2,19 +2,30 @@
 
 from __future__ import annotations
 
-from itertools import combinations
 from math import exp, log
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ..study.atlas import EVENTS, SIGN_WORDS, Atlas, Sign, panel, share_table
+from ..study.atlas import (
+    EVENTS,
+    SIGN_WORDS,
+    STEPS,
+    Atlas,
+    Panel,
+    Sign,
+    no_news,
+    pairs,
+    reliability_table,
+    share_table,
+    signs,
+)
 from ..study.factors import PINNED, SHARED
 from ..study.run_atlas import SHAPES, Range
 from ..study.uncertainty import NOT_MEASURED
 from ..units import UNITS, from_si
 from .maps import scene_facts, shared_facts
-from .style import INK, MUTED, SERIES, add_note, new_figure, tidy
+from .style import INK, MUTED, SERIES, add_note, new_figure, note_height, tidy
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -26,7 +37,12 @@ COLOURS: dict[Sign, str] = {
     Sign.TRADES: "#fbdcae",
     Sign.REVERSES: "#8c1d4f",
 }
-MOST_PAIRS = 3  # pairs of axes in a figure: the first ones
+PANEL_WIDTH, PANEL_HEIGHT = 4.0, 2.9  # all lengths in inches
+LEFT, RIGHT, GAP = 0.85, 0.2, 0.75  # before, behind and between panels: room for numbers and names of the axes
+HEAD, BETWEEN, FOOT = 1.0, 0.85, 0.6  # above, between and below the rows of panels
+NARROWEST = 9.0  # the title and the key beside it fit
+INSIDE = 0.94  # of an axis: numbers of lines stay within
+INVENTED = "Vessel, wires and tear are invented: demo data"
 NAMES = {
     "fracture_energy": "fracture energy G_c, J/m²",
     "room": "lateral room W, mm",
@@ -43,60 +59,81 @@ NAMES = {
 WORDS = {"entered": "enters", "failed": "enters or curls"}
 READING = (
     "Sign of the softer less the stiffer design's probability, each panel the mean over the other axes (uniform in "
-    "their logarithm). Lowers: entry falls, and entry or curl too; trades: entry falls, entry or curl does not; "
-    "raises: entry rises; hatched: the interval holds 0, or the difference is below the floor. Lines: difference of "
-    "entry."
+    "their logarithm). Lowers: entry falls, and entry or curl too; trades: entry falls, and the change of entry or "
+    "curl lies within the margin; raises: entry rises; hatched: none of these by the band, or the difference is below "
+    "the floor. Lines: difference of entry."
 )
 
 
 def atlas_figure(atlas: Atlas, uncertainty: str | None = None) -> Figure:
     """A row for each end condition at the front, a column for each pair of axes."""
-    from matplotlib.colors import ListedColormap
     from matplotlib.patches import Patch
 
-    spec = atlas.result.spec
-    pairs = _pairs(len(spec.ranges))
-    figure = new_figure(4.6 * len(pairs) + 1.2, 9.6)
-    axes = figure.subplots(2, len(pairs), squeeze=False)
+    spec, columns = atlas.result.spec, len(pairs(len(atlas.result.spec.ranges)))
+    width = max(NARROWEST, LEFT + columns * PANEL_WIDTH + (columns - 1) * GAP + RIGHT)
+    note = _note(atlas, uncertainty)
+    foot = note_height(note, width) + FOOT
+    height = HEAD + 2 * PANEL_HEIGHT + BETWEEN + foot
+    figure = new_figure(width, height)
     shares = share_table(atlas)
-    colours = ListedColormap([COLOURS[s] for s in Sign])
-    for row, flat in zip(axes, (False, True), strict=True):
-        for ax, (one, other) in zip(row, pairs, strict=True):
-            place, sign, entered = panel(atlas, one, other, flat)
-            ax.pcolormesh(place, place, sign, cmap=colours, vmin=-0.5, vmax=3.5, shading="nearest", rasterized=True)
-            undecided = np.where(sign == int(Sign.UNDECIDED), 1.0, np.nan)
-            ax.contourf(place, place, np.nan_to_num(undecided), levels=[0.5, 1.5], colors="none", hatches=["////"])
-            lines = ax.contour(place, place, entered, colors=INK, linewidths=0.8)
-            ax.clabel(lines, fontsize=7, fmt="%+.2f")
-            _axis(ax, spec.ranges[one], spec.ranges[other])
-        row[0].set_title(
-            f"front: {SHAPES[int(flat)]}; {_shares(shares, int(flat))}", fontsize=8.5, loc="left", color=INK
-        )
+    for number, panel in enumerate(atlas.panels):
+        row, column = divmod(number, columns)
+        left, bottom = LEFT + column * (PANEL_WIDTH + GAP), foot + (1 - row) * (PANEL_HEIGHT + BETWEEN)
+        across = PANEL_WIDTH if columns > 1 else width - LEFT - RIGHT
+        ax = figure.add_axes((left / width, bottom / height, across / width, PANEL_HEIGHT / height))
+        _panel(ax, atlas, panel)
+        if column == 0:
+            words = f"front: {SHAPES[row]}; of all places: {_shares(shares, row)}"
+            ax.set_title(words, fontsize=8.5, loc="left", color=INK)
     patches = [
         Patch(facecolor=COLOURS[s], edgecolor=MUTED, hatch="////" if s == Sign.UNDECIDED else "", label=SIGN_WORDS[s])
         for s in (Sign.LOWERS, Sign.TRADES, Sign.REVERSES, Sign.UNDECIDED)
     ]
     loads = [from_si(v, "gf") for v in spec.study.tip_loads]
-    figure.legend(handles=patches, loc="upper right", ncols=4, fontsize=8.5, frameon=False)
-    figure.suptitle(
-        f"{spec.name}: {loads[0]:.3g} gf beside {loads[1]:.3g} gf ({spec.study.base.name})",
-        fontsize=12,
-        x=0.04,
-        ha="left",
-    )
-    facts = "; ".join([*scene_facts(spec.study), *shared_facts(spec.study)])
-    fitted = f"{spec.sites} sites of {spec.study.points} vessels; {atlas.left_out} insertions not solved and left out"
-    floor = f"floor {spec.floor:g}; intervals {1.0 - spec.level:.0%}, from sites drawn again"
-    varied = "what the axes and the rows of panels vary takes their values"
-    note = add_note(figure, f"{facts} ({varied}).\n{fitted}; {floor}.\n{READING}\n{uncertainty or NOT_MEASURED}")
-    figure.subplots_adjust(left=0.07, right=0.98, top=0.89, bottom=(note + 0.7) / 9.6, wspace=0.28, hspace=0.28)
+    title = f"{spec.name}: {loads[0]:.3g} gf beside {loads[1]:.3g} gf ({spec.study.base.name})"
+    figure.text(0.2 / width, 1.0 - 0.15 / height, title, fontsize=12, color=INK, va="top")
+    place: dict[str, Any] = {"loc": "upper left", "bbox_to_anchor": (0.12 / width, 1.0 - 0.4 / height)}
+    figure.legend(handles=patches, ncols=4, fontsize=8.5, frameon=False, **place)
+    add_note(figure, note)
     return figure
 
 
-def _pairs(axes: int) -> list[tuple[int, int]]:
-    """Pairs of axes that are drawn: neighbours first, so that every axis of four is seen."""
-    near = [(k, k + 1) for k in range(0, axes - 1, 2)]
-    return [*near, *(p for p in combinations(range(axes), 2) if p not in near)][:MOST_PAIRS]
+def _panel(ax: Axes, atlas: Atlas, panel: Panel) -> None:
+    """Signs over one pair of axes, hatched where undecided, with lines of the difference of entry."""
+    from matplotlib.colors import ListedColormap
+    from matplotlib.patheffects import withStroke
+
+    spec, place = atlas.result.spec, np.linspace(-1.0, 1.0, STEPS)
+    sign = signs(atlas, panel.found).reshape(STEPS, STEPS)
+    entered = panel.found["entered"][0].reshape(STEPS, STEPS)
+    colours = ListedColormap([COLOURS[s] for s in Sign])
+    ax.pcolormesh(place, place, sign, cmap=colours, vmin=-0.5, vmax=3.5, shading="nearest", rasterized=True)
+    undecided = np.where(sign == int(Sign.UNDECIDED), 1.0, 0.0)
+    if np.any(undecided):
+        ax.contourf(place, place, undecided, levels=[0.5, 1.5], colors="none", hatches=["////"])
+    lines = ax.contour(place, place, entered, colors=INK, linewidths=0.8)
+    lines.set_path_effects([withStroke(linewidth=2.0, foreground="white", alpha=0.6)])
+    for label in ax.clabel(lines, fontsize=7, fmt="%+.2f"):
+        label.set_position(np.clip(label.get_position(), -INSIDE, INSIDE))
+        label.set_bbox({"facecolor": "white", "edgecolor": "none", "pad": 0.8, "alpha": 0.85})
+    ax.set_xlim(-1.0, 1.0)
+    ax.set_ylim(-1.0, 1.0)
+    _axis(ax, spec.ranges[panel.one], spec.ranges[panel.other])
+
+
+def _note(atlas: Atlas, uncertainty: str | None) -> str:
+    """What stands under the panels."""
+    spec = atlas.result.spec
+    facts = "; ".join([*scene_facts(spec.study), *shared_facts(spec.study)])
+    varied = "what the axes and the rows of panels vary takes their values"
+    fitted = (
+        f"{spec.sites} sites of {spec.study.points} vessels; {atlas.left_out} insertions not solved and left out; "
+        f"floor {spec.floor:g}, margin {spec.margin:g}; band of {1.0 - spec.level:.0%} for all places at once, "
+        f"{atlas.quantile:.1f} standard errors either way, from sites drawn again"
+    )
+    lost = no_news(reliability_table(atlas))
+    lines = [f"{INVENTED}. {facts} ({varied}).", f"{fitted}.", *([lost] if lost else []), READING]
+    return "\n".join([*lines, uncertainty or NOT_MEASURED])
 
 
 def _shares(table: dict[str, np.ndarray], row: int) -> str:
@@ -136,6 +173,8 @@ def reliability_figure(atlas: Atlas) -> Figure:
         ax.legend(fontsize=8, frameon=False, loc="upper left")
         tidy(ax)
     figure.suptitle(f"{atlas.result.spec.name}: calibration of the surfaces", fontsize=12, x=0.05, ha="left", color=INK)
-    note = add_note(figure, "Bins of equal numbers; bars: Wilson's 95 % interval, insertions taken as independent.")
+    bins = "Bins of equal numbers; bars: Wilson's 95 % interval, insertions taken as independent"
+    lost = no_news(reliability_table(atlas))
+    note = add_note(figure, "\n".join([f"{bins}. {INVENTED}.", *([lost] if lost else [])]))
     figure.subplots_adjust(left=0.07, right=0.98, top=0.9, bottom=(note + 0.6) / 5.6, wspace=0.22)
     return figure

@@ -29,14 +29,14 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 
-OF_INSERTIONS = {
+WORDS_OF_INSERTIONS = {
     "entered": "enters the false lumen",
     "curled": "curls",
     "extended": "extends the plane",
     "entered_curled": "curls in the false lumen",
     "opened_area": "newly opened area",
 }
-OF_PROCEDURES = {
+WORDS_OF_PROCEDURES = {
     "through": "reaches the true lumen",
     "entered": "enters the false lumen in any attempt",
     "curled": "curls in any attempt",
@@ -81,7 +81,7 @@ def compare_figure(result: CompareResult, tables: dict[str, Table], uncertainty:
 
 def words_of(rows: Table) -> dict[str, str]:
     """Words of the outcomes that the rows tell of."""
-    return OF_PROCEDURES if of_procedures(rows) else OF_INSERTIONS
+    return WORDS_OF_PROCEDURES if of_procedures(rows) else WORDS_OF_INSERTIONS
 
 
 def title_of(spec: CompareSpec) -> str:

@@ -31,6 +31,7 @@ READING = (
     "Bars and bands: 95 % intervals with the scrambles as clusters; grey bars: least and most with all unsolved "
     "insertions counted one way. Small marks: single angles. No mark, no bar: not a number, reasons are in the tables."
 )
+INVENTED = "Vessel, wires and tear are invented: demo data"
 KEY_ROOM = 30.0  # points, between a panel and its title, for two rows of keys
 FACTS_WIDTH = 78  # characters of a line of the facts
 BAND = 0.13  # opacity of a band
@@ -51,7 +52,7 @@ def curl_figure(result: CurlResult, tables: dict[str, Table], uncertainty: str |
     _facts(axes[1, 2], _lines(result, tells))
     study = result.spec.study
     figure.suptitle(f"{study.name}: {study.base.name}", fontsize=13, x=0.05, ha="left", color=INK)
-    note = add_note(figure, f"{READING}\n{uncertainty or NOT_MEASURED}")
+    note = add_note(figure, f"{READING} {INVENTED}.\n{uncertainty or NOT_MEASURED}")
     bottom = (note + 0.6) / figure.get_size_inches()[1]
     figure.subplots_adjust(left=0.05, right=0.985, top=0.9, bottom=bottom, hspace=0.38, wspace=0.22)
     return figure
@@ -253,7 +254,7 @@ def _lines(result: CurlResult, tells: Table) -> list[str]:
         f"A run ends {from_si(study.advance_past_tear, 'mm'):g} mm past the tear or {ends}",
         *scene_facts(study),
         *shared_facts(study),
-        "given: there is an opening. Vessel, wires and how the vessel lies are invented.",
+        "given: there is an opening. How the vessel lies is assumed.",
         f"code {result.manifest['code']}",
     ]
     return [part for line in lines for part in (wrap(line, FACTS_WIDTH, subsequent_indent="  ") or [""])]

@@ -44,13 +44,14 @@ LOOKS: dict[str, dict[str, Any]] = {
 }
 READING = (
     "Left: share of the outcome's variance. Filled circle: total index (the input alone and in all its interactions); "
-    "open diamond: first-order index (the input alone); bars: 95 % intervals by bootstrap over the base points (drawn "
-    "to -0.5 and 1.5, or to the farthest point beyond); grey bands behind them, where insertions were not solved: from "
-    "all of these set to the least value of the outcome to all set to the largest. Right: Morris' screening, mean of "
-    "the absolute elementary effects and their standard deviation, numbered as on the left; above the dashed line an "
-    "input acts mostly in interaction or not one way only. Upright: anatomy and tissue; italic: where and how rolled "
-    "the wire comes; bold: wire and commanded angle; grey: the direction of the solver's imperfection, which decides "
-    "nothing in the world. Inputs are independent; the shares are those of the distributions assumed."
+    "open diamond: first-order index (the input alone); bars: 95 % intervals from independent scrambles (drawn to -0.5 "
+    "and 1.5, or to the farthest point beyond; of a quantity with a long tail, as an area is, they are too narrow); "
+    "grey bands behind them, where insertions were not solved: from all of these set to the least value of the outcome "
+    "to all set to the largest. Right: Morris' screening, mean of the absolute elementary effects and their standard "
+    "deviation, numbered as on the left; above the dashed line an input acts mostly in interaction or not one way "
+    "only. Upright: anatomy and tissue; italic: where and how rolled the wire comes; bold: wire and commanded angle; "
+    "grey: the direction of the solver's imperfection, which decides nothing in the world. Inputs are independent; "
+    "the shares are those of the distributions assumed. Vessel, wire and tear are invented: demo data."
 )
 
 
@@ -94,9 +95,10 @@ def outcome_words(indices: Table, outcome: str) -> str:
     """
     about, mean, sd = OUTCOMES[outcome], float(indices["mean"][0]), float(indices["sd"][0])
     if about.flag:
-        middle = f"probability {mean:.2f}"
+        middle = f"probability {mean:.3g}"
     else:
         middle = f"mean {from_si(mean, about.shown):.3g}, sd {from_si(sd, about.shown):.3g} {label(about.shown)}"
+        middle += "; intervals too narrow if a few insertions make its variance"
     known = np.isfinite(indices["first"])
     alone = f"sum of the first-order indices {np.sum(indices['first']):.2f}" if np.all(known) else "no variance"
     complete = float(indices["complete_base_points"][0])
@@ -124,7 +126,7 @@ def sensitivity_facts(result: SensitivityResult) -> list[str]:
         f"{range_words(spec)} Median fracture energy: lognormal about {s.fracture_energy:g} J/m², log-sd 0.5; front: "
         "notch or flat with probability 0.5 each; all else as in a map. Given: there is an opening.",
         f"Fixed: {'; '.join(scene_facts(spec.study))}; {fixed}. A run ends "
-        f"{from_si(spec.study.advance_past_tear, 'mm'):.4g} mm past the tear. Vessel and wire are invented. "
+        f"{from_si(spec.study.advance_past_tear, 'mm'):.4g} mm past the tear. "
         f"Code {result.manifest['code']}.",
     ]
 

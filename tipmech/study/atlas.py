@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import IntEnum
+from itertools import combinations
 from typing import Any
 
 import numpy as np
@@ -11,13 +12,20 @@ from scipy.stats import qmc
 
 from . import events
 from .intervals import Array, Ints
-from .run_atlas import SHAPES, AtlasResult
-from .surface import RESAMPLES, Surface, fit
+from .run_atlas import SHAPES, AtlasResult, AtlasSpec
+from .streams import Use, stream
+from .surface import RESAMPLES, Counts, Surface, drawn, fit
 from .table import Table, from_rows, select
 
 EVENTS = ("entered", "failed")  # entry; entry or a curl: the wire does not simply pass
+EVENT_WORDS = {"entered": "entry", "failed": "entry or curl"}
 REST = 32  # places over the other axes that a panel's point is the mean of
-VOLUME = 2048  # places at which the shares of the signs are counted
+STEPS = 21  # places on an axis of a panel
+VOLUME = 2048  # places at which the shares of the signs are counted, for each end condition
+MOST_PAIRS = 3  # pairs of axes that have panels
+
+Found = Mapping[str, tuple[Array, Array]]
+"""Difference of each event at places, softer less stiffer design, and its standard error."""
 
 
 class Sign(IntEnum):
@@ -38,40 +46,98 @@ SIGN_WORDS: Mapping[Sign, str] = {
 
 
 @dataclass(frozen=True)
+class Panel:
+    """Differences over two axes for one end condition, means over the rest; rows: `other`; steps x steps places."""
+
+    one: int
+    other: int
+    flat: bool
+    found: Found
+
+
+@dataclass(frozen=True)
 class Atlas:
-    """Surfaces by (event, design), and what was left out of them (insertions not solved)."""
+    """Surfaces by (event, design), what follows from them, and what was left out of them (insertions not solved).
+
+    panels, volume : where the signs are looked at; volume: by end condition, notch first
+    quantile : of the largest of all differences there from their mean, in standard errors: a band of as many on both
+        sides holds all of them at once with the probability 1 - level
+    """
 
     result: AtlasResult
     surfaces: Mapping[tuple[str, int], Surface]
     left_out: int
+    panels: tuple[Panel, ...]
+    volume: tuple[Found, Found]
+    quantile: float
+
+    def band(self, found: Found, event: str) -> tuple[Array, Array]:
+        """Simultaneous band of an event's differences: low, high."""
+        d, error = found[event]
+        return d - self.quantile * error, d + self.quantile * error
+
+    def tells(self, event: str) -> bool:
+        """Whether an event's surfaces, of both designs together, predict better than the designs' overall shares.
+
+        Together, for their difference hangs on both: where one design has the same chance everywhere its surface is no
+        better than its share, and no worse.
+        """
+        both = [self.surfaces[event, design].calibration for design in range(2)]
+        return sum(c.brier for c in both) < sum(c.base for c in both)
 
 
 def atlas_of(result: AtlasResult, resamples: int = RESAMPLES) -> Atlas:
-    """Fit the four surfaces.
+    """Fit the four surfaces and look at them.
 
     Raises
     ------
     ValueError
         where an event happened always or never with a design: the sentence says which
     """
+    x, site, counts = _counts(result)
+    for (name, design), c in counts.items():
+        if c.one_sided:
+            load = result.spec.study.tip_loads[design]
+            happened = "the event happened always or never"
+            raise ValueError(f"no surface for '{name}' with the tip load {load:.4g} N: {happened}")
+    seed = result.spec.seed
+    draws = drawn(site, list(counts.values()), seed, resamples)
+    surfaces: dict[tuple[str, int], Surface] = {}
+    for name in EVENTS:
+        both = fit(x, site, [counts[name, d] for d in range(2)], draws, seed)
+        surfaces |= {(name, d): surface for d, surface in enumerate(both)}
+    axes = len(result.spec.ranges)
+    places = [_panel_places(result, *pair, flat) for flat in (False, True) for pair in pairs(axes)]
+    volume = [_at_front(result, _spread(result, VOLUME), flat) for flat in (False, True)]
+    looked = [_found(surfaces, at, REST) for at in places] + [_found(surfaces, at) for at in volume]
+    farthest = np.max([far for _, far in looked], axis=0)
+    quantile = float(np.quantile(farthest, 1.0 - result.spec.level, method="higher"))
+    drawn_pairs = [(*pair, flat) for flat in (False, True) for pair in pairs(axes)]
+    panels = tuple(Panel(*p, found) for p, (found, _) in zip(drawn_pairs, looked, strict=False))
+    left_out = int(np.sum(~events.solved(result.rows)))
+    return Atlas(result, surfaces, left_out, panels, (looked[-2][0], looked[-1][0]), quantile)
+
+
+def pairs(axes: int) -> list[tuple[int, int]]:
+    """Pairs of axes that have panels: neighbours first, so that every axis of four is seen."""
+    near = [(k, k + 1) for k in range(0, axes - 1, 2)]
+    return [*near, *(p for p in combinations(range(axes), 2) if p not in near)][:MOST_PAIRS]
+
+
+def _counts(result: AtlasResult) -> tuple[Array, Ints, dict[tuple[str, int], Counts]]:
+    """Places (site and angle), the site of each, and the counts of each event and design there."""
     rows = result.rows
     ok = events.solved(rows)
-    surfaces = {}
+    place, index = np.unique(np.stack([rows["arm"], rows["angle_index"]]), axis=1, return_inverse=True)
+    index = np.asarray(index).reshape(-1)
+    angle = np.array(result.spec.study.angles)[place[1]]
+    counts = {}
     for name in EVENTS:
         for design in range(2):
-            mine = select(rows, ok & (rows["tip_load_index"] == design))
-            try:
-                surfaces[name, design] = fit(
-                    coordinates(result, mine["arm"], mine["angle"]),
-                    happened(mine, name),
-                    mine["arm"],
-                    result.spec.seed,
-                    resamples,
-                )
-            except ValueError as error:
-                load = result.spec.study.tip_loads[design]
-                raise ValueError(f"no surface for '{name}' with the tip load {load:.4g} N: {error}") from None
-    return Atlas(result, surfaces, int(np.sum(~ok)))
+            mine = ok & (rows["tip_load_index"] == design)
+            both = [np.bincount(index[m], minlength=place.shape[1]) for m in (mine & happened(rows, name), mine)]
+            counts[name, design] = Counts(*both)
+    return coordinates(result, place[0], angle), place[0], counts
 
 
 def happened(rows: Table, name: str) -> NDArray[np.bool_]:
@@ -90,68 +156,100 @@ def _angle_place(result: AtlasResult, angle: Array) -> Array:
     return np.asarray((2.0 * angle - low - high) / (high - low)) if high > low else np.zeros(len(angle))
 
 
-def differences(atlas: Atlas, x: Array, group: int = 1) -> dict[str, tuple[Array, Array, Array]]:
-    """Softer less stiffer design at places x (n, axes + 2): difference, low, high of each event; means over `group`
-    places that follow each other."""
-    out = {}
-    level = atlas.result.spec.level
+def differences(atlas: Atlas, x: Array, group: int = 1) -> Found:
+    """Softer less stiffer design at places x (n, axes + 2), means over `group` places that follow each other."""
+    return _found(atlas.surfaces, x, group)[0]
+
+
+def _found(surfaces: Mapping[tuple[str, int], Surface], x: Array, group: int = 1) -> tuple[Found, Array]:
+    """Differences with their standard errors, and of each resample the largest distance from the mean in these."""
+    found, far = {}, []
     for name in EVENTS:
-        both = [atlas.surfaces[name, d].probability(x) for d in range(2)]
+        both = [surfaces[name, d].probability(x) for d in range(2)]
         d = (both[0] - both[1]).reshape(len(both[0]), -1, group).mean(axis=2)
-        low, high = np.quantile(d[1:], [level / 2.0, 1.0 - level / 2.0], axis=0)
-        out[name] = (d[0], low, high)
+        error = np.maximum(d[1:].std(axis=0, ddof=1), np.finfo(float).tiny)
+        found[name] = (d[0], error)
+        far.append(np.max(np.abs(d[1:] - d[1:].mean(axis=0)) / error, axis=1))
+    return found, np.max(far, axis=0)
+
+
+def signs(atlas: Atlas, found: Found) -> Ints:
+    """Sign at each place.
+
+    Entry is lowered (raised) where its band lies below (above) 0 and the difference is more than the floor. It is
+    traded for curl only where the band of entry or curl lies within the margin on both sides of 0; where entry or curl
+    falls as entry does, the sign is "lowers"; all else is undecided, and so is what hangs on a surface that tells no
+    more than the overall share.
+    """
+    spec: AtlasSpec = atlas.result.spec
+    low, high = atlas.band(found, "entered")
+    lowered = (high < 0.0) & (found["entered"][0] < -spec.floor)
+    raised = (low > 0.0) & (found["entered"][0] > spec.floor)
+    low, high = atlas.band(found, "failed")
+    falls = (high < 0.0) & (found["failed"][0] < -spec.floor)
+    same = (low >= -spec.margin) & (high <= spec.margin)
+    out = np.full(len(lowered), int(Sign.UNDECIDED), dtype=np.int64)
+    if not atlas.tells("entered"):
+        return out
+    out[raised] = int(Sign.REVERSES)
+    if atlas.tells("failed"):
+        out[lowered & same] = int(Sign.TRADES)
+        out[lowered & falls] = int(Sign.LOWERS)
     return out
 
 
-def signs(atlas: Atlas, found: Mapping[str, tuple[Array, Array, Array]]) -> Ints:
-    """Sign at each place.
-
-    Entry is lowered (raised) where its interval lies below (above) 0 and the difference is more than the floor; it is
-    only traded for curl where that of entry or curl is not lowered as well.
-    """
-    floor = atlas.result.spec.floor
-    d, low, high = found["entered"]
-    lowered, raised = (high < 0.0) & (d < -floor), (low > 0.0) & (d > floor)
-    both, _, both_high = found["failed"]
-    passes = (both_high < 0.0) & (both < -floor)
-    out = np.full(len(d), int(Sign.UNDECIDED))
-    out[lowered & passes] = int(Sign.LOWERS)
-    out[lowered & ~passes] = int(Sign.TRADES)
-    out[raised] = int(Sign.REVERSES)
-    return np.asarray(out, dtype=np.int64)
-
-
-def panel(atlas: Atlas, one: int, other: int, flat: bool, steps: int = 21) -> tuple[Array, Ints, Array]:
-    """Axis places (steps,), signs and differences of entry (steps, steps; rows: `other`), means over the rest."""
-    axes = len(atlas.result.spec.ranges)
-    place = np.linspace(-1.0, 1.0, steps)
-    rest = _spread(atlas, axes, REST)
+def _panel_places(result: AtlasResult, one: int, other: int, flat: bool) -> Array:
+    """Places of a panel, `REST` of the other axes for each, shape (STEPS * STEPS * REST, axes + 2)."""
+    place = np.linspace(-1.0, 1.0, STEPS)
     a, b = np.meshgrid(place, place)
-    x = np.tile(rest, (steps * steps, 1))
+    x = np.tile(_at_front(result, _spread(result, REST), flat), (STEPS * STEPS, 1))
     x[:, one], x[:, other] = np.repeat(a.ravel(), REST), np.repeat(b.ravel(), REST)
-    x[:, axes] = 1.0 if flat else -1.0
-    found = differences(atlas, x, REST)
-    return place, signs(atlas, found).reshape(steps, steps), found["entered"][0].reshape(steps, steps)
+    return x
 
 
-def _spread(atlas: Atlas, axes: int, count: int) -> Array:
-    """Places spread evenly over all axes, ends in turn over the end conditions and the study's angles."""
-    u = qmc.Sobol(axes, scramble=True, rng=np.random.default_rng([atlas.result.spec.seed, 9])).random(count)
-    angles = np.array(atlas.result.spec.study.angles)
-    angle = _angle_place(atlas.result, angles[np.arange(count) % len(angles)])
-    return np.column_stack([2.0 * u - 1.0, np.where(np.arange(count) // len(angles) % 2, 1.0, -1.0), angle])
+def _spread(result: AtlasResult, count: int) -> Array:
+    """Places spread evenly over all axes, the study's angles in turn; the end condition is that of a notch."""
+    axes = len(result.spec.ranges)
+    u = qmc.Sobol(axes, scramble=True, rng=stream(result.spec.seed, Use.PLACES)).random(count)
+    angles = np.array(result.spec.study.angles)
+    angle = _angle_place(result, angles[np.arange(count) % len(angles)])
+    return np.column_stack([2.0 * u - 1.0, np.full(count, -1.0), angle])
+
+
+def _at_front(result: AtlasResult, x: Array, flat: bool) -> Array:
+    """The places at one end condition."""
+    out = x.copy()
+    out[:, len(result.spec.ranges)] = 1.0 if flat else -1.0
+    return out
 
 
 def share_table(atlas: Atlas) -> Table:
     """Share of the atlas's volume with each sign, by end condition, every place by itself."""
-    axes, out = len(atlas.result.spec.ranges), []
-    x = _spread(atlas, axes, VOLUME)
-    for flat in (False, True):
-        x[:, axes] = 1.0 if flat else -1.0
-        found = signs(atlas, differences(atlas, x))
-        row: dict[str, Any] = {"front_shape": SHAPES[int(flat)]}
-        out.append(row | {SIGN_WORDS[s].replace(" ", "_"): float(np.mean(found == int(s))) for s in Sign})
+    out = []
+    for flat, volume in enumerate(atlas.volume):
+        found = signs(atlas, volume)
+        row: dict[str, Any] = {"front_shape": SHAPES[flat]}
+        row |= {SIGN_WORDS[s].replace(" ", "_"): float(np.mean(found == int(s))) for s in Sign}
+        out.append(row)
     return from_rows(out)
+
+
+def no_news(reliability: Table) -> str:
+    """Sentence about what hangs on surfaces that predict no better than the overall shares; "" where nothing does."""
+    lost = []
+    for name in EVENTS:
+        mine = select(reliability, reliability["event"] == name)
+        _, first = np.unique(mine["tip_load"], return_index=True)
+        if np.sum(mine["brier"][first]) >= np.sum(mine["brier_of_the_share"][first]):
+            lost.append(name)
+    if not lost:
+        return ""
+    words = " and those of ".join(EVENT_WORDS[name] for name in lost)
+    hangs = "every sign" if EVENTS[0] in lost else "whether entry is lowered or traded for curl"
+    return (
+        f"On sites left out of the fit the surfaces of {words} predict no better than the designs' overall shares: "
+        f"{hangs} is undecided."
+    )
 
 
 def reliability_table(atlas: Atlas) -> Table:

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from math import inf
 
 import numpy as np
 from scipy.stats import qmc
@@ -21,28 +22,31 @@ from .factors import (
 )
 from .outcomes import Measure
 from .spec import OfStudy, StudySpec
+from .streams import Use, stream
 
 TIP_LOAD, CONSTRUCTION = "tip_load", "construction"
 NO_HALF_WIDTH = 'left out with outcome = "opened_area": it is the half-width of a probability\'s interval'
 FEWEST_SCRAMBLES = 16  # below it intervals rest on few scrambles, which is told
-SHARED_SEED = 101  # of the seed sequence of the shared unknowns' draws
 
 
 @dataclass(frozen=True)
 class SharedUnknown:
-    """An unknown common to all designs of a replicate (outer loop): its distribution, or choices with equal chance."""
+    """An unknown common to all designs of a replicate (outer loop): its distribution, cut to [low, high] (SI), or
+    choices with equal chance."""
 
     name: str
     kind: str
     parameters: tuple[tuple[str, float], ...] = ()
     choices: tuple[Level, ...] = ()
     source: str = "assumption"
+    low: float = -inf
+    high: float = inf
 
     def level(self, u: float) -> Level:
         """Value at the probability `u`."""
         if self.choices:
             return self.choices[min(int(u * len(self.choices)), len(self.choices) - 1)]
-        return float(frozen(self.kind, dict(self.parameters)).ppf(u))
+        return float(np.clip(frozen(self.kind, dict(self.parameters)).ppf(u), self.low, self.high))
 
 
 @dataclass(frozen=True)
@@ -142,9 +146,9 @@ def shared_draws(spec: CompareSpec) -> tuple[Mapping[str, Level], ...]:
     """Draws of the shared unknowns, one for each replicate: scrambled Sobol' points of their own."""
     if not spec.shared_unknowns:
         return ()
-    seed = np.random.default_rng(np.random.SeedSequence([spec.seed, SHARED_SEED]))
     power = max(0, int(np.ceil(np.log2(spec.replicates))))
-    u = qmc.Sobol(len(spec.shared_unknowns), scramble=True, rng=seed).random_base2(power)[: spec.replicates]
+    sobol = qmc.Sobol(len(spec.shared_unknowns), scramble=True, rng=stream(spec.seed, Use.SHARED))
+    u = sobol.random_base2(power)[: spec.replicates]
     return tuple({s.name: s.level(float(v)) for s, v in zip(spec.shared_unknowns, row, strict=True)} for row in u)
 
 

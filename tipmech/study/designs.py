@@ -3,7 +3,11 @@
 - Morris: trajectories on a grid of levels, one input changed at a step, each input once in a trajectory. The levels are
   the middles of equally likely classes (at 4: 0.125, 0.375, 0.625, 0.875), so that no input stands at the ends of its
   distribution, which of an unbounded one are infinitely far away.
-- Saltelli: two matrices A and B of a scrambled Sobol' sequence and, for each input, A with that input taken from B.
+- Saltelli: two matrices A and B of a scrambled Sobol' sequence and, for each input, A with that input taken from B; in
+  independent scrambles, one after the other, rows of B in random order within each. In a single scramble, and with rows
+  of A and B as they come, an input of A and the same of B hang together: of two equally likely halves a base point then
+  has both the same, or both different, for nearly all base points at once (with 22 inputs and 64 base points the total
+  index of an input that alone decides came out as 0 or 2 for some inputs), and no resampling of base points sees it.
 
 References
 ----------
@@ -22,6 +26,7 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
+SCRAMBLES = 16  # of Saltelli's design at most: its intervals have Student's t of one less
 KEPT = 4  # designs kept in a process: a worker needs the two of its study for every chunk
 
 
@@ -60,6 +65,8 @@ def morris_design(count: int, trajectories: int, levels: int, seed: int) -> Arra
 def sobol_design(count: int, base_points: int, seed: int) -> Array:
     """Saltelli's design without the matrices of second order: for each base point A, A with input i from B, B.
 
+    Base points of one scramble (`scramble_of`) follow each other.
+
     Returns
     -------
     ndarray, shape (base_points * (count + 2), count)
@@ -67,8 +74,26 @@ def sobol_design(count: int, base_points: int, seed: int) -> Array:
     """
     from SALib.sample import sobol
 
-    rng = np.random.default_rng(np.random.SeedSequence([seed, 2]))
-    return _fixed(sobol.sample(problem(count), base_points, calc_second_order=False, seed=rng))
+    scrambles = scrambles_of(base_points)
+    own = [np.random.default_rng(np.random.SeedSequence([seed, 2, k])) for k in range(scrambles)]
+    out = np.empty((scrambles, base_points // scrambles, count + 2, count))
+    for points, rng in zip(out, own, strict=True):
+        made = sobol.sample(problem(count), len(points), calc_second_order=False, seed=rng)
+        ends = np.reshape(made, points.shape)[:, [0, -1]]
+        points[:, :-1], points[:, -1] = ends[:, :1], rng.permutation(ends[:, 1])
+        for k in range(count):
+            points[:, 1 + k, k] = points[:, -1, k]
+    return _fixed(out.reshape(-1, count))
+
+
+def scrambles_of(base_points: int) -> int:
+    """Number of independent scrambles of so many base points (a power of 2): at least four points in each."""
+    return max(1, min(SCRAMBLES, base_points // 4))
+
+
+def scramble_of(base_points: int) -> NDArray[np.int64]:
+    """Scramble of each base point, shape (base_points,)."""
+    return np.arange(base_points, dtype=np.int64) * scrambles_of(base_points) // base_points
 
 
 def _fixed(points: Any) -> Array:

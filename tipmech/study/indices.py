@@ -14,14 +14,16 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import stats
 
-from .designs import level_ends, problem
+from .designs import level_ends, problem, scramble_of
 from .estimates import CONFIDENCE
+from .index_intervals import Blocks, interval_ends
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 Part = dict[str, Array]
 
-RESAMPLES = 1000  # of the bootstrap over blocks: its standard deviation is then known within about 2 %
+RESAMPLES = 1000  # of the bootstrap over trajectories: its standard deviation is then known within about 2 %
+UNUSED = 2  # resamples of SALib's own bootstrap of Sobol' indices, the fewest it takes
 LEAST_BLOCKS = 2  # complete blocks below which there is no estimate
 
 
@@ -29,8 +31,9 @@ LEAST_BLOCKS = 2  # complete blocks below which there is no estimate
 class Estimate:
     """One measure of d inputs, every array of shape (d,); nan: no estimate.
 
-    value, with its 95 % interval low to high (normal, standard deviation by bootstrap over blocks); at_least, at_most:
-    the same measure over all blocks, holes set to the least and the largest value of the outcome.
+    value, with its 95 % interval low to high (Morris: normal, standard deviation by bootstrap over trajectories;
+    Sobol': `index_intervals`); at_least, at_most: the same measure over all blocks, holes set to the least and the
+    largest value of the outcome.
     """
 
     value: Array
@@ -98,17 +101,20 @@ def screening(
             len(effects), size=(RESAMPLES, len(effects))
         )
         again = effects[drawn]
-        return {
-            **{name: np.asarray(found[name], dtype=float) for name in ("mu", "mu_star", "sigma")},
-            "mu_star_half": np.asarray(found["mu_star_conf"], dtype=float),
-            "mu_half": _half(again.mean(axis=1)),
-            "sigma_half": _half(again.std(axis=1, ddof=1)),
+        halves = {
+            "mu_star": np.asarray(found["mu_star_conf"], dtype=float),
+            "mu": _half(again.mean(axis=1)),
+            "sigma": _half(again.std(axis=1, ddof=1)),
         }
+        out: Part = {}
+        for name, half in halves.items():
+            value = np.asarray(found[name], dtype=float)
+            out |= {name: value, f"{name}_high": value + half}
+            out[f"{name}_low"] = value - half if name == "mu" else np.maximum(value - half, 0.0)
+        return out
 
     parts, blocks, complete = _with_holes(design, values, solved, limits, count + 1, measures)
-    sizes = {
-        name: _estimate(parts, name, floor=-np.inf if name == "mu" else 0.0) for name in ("mu_star", "sigma", "mu")
-    }
+    sizes = {name: _estimate(parts, name) for name in ("mu_star", "sigma", "mu")}
     return Screening(**sizes, trajectories=blocks, complete=complete)
 
 
@@ -125,7 +131,9 @@ def elementary_effects(design: Array, values: Array, levels: int) -> Array:
     return effects
 
 
-def sobol_indices(count: int, values: Array, solved: Flags, limits: tuple[float, float], seed: int) -> Indices:
+def sobol_indices(
+    count: int, values: Array, solved: Flags, limits: tuple[float, float], event: bool = False
+) -> Indices:
     """First-order and total Sobol' indices of `count` inputs from the outcomes of a Saltelli design.
 
     First order by Saltelli et al. (2010), total by Jansen (1999), both over the variance of A and B. Where the outcome
@@ -135,25 +143,29 @@ def sobol_indices(count: int, values: Array, solved: Flags, limits: tuple[float,
     ----------
     values, solved : ndarray, shape (base_points * (count + 2),)
         outcome of each insertion in the order of `designs.sobol_design`, and whether it was solved
+    event : bool
+        whether the outcome is 0 or 1
     """
     from SALib.analyze import sobol
 
-    def measures(_: Array, y: Array) -> Part:
-        ends = y.reshape(-1, count + 2)[:, [0, -1]]
-        if np.ptp(ends) == 0.0:
-            names = ("first", "total", "first_half", "total_half")
+    def measures(scramble: Array, y: Array) -> Part:
+        blocks = Blocks(y.reshape(-1, count + 2), scramble[:: count + 2, 0].astype(np.int64))
+        if np.ptp(blocks.ends) == 0.0:
+            names = (f"{name}{end}" for name in ("first", "total") for end in ("", "_low", "_high"))
             return {name: np.full(count, np.nan) for name in names}
-        rng = np.random.default_rng(np.random.SeedSequence([seed, 5]))
-        found = sobol.analyze(problem(count), y, calc_second_order=False, num_resamples=RESAMPLES, seed=rng)
-        keys = {"first": "S1", "total": "ST", "first_half": "S1_conf", "total_half": "ST_conf"}
-        return {name: np.asarray(found[key], dtype=float) for name, key in keys.items()}
+        rng = np.random.default_rng(UNUSED)
+        found = sobol.analyze(problem(count), y, calc_second_order=False, num_resamples=UNUSED, seed=rng)
+        out = {name: np.asarray(found[key], dtype=float) for name, key in (("first", "S1"), ("total", "ST"))}
+        for name, (low, high) in zip(("first", "total"), interval_ends(blocks, event), strict=True):
+            out |= {f"{name}_low": low, f"{name}_high": high}
+        return out
 
-    nothing = np.empty((len(values), 0))
-    parts, blocks, complete = _with_holes(nothing, values, solved, limits, count + 2, measures)
+    scramble = np.repeat(scramble_of(len(values) // (count + 2)), count + 2).astype(float)[:, None]
+    parts, blocks, complete = _with_holes(scramble, values, solved, limits, count + 2, measures)
     ends = np.isin(np.arange(len(values)) % (count + 2), (0, count + 1)) & solved
     about = values[ends]
     mean, sd = (float(np.mean(about)), float(np.std(about))) if len(about) else (np.nan, np.nan)
-    sizes = {name: _estimate(parts, name, floor=-np.inf if name == "first" else 0.0) for name in ("first", "total")}
+    sizes = {name: _estimate(parts, name) for name in ("first", "total")}
     return Indices(**sizes, base_points=blocks, complete=complete, mean=mean, sd=sd)
 
 
@@ -187,8 +199,7 @@ def _half(resampled: Array) -> Array:
     return np.asarray(stats.norm.ppf(0.5 + CONFIDENCE / 2.0) * resampled.std(axis=0, ddof=1), dtype=float)
 
 
-def _estimate(parts: tuple[Part, Part, Part], name: str, floor: float) -> Estimate:
-    """One measure with its interval, which ends at `floor`: what is no less than 0 by its definition."""
+def _estimate(parts: tuple[Part, Part, Part], name: str) -> Estimate:
+    """One measure with its interval."""
     kept, least, most = parts
-    value, half = kept[name], kept[f"{name}_half"]
-    return Estimate(value, np.maximum(value - half, floor), value + half, least[name], most[name])
+    return Estimate(kept[name], kept[f"{name}_low"], kept[f"{name}_high"], least[name], most[name])

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 from scipy.stats import qmc
 
-from ..checks import FieldError
+from ..checks import FieldError, check_range
 from .build import feasible
 from .evaluate import evaluate
 from .execute import OnProgress, Task, run_tasks
@@ -23,10 +23,12 @@ from .intervals import Array
 from .run_compare import ArmTask, Evaluate, arm_row
 from .spec import OfStudy, StudySpec
 from .store import open_store
+from .streams import Use, stream
 from .table import Table, from_rows
 
-ROOTS = tuple(f"study/{name}.py" for name in ("run_atlas", "run_compare", "factors"))
-SITES_SEED = 211  # of the seed sequence of the sites
+ROOTS = tuple(f"study/{name}.py" for name in ("run_atlas", "run_compare", "factors", "streams"))
+FEWEST_SITES = 64  # a model of degree 1 over four axes, front and angle has 7 weights: sites drawn again tell them with
+# about ten sites a weight; with fewer the band of the signs is too narrow (docs/compare.md)
 SHAPES = ("notch", "flat")
 
 
@@ -56,8 +58,10 @@ class Range:
 class AtlasSpec(OfStudy):
     """Two designs (tip loads, the softer first), the ranges and how many sites; `study.points` vessels at each.
 
-    level : of the intervals by which a sign counts as decided (1 - level)
+    level : of the band by which signs count as decided: with no difference anywhere, the chance that one does at any
+        place of the atlas
     floor : difference of probabilities that the solver's settings alone could make: smaller ones are undecided
+    margin : change of entry or curl within which it counts as no change: entry is then traded for curl
     """
 
     study: StudySpec
@@ -65,12 +69,14 @@ class AtlasSpec(OfStudy):
     sites: int
     level: float = 0.05
     floor: float = 0.02
+    margin: float = 0.05
 
     def __post_init__(self) -> None:
         if len(self.study.tip_loads) != 2:
             raise FieldError("tip_loads", list(self.study.tip_loads), "two tip loads, the softer first")
-        if self.sites < 8 or self.sites & (self.sites - 1):
-            raise FieldError("sites", self.sites, "a power of 2, at least 8")
+        if self.sites < FEWEST_SITES or self.sites & (self.sites - 1):
+            raise FieldError("sites", self.sites, f"a power of 2, at least {FEWEST_SITES}")
+        check_range(self.margin, name="margin", low=0.0, high=1.0, above=True)
         for r in self.ranges:
             for end in (r.low, r.high):
                 self.level_at(self.study, r.name, end)
@@ -99,9 +105,8 @@ class AtlasResult:
 
 def shares(spec: AtlasSpec) -> Array:
     """Sites as shares of the axes, the last column the end condition: shape (sites, axes + 1)."""
-    seed = np.random.default_rng(np.random.SeedSequence([spec.seed, SITES_SEED]))
-    u = qmc.Sobol(len(spec.ranges) + 1, scramble=True, rng=seed).random_base2(spec.sites.bit_length() - 1)
-    return np.asarray(u)
+    sobol = qmc.Sobol(len(spec.ranges) + 1, scramble=True, rng=stream(spec.seed, Use.SITES))
+    return np.asarray(sobol.random_base2(spec.sites.bit_length() - 1))
 
 
 def site(spec: AtlasSpec, index: int, u: Array) -> Arm:

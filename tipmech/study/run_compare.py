@@ -38,6 +38,7 @@ ROOTS = (
     "study/compare_spec.py",
     "study/factors.py",
     "study/outcomes.py",
+    "study/streams.py",
 )  # files that decide the rows of this kind of study
 CHUNK = 16  # insertions of a chunk at most
 

@@ -45,7 +45,7 @@ def indices_table(spec: SensitivitySpec, rows: Table, outcomes: Sequence[str]) -
     for name in outcomes:
         values = outcome_values(part, name)
         limits = limits_of(name, values, solved)
-        found = sobol_indices(len(spec.inputs), values, solved, limits, spec.seed)
+        found = sobol_indices(len(spec.inputs), values, solved, limits, OUTCOMES[name].flag)
         counts = {"mean": found.mean, "sd": found.sd, "base_points": found.base_points}
         counts |= {"complete_base_points": found.complete, **_counts(solved)}
         out += _lines(name, spec.inputs, {"total": found.total, "first": found.first}, counts)

@@ -65,7 +65,8 @@ def to_parquet(table: Table) -> bytes:
     import pyarrow.parquet as pq
 
     data, buffer = pa.table({k: pa.array(v) for k, v in table.items()}), pa.BufferOutputStream()
-    with pq.ParquetWriter(buffer, data.schema) as writer:
+    whole = [k for k, v in table.items() if v.dtype.kind != "f"]  # least and most of floats leave out nan: readers that
+    with pq.ParquetWriter(buffer, data.schema, write_statistics=whole) as writer:  # trust them take isnan for false
         writer.write_table(data)
         writer.add_key_value_metadata({SEAL: BLANK.decode()})
     return seal(buffer.getvalue().to_pybytes())

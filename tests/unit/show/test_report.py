@@ -114,7 +114,7 @@ def procedures(folder: Path) -> None:
 
 def an_atlas(folder: Path) -> None:
     axes = (Range("fracture_energy", 5.0, 150.0), Range("room", 0.8e-3, 5e-3))
-    atlas = atlas_of(run_atlas(AtlasSpec(study(points=4), axes, 16), folder, 1, evaluate=coin), 8)
+    atlas = atlas_of(run_atlas(AtlasSpec(study(points=1), axes, 64), folder, 1, evaluate=coin), 8)
     read_store(folder).put_table("shares", share_table(atlas))
     read_store(folder).put_table("reliability", reliability_table(atlas))
 

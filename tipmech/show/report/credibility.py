@@ -236,8 +236,9 @@ IN_INTERVALS = {
     "is shown)",
     "compare": PAIRED,
     "procedures": PAIRED,
-    "atlas": "the finite number of sites: surfaces fitted to sites drawn again",
-    "sensitivity": "the finite number of trajectories and base points: bootstrap over these",
+    "atlas": "the finite number of sites: one band for all places, from surfaces fitted to sites drawn again",
+    "sensitivity": "the finite number of trajectories (bootstrap) and of base points (independent scrambles; of a "
+    "quantity with a long tail, as an area is, these intervals are too narrow: docs/sensitivity.md)",
     "curl": (
         "the finite number of Sobol' points, scrambles as clusters: Wilson's of the effective number for shares, "
         "jackknife "

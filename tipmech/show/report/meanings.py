@@ -162,7 +162,8 @@ OWN: dict[str, tuple[tuple[str, str], ...]] = {
     "atlas/reliability": (
         (r"event", "entered; failed: entered or curled"),
         (r"degree|penalty", "degree of the surface's polynomial, inverse strength of its penalty"),
-        (r"brier|brier_of_the_share", "Brier score on sites left out of the fit, that of the overall share alone"),
+        (r"brier", "Brier score on sites left out of the fit"),
+        (r"brier_of_the_share", "the same of the overall share of the other sites"),
         (r"predicted", "mean predicted probability of the bin"),
         (r"seen(_low|_high)?", "share seen in the bin, with Wilson's 95 % interval"),
         (r"n", "insertions of the bin"),
@@ -222,7 +223,8 @@ OWN: dict[str, tuple[tuple[str, str], ...]] = {
             (r"source", "source of its distribution"),
             (r"(mu_star|sigma|mu)(_low|_high)?", "Morris' measure in the outcome's unit, with its bootstrap 95 % "
                                                  "interval"),
-            (r"(total|first)(_low|_high)?", "total and first-order Sobol' index, with bootstrap 95 % interval"),
+            (r"(total|first)(_low|_high)?", "total and first-order Sobol' index, with its 95 % interval from "
+                                            "independent scrambles"),
             (r"\w+_unsolved_(least|most)", "the same with all unsolved insertions set to the least, to the largest "
                                            "value"),
             (r"mean|sd", "mean and standard deviation of the outcome over the independent points (SI, in CSV too)"),

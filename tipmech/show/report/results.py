@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from ...study.atlas import SIGN_WORDS, Sign
+from ...study.atlas import SIGN_WORDS, Sign, no_news
 from ...study.table import select
 from .figures import pictures
 from .folder import Finished, lines
@@ -157,17 +157,20 @@ def atlas_results(study: Finished) -> list[Block]:
     names = {s: SIGN_WORDS[s].replace(" ", "_") for s in Sign}
     rows = [(r["front_shape"], *(f"{100.0 * r[names[s]]:.1f} %" for s in Sign)) for r in lines(study.tables["shares"])]
     loads = " beside ".join(load(v) for v in study.study["tip_loads"])
-    level, floor = study.spec["level"], study.spec["floor"]
+    level, floor, margin = (study.spec[name] for name in ("level", "floor", "margin"))
     caption = (
-        f"Share of the volume of the axes with each sign, {loads}; intervals at {number(100.0 * (1.0 - level))} % from "
-        f"sites drawn again, floor of a difference {number(floor)}"
+        f"Share of the volume of the axes with each sign, {loads}; band for all places at once at "
+        f"{number(100.0 * (1.0 - level))} % from sites drawn again, floor of a difference {number(floor)}, margin "
+        f"within which entry or curl counts as unchanged {number(margin)}"
     )
     out: list[Block] = [grid(caption, ("front", *(SIGN_WORDS[s] for s in Sign)), rows, "shares.parquet")]
     table, told = study.tables["reliability"], []
+    if no_news(table):
+        out.append(Text(no_news(table)))
     for key in dict.fromkeys(zip(table["event"].tolist(), table["tip_load"].tolist(), strict=True)):
         one = select(table, (table["event"] == key[0]) & (table["tip_load"] == key[1]))
         score, base = float(one["brier"][0]), float(one["brier_of_the_share"][0])
-        worth = "better" if score < base else "no better: it says nothing"
+        worth = "better" if score < base else "no better"
         event = {"entered": "enters", "failed": "enters or curls"}[key[0]]
         told.append(
             (event, load(key[1]), str(one["degree"][0]), number(score), number(base), worth, str(int(np.sum(one["n"]))))

@@ -15,7 +15,10 @@ from .parts import NONE, Block, Text, grid
 def sensitivity_results(study: Finished) -> list[Block]:
     """A table for each outcome, the largest total index first."""
     names = dict.fromkeys(str(name) for name in study.tables["indices"]["outcome"])
-    zero = "0 with the interval 0 to 0: none of the pairs of insertions differed, not that none ever would."
+    zero = (
+        "0: none of the pairs of insertions differed, not that none ever would; of an event the interval says how far "
+        "that goes, of a quantity nothing does (0 to 0)."
+    )
     return [Text(zero), *(_outcome(study, name) for name in names)]
 
 
@@ -41,7 +44,7 @@ def _outcome(study: Finished, name: str) -> Block:
     )
     holes = int(indices["n_not_solved"][0]) + int(morris["n_not_solved"][0])
     told = "; below that, with all unsolved set to the least and to the largest value" if holes else ""
-    caption = f"{outcome_words(indices, name)}. 95 % interval (bootstrap) below each{told}"
+    caption = f"{outcome_words(indices, name)}. 95 % interval below each{told}"
     return grid(caption, head, rows, "indices.parquet, morris.parquet")
 
 
