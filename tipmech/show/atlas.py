@@ -114,7 +114,8 @@ def _panel(ax: Axes, atlas: Atlas, panel: Panel) -> None:
     lines = ax.contour(place, place, entered, colors=INK, linewidths=0.8)
     lines.set_path_effects([withStroke(linewidth=2.0, foreground="white", alpha=0.6)])
     for label in ax.clabel(lines, fontsize=7, fmt="%+.2f"):
-        label.set_position(np.clip(label.get_position(), -INSIDE, INSIDE))
+        x, y = np.clip(label.get_position(), -INSIDE, INSIDE)
+        label.set_position((float(x), float(y)))
         label.set_bbox({"facecolor": "white", "edgecolor": "none", "pad": 0.8, "alpha": 0.85})
     ax.set_xlim(-1.0, 1.0)
     ax.set_ylim(-1.0, 1.0)
