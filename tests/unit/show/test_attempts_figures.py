@@ -43,10 +43,10 @@ def test_a_course_shows_each_attempt_and_the_path_of_the_hand():
     told = course_on(replace(record, feed=feed, turn=np.zeros(len(feed))), 2)
     figure = course_figure(told, SPEC.policy, "made up")
     *shapes, feeds, pushes = figure.axes
-    titles = [ax.get_title().split("\n") for ax in shapes]
+    titles = [ax.get_title(loc="left").split("\n") for ax in shapes]
     assert titles == [
-        ["attempt 1", "rule 1: curl seen"],
-        ["attempt 2", "through"],
+        ["attempt 1, rule 1: curl seen", "tip in the false lumen, under the flap; curled", "no force leads"],
+        ["attempt 2, through", "tip in the false lumen, under the flap; curled", "no force leads"],
     ]
     drawn = np.concatenate([line.get_ydata() for line in feeds.lines])
     assert drawn.max() == pytest.approx(feed.max() * 1e3)
