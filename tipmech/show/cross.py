@@ -100,7 +100,7 @@ def cross_figure(record: Record, outcome: Outcome, row: int = -1, title: str = "
             ax.set_ylabel("second frame axis (mm)", fontsize=8)
     when = f"feed {record.feed[row] * MM:.2f} mm"
     figure.text(0.3 / width, 1.0 - 0.32 / height, f"Cross-sections at the tear, {when}", fontsize=13, color=style.INK)
-    head = f"{title}\n{told(record, outcome, row)}".strip()
+    head = f"{title}\n{style.wrapped(told(record, outcome, row), width - 0.5, 9.0)}".strip()
     figure.text(0.3 / width, 1.0 - 0.45 / height, head, fontsize=9, va="top", color=style.INK, linespacing=1.35)
     draw_key(figure, foot)
     style.add_note(figure, note)

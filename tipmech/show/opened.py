@@ -26,7 +26,7 @@ MM = 1e3
 WIDTH = 11.0  # inch
 TALLEST, LOWEST = 6.0, 2.2  # inch, of the map
 CURVES = 1.5  # inch, height of the areas over travel
-LEFT, RIGHT, HEAD, BETWEEN = 0.75, 1.15, 1.05, 1.2  # inch, BETWEEN: with the legend under the map
+LEFT, RIGHT, HEAD, BETWEEN = 0.75, 1.15, 1.2, 1.2  # inch, BETWEEN: with the legend under the map
 GROWN = 1e-6  # m by which a front has moved at least
 AROUND = 1.0e-3  # m of wall shown round what is open
 NEAR_AXIS = 0.2  # of the lumen's radius: nearer to the axis the wire has no azimuth worth a line
@@ -73,7 +73,8 @@ def opened_figure(record: Record, outcome: Outcome, field: Opened, found: Areas,
     )
     _curves(place(LEFT, HEAD + tall + BETWEEN, CURVES, wide), record, found)
     figure.text(0.04, 1.0 - 0.3 / height, "The opened region on the unrolled wall", fontsize=13, color=style.INK)
-    head = f"{title}{': ' if title else ''}{words(record, found)}\nAt the end: {told(record, outcome)}"
+    head = f"{title}{': ' if title else ''}{words(record, found)}\n"
+    head += style.wrapped(f"At the end: {told(record, outcome)}", WIDTH - 0.6, 9.0)
     figure.text(0.04, 1.0 - 0.45 / height, head, fontsize=9, va="top", color=style.INK, linespacing=1.35)
     style.add_note(figure, NOTE)
     return figure

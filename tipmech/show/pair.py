@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 INSTANTS = 5
 NEAR = 0.6e-3  # m of travel: of two events as near as that one picture is enough
 COLUMN, LEFT = 6.2, 0.6  # inch
-HEAD, BETWEEN, CURVES = 1.5, 0.76, 1.7  # inch: above, between the rows, the forces
+HEAD, BETWEEN, CURVES = 1.65, 0.76, 1.7  # inch: above, between the rows, the forces
 KEY, KEYS = 0.14, 0.42  # inch: a line of a legend under its axes, and where the first begins
 LINES = ("-", "--")  # the two wires, told apart without colour
 FRONT = "front"
@@ -154,7 +154,9 @@ def pair_strip(runs: Pair, title: str = "") -> Figure:
     for k, run in enumerate(runs):
         x = (LEFT + k * COLUMN) / width
         figure.text(x, 1.0 - 0.62 / height, f"{run.name}: {LABEL_WORDS[Label(run.outcome.label)]}", fontsize=11)
-        words = f"{side_words(run.record, -1)}\n{force_words(run.record, run.outcome)}"
+        words = (
+            f"{side_words(run.record, -1)}\n{style.wrapped(force_words(run.record, run.outcome), COLUMN - 0.6, 8.5)}"
+        )
         figure.text(x, 1.0 - 0.72 / height, words, fontsize=8.5, va="top", color=style.INK, linespacing=1.35)
     style.add_note(figure, note)
     return figure
