@@ -40,7 +40,7 @@ from tipmech.show.section import save_section
 FOLDER = Path(__file__).parent
 TABLE, SUMMARY = "outcomes.csv", "summary.txt"
 STRIP, GIF, SECTION = "strip.png", "animation.gif", "section.png"
-SMALL, COLOURS = 1000, 160  # pixels across and colours of a picture for the documentation
+SMALL = 1000  # pixels across, of a picture for the documentation
 
 
 @dataclass(frozen=True)
@@ -136,7 +136,9 @@ def shrink(path: Path, to: Path) -> None:
     """A picture again, smaller, with the caution in it."""
     with Image.open(path) as image:
         size = (SMALL, round(image.height * SMALL / image.width))
-        small = image.convert("RGB").resize(size, Image.Resampling.LANCZOS).quantize(COLOURS)
+        small = image.convert("RGB").resize(size, Image.Resampling.LANCZOS)
+        # few colours, of which none strays: a palette by frequency turned the bright end of the strain's scale to red
+        small = small.quantize(method=Image.Quantize.MAXCOVERAGE, dither=Image.Dither.NONE)
     info = PngInfo()
     info.add_text("Comment", CAUTION)
     to.parent.mkdir(parents=True, exist_ok=True)
