@@ -25,7 +25,7 @@ pre { background: #f3f4f6; padding: 10px 12px; overflow-x: auto; } code { font: 
 blockquote { margin: 0; padding: 2px 14px; border-left: 4px solid #b4574b; background: #f7efe9; }
 table { border-collapse: collapse; } th, td { border: 1px solid #cfd4da; padding: 4px 8px; text-align: left; }
 h3 { margin: 2.2em 0 0.3em; } a { color: #1f5fa8; }
-nav { columns: 2; column-gap: 30px; } nav a { display: block; }
+nav { columns: 2; column-gap: 30px; } nav a { display: block; } nav .h2 { font-weight: bold; }
 footer { position: fixed; left: 0; right: 0; bottom: 0; padding: 8px 18px; background: #f7efe9; font-size: 14px; }
 """
 SCENE = re.compile(r'<p><a href="(figures/[^"]+\.html)">(.*?)</p>', re.DOTALL)
@@ -43,8 +43,9 @@ def page_text(text: str) -> str:
 
     def placed(match: re.Match[str]) -> str:
         tag, words = match.groups()
-        places.append(f'<a href="#at-{len(places)}">{words}</a>' if tag == "h3" else f"<b>{words}</b>")
-        return f'<{tag} id="at-{len(places) - 1}">{words}</{tag}>'
+        place = f"at-{len(places)}"
+        places.append(f'<a class="{tag}" href="#{place}">{words}</a>')
+        return f'<{tag} id="{place}">{words}</{tag}>'
 
     body = HEADING.sub(placed, body)
     start = body.index("<h2")
