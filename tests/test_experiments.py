@@ -382,7 +382,8 @@ def test_the_force_that_decided_is_named():
     assert f"curled: {0.5 * strength:.1f} of the {strength:.1f} mN" in said(0.5)
     assert "just gave way" in said(1.0, 0.1e-3) and "moved by 0.100 mm" in said(1.0, 0.1e-3)
     assert f"the front gave way at {strength:.1f} mN" in said(1.0, 2e-3)
-    assert "stayed out" in said(0.0, where=int(Where.TRUE_LUMEN))
+    assert "stayed out" in said(0.0, where=int(Where.TRUE_LUMEN), entered=float("nan"))
+    assert "under the flap and came out again" in said(0.0, where=int(Where.TRUE_LUMEN), entered=3e-3)
     assert decided(replace(record, stop=int(Stop.NOT_CONVERGED)), outcome) == "not solved"
     intact = replace(scene, tear=replace(scene.tear, intact=True, weak_toughness=0.8))
     weak = replace(record, case=replace(record.case, scene=intact))
