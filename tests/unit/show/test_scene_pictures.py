@@ -411,7 +411,16 @@ def two_runs():
     record, outcome = make_record(), make_outcome()
     other = replace(outcome, label=int(Label.TRUE_LUMEN), entered=float("nan"), curled=float("nan"), reached=6e-3)
     shorter = replace(record, **{name: getattr(record, name)[:18] for name in (*SHORT, "margins", "front_centre")})
-    for name in ("lip", "plug", "tip_angle", "tip_s", "energy_elastic", "diss_friction", "force_lip"):
+    for name in (
+        "lip",
+        "plug",
+        "tip_angle",
+        "tip_s",
+        "energy_elastic",
+        "diss_friction",
+        "force_lip",
+        "force_front_back",
+    ):
         shorter = replace(shorter, **{name: getattr(record, name)[:18]})
     return Run("soft", record, outcome), Run("stiff", shorter, other)
 
