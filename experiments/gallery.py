@@ -6,7 +6,9 @@ Pictures, films and scenes are those beside it, by relative links; nothing is lo
 is embedded where the text links it. A test compares the page with the text: run this after every change.
 """
 
+import argparse
 import re
+from collections.abc import Sequence
 from html import escape
 from pathlib import Path
 
@@ -58,8 +60,11 @@ def page_text(text: str) -> str:
     )
 
 
-def main() -> None:
+def main(arguments: Sequence[str] | None = None) -> None:
     """Command line."""
+    argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter).parse_args(
+        arguments
+    )
     text = page_text(TEXT.read_text(encoding="utf-8"))
     with whole_file(PAGE) as temporary:
         temporary.write_text(text, encoding="utf-8")
