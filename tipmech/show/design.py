@@ -22,7 +22,7 @@ Array = NDArray[np.float64]
 BARS = 9  # dimensions of a tornado plot, the most effective ones
 LEAST = 0.02  # %, bars shorter than that are left out
 WIDTH = 12.0  # inches
-NOTE, KEYS = 0.7, 0.3  # inches, room for the note, for the names of the figures under the front
+NOTE, KEYS = 0.7, 0.5  # inches, room for the note, for the names of the figures under the front
 MARKERS = ("o", "s", "^", "D", "v", "P", "X", "*")
 STYLES = ("-", "--", "-.", ":")
 LESS, MORE = SERIES[0], SERIES[3]  # blue is darker than orange in greyscale
@@ -204,7 +204,7 @@ def draw_ratios(ax: "Axes", front: Front) -> "Axes":
     ax.set_xlabel("change from the given design (root mean square over the dimensions), %", fontsize=8)
     ax.set_ylabel("figure over the wanted one", fontsize=8)
     ax.legend(  # under the axes, where no line is
-        fontsize=7, frameon=False, ncols=3, loc="upper left", bbox_to_anchor=(0.0, -0.14), borderaxespad=0.0
+        fontsize=7, frameon=False, ncols=2, loc="upper left", bbox_to_anchor=(0.0, -0.14), borderaxespad=0.0
     )
     return ax
 
