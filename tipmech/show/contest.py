@@ -12,9 +12,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..insertion.classify import curled_rows, travel
-from ..insertion.record import Array, Record
+from ..insertion.record import Array, Outcome, Record
+from ..outcome import Stop
 from ..vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW
-from .decided import MN, front_holds
+from .decided import MN, decided, front_holds
 
 WINDOW_OF_TRAVEL = 0.3e-3  # m over which energies are turned into forces: three usual increments
 NO_FORCE = 0.05e-3  # N: a force that is less leads nothing; a thousandth of what a hand feels
@@ -108,3 +109,17 @@ def side_words(record: Record, row: int) -> str:
     if at not in (FALSE, BACK) and np.any((side == FALSE) | (side == BACK)):
         text += ", wire behind it under the flap"
     return text + ("; curled" if curled_rows(record)[row] else "")
+
+
+def force_words(record: Record, outcome: Outcome, row: int = -1) -> str:
+    """The force behind what a picture of a row shows: which leads there; at the last row, which decided."""
+    if row % len(record.feed) < len(record.feed) - 1:
+        return contest(record).words(row)
+    if record.stop == Stop.NOT_CONVERGED:
+        return "not solved: nothing was decided"
+    return f"decided by: {decided(record, outcome)}"
+
+
+def told(record: Record, outcome: Outcome, row: int = -1) -> str:
+    """On which side of the flap the wire lies at a row, and the force behind it: the words of a still picture."""
+    return f"{side_words(record, row)}; {force_words(record, outcome, row)}"

@@ -12,6 +12,7 @@ from ..insertion.classify import travel
 from ..insertion.record import Outcome, Record
 from ..outcome import LABEL_WORDS, STOP_WORDS, Label, Stop
 from . import draw, style, walls
+from .contest import contest, force_words, side_words
 from .support import NOTE as SUPPORT_NOTE
 from .support import draw_support, draw_wire_of, sleeve_of
 from .view import Array, Wire, lifted_gap, mirrored, stations, support_axis, wires
@@ -28,7 +29,8 @@ LABEL_SHARE = 0.025  # of the drawing's length, if more
 LOOK_AHEAD = 1.5e-3  # m shown beyond the front or the leading point
 INSTANTS = 6
 COLUMN = 7.3  # inch, width of one drawing
-HEAD = 1.1  # inch, above the drawings
+HEAD = 1.3  # inch, above the drawings
+TWO_LINES = 0.38  # inch, over a section: what happens, and where the wire lies
 SMALLEST_STRAIN_RANGE = 2e-3
 STRAIN = "bending strain of the outer fibre, beyond the shaped form"
 NUMBER = 0.11  # inch, from one instant's number to the next
@@ -182,13 +184,13 @@ def draw_side(ax: Axes, record: Record, row: int, wire: Wire, frame: Frame, norm
 def film_strip(record: Record, outcome: Outcome) -> Figure:
     """The film strip of a record with its classified outcome."""
     chosen = choose_instants(record, outcome)
-    shown = wires(record, [row for row, _ in chosen])
+    shown, forces = wires(record, [row for row, _ in chosen]), contest(record)
     frame = frame_of(record)
     norm = strain_norm(shown, frame)
     scale = (COLUMN - 0.75) / (frame.right - frame.left)  # inch per m
     tall, low = (frame.bottom - frame.top) * scale, 2 * frame.half * scale
     lines = (len(chosen) + 1) // 2
-    block = tall + low + 0.78
+    block = tall + low + TWO_LINES + 0.56
     height = HEAD + lines * block + 3.9
     figure = style.new_figure(2 * COLUMN, height)
 
@@ -198,12 +200,13 @@ def film_strip(record: Record, outcome: Outcome) -> Figure:
         )
 
     for k, ((row, text), wire) in enumerate(zip(chosen, shown, strict=True)):
-        x, y = (k % 2) * COLUMN + 0.6, HEAD + (k // 2) * block + 0.22
+        x, y = (k % 2) * COLUMN + 0.6, HEAD + (k // 2) * block + TWO_LINES
         pair = (place(x, y, COLUMN - 0.75, tall), place(x, y + tall + 0.08, COLUMN - 0.75, low))
         draw_instant(pair, record, row, wire, frame, norm)
         pair[0].set_title(
-            f"{k + 1}  {text}, feed {record.feed[row] * MM:.2f} mm", fontsize=8.5, loc="left", color=style.INK
-        )
+            f"{k + 1}  {text}, feed {record.feed[row] * MM:.2f} mm\n{side_words(record, row)}; {forces.words(row)}",
+            fontsize=8.5, loc="left", color=style.INK,
+        )  # fmt: skip
     _histories(figure, place, record, chosen, HEAD + lines * block + 0.35)
     _heading(figure, record, outcome, norm, height)
     style.add_note(
@@ -237,6 +240,8 @@ def _heading(figure: Figure, record: Record, outcome: Outcome, norm: Normalize, 
         f"{'; jammed against the front (order of snaps decides)' if outcome.jammed else ''}"
     )
     figure.text(0.04, 1 - 0.86 / height, text, fontsize=9, color=style.INK)
+    where, force = side_words(record, -1), force_words(record, outcome)
+    figure.text(0.04, 1 - 1.06 / height, f"At the end: {where}; {force}", fontsize=9, color=style.INK, weight="bold")
     bar = figure.add_axes((0.7, 1 - 0.3 / height, 0.27, 0.12 / height))
     mapped, ticks = ScalarMappable(norm, colormaps[style.WIRE_CMAP]), MaxNLocator(STRAIN_TICKS)
     colours = figure.colorbar(mapped, cax=bar, orientation="horizontal", ticks=ticks)
