@@ -144,7 +144,7 @@ FIGURES: dict[str, Callable[[Path], object]] = {
     "curl_figure": _curl,
     "course_figure": lambda folder: course_figure(course_on(curl_record(), 1), SPEC.policy, "made up"),
     "section_figure": lambda folder: section_figure(make_case()),
-    "explanation_figure": lambda folder: explanation_figure(explain(make_case(), lambda case: CURLED)),
+    "explanation_figure": lambda folder: explanation_figure(explain(make_case(), lambda case: CURLED), "made up"),
     "regime_figure": lambda folder: regime_figure(_overlaid()),
     "fold_figure": lambda folder: fold_figure(_overlaid()),
     "path_figure": lambda folder: path_figure([column_panel()]),

@@ -24,7 +24,7 @@ from ..insertion.shape import element_lengths
 from ..lab.insertions import FORCES, Drawn, Insertions, insertions_over
 from ..lab.scale import Scale, read_scale
 from ..outcome import LABEL_WORDS, SHAPE_WORDS, STOP_WORDS, Label, Shape, Stop, Where
-from ..show.contest import told
+from ..show.contest import outcome_words, told
 from ..show.cross import save_cross
 from ..show.film import movie as formats
 from ..show.film.insertion import InsertionFilm
@@ -128,7 +128,7 @@ def run(
 
 def ended_words(record: Record, outcome: Outcome) -> str:
     """How the insertion ended that was run from a drawing, for its heading."""
-    return f"The insertion run from here ended {LABEL_WORDS[Label(outcome.label)]}: {told(record, outcome)}"
+    return f"The insertion run from here ended {outcome_words(outcome)}: {told(record, outcome)}"
 
 
 def scale_of(asked: CaseFile, posterior: Path) -> Scale:
@@ -230,7 +230,7 @@ def outcome_rows(record: Record, outcome: Outcome) -> list[tuple[str, str]]:
         return f"{value * MM:.2f} mm" if isfinite(value) else "never"
 
     angle = outcome.contact_angle
-    label = LABEL_WORDS[Label(outcome.label)]
+    label = outcome_words(outcome)
     if Label(outcome.label) is Label.NOT_SOLVED:
         label += ": the values below are those of the last equilibrium found, not an outcome"
     return [

@@ -13,7 +13,7 @@ import numpy as np
 
 from ..insertion.classify import curled_rows, travel
 from ..insertion.record import Array, Outcome, Record
-from ..outcome import Stop
+from ..outcome import LABEL_WORDS, Label, Stop, Where
 from ..vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW
 from .decided import MN, decided, front_holds
 
@@ -86,6 +86,13 @@ def over_travel(path: Array, energy: Array) -> Array:
     back = path - WINDOW_OF_TRAVEL
     change = energy - np.interp(back, path, energy)
     return np.asarray(np.where(back >= path[0], change / WINDOW_OF_TRAVEL, 0.0))
+
+
+def outcome_words(outcome: Outcome) -> str:
+    """The outcome's label; where a curl outside the false lumen gave it and the wire went in later, that as well."""
+    words = LABEL_WORDS[Label(outcome.label)]
+    later = outcome.label == Label.TRUE_LUMEN_CURLED_OR_BUCKLED and outcome.where == Where.FALSE_LUMEN
+    return f"{words}, then into the false lumen" if later else words
 
 
 def side_words(record: Record, row: int) -> str:

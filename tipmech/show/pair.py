@@ -12,9 +12,8 @@ import numpy as np
 from ..insertion.classify import travel
 from ..insertion.opened import NEVER, wall_open_since
 from ..insertion.record import Outcome, Record
-from ..outcome import LABEL_WORDS, Label
 from . import style
-from .contest import contest, force_words, side_words
+from .contest import contest, force_words, outcome_words, side_words
 from .draw import MM
 from .strip import STRAIN, Frame, draw_instant, frame_of, strain_norm
 from .support import NOTE as SUPPORT_NOTE
@@ -153,7 +152,7 @@ def pair_strip(runs: Pair, title: str = "") -> Figure:
     figure.text(0.3 / width, 1.0 - 0.3 / height, title, fontsize=13, color=style.INK)
     for k, run in enumerate(runs):
         x = (LEFT + k * COLUMN) / width
-        figure.text(x, 1.0 - 0.62 / height, f"{run.name}: {LABEL_WORDS[Label(run.outcome.label)]}", fontsize=11)
+        figure.text(x, 1.0 - 0.62 / height, f"{run.name}: {outcome_words(run.outcome)}", fontsize=11)
         words = (
             f"{side_words(run.record, -1)}\n{style.wrapped(force_words(run.record, run.outcome), COLUMN - 0.6, 8.5)}"
         )

@@ -10,9 +10,9 @@ import numpy as np
 
 from ..insertion.classify import travel
 from ..insertion.record import Outcome, Record
-from ..outcome import LABEL_WORDS, STOP_WORDS, Label, Stop
+from ..outcome import STOP_WORDS, Label, Stop
 from . import draw, style, walls
-from .contest import contest, force_words, side_words
+from .contest import contest, force_words, outcome_words, side_words
 from .support import NOTE as SUPPORT_NOTE
 from .support import draw_support, draw_wire_of, sleeve_of
 from .view import Array, Wire, lifted_gap, mirrored, stations, support_axis, wires
@@ -232,7 +232,7 @@ def _heading(figure: Figure, record: Record, outcome: Outcome, norm: Normalize, 
     label = Label(outcome.label)
     top = 1 - 0.3 / height
     figure.text(0.04, top, "\u25a0", fontsize=16, color=style.LABEL_COLOURS[label])
-    figure.text(0.055, top, f"Outcome: {LABEL_WORDS[label]}", fontsize=14, color=style.INK, weight="bold")
+    figure.text(0.055, top, f"Outcome: {outcome_words(outcome)}", fontsize=14, color=style.INK, weight="bold")
     push, tip = outcome.max_push * 1e3, outcome.max_tip_force * 1e3
     text = (
         f"{record.case.profile.name}; ended because {STOP_WORDS[Stop(record.stop)]}; plane extended by "

@@ -13,8 +13,8 @@ from tipmech.insertion.imaging import Imaging
 from tipmech.insertion.opened import areas, opened
 from tipmech.insertion.record import Record
 from tipmech.insertion.seen import Detector, look_from_all
-from tipmech.outcome import Stop
-from tipmech.show.contest import contest, force_words, side_words, told
+from tipmech.outcome import Label, Stop, Where
+from tipmech.show.contest import contest, force_words, outcome_words, side_words, told
 from tipmech.show.course import course_figure
 from tipmech.show.cross import cross_figure
 from tipmech.show.decided import decided
@@ -98,6 +98,15 @@ def test_before_the_end_the_force_that_leads_is_named_and_not_what_decided() -> 
     assert force_words(record, OUTCOME, last) == force_words(record, OUTCOME, -1)
     assert "decided" not in told(record, OUTCOME, last - 1)
     assert side_words(record, 0) != side_words(record, last)
+
+
+def test_a_label_given_by_a_curl_in_the_true_lumen_says_that_the_wire_went_in_later() -> None:
+    stayed = replace(OUTCOME, label=int(Label.TRUE_LUMEN_CURLED_OR_BUCKLED), where=int(Where.TRUE_LUMEN))
+    went_in = replace(stayed, where=int(Where.FALSE_LUMEN))
+    assert outcome_words(OUTCOME) == "false lumen, curled"
+    assert outcome_words(stayed) == "true lumen, curled or buckled"
+    assert outcome_words(went_in) == "true lumen, curled or buckled, then into the false lumen"
+    assert f"Outcome: {outcome_words(went_in)}" in words_on(film_strip(pressed(), went_in))
 
 
 def test_a_section_of_a_case_alone_says_nothing_of_an_end() -> None:
