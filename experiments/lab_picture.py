@@ -2,7 +2,8 @@
 
     python -m experiments.lab_picture [--out docs/figures/lab.png] [--browser /usr/bin/chromium]
 
-Starts the page, sets the step up, advances, waits until all is drawn, takes the picture. Needs playwright and a chromium.
+Starts the page, sets the step up, advances, waits until all is drawn, takes the picture. Needs playwright and
+a chromium.
 """
 
 import argparse

@@ -16,6 +16,7 @@ from ..insertion.record import Array, Outcome, Record
 from ..outcome import LABEL_WORDS, Label, Stop, Where
 from ..vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW
 from .decided import MN, decided, front_holds
+from .view import uncovered
 
 WINDOW_OF_TRAVEL = 0.3e-3  # m over which energies are turned into forces: three usual increments
 NO_FORCE = 0.05e-3  # N: a force that is less leads nothing; a thousandth of what a hand feels
@@ -96,9 +97,11 @@ def outcome_words(outcome: Outcome) -> str:
 
 
 def side_words(record: Record, row: int) -> str:
-    """On which side of the flap the wire lies at a row."""
+    """On which side of the flap the wire lies at a row; where its tip pierced the outer wall, that it did."""
     tear, side = record.case.scene.tear, record.side[row]
-    at = int(side[-1])
+    if record.stop == Stop.OUTER_WALL_PIERCED and row % len(record.feed) == len(record.feed) - 1:
+        return "tip through the outer wall"
+    at = int(uncovered(record.case.scene, record.tip_s[row], side[-1]))
     mark = "mark" if tear.intact else "tear"
     if at == TRUE:
         s = float(record.tip_s[row])
@@ -113,7 +116,10 @@ def side_words(record: Record, row: int) -> str:
             HOLE: "tip in a hole of the flap",
             BACK: "tip in the false lumen behind the upstream lip",
         }[at]
-    if at not in (FALSE, BACK) and np.any((side == FALSE) | (side == BACK)):
+    under = (np.any(side == FALSE) and record.lead_false_s[row] > tear.end) or (
+        np.any(side == BACK) and record.lead_back_s[row] < tear.start
+    )
+    if at not in (FALSE, BACK) and under:
         text += ", wire behind it under the flap"
     return text + ("; curled" if curled_rows(record)[row] else "")
 

@@ -15,7 +15,7 @@ from ..insertion.record import Outcome, Record
 from . import style
 from .contest import contest, force_words, outcome_words, side_words
 from .draw import MM
-from .strip import STRAIN, Frame, draw_instant, frame_of, strain_norm
+from .strip import STRAIN, Frame, draw_instant, frame_of, strain_bar, strain_norm
 from .support import NOTE as SUPPORT_NOTE
 from .support import sleeve_of
 from .view import Array, Wire, wires
@@ -143,6 +143,7 @@ def pair_strip(runs: Pair, title: str = "") -> Figure:
 
     for i in range(INSTANTS):
         _draw_both(place, runs, look, i, HEAD + i * block)
+    strain_bar(figure, (0.7, 1.0 - 0.2 / height, 0.27, 0.1 / height), look.norm)
     top = HEAD + INSTANTS * block + 0.05
     for k, draw in enumerate((_forces, _leads)):
         ax = place(LEFT + k * COLUMN, top, COLUMN - 0.75, CURVES)

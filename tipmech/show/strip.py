@@ -147,6 +147,8 @@ def _limits(ax: Axes, frame: Frame, low: float, high: float) -> None:
 
 def draw_side(ax: Axes, record: Record, row: int, wire: Wire, frame: Frame, norm: Normalize | None) -> None:
     """The section at one instant: walls, flap as it is lifted, support and wire; `norm` None = a plain wire."""
+    from matplotlib.patheffects import withStroke
+
     scene = record.case.scene
     front = float(record.front[row])
     s = stations(scene, frame.left, frame.right, front)
@@ -163,7 +165,8 @@ def draw_side(ax: Axes, record: Record, row: int, wire: Wire, frame: Frame, norm
     a = float(scene.lumen.at(np.array(frame.right))) * MM
     options: dict[str, Any] = {"fontsize": 7.5, "style": "italic", "ha": "right", "va": "center", "zorder": 9}
     words_at = frame.right if scene.plug is None else max(frame.left + 2.5e-3, min(frame.right, scene.plug.start))
-    ax.text(words_at * MM - 0.15, -0.75 * a, "true lumen", color="#31658f", **options)
+    over_wire = [withStroke(linewidth=2.0, foreground="white")]
+    ax.text(words_at * MM - 0.15, -0.75 * a, "true lumen", color="#31658f", path_effects=over_wire, **options)
     if at.whole:
         text = "wall whole" if scene.tear.weak_toughness is None else "wall whole; dotted: weak spot"
     else:
@@ -225,10 +228,6 @@ def film_strip(record: Record, outcome: Outcome) -> Figure:
 
 def _heading(figure: Figure, record: Record, outcome: Outcome, norm: Normalize, height: float) -> None:
     """Title, outcome in words, colour bar of the strain."""
-    from matplotlib import colormaps
-    from matplotlib.cm import ScalarMappable
-    from matplotlib.ticker import MaxNLocator
-
     label = Label(outcome.label)
     top = 1 - 0.3 / height
     figure.text(0.04, top, "\u25a0", fontsize=16, color=style.LABEL_COLOURS[label])
@@ -242,9 +241,17 @@ def _heading(figure: Figure, record: Record, outcome: Outcome, norm: Normalize, 
     figure.text(0.04, 1 - 0.86 / height, text, fontsize=9, color=style.INK)
     where, force = side_words(record, -1), force_words(record, outcome)
     figure.text(0.04, 1 - 1.06 / height, f"At the end: {where}; {force}", fontsize=9, color=style.INK, weight="bold")
-    bar = figure.add_axes((0.7, 1 - 0.3 / height, 0.27, 0.12 / height))
+    strain_bar(figure, (0.7, 1 - 0.3 / height, 0.27, 0.12 / height), norm)
+
+
+def strain_bar(figure: Figure, place: tuple[float, float, float, float], norm: Normalize) -> None:
+    """The scale of the wire's colours, its label under it."""
+    from matplotlib import colormaps
+    from matplotlib.cm import ScalarMappable
+    from matplotlib.ticker import MaxNLocator
+
     mapped, ticks = ScalarMappable(norm, colormaps[style.WIRE_CMAP]), MaxNLocator(STRAIN_TICKS)
-    colours = figure.colorbar(mapped, cax=bar, orientation="horizontal", ticks=ticks)
+    colours = figure.colorbar(mapped, cax=figure.add_axes(place), orientation="horizontal", ticks=ticks)
     colours.ax.tick_params(labelsize=7, length=2)
     colours.set_label(STRAIN, fontsize=7, labelpad=1)
 

@@ -24,6 +24,8 @@ from tipmech.show.section import section_figure
 from tipmech.show.seen import seen_figure
 from tipmech.show.solid.picture import state_words
 from tipmech.show.strip import choose_instants, film_strip
+from tipmech.show.view import wires
+from tipmech.vessel.walls import FALSE, WINDOW
 
 OUTCOME = make_outcome()
 
@@ -107,6 +109,24 @@ def test_a_label_given_by_a_curl_in_the_true_lumen_says_that_the_wire_went_in_la
     assert outcome_words(stayed) == "true lumen, curled or buckled"
     assert outcome_words(went_in) == "true lumen, curled or buckled, then into the false lumen"
     assert f"Outcome: {outcome_words(went_in)}" in words_on(film_strip(pressed(), went_in))
+
+
+def test_a_wire_drawn_back_between_the_lips_lies_in_the_window_whatever_side_is_recorded() -> None:
+    record = pressed()
+    tear, last = record.case.scene.tear, len(record.feed) - 1
+    drawn_back = replace(record, side=np.full_like(record.side, FALSE), tip_s=np.full_like(record.tip_s, 21e-3))
+    assert tear.start < 21e-3 < tear.end
+    assert side_words(drawn_back, last) == "tip in the tear's window, wire behind it under the flap; curled"
+    free = replace(drawn_back, lead_false_s=np.full_like(record.tip_s, 21.5e-3))
+    assert side_words(free, last) == "tip in the tear's window; curled"
+    drawn = wires(free, [last])[0]
+    assert set(drawn.side[drawn.s < tear.end]) == {WINDOW} and set(drawn.side[drawn.s > tear.end]) == {FALSE}
+
+
+def test_a_tip_that_pierced_the_outer_wall_is_through_it() -> None:
+    record = replace(pressed(), stop=int(Stop.OUTER_WALL_PIERCED))
+    assert side_words(record, -1) == "tip through the outer wall"
+    assert side_words(record, 3) == side_words(pressed(), 3)
 
 
 def test_a_section_of_a_case_alone_says_nothing_of_an_end() -> None:
