@@ -143,7 +143,7 @@ def pair_strip(runs: Pair, title: str = "") -> Figure:
 
     for i in range(INSTANTS):
         _draw_both(place, runs, look, i, HEAD + i * block)
-    strain_bar(figure, (0.7, 1.0 - 0.2 / height, 0.27, 0.1 / height), look.norm)
+    strain_bar(figure, (0.7, 1.0 - 0.14 / height, 0.27, 0.08 / height), look.norm)
     top = HEAD + INSTANTS * block + 0.05
     for k, draw in enumerate((_forces, _leads)):
         ax = place(LEFT + k * COLUMN, top, COLUMN - 0.75, CURVES)
