@@ -144,23 +144,25 @@ FIGURES: dict[str, Callable[[Path], object]] = {
     "curl_figure": _curl,
     "course_figure": lambda folder: course_figure(course_on(curl_record(), 1), SPEC.policy, "made up"),
     "section_figure": lambda folder: section_figure(make_case()),
-    "explanation_figure": lambda folder: explanation_figure(explain(make_case(), lambda case: CURLED)),
+    "explanation_figure": lambda folder: explanation_figure(explain(make_case(), lambda case: CURLED), "made up"),
     "regime_figure": lambda folder: regime_figure(_overlaid()),
     "fold_figure": lambda folder: fold_figure(_overlaid()),
     "path_figure": lambda folder: path_figure([column_panel()]),
     "film_strip": lambda folder: film_strip(make_record(), make_outcome()),
-    "cross_figure": lambda folder: cross_figure(make_record()),
-    "opened_figure": lambda folder: opened_figure(make_record(), opened(make_record()), areas(make_record())),
+    "cross_figure": lambda folder: cross_figure(make_record(), make_outcome()),
+    "opened_figure": lambda folder: opened_figure(
+        make_record(), make_outcome(), opened(make_record()), areas(make_record())
+    ),
     "pair_strip": lambda folder: pair_strip(_pair()),
-    "seen_figure": lambda folder: seen_figure(make_record(), _looks(), Imaging()),
+    "seen_figure": lambda folder: seen_figure(make_record(), make_outcome(), _looks(), Imaging()),
 }
 FILES: dict[str, Callable[[Path], Path]] = {
     "save_section": lambda folder: save_section(make_case(), folder / "section.png"),
     "save_strip": lambda folder: save_strip(make_record(), make_outcome(), folder / "strip.png"),
-    "save_seen": lambda folder: save_seen(make_record(), _looks(), Imaging(), folder / "seen.png"),
-    "save_cross": lambda folder: save_cross(make_record(), folder / "cross.png"),
+    "save_seen": lambda folder: save_seen(make_record(), make_outcome(), _looks(), Imaging(), folder / "seen.png"),
+    "save_cross": lambda folder: save_cross(make_record(), make_outcome(), folder / "cross.png"),
     "save_opened": lambda folder: save_opened(
-        make_record(), opened(make_record()), areas(make_record()), folder / "opened.png"
+        make_record(), make_outcome(), opened(make_record()), areas(make_record()), folder / "opened.png"
     ),
     "save_pair": lambda folder: save_pair(_pair(), folder / "pair.png"),
     "TwinFilm": lambda folder: movie.write(TwinFilm(_pair(), "", speed=50.0), folder / "twin.gif", movie.GIF),

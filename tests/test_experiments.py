@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 from curl_record import curl_record
 from jsonschema import Draft202012Validator
+from matplotlib import colormaps
 from matplotlib.colors import to_rgb
 from PIL import Image
 from synthetic import make_outcome, make_record
@@ -32,6 +33,7 @@ from experiments.scenes.population import summary_text as scenes_text
 from experiments.scenes.run import insertion as scene_insertion
 from experiments.scenes.run import main as scenes_main
 from experiments.scenes.run import run as run_scenes
+from experiments.scenes.run import shrink
 from experiments.scenes.summary import row_of
 from experiments.scenes.summary import summary_text as decided_text
 from experiments.seen.figure import choose_looks, save_figure
@@ -42,6 +44,7 @@ from experiments.stability.run import BEYOND, FOUND, UNSOLVED, shift_of
 from experiments.stability.settings import SETTINGS
 from experiments.stability.summary import agreement_kappa
 from experiments.wall.run import WALL
+from tipmech import CAUTION
 from tipmech.cli.design import prepare
 from tipmech.cli.schema import text_of
 from tipmech.files.atlas import check_atlas
@@ -379,7 +382,8 @@ def test_the_force_that_decided_is_named():
     assert f"curled: {0.5 * strength:.1f} of the {strength:.1f} mN" in said(0.5)
     assert "just gave way" in said(1.0, 0.1e-3) and "moved by 0.100 mm" in said(1.0, 0.1e-3)
     assert f"the front gave way at {strength:.1f} mN" in said(1.0, 2e-3)
-    assert "stayed out" in said(0.0, where=int(Where.TRUE_LUMEN))
+    assert "stayed out" in said(0.0, where=int(Where.TRUE_LUMEN), entered=float("nan"))
+    assert "under the flap and came out again" in said(0.0, where=int(Where.TRUE_LUMEN), entered=3e-3)
     assert decided(replace(record, stop=int(Stop.NOT_CONVERGED)), outcome) == "not solved"
     intact = replace(scene, tear=replace(scene.tear, intact=True, weak_toughness=0.8))
     weak = replace(record, case=replace(record.case, scene=intact))
@@ -511,3 +515,16 @@ def test_the_figure_of_the_approach_tells_outcomes_apart_in_grey(tmp_path):
     assert len({look["hatch"] for look in fills}) == len(common)
     lightness = sorted(float(np.dot(to_rgb(look["facecolor"]), style.LUMA)) for look in fills)
     assert np.diff(lightness).min() > 0.04
+
+
+def test_a_small_picture_keeps_its_colours(tmp_path):
+    page = np.full((900, 1500, 3), 245, dtype=np.uint8)
+    page[:600] = np.linspace((180, 87, 75), (230, 207, 196), 1500).astype(np.uint8)  # much of one hue
+    shades = (255.0 * colormaps[style.WIRE_CMAP](np.linspace(0.0, 1.0, 1500))[:, :3]).astype(np.uint8)
+    page[700:712] = shades  # and a thin line with the scale of the strain
+    Image.fromarray(page).save(tmp_path / "page.png")
+    shrink(tmp_path / "page.png", tmp_path / "small.png")
+    with Image.open(tmp_path / "small.png") as small:
+        assert small.size == (1000, 600) and small.info["Comment"] == CAUTION
+        line = np.asarray(small.convert("RGB"))[470].astype(int)
+    assert np.abs(line - shades[::3][np.round(np.linspace(0, 499, 1000)).astype(int)]).max() < 25

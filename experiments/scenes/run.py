@@ -28,6 +28,7 @@ from tipmech.insertion.classify import classify, travel
 from tipmech.insertion.opened import areas, opened
 from tipmech.insertion.record_file import save
 from tipmech.insertion.run import advance
+from tipmech.show.contest import told
 from tipmech.show.cross import save_cross
 from tipmech.show.film import movie
 from tipmech.show.film.pace import short_speed
@@ -39,7 +40,7 @@ from tipmech.show.section import save_section
 FOLDER = Path(__file__).parent
 TABLE, SUMMARY = "outcomes.csv", "summary.txt"
 STRIP, GIF, SECTION = "strip.png", "animation.gif", "section.png"
-SMALL, COLOURS = 1000, 160  # pixels across and colours of a picture for the documentation
+SMALL = 1000  # pixels across, of a picture for the documentation
 
 
 @dataclass(frozen=True)
@@ -81,10 +82,11 @@ def carry_out(
         rows.append(row_of(scene, name, softness, run.record, run.outcome))
         save(run.record, folder / f"record_{name}.nc", overwrite=overwrite)
         words = f"{asked.title}, {run.name}"
-        save_cross(run.record, folder / f"cross_{name}.png", title=words)
+        save_cross(run.record, run.outcome, folder / f"cross_{name}.png", title=words)
         found = areas(run.record)
-        save_opened(run.record, opened(run.record), found, folder / f"opened_{name}.png", words)
-    save_section(asked.case, folder / SECTION)
+        save_opened(run.record, run.outcome, opened(run.record), found, folder / f"opened_{name}.png", words)
+    ended = "\n".join(f"{run.name} ended: {told(run.record, run.outcome)}" for run in runs)
+    save_section(asked.case, folder / SECTION, ended)
     save_pair((runs[0], runs[1]), folder / STRIP, title)
     if gif:
         longest = max(float(travel(run.record)[-1]) for run in runs)
@@ -134,7 +136,9 @@ def shrink(path: Path, to: Path) -> None:
     """A picture again, smaller, with the caution in it."""
     with Image.open(path) as image:
         size = (SMALL, round(image.height * SMALL / image.width))
-        small = image.convert("RGB").resize(size, Image.Resampling.LANCZOS).quantize(COLOURS)
+        small = image.convert("RGB").resize(size, Image.Resampling.LANCZOS)
+        # few colours, of which none strays: a palette by frequency turned the bright end of the strain's scale to red
+        small = small.quantize(method=Image.Quantize.MAXCOVERAGE, dither=Image.Dither.NONE)
     info = PngInfo()
     info.add_text("Comment", CAUTION)
     to.parent.mkdir(parents=True, exist_ok=True)

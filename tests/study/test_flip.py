@@ -122,7 +122,7 @@ def test_other_changes_touch_one_thing():
 
 def test_figure_is_drawn(tmp_path):
     r = explain(CASE, by_stiffness)
-    figure = explanation_figure(r)
+    figure = explanation_figure(r, "made up")
     texts = " ".join(t.get_text() for t in figure.axes[0].texts)
     assert f"x {r.smallest.far:g}" in texts and "Research and teaching only" in " ".join(
         t.get_text() for t in figure.texts

@@ -115,6 +115,8 @@ def test_threshold_figure_shows_scale_and_censored_medians(tmp_path):
     figure = threshold_figure(run_threshold(spec, tmp_path / "a", workers=1, evaluate=by_force))
     assert CAUTION in texts(figure) and "16 with one crossing" in texts(figure)
     assert any("Wc²" in t.get_text() for t in figure.axes[0].get_legend().get_texts())
+    curves = figure.axes[0].get_legend().get_lines()[:-1]  # the last one is the scale
+    assert len({line.get_marker() for line in curves}) == len({line.get_linestyle() for line in curves}) == 2
     always = run_threshold(spec, tmp_path / "b", workers=1, evaluate=lambda case: CURLED)
     markers = [line.get_marker() for line in threshold_figure(always).axes[0].lines]
     assert markers.count("v") == 4

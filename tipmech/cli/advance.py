@@ -24,6 +24,7 @@ from ..insertion.shape import element_lengths
 from ..lab.insertions import FORCES, Drawn, Insertions, insertions_over
 from ..lab.scale import Scale, read_scale
 from ..outcome import LABEL_WORDS, SHAPE_WORDS, STOP_WORDS, Label, Shape, Stop, Where
+from ..show.contest import outcome_words, told
 from ..show.cross import save_cross
 from ..show.film import movie as formats
 from ..show.film.insertion import InsertionFilm
@@ -87,15 +88,16 @@ def run(
     for name in (OUTCOME, CROSS, OPENED, MOVES, SEEN, GIF, OVER):
         (folder / name).unlink(missing_ok=True)
     paths = [save(record, folder / RECORD, overwrite=overwrite)]
-    paths += [save_strip(record, outcome, folder / STRIP), save_section(record.case, folder / SECTION)]
+    ended = ended_words(record, outcome)
+    paths += [save_strip(record, outcome, folder / STRIP), save_section(record.case, folder / SECTION, ended)]
     found = areas(record)
     if len(record.feed):
-        paths.append(save_cross(record, folder / CROSS))
-        paths.append(save_opened(record, opened(record), found, folder / OPENED))
+        paths.append(save_cross(record, outcome, folder / CROSS))
+        paths.append(save_opened(record, outcome, opened(record), found, folder / OPENED))
         paths.append(write_moves(record, folder / MOVES))
     looks = look_from_all(record, asked.imaging, asked.detector)
     if looks:
-        paths.append(save_seen(record, looks, asked.imaging, folder / SEEN))
+        paths.append(save_seen(record, outcome, looks, asked.imaging, folder / SEEN))
     if gif and len(record.feed):
         speed = short_speed(float(hand_times(record)[-1]))
         film = InsertionFilm(record, outcome, asked.title or asked.source.stem, speed=speed)
@@ -122,6 +124,11 @@ def run(
     if over is not None and scale is not None:
         print_table(f"over the posterior: {len(over.drawn)} equally likely wires", ("", ""), over_rows(over, scale))
     finish(paths)
+
+
+def ended_words(record: Record, outcome: Outcome) -> str:
+    """How the insertion ended that was run from a drawing, for its heading."""
+    return f"The insertion run from here ended {outcome_words(outcome)}: {told(record, outcome)}"
 
 
 def scale_of(asked: CaseFile, posterior: Path) -> Scale:
@@ -188,7 +195,8 @@ def _draw_over(asked: CaseFile, over: Insertions, scale: Scale, folder: Path) ->
     note = (
         f"Scale of EI and GJ {scale.words()}, from {scale.path.name}. Thin: {len(over.drawn)} equally likely wires, "
         "colour and end mark by outcome; thick: the median wire, that of record and film strip. All else is that of "
-        "the case: the spread is what the calibration alone leaves open."
+        "the case: the spread is what the calibration alone leaves open. Median wire at the end: "
+        f"{told(over.record, over.outcome)}."
     )
     return insertions_figure(
         f"{asked.title or asked.source.stem}: over the calibration of {asked.design.name}",
@@ -222,7 +230,7 @@ def outcome_rows(record: Record, outcome: Outcome) -> list[tuple[str, str]]:
         return f"{value * MM:.2f} mm" if isfinite(value) else "never"
 
     angle = outcome.contact_angle
-    label = LABEL_WORDS[Label(outcome.label)]
+    label = outcome_words(outcome)
     if Label(outcome.label) is Label.NOT_SOLVED:
         label += ": the values below are those of the last equilibrium found, not an outcome"
     return [

@@ -6,7 +6,9 @@ from typing import Any
 
 from ..checks import FieldError, InputError
 from ..insertion.case import Case
+from ..insertion.run import advance
 from ..outcome import LABEL_WORDS, Label
+from ..show.contest import told
 from ..show.explain import NAMES, change_words, explanation_figure, range_words, sentence
 from ..show.style import save
 from ..study.evaluate import evaluate
@@ -25,14 +27,19 @@ def run(case: Case, source: str, folder: Path, *, as_json: bool, overwrite: bool
         except FieldError as error:
             raise InputError(f"{source}: {error}") from None
     (folder / FACTS).unlink(missing_ok=True)  # comes back last: a folder that holds it is complete
-    paths = [save(explanation_figure(result), folder / PICTURE)]
-    facts = facts_of(result, source)
+    as_it_was = told(advance(case), result.outcome)
+    paths = [save(explanation_figure(result, as_it_was), folder / PICTURE)]
+    facts = facts_of(result, source) | {"as_it_was": as_it_was}
     paths.append(write_json(facts, folder / FACTS))
     if as_json:
         print_json({**facts, "files": paths})
         return
     rows = [_row(s) for s in result.searches]
-    print_table(f"{source}: {sentence(result)}.", ("change", "flips at", "between", "outcome then", "runs"), rows)
+    print_table(
+        f"{source}: {sentence(result)}. As it was: {as_it_was}.",
+        ("change", "flips at", "between", "outcome then", "runs"),
+        rows,
+    )
     finish(paths)
 
 

@@ -8,6 +8,7 @@ import numpy as np
 
 from ..checks import InputError
 from ..files.scene import CaseFile, read_case
+from ..insertion.classify import classify
 from ..insertion.imaging import Imaging
 from ..insertion.record import Record
 from ..insertion.record_file import load
@@ -85,14 +86,15 @@ def run(asked: Asked, source: str, folder: Path, *, picture: bool, as_json: bool
     record, row = asked.record, asked.row
     title = asked.title or source
     most = strain_most(record, row), travel_most(record, row)
-    words, layered = state_words(record, row), asked.layers is not None
+    outcome, layered = classify(record), asked.layers is not None
+    words = "; ".join(state_words(record, outcome, row))
     with progress("scene", quiet=as_json) as report:
         parts = vessel_parts(record.case, asked.layers)
         parts |= moving_parts(record, row, asked.design, strain=most[0], travel=most[1])
         figure = None
         if picture:
             try:
-                figure = solid_figure(record, row, parts, most, asked.imaging, title, layered=layered)
+                figure = solid_figure(record, outcome, row, parts, most, asked.imaging, title, layered=layered)
             except CannotDraw as error:
                 raise InputError(f"{error}; allowed: --no-picture, which writes {PAGE} and {GLB} alone") from None
         report(1, 3)

@@ -69,7 +69,9 @@ def attempts_figure(result: AttemptsResult, uncertainty: str | None = None) -> F
         _spread(line[2], cells, "largest_push", 1e3, "largest push, mN")
         _ends(line[3], cells)
         line[0].set_title(f"commanded angle {from_si(study.angles[j], 'deg'):.0f}°", fontsize=9, loc="left", color=INK)
-    axes[0][0].legend(fontsize=8, frameon=False, title="bench tip load", title_fontsize=8, loc="lower right")
+    axes[0][0].legend(
+        fontsize=8, frameon=False, title="bench tip load", title_fontsize=8, loc="lower right", handlelength=3.0
+    )
     figure.suptitle(f"{result.spec.name}: {study.base.name}", fontsize=12, x=0.05, ha="left", y=1 - 0.12 / height)
     facts = f"{_policy_words(result)}\n{'; '.join([*scene_facts(study), *shared_facts(study)])}."
     note = add_note(figure, f"{facts}\n{READING}\n{uncertainty or NOT_MEASURED}")

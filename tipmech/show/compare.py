@@ -49,6 +49,7 @@ HEAD, KEY_LINE = 0.55, 0.16  # inches above the panels: title, a line of a key
 NAME_WIDTH = 18  # characters of a design's name under an axis
 BESIDE = 0.025  # of an axis, between what is drawn side by side at one design
 SPREAD = 0.09  # of an axis, over which arms and angles of one design lie side by side
+CLEAR = {"boxstyle": "round,pad=0.15", "facecolor": "white", "edgecolor": "none", "alpha": 0.8}  # under words
 READING = (
     "Left: share of solved {runs}, all arms and angles with the same weight; bars: 95 % interval from the scrambles"
     "{draws}{family}. Middle: mean difference at the same points (common random numbers) with its interval; large: "
@@ -204,7 +205,8 @@ def _differences(ax: Axes, result: CompareResult, tables: dict[str, Table]) -> N
     ax.plot(x[~known], d[~known], "D", color=SERIES[0], zorder=3)
     for place, value, said in zip(x, np.where(known, high, d), whole["verdict"], strict=True):
         words = fill(str(said), NAME_WIDTH)
-        ax.annotate(words, (place, value), (0, 5), textcoords="offset points", ha="center", fontsize=7.5, color=INK)
+        look_of = {"ha": "center", "fontsize": 7.5, "color": INK, "bbox": CLEAR, "zorder": 4}
+        ax.annotate(words, (place, value), (0, 5), textcoords="offset points", **look_of)
     ax.plot([at[spec.reference]], [0.0], "D", markerfacecolor="none", color=INK, zorder=3)
     ax.annotate("reference", (at[spec.reference], 0.0), (0, -12), textcoords="offset points", ha="center", fontsize=7.5)
     difference = f"difference from {design_words(spec, spec.reference)}{', mm²' if area else ''}"
@@ -255,7 +257,8 @@ def _odds(ax: Axes, table: Table, words: str) -> None:
         low, value, high = (float(table[f"odds_ratio{end}"][k]) for end in ("_low", "", "_high"))
         ax.plot([low, high], [y, y], color=SERIES[0], linewidth=1.4)
         ax.plot([value], [y], "D", color=SERIES[0], markersize=5)
-        ax.text(0.01, y + 0.12, str(table["term"][k]), transform=ax.get_yaxis_transform(), fontsize=7.5)
+        words = str(table["term"][k]).replace("_", " ")
+        ax.text(0.01, y + 0.2, words, transform=ax.get_yaxis_transform(), fontsize=7.5, bbox=CLEAR, va="center")
     ax.set_xscale("log")
     ax.set_ylim(-len(fitted) + 0.3, 0.8)
     ax.set_yticks([])

@@ -12,9 +12,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..insertion.classify import curled_rows, travel
-from ..insertion.record import Array, Record
+from ..insertion.record import Array, Outcome, Record
+from ..outcome import LABEL_WORDS, Label, Stop, Where
 from ..vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW
-from .decided import MN, front_holds
+from .decided import MN, decided, front_holds
+from .view import uncovered
 
 WINDOW_OF_TRAVEL = 0.3e-3  # m over which energies are turned into forces: three usual increments
 NO_FORCE = 0.05e-3  # N: a force that is less leads nothing; a thousandth of what a hand feels
@@ -87,10 +89,19 @@ def over_travel(path: Array, energy: Array) -> Array:
     return np.asarray(np.where(back >= path[0], change / WINDOW_OF_TRAVEL, 0.0))
 
 
+def outcome_words(outcome: Outcome) -> str:
+    """The outcome's label; where a curl outside the false lumen gave it and the wire went in later, that as well."""
+    words = LABEL_WORDS[Label(outcome.label)]
+    later = outcome.label == Label.TRUE_LUMEN_CURLED_OR_BUCKLED and outcome.where == Where.FALSE_LUMEN
+    return f"{words}, then into the false lumen" if later else words
+
+
 def side_words(record: Record, row: int) -> str:
-    """On which side of the flap the wire lies at a row."""
+    """On which side of the flap the wire lies at a row; where its tip pierced the outer wall, that it did."""
     tear, side = record.case.scene.tear, record.side[row]
-    at = int(side[-1])
+    if record.stop == Stop.OUTER_WALL_PIERCED and row % len(record.feed) == len(record.feed) - 1:
+        return "tip through the outer wall"
+    at = int(uncovered(record.case.scene, record.tip_s[row], side[-1]))
     mark = "mark" if tear.intact else "tear"
     if at == TRUE:
         s = float(record.tip_s[row])
@@ -105,6 +116,23 @@ def side_words(record: Record, row: int) -> str:
             HOLE: "tip in a hole of the flap",
             BACK: "tip in the false lumen behind the upstream lip",
         }[at]
-    if at not in (FALSE, BACK) and np.any((side == FALSE) | (side == BACK)):
+    under = (np.any(side == FALSE) and record.lead_false_s[row] > tear.end) or (
+        np.any(side == BACK) and record.lead_back_s[row] < tear.start
+    )
+    if at not in (FALSE, BACK) and under:
         text += ", wire behind it under the flap"
     return text + ("; curled" if curled_rows(record)[row] else "")
+
+
+def force_words(record: Record, outcome: Outcome, row: int = -1) -> str:
+    """The force behind what a picture of a row shows: which leads there; at the last row, which decided."""
+    if row % len(record.feed) < len(record.feed) - 1:
+        return contest(record).words(row)
+    if record.stop == Stop.NOT_CONVERGED:
+        return "not solved: nothing was decided"
+    return f"decided by: {decided(record, outcome)}"
+
+
+def told(record: Record, outcome: Outcome, row: int = -1) -> str:
+    """On which side of the flap the wire lies at a row, and the force behind it: the words of a still picture."""
+    return f"{side_words(record, row)}; {force_words(record, outcome, row)}"

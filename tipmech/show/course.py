@@ -12,6 +12,7 @@ from ..insertion.classify import travel
 from ..insertion.policy import Policy
 from ..outcome import END_WORDS, End
 from ..study.run_attempts import AttemptsResult
+from .contest import contest, side_words
 from .strip import draw_side, frame_of
 from .style import INK, MUTED, add_note, new_figure, note_height, tidy
 from .view import wires
@@ -24,7 +25,7 @@ MM = 1e3
 SHOWN = 6  # attempts whose shape is drawn
 ACROSS = 3  # shapes side by side, at most
 WIDTH, EDGE, BETWEEN = 13.0, 0.7, 0.35  # inch: of the figure, left of its axes, between shapes
-HEAD, ABOVE, UNDER = 0.55, 0.45, 0.5  # inch: title, a shape's title, its axis
+HEAD, ABOVE, UNDER = 0.75, 0.72, 0.5  # inch: title, a shape's title, its axis
 CURVES = (1.5, 1.2)  # inch, feed and push
 LOOKS = ((INK, "-"), (MUTED, (0, (5, 1.5))))  # lines of odd and even attempts
 NOTE = (
@@ -56,7 +57,7 @@ def telling(result: AttemptsResult) -> tuple[int, int, int] | None:
 def course_figure(course: Course, policy: Policy, title: str) -> Figure:
     """Shapes at the end of each attempt's advance above, feed and push over the hand's travel below."""
     shown = course.attempts[:SHOWN]
-    path, record = travel(course.record), course.record
+    path, record, forces = travel(course.record), course.record, contest(course.record)
     starts = np.concatenate([[0.0], np.cumsum([a.travel for a in course.attempts])])
     lines = -(-len(shown) // ACROSS)
     across = -(-len(shown) // lines)
@@ -79,10 +80,14 @@ def course_figure(course: Course, policy: Policy, title: str) -> Figure:
         ax.set_ylabel("depth (mm)" if k % across == 0 else "", fontsize=8)
         ax.set_xlabel("s along the vessel (mm)", fontsize=8, labelpad=1)
         why = f"rule {attempt.rule}: {policy.rules[attempt.rule - 1].when.replace('_', ' ')}" if attempt.rule else ""
-        ax.set_title(f"attempt {k + 1}\n{why or END_WORDS[End(course.end)].split(':')[0]}", fontsize=8, color=INK)
+        why = why or END_WORDS[End(course.end)].split(":")[0]
+        words = f"attempt {k + 1}, {why}\n{side_words(record, advance)}\n{forces.words(advance)}"
+        ax.set_title(words, fontsize=8, loc="left", color=INK)
     top, whole = HEAD + lines * block + 0.2, WIDTH - EDGE - 0.15
     _curves(course, starts, (place(EDGE, top, whole, CURVES[0]), place(EDGE, top + CURVES[0] + 0.3, whole, CURVES[1])))
     figure.suptitle(title, fontsize=12, x=0.05, y=1.0 - 0.15 / height, ha="left", va="top", color=INK)
+    end = f"ended: {END_WORDS[End(course.end)]}; {side_words(record, -1)}; {forces.words(-1)}"
+    figure.text(0.05, 1.0 - 0.42 / height, end, fontsize=9, va="top", color=INK)
     add_note(figure, text)
     return figure
 

@@ -10,11 +10,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..insertion.opened import azimuth, slits
-from ..insertion.record import Record
+from ..insertion.record import Outcome, Record
 from ..vessel.build import FAR, floor_radius, window_half
 from ..vessel.scene import Scene
 from . import style
 from .breach import breaches, mark_breach
+from .contest import told
 from .cross_key import FALSE_LUMEN, draw_disc, draw_key, key_height
 from .draw import ATTACHED, MM, OUTER_LAYER, line, polygon
 from .view import Array, Wire, lip_mode, rest_gap, wires
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 BEHIND_LIP = 0.5e-3  # m, where the mouth is cut
-SIDE, HEAD, FOOT = 4.4, 0.75, 0.45  # inch: a cut with its axis, the heading, the least room for the note
+SIDE, HEAD, FOOT = 4.4, 0.95, 0.45  # inch: a cut with its axis, the heading, the least room for the note
 ABOVE, UNDER = 0.5, 0.45  # inch: title and axis of a cut
 ACROSS = 3  # cuts side by side, at most
 MOVED = 1e-6  # m by which the front behind the upstream lip has moved at least
@@ -72,8 +73,8 @@ def cuts(record: Record, row: int = -1) -> tuple[tuple[str, float], ...]:
     return (*behind, *fixed, *through, *((f"at the tip, {b.words}", b.s) for b in breaches(record, row)))
 
 
-def cross_figure(record: Record, row: int = -1, title: str = "") -> Figure:
-    """Cross-sections at an increment of a record (the last one, if not told)."""
+def cross_figure(record: Record, outcome: Outcome, row: int = -1, title: str = "") -> Figure:
+    """Cross-sections at an increment of a record with its classified outcome (the last one, if not told)."""
     where = cuts(record, row)
     lines = -(-len(where) // ACROSS)
     across = -(-len(where) // lines)
@@ -99,7 +100,8 @@ def cross_figure(record: Record, row: int = -1, title: str = "") -> Figure:
             ax.set_ylabel("second frame axis (mm)", fontsize=8)
     when = f"feed {record.feed[row] * MM:.2f} mm"
     figure.text(0.3 / width, 1.0 - 0.32 / height, f"Cross-sections at the tear, {when}", fontsize=13, color=style.INK)
-    figure.text(0.3 / width, 1.0 - 0.58 / height, title, fontsize=9, color=style.INK)
+    head = f"{title}\n{style.wrapped(told(record, outcome, row), width - 0.5, 9.0)}".strip()
+    figure.text(0.3 / width, 1.0 - 0.45 / height, head, fontsize=9, va="top", color=style.INK, linespacing=1.35)
     draw_key(figure, foot)
     style.add_note(figure, note)
     return figure
@@ -295,6 +297,6 @@ def _ring(radius: Array | float, phi: Array) -> tuple[Array, Array]:
     return np.asarray(radius * np.cos(phi) * MM), np.asarray(radius * np.sin(phi) * MM)
 
 
-def save_cross(record: Record, path: Path | str, row: int = -1, title: str = "") -> Path:
+def save_cross(record: Record, outcome: Outcome, path: Path | str, row: int = -1, title: str = "") -> Path:
     """Write the cross-sections to `path`."""
-    return style.save(cross_figure(record, row, title), path)
+    return style.save(cross_figure(record, outcome, row, title), path)

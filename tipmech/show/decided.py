@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from math import isnan
+
 from ..insertion.classify import EXTENDED
 from ..insertion.record import Outcome, Record
 from ..outcome import Shape, Stop, Where
@@ -34,7 +36,8 @@ def decided(record: Record, outcome: Outcome) -> str:
         return f"plug: {most:.1f} of {MN * plug.force:.0f} mN, pushed on by {yielded:.2f} mm"
     if not behind:
         lip = MN * float(record.force_lip.max())
-        return f"it stayed out: largest force on the lips {lip:.2f} mN, in the mouth of {MM * tear.gap:.2f} mm"
+        course = "it stayed out" if isnan(outcome.entered) else "it went under the flap and came out again"
+        return f"{course}: largest force on the lips {lip:.2f} mN, in the mouth of {MM * tear.gap:.2f} mm"
     if outcome.extension > EXTENDED:
         return f"the front gave way at {holds:.1f} mN, the largest push was {MN * outcome.max_push:.1f} mN"
     if front == 0.0:

@@ -22,7 +22,7 @@ Array = NDArray[np.float64]
 BARS = 9  # dimensions of a tornado plot, the most effective ones
 LEAST = 0.02  # %, bars shorter than that are left out
 WIDTH = 12.0  # inches
-NOTE = 0.7  # inches, room for the note
+NOTE, KEYS = 0.7, 0.5  # inches, room for the note, for the names of the figures under the front
 MARKERS = ("o", "s", "^", "D", "v", "P", "X", "*")
 STYLES = ("-", "--", "-.", ":")
 LESS, MORE = SERIES[0], SERIES[3]  # blue is darker than orange in greyscale
@@ -146,10 +146,10 @@ def front_figure(title: str, front: Front, path: str | Path, note: str) -> Path:
 
     Where the figures cannot all be met, their misses against each other instead.
     """
-    height = 4.9 + NOTE
+    height = 4.9 + KEYS + NOTE
     figure = new_figure(WIDTH, height)
     figure.text(0.5, 1.0 - 0.25 / height, title, ha="center", fontsize=12, color=INK)
-    bottom, tall = (NOTE + 0.6) / height, 3.55 / height
+    bottom, tall = (NOTE + 0.6 + KEYS) / height, 3.55 / height
     draw_misses(figure.add_axes((0.065, bottom, 0.39, tall)), front)
     ax = figure.add_axes((0.53, bottom, 0.45, tall))
     if front.misses.max(axis=1).min() > 1.0:
@@ -203,7 +203,9 @@ def draw_ratios(ax: "Axes", front: Front) -> "Axes":
     ax.axhline(1.0, color=INK, linewidth=0.8)
     ax.set_xlabel("change from the given design (root mean square over the dimensions), %", fontsize=8)
     ax.set_ylabel("figure over the wanted one", fontsize=8)
-    ax.legend(fontsize=7, framealpha=0.9)
+    ax.legend(  # under the axes, where no line is
+        fontsize=7, frameon=False, ncols=2, loc="upper left", bbox_to_anchor=(0.0, -0.14), borderaxespad=0.0
+    )
     return ax
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from ..outcome import LABEL_WORDS, Label
 from ..study.flip import FARTHEST, FARTHEST_ROLL, Explanation, Found, Kind, Run, Search
-from .style import INK, MUTED, add_note, label_look, new_figure
+from .style import INK, MUTED, add_note, label_look, new_figure, wrapped
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
 WIDTH, HEIGHT = 11.0, 5.0  # inch, with one line of title
 TITLE_CHARACTERS, TITLE_LINE = 125, 0.2  # characters in a line of 11-point type, inch
+TOLD_SIZE, TOLD_LINE = 9, 0.18  # points, inch
 
 NAMES: dict[Kind, str] = {
     Kind.TIP_LOAD: "stiffness (tip load)",
@@ -71,13 +72,17 @@ def range_words(s: Search) -> str:
     return f"up to {change_words(s, max(tried, key=lambda c: abs(_place(s.kind, c))))}" if tried else "nothing"
 
 
-def explanation_figure(e: Explanation) -> Figure:
-    """A bar for each kind of change: the outcome over the change, the flip between two marks."""
+def explanation_figure(e: Explanation, told: str) -> Figure:
+    """A bar for each kind of change: the outcome over the change, the flip between two marks.
+
+    told : side of the flap and deciding force of the insertion as it was (`contest.told`)
+    """
     from matplotlib.patches import Patch
 
     text = sentence(e)
     lines = wrap(f"{text[0].upper()}{text[1:]}.", TITLE_CHARACTERS)
-    height = HEIGHT + TITLE_LINE * (len(lines) - 1)
+    as_it_was = wrapped(f"As it was: {told}", WIDTH - 0.5, TOLD_SIZE)
+    height = HEIGHT + TITLE_LINE * (len(lines) - 1) + TOLD_LINE * (as_it_was.count("\n") + 1)
     figure = new_figure(WIDTH, height)
     ax = figure.subplots()
     rows = list(Kind)
@@ -109,6 +114,8 @@ def explanation_figure(e: Explanation) -> Figure:
     figure.suptitle(
         "\n".join(lines), fontsize=11, x=0.02, y=1.0 - 0.1 / height, ha="left", va="top", color=INK, linespacing=1.25
     )
+    below = 1.0 - (0.16 + TITLE_LINE * len(lines)) / height
+    figure.text(0.02, below, as_it_was, fontsize=TOLD_SIZE, ha="left", va="top", color=INK)
     note = add_note(figure, note_words(e))
     figure.subplots_adjust(left=0.17, right=0.97, top=0.84 * HEIGHT / height, bottom=(note + 0.7) / height)
     return figure

@@ -10,10 +10,11 @@ from numpy.typing import NDArray
 
 from ..insertion.classify import plane_growth, travel
 from ..insertion.opened import FRONT, NEVER, Areas, Opened, azimuth, slits, wall_open_since
-from ..insertion.record import Record
+from ..insertion.record import Outcome, Record
 from ..vessel.build import floor_radius, window_half
 from . import style
 from .breach import Breach, breaches, mark_breach
+from .contest import told
 from .view import wires
 
 if TYPE_CHECKING:
@@ -25,7 +26,7 @@ MM = 1e3
 WIDTH = 11.0  # inch
 TALLEST, LOWEST = 6.0, 2.2  # inch, of the map
 CURVES = 1.5  # inch, height of the areas over travel
-LEFT, RIGHT, HEAD, BETWEEN = 0.75, 1.15, 0.85, 1.2  # inch, BETWEEN: with the legend under the map
+LEFT, RIGHT, HEAD, BETWEEN = 0.75, 1.15, 1.2, 1.2  # inch, BETWEEN: with the legend under the map
 GROWN = 1e-6  # m by which a front has moved at least
 AROUND = 1.0e-3  # m of wall shown round what is open
 NEAR_AXIS = 0.2  # of the lumen's radius: nearer to the axis the wire has no azimuth worth a line
@@ -42,8 +43,9 @@ NOTE = (
 )
 
 
-def opened_figure(record: Record, field: Opened, found: Areas, title: str = "") -> Figure:
-    """Figure of the opened region at the end of a record; `field` and `found` of `insertion.opened`."""
+def opened_figure(record: Record, outcome: Outcome, field: Opened, found: Areas, title: str = "") -> Figure:
+    """Figure of the opened region at the end of a record with its classified outcome; `field` and `found` of
+    `insertion.opened`."""
     limits = _limits(record, field)
     left, right, low, high = limits
     wide, scale = WIDTH - LEFT - RIGHT, floor_radius(record.case.scene)
@@ -60,6 +62,7 @@ def opened_figure(record: Record, field: Opened, found: Areas, title: str = "") 
     mesh = draw_opened(ax, record, field)
     ax.set_xlim(left * MM, right * MM)
     ax.set_ylim(np.degrees(low - spare), np.degrees(high + spare))
+    _off_the_map(ax)
     ax.set_aspect(np.radians(1.0) * scale * MM)
     if mesh is not None:
         bar = figure.colorbar(mesh, cax=place(WIDTH - RIGHT + 0.25, HEAD, tall, 0.14))
@@ -70,7 +73,9 @@ def opened_figure(record: Record, field: Opened, found: Areas, title: str = "") 
     )
     _curves(place(LEFT, HEAD + tall + BETWEEN, CURVES, wide), record, found)
     figure.text(0.04, 1.0 - 0.3 / height, "The opened region on the unrolled wall", fontsize=13, color=style.INK)
-    figure.text(0.04, 1.0 - 0.58 / height, f"{title}{': ' if title else ''}{words(record, found)}", fontsize=9)
+    head = f"{title}{': ' if title else ''}{words(record, found)}\n"
+    head += style.wrapped(f"At the end: {told(record, outcome)}", WIDTH - 0.6, 9.0)
+    figure.text(0.04, 1.0 - 0.45 / height, head, fontsize=9, va="top", color=style.INK, linespacing=1.35)
     style.add_note(figure, NOTE)
     return figure
 
@@ -204,6 +209,16 @@ def _wire(ax: Axes, record: Record) -> None:
         )  # fmt: skip
 
 
+def _off_the_map(ax: Axes) -> None:
+    """Say in the key which of the drawn lines lie wholly beyond the limits of the map."""
+    (left, right), (low, high) = ax.get_xlim(), ax.get_ylim()
+    for line in ax.lines:
+        s, y = (np.asarray(values, dtype=float) for values in line.get_data())
+        shown = (s >= left) & (s <= right) & (y >= low) & (y <= high)
+        if not shown.any() and not str(line.get_label()).startswith("_"):
+            line.set_label(f"{line.get_label()} (off this map)")
+
+
 def _limits(record: Record, field: Opened) -> tuple[float, float, float, float]:
     """Limits of the map: s from, to (m), azimuth from, to (rad): all that is open, was weak or pierced, and AROUND."""
     scene = record.case.scene
@@ -237,6 +252,8 @@ def _curves(ax: Axes, record: Record, found: Areas) -> None:
     ax.legend(fontsize=7, frameon=False, loc="upper left", bbox_to_anchor=(1.01, 1.0), borderaxespad=0.0)
 
 
-def save_opened(record: Record, field: Opened, found: Areas, path: Path | str, title: str = "") -> Path:
+def save_opened(
+    record: Record, outcome: Outcome, field: Opened, found: Areas, path: Path | str, title: str = ""
+) -> Path:
     """Write the figure of the opened region to `path`."""
-    return style.save(opened_figure(record, field, found, title), path)
+    return style.save(opened_figure(record, outcome, field, found, title), path)

@@ -12,10 +12,10 @@ import numpy as np
 from ..insertion.classify import travel
 from ..insertion.opened import NEVER, wall_open_since
 from ..insertion.record import Outcome, Record
-from ..outcome import LABEL_WORDS, Label
 from . import style
+from .contest import contest, force_words, outcome_words, side_words
 from .draw import MM
-from .strip import STRAIN, Frame, draw_instant, frame_of, strain_norm
+from .strip import STRAIN, Frame, draw_instant, frame_of, strain_bar, strain_norm
 from .support import NOTE as SUPPORT_NOTE
 from .support import sleeve_of
 from .view import Array, Wire, wires
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 INSTANTS = 5
 NEAR = 0.6e-3  # m of travel: of two events as near as that one picture is enough
 COLUMN, LEFT = 6.2, 0.6  # inch
-HEAD, BETWEEN, CURVES = 1.15, 0.62, 1.7  # inch: above, between the rows, the forces
+HEAD, BETWEEN, CURVES = 1.65, 0.76, 1.7  # inch: above, between the rows, the forces
 KEY, KEYS = 0.14, 0.42  # inch: a line of a legend under its axes, and where the first begins
 LINES = ("-", "--")  # the two wires, told apart without colour
 FRONT = "front"
@@ -143,6 +143,7 @@ def pair_strip(runs: Pair, title: str = "") -> Figure:
 
     for i in range(INSTANTS):
         _draw_both(place, runs, look, i, HEAD + i * block)
+    strain_bar(figure, (0.7, 1.0 - 0.14 / height, 0.27, 0.08 / height), look.norm)
     top = HEAD + INSTANTS * block + 0.05
     for k, draw in enumerate((_forces, _leads)):
         ax = place(LEFT + k * COLUMN, top, COLUMN - 0.75, CURVES)
@@ -152,7 +153,11 @@ def pair_strip(runs: Pair, title: str = "") -> Figure:
     figure.text(0.3 / width, 1.0 - 0.3 / height, title, fontsize=13, color=style.INK)
     for k, run in enumerate(runs):
         x = (LEFT + k * COLUMN) / width
-        figure.text(x, 1.0 - 0.62 / height, f"{run.name}: {LABEL_WORDS[Label(run.outcome.label)]}", fontsize=11)
+        figure.text(x, 1.0 - 0.62 / height, f"{run.name}: {outcome_words(run.outcome)}", fontsize=11)
+        words = (
+            f"{side_words(run.record, -1)}\n{style.wrapped(force_words(run.record, run.outcome), COLUMN - 0.6, 8.5)}"
+        )
+        figure.text(x, 1.0 - 0.72 / height, words, fontsize=8.5, va="top", color=style.INK, linespacing=1.35)
     style.add_note(figure, note)
     return figure
 
@@ -169,7 +174,8 @@ def _draw_both(
         )
         draw_instant(axes, run.record, row, look.wires[k][i], look.frame, look.norm)
         ended = row == len(run.record.feed) - 1
-        text = f"travel {travel(run.record)[row] * MM:.2f} mm{', ended' if ended else ''}"
+        text = f"travel {travel(run.record)[row] * MM:.2f} mm{', ended' if ended else ''}: "
+        text += f"{side_words(run.record, row)}\n{contest(run.record).words(row)}"
         axes[0].set_title(text, fontsize=8, loc="left", color=style.INK, pad=3)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,6 +28,8 @@ WORDS: dict[bool | None, str] = {
     None: "stability not known (loads without a potential)",
 }
 MARKERS = {"limit": "o", "bifurcation": "D"}
+OF_CURVES = ("", "s", "^", "v", "P")
+APART = 0.08  # of the panel's diagonal, between a curve's marks
 READING = (
     "Line: equilibria at the load on the axis; where it is dashed the tangent has a negative eigenvalue, and under a "
     "given load the structure leaves the state. Limit point: the load turns round; bifurcation point: another path "
@@ -96,7 +98,7 @@ def draw_panel(ax: Axes, panel: Panel) -> Axes:
     kinds: dict[str, Line2D] = {}
     for k, curve in enumerate(panel.curves):
         for stable, x, y in _stretches(curve, panel.scale):
-            ax.plot(x, y, color=SERIES[k % len(SERIES)], linestyle=STYLES[stable], linewidth=1.6)
+            ax.plot(x, y, linestyle=STYLES[stable], linewidth=1.6, **_look(k))
             drawn.add(stable)
         for special, place in zip(curve.path.specials, curve.path.places, strict=True):
             x0, y0 = _place(curve, special.state, special, panel.scale)
@@ -107,11 +109,7 @@ def draw_panel(ax: Axes, panel: Panel) -> Axes:
             falling = special.factor < curve.path.points[place].factor
             offset = (0, -15) if falling and special.kind == "limit" else (6, 6)
             ax.annotate(f"{y0:.4g}", (x0, y0), offset, textcoords="offset points", fontsize=8, color=INK)
-    handles = [
-        Line2D([], [], color=SERIES[k % len(SERIES)], label=curve.label)
-        for k, curve in enumerate(panel.curves)
-        if curve.label
-    ]
+    handles = [Line2D([], [], label=curve.label, **_look(k)) for k, curve in enumerate(panel.curves) if curve.label]
     handles += [Line2D([], [], color=MUTED, linestyle=STYLES[s], label=WORDS[s]) for s in STYLES if s in drawn]
     handles += kinds.values()
     ax.margins(0.06, 0.1)
@@ -122,6 +120,12 @@ def draw_panel(ax: Axes, panel: Panel) -> Axes:
     ax.legend(handles=handles, fontsize=8, frameon=False)
     tidy(ax)
     return ax
+
+
+def _look(k: int) -> dict[str, Any]:
+    """Colour of a curve, and the marks that tell it apart in grey: dashes say whether it is stable."""
+    marker = OF_CURVES[k % len(OF_CURVES)]
+    return {"color": SERIES[k % len(SERIES)], "marker": marker, "markersize": 4.5, "markevery": APART}
 
 
 def _place(curve: Curve, state: Equilibrium, special: Special | None, scale: float) -> tuple[float, float]:

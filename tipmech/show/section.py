@@ -25,12 +25,12 @@ STEEP = np.pi / 4.0  # rad, tilt from which on a support stands rather than lies
 LABEL = 1.45  # mm of the detail that the lip's label takes
 
 
-def section_figure(case: Case) -> Figure:
-    """Longitudinal section, detail of the mouth and cross-section at the pocket, each with equal scales."""
+def section_figure(case: Case, ended: str = "") -> Figure:
+    """Longitudinal section, detail of the mouth and cross-section at the pocket, each with equal scales; `ended`: how
+    the insertions ended that were run from here."""
     figure = style.new_figure(15.0, 9.6)
-    grid = figure.add_gridspec(
-        2, 2, height_ratios=[1, 1.25], width_ratios=[1.75, 1], left=0.05, right=0.985, top=0.93, bottom=0.1, hspace=0.24
-    )
+    sides = {"left": 0.05, "right": 0.985, "top": 0.905, "bottom": 0.1}
+    grid = figure.add_gridspec(2, 2, height_ratios=[1, 1.25], width_ratios=[1.75, 1], hspace=0.24, **sides)
     longitudinal(figure.add_subplot(grid[0, :]), case)
     if case.scene.tear.intact:
         whole_wall(figure.add_subplot(grid[1, 0]), case)
@@ -39,6 +39,7 @@ def section_figure(case: Case) -> Figure:
     cross_section(figure.add_subplot(grid[1, 1]), case)
     title = f"The tear as a dimensioned section (unloaded{bends_in_words(case)})"
     figure.suptitle(title, fontsize=13, color=style.INK, x=0.05, ha="left")
+    figure.text(0.05, 0.962, ended, fontsize=9, va="top", color=style.INK, linespacing=1.3)
     style.add_note(
         figure,
         f"mm; equal scales in each drawing; geometry of the case; wire: {case.profile.name}; "
@@ -48,9 +49,9 @@ def section_figure(case: Case) -> Figure:
     return figure
 
 
-def save_section(case: Case, path: Path | str) -> Path:
+def save_section(case: Case, path: Path | str, ended: str = "") -> Path:
     """Write the section drawing of a case to `path`."""
-    return style.save(section_figure(case), path)
+    return style.save(section_figure(case, ended), path)
 
 
 def bends_in_words(case: Case) -> str:

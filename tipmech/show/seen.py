@@ -10,9 +10,10 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from ..insertion.imaging import Frames, Imaging
-from ..insertion.record import Record
+from ..insertion.record import Outcome, Record
 from ..insertion.seen import Seen, end_side
 from . import style
+from .contest import told
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -23,7 +24,7 @@ Array = NDArray[np.float64]
 MM = 1e3
 PANELS = 5  # frames shown of each view
 PANEL = 2.5  # inch
-LEFT, TOP, WORDS, SCORE = 0.75, 0.95, 0.45, 2.3  # inch: margin, head, text under a frame, the lowest drawing
+LEFT, TOP, WORDS, SCORE = 0.75, 1.15, 0.45, 2.3  # inch: margin, head, text under a frame, the lowest drawing
 SHOWN = 14e-3  # m of apparent wire that each picture is to hold
 MARGIN = 1.2e-3  # m around it
 TOO_NEAR = 2  # frames: of two events as near as that the later one is shown
@@ -78,8 +79,9 @@ def picture(line: Array, frames: Frames, left: float, bottom: float, size: float
     return np.where(dark, DARK, BRIGHT)
 
 
-def seen_figure(record: Record, looks: tuple[Seen, ...], imaging: Imaging) -> Figure:
-    """Figure of what was seen of a record; `looks` of `insertion.seen.look_from_all`, at least one."""
+def seen_figure(record: Record, outcome: Outcome, looks: tuple[Seen, ...], imaging: Imaging) -> Figure:
+    """Figure of what was seen of a record with its classified outcome; `looks` of `insertion.seen.look_from_all`, at
+    least one."""
     chosen = choose_frames(looks)
     block = PANEL + WORDS
     note = _note(imaging)
@@ -113,6 +115,8 @@ def seen_figure(record: Record, looks: tuple[Seen, ...], imaging: Imaging) -> Fi
         0.02, 1.0 - 0.62 / height, "   ".join(f"{look.frames.view.name}: {words(look)}." for look in looks),
         fontsize=8.5, color=style.INK,
     )  # fmt: skip
+    true = f"True state at the end (on no screen): {told(record, outcome)}"
+    figure.text(0.02, 1.0 - 0.82 / height, true, fontsize=8.5, color=style.INK)
     style.add_note(figure, note)
     return figure
 
@@ -209,6 +213,6 @@ def _scores(ax: Axes, looks: tuple[Seen, ...], chosen: list[int]) -> None:
     ax.legend(fontsize=7, frameon=True, framealpha=0.9, edgecolor="none", loc="upper left")
 
 
-def save_seen(record: Record, looks: tuple[Seen, ...], imaging: Imaging, path: Path | str) -> Path:
+def save_seen(record: Record, outcome: Outcome, looks: tuple[Seen, ...], imaging: Imaging, path: Path | str) -> Path:
     """Write the figure of what was seen to `path`."""
-    return style.save(seen_figure(record, looks, imaging), path)
+    return style.save(seen_figure(record, outcome, looks, imaging), path)

@@ -10,8 +10,9 @@ import numpy as np
 
 from ..insertion.classify import travel
 from ..insertion.record import Outcome, Record
-from ..outcome import LABEL_WORDS, STOP_WORDS, Label, Stop
+from ..outcome import STOP_WORDS, Label, Stop
 from . import draw, style, walls
+from .contest import contest, force_words, outcome_words, side_words
 from .support import NOTE as SUPPORT_NOTE
 from .support import draw_support, draw_wire_of, sleeve_of
 from .view import Array, Wire, lifted_gap, mirrored, stations, support_axis, wires
@@ -28,7 +29,8 @@ LABEL_SHARE = 0.025  # of the drawing's length, if more
 LOOK_AHEAD = 1.5e-3  # m shown beyond the front or the leading point
 INSTANTS = 6
 COLUMN = 7.3  # inch, width of one drawing
-HEAD = 1.1  # inch, above the drawings
+HEAD = 1.3  # inch, above the drawings
+TWO_LINES = 0.38  # inch, over a section: what happens, and where the wire lies
 SMALLEST_STRAIN_RANGE = 2e-3
 STRAIN = "bending strain of the outer fibre, beyond the shaped form"
 NUMBER = 0.11  # inch, from one instant's number to the next
@@ -145,6 +147,8 @@ def _limits(ax: Axes, frame: Frame, low: float, high: float) -> None:
 
 def draw_side(ax: Axes, record: Record, row: int, wire: Wire, frame: Frame, norm: Normalize | None) -> None:
     """The section at one instant: walls, flap as it is lifted, support and wire; `norm` None = a plain wire."""
+    from matplotlib.patheffects import withStroke
+
     scene = record.case.scene
     front = float(record.front[row])
     s = stations(scene, frame.left, frame.right, front)
@@ -161,7 +165,8 @@ def draw_side(ax: Axes, record: Record, row: int, wire: Wire, frame: Frame, norm
     a = float(scene.lumen.at(np.array(frame.right))) * MM
     options: dict[str, Any] = {"fontsize": 7.5, "style": "italic", "ha": "right", "va": "center", "zorder": 9}
     words_at = frame.right if scene.plug is None else max(frame.left + 2.5e-3, min(frame.right, scene.plug.start))
-    ax.text(words_at * MM - 0.15, -0.75 * a, "true lumen", color="#31658f", **options)
+    over_wire = [withStroke(linewidth=2.0, foreground="white")]
+    ax.text(words_at * MM - 0.15, -0.75 * a, "true lumen", color="#31658f", path_effects=over_wire, **options)
     if at.whole:
         text = "wall whole" if scene.tear.weak_toughness is None else "wall whole; dotted: weak spot"
     else:
@@ -182,13 +187,13 @@ def draw_side(ax: Axes, record: Record, row: int, wire: Wire, frame: Frame, norm
 def film_strip(record: Record, outcome: Outcome) -> Figure:
     """The film strip of a record with its classified outcome."""
     chosen = choose_instants(record, outcome)
-    shown = wires(record, [row for row, _ in chosen])
+    shown, forces = wires(record, [row for row, _ in chosen]), contest(record)
     frame = frame_of(record)
     norm = strain_norm(shown, frame)
     scale = (COLUMN - 0.75) / (frame.right - frame.left)  # inch per m
     tall, low = (frame.bottom - frame.top) * scale, 2 * frame.half * scale
     lines = (len(chosen) + 1) // 2
-    block = tall + low + 0.78
+    block = tall + low + TWO_LINES + 0.56
     height = HEAD + lines * block + 3.9
     figure = style.new_figure(2 * COLUMN, height)
 
@@ -198,12 +203,13 @@ def film_strip(record: Record, outcome: Outcome) -> Figure:
         )
 
     for k, ((row, text), wire) in enumerate(zip(chosen, shown, strict=True)):
-        x, y = (k % 2) * COLUMN + 0.6, HEAD + (k // 2) * block + 0.22
+        x, y = (k % 2) * COLUMN + 0.6, HEAD + (k // 2) * block + TWO_LINES
         pair = (place(x, y, COLUMN - 0.75, tall), place(x, y + tall + 0.08, COLUMN - 0.75, low))
         draw_instant(pair, record, row, wire, frame, norm)
         pair[0].set_title(
-            f"{k + 1}  {text}, feed {record.feed[row] * MM:.2f} mm", fontsize=8.5, loc="left", color=style.INK
-        )
+            f"{k + 1}  {text}, feed {record.feed[row] * MM:.2f} mm\n{side_words(record, row)}; {forces.words(row)}",
+            fontsize=8.5, loc="left", color=style.INK,
+        )  # fmt: skip
     _histories(figure, place, record, chosen, HEAD + lines * block + 0.35)
     _heading(figure, record, outcome, norm, height)
     style.add_note(
@@ -222,14 +228,10 @@ def film_strip(record: Record, outcome: Outcome) -> Figure:
 
 def _heading(figure: Figure, record: Record, outcome: Outcome, norm: Normalize, height: float) -> None:
     """Title, outcome in words, colour bar of the strain."""
-    from matplotlib import colormaps
-    from matplotlib.cm import ScalarMappable
-    from matplotlib.ticker import MaxNLocator
-
     label = Label(outcome.label)
     top = 1 - 0.3 / height
     figure.text(0.04, top, "\u25a0", fontsize=16, color=style.LABEL_COLOURS[label])
-    figure.text(0.055, top, f"Outcome: {LABEL_WORDS[label]}", fontsize=14, color=style.INK, weight="bold")
+    figure.text(0.055, top, f"Outcome: {outcome_words(outcome)}", fontsize=14, color=style.INK, weight="bold")
     push, tip = outcome.max_push * 1e3, outcome.max_tip_force * 1e3
     text = (
         f"{record.case.profile.name}; ended because {STOP_WORDS[Stop(record.stop)]}; plane extended by "
@@ -237,9 +239,19 @@ def _heading(figure: Figure, record: Record, outcome: Outcome, norm: Normalize, 
         f"{'; jammed against the front (order of snaps decides)' if outcome.jammed else ''}"
     )
     figure.text(0.04, 1 - 0.86 / height, text, fontsize=9, color=style.INK)
-    bar = figure.add_axes((0.7, 1 - 0.3 / height, 0.27, 0.12 / height))
+    where, force = side_words(record, -1), force_words(record, outcome)
+    figure.text(0.04, 1 - 1.06 / height, f"At the end: {where}; {force}", fontsize=9, color=style.INK, weight="bold")
+    strain_bar(figure, (0.7, 1 - 0.3 / height, 0.27, 0.12 / height), norm)
+
+
+def strain_bar(figure: Figure, place: tuple[float, float, float, float], norm: Normalize) -> None:
+    """The scale of the wire's colours, its label under it."""
+    from matplotlib import colormaps
+    from matplotlib.cm import ScalarMappable
+    from matplotlib.ticker import MaxNLocator
+
     mapped, ticks = ScalarMappable(norm, colormaps[style.WIRE_CMAP]), MaxNLocator(STRAIN_TICKS)
-    colours = figure.colorbar(mapped, cax=bar, orientation="horizontal", ticks=ticks)
+    colours = figure.colorbar(mapped, cax=figure.add_axes(place), orientation="horizontal", ticks=ticks)
     colours.ax.tick_params(labelsize=7, length=2)
     colours.set_label(STRAIN, fontsize=7, labelpad=1)
 

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 INK = "#22272e"  # lines and text
 MUTED = "#6b7280"  # dimension lines, secondary text
-TRUE_LUMEN = "#d9eaf7"
+TRUE_LUMEN = "#abd0ec"  # darker than the false lumen, so that grey print tells the channels apart too
 FALSE_LUMEN = "#fbdcae"
 FLAP = "#b4574b"
 WALL = "#e6cfc4"
@@ -57,7 +57,8 @@ LABEL_HATCHES: dict[Label, str] = {
 LUMA = (0.299, 0.587, 0.114)  # shares of red, green and blue in grey
 DPI = 130
 COMPRESSION = 3  # of PNG, 0-9: 3 % larger files than at 6 in two thirds of the time (a page of 7 million pixels)
-NOTE_CHARACTERS_PER_INCH = 16  # of 7-point type
+NOTE_SIZE = 7  # point
+NOTE_CHARACTERS_PER_INCH = 16  # of that type
 NOTE_LINE = 0.125  # inch, height of a line of the note
 
 
@@ -93,7 +94,7 @@ def add_note(figure: Figure, text: str = "") -> float:
     """
     width, height = figure.get_size_inches()
     lines = _note_lines(text, width)
-    figure.text(0.5, 0.06 / height, "\n".join(lines), ha="center", va="bottom", fontsize=7, color=MUTED)
+    figure.text(0.5, 0.06 / height, "\n".join(lines), ha="center", va="bottom", fontsize=NOTE_SIZE, color=MUTED)
     return note_height(text, width)
 
 
@@ -105,6 +106,11 @@ def note_height(text: str, width: float) -> float:
 def _note_lines(text: str, width: float) -> list[str]:
     most = int(NOTE_CHARACTERS_PER_INCH * width)
     return [part for line in [*text.split("\n"), f"{CAUTION}  tipmech {__version__}"] for part in wrap(line, most)]
+
+
+def wrapped(text: str, width: float, size: float) -> str:
+    """Lines of `text` in type of `size` points that fit into `width` inches."""
+    return "\n".join(wrap(text, int(width * NOTE_CHARACTERS_PER_INCH * NOTE_SIZE / size)))
 
 
 def tidy(ax: Axes) -> None:

@@ -26,6 +26,8 @@ READING = (
     "bracket, which counts with both its ends, and a case with neither at every rung may lie anywhere. Bars: "
     "order-statistic 95 % interval. Open triangle: the median lies beyond the ladder (up: above)."
 )
+MARKS = ("o", "s", "D", "X")  # of the angles, told apart in grey too, as are
+DASHES = ("-", "-.", (0, (6, 1.5)), (0, (1, 1)))
 FACTS_WIDTH = 205  # characters of a line of the facts
 
 
@@ -42,8 +44,8 @@ def threshold_figure(result: ThresholdStudyResult, uncertainty: str | None = Non
         mask = cells["angle_index"] == j
         spread = 1.06 ** (j - (len(spec.angles) - 1) / 2.0)
         label = f"{from_si(angle, 'deg'):.0f}°"
-        _with_interval(left, loads * spread, cells, mask, "p50", from_si(1.0, "mN"), SERIES[j % len(SERIES)], label)
-        _with_interval(right, loads * spread, cells, mask, "ratio", 1.0, SERIES[j % len(SERIES)], label)
+        _with_interval(left, loads * spread, cells, mask, "p50", from_si(1.0, "mN"), j, label)
+        _with_interval(right, loads * spread, cells, mask, "ratio", 1.0, j, label)
     scale = [float(np.median(cells["scale_median"][cells["tip_load_index"] == i])) for i in range(len(loads))]
     left.plot(loads, from_si(1.0, "mN") * np.array(scale), "--", color=MUTED, label="2 EI / Wc², median")
     right.axhline(1.0, color=MUTED, linestyle="--", linewidth=1.2)
@@ -74,13 +76,19 @@ def _with_interval(
     mask: NDArray[np.bool_],
     name: str,
     unit: float,
-    colour: str,
+    k: int,
     label: str,
 ) -> None:
-    """Points with interval bars; an open triangle where the median is censored; bars without an end mark are open."""
+    """Curve k: points with bars; an open triangle where the median is censored; bars without an end mark are open."""
     middle, low, high = (unit * cells[f"{name}{end}"][mask] for end in ("", "_low", "_high"))
-    known = np.isfinite(middle)
-    ax.plot(loads[known], middle[known], "o-", color=colour, markersize=5, linewidth=1.4, label=label)
+    known, colour = np.isfinite(middle), SERIES[k % len(SERIES)]
+    look: dict[str, Any] = {
+        "marker": MARKS[k % len(MARKS)],
+        "linestyle": DASHES[k % len(DASHES)],
+        "markersize": 5,
+        "linewidth": 1.4,
+    }
+    ax.plot(loads[known], middle[known], color=colour, label=label, **look)
     for x, a, b in zip(loads[known], low[known], high[known], strict=True):
         y = middle[known][loads[known] == x][0]
         ax.plot([x, x], [a if a > 0.0 else y / 3.0, b if np.isfinite(b) else y * 3.0], color=colour, linewidth=1.2)

@@ -27,6 +27,7 @@ from ..vessel.build import (
     support_mouth,
 )
 from ..vessel.scene import Centreline, Scene, quintic_step
+from ..vessel.walls import BACK, FALSE, WINDOW
 
 if TYPE_CHECKING:
     from scipy.spatial import cKDTree
@@ -180,7 +181,8 @@ class Wire:
     holes the distance from the axis, as the flap and the floor over it are drawn; across : the first everywhere;
     around : circumferential position at the floor's radius at the tear, m, 0 at its azimuth (in the true lumen and the
     window: the lateral position, a view from the axis);
-    strain : bending strain of the outer fibre beyond the shaped form, -; radius : m; side : channel (0 to 4).
+    strain : bending strain of the outer fibre beyond the shaped form, -; radius : m; side : channel (0 to 4), the
+    window also where the wire is being drawn back out of a false one and has its edge behind it: no flap is over it.
     """
 
     s: Array
@@ -202,13 +204,19 @@ def wires(record: Record, rows: list[int], *, plain: bool = False) -> list[Wire]
     for k, row in enumerate(rows):
         arc = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points[k], axis=0), axis=1))])
         radius = record.case.profile.at("radius", arc[-1] - arc)
-        side = record.side[row]
+        side = uncovered(scene, s[k], record.side[row])
         behind = np.isin(side, (2, 3, 4))
         around = np.where(behind, floor_radius(scene) * np.arctan2(lateral[k], depth[k]), lateral[k])
         drawn = np.where(behind, np.hypot(depth[k], lateral[k]), depth[k])
         strain = np.zeros_like(radius) if plain else bending(record.case, record.quaternions[row]) * radius
         out.append(Wire(s[k], drawn, depth[k], lateral[k], around, strain, radius, side))
     return out
+
+
+def uncovered(scene: Scene, s: Array, side: IntArray) -> IntArray:
+    """Channels of nodes at s (m): in the window what lies between the lips, whichever way it came."""
+    between = ((side == FALSE) & (s < scene.tear.end)) | ((side == BACK) & (s > scene.tear.start))
+    return np.where(between, WINDOW, side)
 
 
 def bending(case: Case, quaternions: Array) -> Array:

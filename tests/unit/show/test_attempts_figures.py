@@ -43,11 +43,12 @@ def test_a_course_shows_each_attempt_and_the_path_of_the_hand():
     told = course_on(replace(record, feed=feed, turn=np.zeros(len(feed))), 2)
     figure = course_figure(told, SPEC.policy, "made up")
     *shapes, feeds, pushes = figure.axes
-    titles = [ax.get_title().split("\n") for ax in shapes]
-    assert titles == [
-        ["attempt 1", "rule 1: curl seen"],
-        ["attempt 2", "through"],
-    ]
+    titles = [ax.get_title(loc="left").split("\n") for ax in shapes]
+    assert [title[0] for title in titles] == ["attempt 1, rule 1: curl seen", "attempt 2, through"]
+    assert [title[1] for title in titles] == [
+        "tip in the true lumen, beside the tear", "tip in the false lumen, under the flap",
+    ]  # fmt: skip
+    assert [title[2] for title in titles] == ["no force leads"] * 2
     drawn = np.concatenate([line.get_ydata() for line in feeds.lines])
     assert drawn.max() == pytest.approx(feed.max() * 1e3)
     assert len(pushes.lines) == 2

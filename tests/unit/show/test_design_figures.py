@@ -70,6 +70,8 @@ def test_the_front_is_drawn_in_order_of_change() -> None:
     assert line.get_ydata()[-1] == 0.0
     ratios = draw_ratios(axes(), front())
     assert list(ratios.lines[0].get_ydata()) == [0.9, 0.97, 1.0]
+    ratios.figure.draw_without_rendering()
+    assert ratios.get_legend().get_window_extent().y1 < ratios.bbox.y0, "the names hide no line"
 
 
 def test_figures_that_cannot_all_be_met_are_points_and_lines_of_designs() -> None:

@@ -9,6 +9,8 @@ from tipmech.outcome import Label
 from tipmech.show.explain import explanation_figure, note_words, sentence
 from tipmech.study.flip import Explanation, Found, Kind, Run, Search
 
+WORDS = "tip in the true lumen, past the tear, wire behind it under the flap; decided by: the front gave way at 32.5 mN"
+
 
 def test_a_long_sentence_is_wrapped_within_the_figure_and_clear_of_the_legend():
     other = Label.TRUE_LUMEN_CURLED_OR_BUCKLED
@@ -16,13 +18,17 @@ def test_a_long_sentence_is_wrapped_within_the_figure_and_clear_of_the_legend():
     at = next(k for k, s in enumerate(searches) if s.kind is Kind.SUPPORT and s.up)
     searches[at] = Search(Kind.SUPPORT, True, Found.FLIPPED, 1.37, 1.38, other, (Run(1.38, other),))
     told = Explanation(make_case(), replace(make_outcome(), label=int(Label.FALSE_LUMEN_NEITHER)), tuple(searches))
-    figure = explanation_figure(told)
+    figure = explanation_figure(told, WORDS)
     title, text = figure._suptitle, sentence(told)
     assert " ".join(title.get_text().split()) == f"{text[0].upper()}{text[1:]}."
     figure.draw_without_rendering()
+    said = next(t for t in figure.texts if t.get_text().startswith("As it was"))
+    assert WORDS in " ".join(said.get_text().split())
+    under = said.get_window_extent()
     box, legend = title.get_window_extent(), figure.legends[0].get_window_extent()
     assert box.x0 > 0.0 and box.x1 < figure.bbox.width and box.y1 < figure.bbox.height
-    assert legend.y1 <= box.y0 and legend.y0 >= figure.axes[0].get_window_extent().y1
+    assert under.y1 <= box.y0 and legend.y1 <= under.y0 and under.x1 < figure.bbox.width
+    assert legend.y0 >= figure.axes[0].get_window_extent().y1
 
 
 def test_what_was_not_solved_is_told_from_what_was_not_run():
@@ -33,7 +39,7 @@ def test_what_was_not_solved_is_told_from_what_was_not_run():
     solved = Explanation(make_case(), replace(make_outcome(), label=int(base)), tuple(searches))
     searches[at] = Search(Kind.FRICTION, True, Found.NO_FLIP, 2.0, nan, None, runs)
     told = Explanation(make_case(), replace(make_outcome(), label=int(base)), tuple(searches))
-    figure = explanation_figure(told)
+    figure = explanation_figure(told, WORDS)
     hatched = [p for p in figure.axes[0].patches if p.get_hatch() == "////"]
     assert [p.get_facecolor()[:3] for p in hatched] == [(1.0, 1.0, 1.0)] and hatched[0].get_width() > 0.0
     keys = {

@@ -239,7 +239,7 @@ def test_numbers_of_instants_stand_apart_and_in_order():
 def test_the_pocket_s_surface_and_the_unrolled_wall_are_seen_from_the_same_side():
     record = make_record()
     plan = film_strip(record, make_outcome()).axes[1]
-    wall = opened_figure(record, opened(record), areas(record)).axes[0]
+    wall = opened_figure(record, make_outcome(), opened(record), areas(record)).axes[0]
     for ax in (plan, wall):
         low, high = ax.get_ylim()
         assert low < high, "z and azimuth grow upward in both"

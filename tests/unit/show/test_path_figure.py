@@ -1,3 +1,4 @@
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -36,6 +37,16 @@ def test_stable_and_unstable_parts_meet_at_the_special_point() -> None:
     assert ax.get_xlabel() == "down, mm" and ax.get_ylabel() == "force, N"
     words = [text.get_text() for text in ax.get_legend().get_texts()]
     assert words == ["x", "stable", "unstable", "bifurcation point"]
+
+
+def test_curves_are_told_apart_in_grey_by_their_marks() -> None:
+    panel = column_panel()
+    ax = draw_panel(new_figure(5.0, 4.0).add_subplot(), replace(panel, curves=[panel.curves[0]] * 3))
+    long = [line for line in ax.lines if len(line.get_xdata()) > 2]
+    looks = {(line.get_color(), line.get_marker()) for line in long}
+    assert len(long) == 6 and len(looks) == 3 == len({marker for _, marker in looks})
+    keys = ax.get_legend().get_lines()[:3]
+    assert {(line.get_color(), line.get_marker()) for line in keys} == looks
 
 
 def test_without_a_potential_stability_is_not_claimed() -> None:

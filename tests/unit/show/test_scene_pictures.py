@@ -227,7 +227,7 @@ def test_the_drawn_flap_clears_the_whole_wire_and_keeps_its_thickness(around):
 
 def test_cross_sections_have_their_places_and_the_caution(tmp_path):
     record = make_record()
-    figure = cross_figure(record, title="made up")
+    figure = cross_figure(record, make_outcome(), title="made up")
     text = words_of(figure)
     for word in ("middle of the window", "behind the downstream lip", "middle of the first plane", "made up"):
         assert word in text
@@ -238,7 +238,7 @@ def test_cross_sections_have_their_places_and_the_caution(tmp_path):
     spiral = with_tear(record, spiral=radians(6.0) / 1e-3)
     plugged = with_scene(spiral, plug=Plug(21e-3, 28e-3, 0.04), lumen=Lumen(1.5e-3, -0.004))
     plugged = replace(plugged, plug=np.full(len(record.feed), 22e-3), holes=np.array([[24.5e-3, 0.2e-3, 0.3e-3, 3.0]]))
-    with Image.open(save_cross(plugged, tmp_path / "cross.png")) as image:
+    with Image.open(save_cross(plugged, make_outcome(), tmp_path / "cross.png")) as image:
         assert image.info["Comment"] == CAUTION
 
 
@@ -265,10 +265,10 @@ def test_the_vessel_is_cut_where_something_happened():
     wire = wires(record, [-1])[0]
     assert cuts(pierced)[-1] == ("at the tip, outer wall pierced", pytest.approx(wire.s[-1]))
     assert len(cuts(pierced, 5)) == 3
-    text = words_of(cross_figure(pierced))
+    text = words_of(cross_figure(pierced, make_outcome()))
     assert "at the tip, outer wall pierced\ncut at s = " in text and "as deep as it sinks in" in text
-    assert "outer wall pierced" in key_of(cross_figure(pierced)) and "outer wall pierced" not in key_of(
-        cross_figure(record)
+    assert "outer wall pierced" in key_of(cross_figure(pierced, make_outcome())) and "outer wall pierced" not in key_of(
+        cross_figure(record, make_outcome())
     )
 
 
@@ -280,7 +280,7 @@ def key_of(figure):
 def test_the_key_of_the_cross_sections_names_what_is_drawn_once_and_hides_nothing():
     record = make_record()
     plain = ["outer wall", "inner layer, attached", "true lumen, window", "azimuth of the tear"]
-    assert sorted(key_of(cross_figure(record))) == sorted(
+    assert sorted(key_of(cross_figure(record, make_outcome()))) == sorted(
         [
             *plain,
             "false lumen (the plane)",
@@ -294,8 +294,10 @@ def test_the_key_of_the_cross_sections_names_what_is_drawn_once_and_hides_nothin
         with_tear(record, intact=True), lumen=Lumen(1.5e-3, narrowing=Narrowing(18e-3, 24e-3, 1e-3, 0.8e-3))
     )
     narrow = replace(narrow, side=np.zeros_like(record.side))
-    assert sorted(key_of(cross_figure(narrow))) == sorted([*plain, "narrowing", "wire outside the false lumen"])
-    figure = cross_figure(record)
+    assert sorted(key_of(cross_figure(narrow, make_outcome()))) == sorted(
+        [*plain, "narrowing", "wire outside the false lumen"]
+    )
+    figure = cross_figure(record, make_outcome())
     figure.draw_without_rendering()
     box = figure.legends[0].get_window_extent()
     assert all(box.y1 < ax.get_tightbbox().y0 for ax in figure.axes)
@@ -320,7 +322,7 @@ def test_the_plane_behind_the_upstream_lip_is_drawn_as_the_other_one_mirrored():
     record = replace(record, lip=0.0 * record.lip)
     one, two = (flap_height(record, -1, s, at, [], g, (-1e-3, 1e-3)) for s in (ahead, behind))
     np.testing.assert_allclose(one, two)
-    figure = cross_figure(record)
+    figure = cross_figure(record, make_outcome())
     for k, there in ((0, True), (1, False)):
         assert bool(len(filled(figure.axes[k], style.FALSE_LUMEN))) == there
 
@@ -335,7 +337,7 @@ def test_the_plane_behind_the_upstream_lip_is_drawn_as_the_other_one_mirrored():
 )
 def test_a_breach_is_marked_on_the_unrolled_wall(stop, words):
     record = replace(make_record(), stop=int(stop))
-    figure = opened_figure(record, opened(record), areas(record))
+    figure = opened_figure(record, make_outcome(), opened(record), areas(record))
     (mark,) = (line for line in figure.axes[0].lines if line.get_marker() == "X")
     tip = next(line for line in figure.axes[0].lines if line.get_label() == "tip")
     np.testing.assert_allclose([mark.get_xdata()[0], mark.get_ydata()[0]], [tip.get_xdata()[0], tip.get_ydata()[0]])
@@ -356,7 +358,7 @@ def test_the_wire_lies_in_what_the_unrolled_wall_shows_as_open():
     """The front has opened less than the room W, in which a wire may lie ahead of where it was first."""
     record = make_record()
     assert record.front[-1] > record.front[0]
-    ax = opened_figure(record, opened(record), areas(record)).axes[0]
+    ax = opened_figure(record, make_outcome(), opened(record), areas(record)).axes[0]
     (room,) = [p.get_path().vertices for p in ax.patches if p.get_hatch() == ".."]
     assert (room[:, 0].min(), room[:, 0].max()) == pytest.approx((1e3 * record.front[0], 1e3 * record.front[-1]))
     half = np.degrees(0.5 * record.case.scene.channel.room / floor_radius(record.case.scene))
@@ -368,7 +370,7 @@ def test_no_limit_of_the_unrolled_wall_is_ignored(caplog):
     channel = replace(record.case.scene.channel, room=0.4e-3, length=14e-3)
     narrow = replace(with_tear(with_scene(record, channel=channel), half_width=0.2e-3), front=0 * record.front + 36e-3)
     for one in (record, narrow):
-        figure = opened_figure(one, opened(one), areas(one))
+        figure = opened_figure(one, make_outcome(), opened(one), areas(one))
         figure.draw_without_rendering()
     box = figure.axes[0].get_position()
     height = box.height * figure.get_size_inches()[1]
@@ -383,7 +385,7 @@ def test_the_opened_region_is_drawn_with_its_areas_and_the_caution(tmp_path):
     margins[12:, 1, 20:26] = 0.2e-3
     record = replace(record, margins=margins, holes=np.array([[24e-3, 0.0, 0.2e-3, 20.0]]))
     record = replace(record, opened_area=areas(record).front + areas(record).margins)
-    figure = opened_figure(record, opened(record), areas(record), "made up")
+    figure = opened_figure(record, make_outcome(), opened(record), areas(record), "made up")
     text = words_of(figure)
     assert "plane at the start 10.0 mm²" in text and "margins 0.14" in text and "1 times through the flap" in text
     assert CAUTION in " ".join(text.split())
@@ -398,8 +400,10 @@ def test_the_opened_region_is_drawn_with_its_areas_and_the_caution(tmp_path):
     ):
         assert word in labels
     whole = with_tear(replace(record, side=0 * record.side), intact=True)
-    assert "nothing was opened" in words_of(opened_figure(whole, opened(whole), areas(whole)))
-    with Image.open(save_opened(record, opened(record), areas(record), tmp_path / "opened.png")) as image:
+    assert "nothing was opened" in words_of(opened_figure(whole, make_outcome(), opened(whole), areas(whole)))
+    with Image.open(
+        save_opened(record, make_outcome(), opened(record), areas(record), tmp_path / "opened.png")
+    ) as image:
         assert image.info["Comment"] == CAUTION
 
 
@@ -407,7 +411,16 @@ def two_runs():
     record, outcome = make_record(), make_outcome()
     other = replace(outcome, label=int(Label.TRUE_LUMEN), entered=float("nan"), curled=float("nan"), reached=6e-3)
     shorter = replace(record, **{name: getattr(record, name)[:18] for name in (*SHORT, "margins", "front_centre")})
-    for name in ("lip", "plug", "tip_angle"):
+    for name in (
+        "lip",
+        "plug",
+        "tip_angle",
+        "tip_s",
+        "energy_elastic",
+        "diss_friction",
+        "force_lip",
+        "force_front_back",
+    ):
         shorter = replace(shorter, **{name: getattr(record, name)[:18]})
     return Run("soft", record, outcome), Run("stiff", shorter, other)
 
@@ -454,7 +467,7 @@ def test_legends_lie_on_no_curve():
     record = retrograde_record()
     soft, stiff = two_runs()
     figures = [pair_strip((replace(soft, record=record), stiff)), film_strip(record, make_outcome())]
-    figures.append(opened_figure(make_record(), opened(make_record()), areas(make_record())))
+    figures.append(opened_figure(make_record(), make_outcome(), opened(make_record()), areas(make_record())))
     for figure in figures:
         figure.draw_without_rendering()
         notes = [text.get_window_extent() for text in figure.texts]
@@ -475,7 +488,7 @@ def test_the_strip_of_two_carries_the_caution(tmp_path):
 
 def test_azimuth_of_the_wire_on_the_opened_map_follows_the_vessel():
     record = with_tear(make_record(azimuth=0.5 * pi), azimuth=0.5 * pi)
-    figure = opened_figure(record, opened(record), areas(record))
+    figure = opened_figure(record, make_outcome(), opened(record), areas(record))
     tip = next(line for line in figure.axes[0].lines if line.get_label() == "tip")
     wire = wires(record, [-1])[0]
     wanted = 90.0 + np.degrees(np.arctan2(wire.lateral[-1], wire.across[-1]))

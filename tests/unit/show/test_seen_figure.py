@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from curl_record import RADIUS, curl_record
+from synthetic import make_outcome
 
 from tipmech.insertion.imaging import Imaging
 from tipmech.insertion.seen import Detector, look, look_from_all, plane_view
@@ -28,7 +29,7 @@ def test_frames_around_the_first_curl_are_shown():
 def test_a_record_without_a_curl_and_one_with_it_are_drawn(turn):
     record = curl_record(turn=turn)
     looks = look_from_all(record, Imaging(), Detector())
-    figure = seen_figure(record, looks, Imaging())
+    figure = seen_figure(record, make_outcome(), looks, Imaging())
     assert len(figure.axes) == 2 * PANELS + 1
     said = " ".join(t.get_text() for ax in figure.axes for t in ax.texts)
     assert ("true: curled" in said) == (turn > 1.0)

@@ -16,7 +16,7 @@ import numpy as np
 import pytest
 import trimesh
 from PIL import Image
-from synthetic import make_record
+from synthetic import make_outcome, make_record
 from typer.testing import CliRunner
 from unit.insertion.test_opened import opening
 
@@ -49,8 +49,9 @@ def shown():
 
 def page_of(shown):
     record, row, parts, most = shown
+    words = "; ".join(state_words(record, make_outcome(), row))
     return page.page_text(
-        parts, whole_view(record, row, 5 / 3), title="made up <b>", words=state_words(record, row),
+        parts, whole_view(record, row, 5 / 3), title="made up <b>", words=words,
         note=note_words(parts, False), layered=False, most=most,
     )  # fmt: skip
 
@@ -103,7 +104,7 @@ def test_the_whole_view_holds_tear_front_and_tip(shown):
 @pytest.mark.slow
 def test_the_figure_names_the_parts_and_carries_the_caution(shown):
     record, row, parts, most = shown
-    figure = solid_figure(record, row, parts, most, Imaging(), "made up", layered=False)
+    figure = solid_figure(record, make_outcome(), row, parts, most, Imaging(), "made up", layered=False)
     texts = [t.get_text() for ax in figure.axes for t in ax.texts] + [t.get_text() for t in figure.texts]
     for name in ("true lumen", "flap", "false lumen", "front", "tear (window)", "tip, in the false lumen"):
         assert name in texts

@@ -8,9 +8,8 @@ from typing import Any
 import numpy as np
 
 from ...insertion.record import Outcome, Record
-from ...outcome import LABEL_WORDS, Label
 from .. import style
-from ..contest import contest, side_words
+from ..contest import contest, outcome_words, side_words
 from ..decided import decided
 from ..strip import Frame, frame_of, strain_norm
 from ..view import wires
@@ -100,7 +99,7 @@ class InsertionFilm:
         record = self.record
         last = row == len(record.feed) - 1
         if last:
-            ended = LABEL_WORDS[Label(self.outcome.label)] if self.procedure is None else self.procedure.end
+            ended = outcome_words(self.outcome) if self.procedure is None else self.procedure.end
             leads = f"ended: {ended}. Decided by: {decided(record, self.outcome)}"
         else:
             leads = self.contest.leads(row)

@@ -74,7 +74,7 @@ class TipLoadView:
         ax.set_ylabel("force (mN)", fontsize=8)
         for words, load in self.closed.items():
             ax.axhline(load * MN, color=style.MUTED, linestyle=":", linewidth=1.0)
-            ax.text(test.travel * MM, load * MN, words, fontsize=7.5, ha="right", va="bottom", color=style.INK)
+            ax.text(test.travel * MM, load * MN, f"{words} ", fontsize=7.5, ha="right", va="top", color=style.INK)
         ax.axvline(TRAVEL * MM, color=style.MUTED, linewidth=0.8, linestyle="--")
         label = f"tip load: largest up to here,\n{from_si(test.force_within(TRAVEL), 'gf'):.3g} gf"
         ax.text(TRAVEL * MM, 0.5 * high, f" {label}", fontsize=7.5, color=style.INK, va="center")

@@ -9,9 +9,8 @@ import numpy as np
 
 from ...insertion.classify import travel
 from ...insertion.record import Array
-from ...outcome import LABEL_WORDS, Label
 from .. import style
-from ..contest import Contest, contest, side_words
+from ..contest import Contest, contest, outcome_words, side_words
 from ..decided import decided
 from ..pair import Pair, Run
 from ..strip import Frame, frame_of, strain_norm
@@ -115,7 +114,7 @@ class TwinFilm:
         ended = row == len(self.paths[k]) - 1
         where, leads = side_words(run.record, row), self.contests[k].leads(row)
         if ended:
-            where = f"ended: {LABEL_WORDS[Label(run.outcome.label)]} ({where})"
+            where = f"ended: {outcome_words(run.outcome)} ({where})"
             leads = f"decided by: {decided(run.record, run.outcome)}"
         return Side(row, ended, where, leads)
 

@@ -11,11 +11,12 @@ from numpy.typing import NDArray
 
 from ...insertion.classify import travel
 from ...insertion.imaging import Imaging, frames, row_times
-from ...insertion.record import Record
+from ...insertion.record import Outcome, Record
 from .. import style
+from ..contest import force_words, side_words
 from ..seen import picture as screen
 from . import key
-from .labels import SIDES, Label, labels_of, spread
+from .labels import Label, labels_of, spread
 from .parts import COIL_SHOWN
 from .scene import Eye, build, drawn, near_view, whole_view
 
@@ -27,7 +28,7 @@ if TYPE_CHECKING:
 MM = 1e3
 WIDTH, LEFT, RIGHT, GAP = 13.6, 0.25, 0.25, 0.2  # inch
 WHOLE, NEAR, HIGH, LOW = 9.4, 3.5, 4.35, 2.4  # inch: widths of both views, their heights
-ABOVE, NAMES, WORDS = 0.78, 0.5, 0.3  # inch: heading, row of names, words over a picture
+ABOVE, NAMES, WORDS = 0.98, 0.5, 0.3  # inch: heading, row of names, words over a picture
 SHOWN = 12e-3  # m of the screen's picture, either way
 BARS = (0.2, 0.5, 1.0, 2.0, 5.0)  # mm, lengths of scale bars
 NOTE = (
@@ -46,8 +47,8 @@ def note_words(parts: Mapping[str, PolyData], layered: bool) -> str:
 
 
 def solid_figure(
-    record: Record, row: int, parts: Mapping[str, PolyData], most: tuple[float, float], imaging: Imaging,
-    title: str, *, layered: bool,
+    record: Record, outcome: Outcome, row: int, parts: Mapping[str, PolyData], most: tuple[float, float],
+    imaging: Imaging, title: str, *, layered: bool,
 ) -> Figure:  # fmt: skip
     """Figure of an increment of a record in three dimensions.
 
@@ -94,7 +95,8 @@ def solid_figure(
     )  # fmt: skip
     key.draw(figure, parts, most, foot / height, WIDTH, height, layered)
     figure.text(LEFT / WIDTH, 1.0 - 0.33 / height, f"In three dimensions{': ' if title else ''}{title}", fontsize=13)
-    figure.text(LEFT / WIDTH, 1.0 - 0.6 / height, state_words(record, row), fontsize=9.5, color=style.INK)
+    for words, down in zip(state_words(record, outcome, row), (0.6, 0.8), strict=True):
+        figure.text(LEFT / WIDTH, 1.0 - down / height, words, fontsize=9.5, color=style.INK)
     style.add_note(figure, note)
     return figure
 
@@ -162,26 +164,8 @@ def _screen(ax: Axes, record: Record, row: int, imaging: Imaging, k: int) -> Non
     ax.text(0.0, -0.03, shown.view.name, transform=ax.transAxes, fontsize=8, va="top", color=style.INK)
 
 
-FORCES = (
-    ("front", "force_front"), ("front behind the upstream lip", "force_front_back"), ("lips", "force_lip"),
-    ("walls of the true lumen", "force_true"), ("walls of the false lumen", "force_false"), ("plug", "force_plug"),
-)  # fmt: skip
-
-
-def state_words(record: Record, row: int) -> str:
-    """Feed, where the tip is, and the largest of the forces that hold the wire, in words."""
-    forces = {name: float(getattr(record, field)[row]) for name, field in FORCES}
-    largest = max(forces, key=lambda name: forces[name])
-    held = (
-        f"; largest of the contact forces, summed: {largest}, {forces[largest] * MM:.3g} mN"
-        if forces[largest] > 0.0
-        else ""
-    )
-    channels = [int(side) for side in record.side[row]]
-    part = ""
-    if not {2, 4}.isdisjoint(channels) and channels[-1] not in (2, 4):
-        part = ", part of the wire in the false lumen"
-    return (
-        f"feed {record.feed[row] * MM:.2f} mm, travel of the hand {travel(record)[row] * MM:.2f} mm: "
-        f"tip in {SIDES[channels[-1]]}{part}; push {record.push[row] * MM:.3g} mN{held}"
-    )
+def state_words(record: Record, outcome: Outcome, row: int) -> tuple[str, str]:
+    """Where hand and wire are at an increment, with the push; and the force behind it."""
+    feed, gone, push = record.feed[row] * MM, travel(record)[row] * MM, record.push[row] * MM
+    where = f"feed {feed:.2f} mm, travel of the hand {gone:.2f} mm: {side_words(record, row)}; push {push:.3g} mN"
+    return where, force_words(record, outcome, row)
