@@ -28,7 +28,7 @@ from .save import save_bench
 from .screen import Screen
 from .steps import STEPS, Step
 
-PACE = 1.0 / 30.0  # s between increments on average, at least: 3 mm/s of feed at most
+PACE = 1.0 / 25.0  # s between increments on average, at least: 2.5 mm/s of feed at most
 LATE = 4 * PACE  # s by which increments that took longer are caught up
 SHOW = 1.0 / 25.0  # s between frames while increments are repeated as fast as they are solved
 MOST_AHEAD = 3  # frames that the page has not taken yet: then the solver goes on without drawing
