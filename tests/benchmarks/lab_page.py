@@ -8,6 +8,7 @@ process takes for an update: on a machine that does other things too, the rates 
 
 import argparse
 import os
+import socket
 import statistics
 import subprocess
 import sys
@@ -15,6 +16,7 @@ import tempfile
 import time
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlsplit
 
 from playwright.sync_api import Page, sync_playwright
 
@@ -54,15 +56,22 @@ def start(folder: Path) -> tuple[subprocess.Popen[str], str, float]:
     return server, server.stdout.readline().split()[0], began
 
 
-def goto(page: Page, address: str) -> None:
-    """Load the page as soon as it answers."""
+def answers_at(address: str) -> None:
+    """Wait until something answers: a browser that was refused once loads again by itself, later."""
+    where = urlsplit(address)
     for _ in range(600):
         try:
-            page.goto(address, wait_until="commit")
+            socket.create_connection((where.hostname, where.port), 1.0).close()
             return
-        except Exception:
+        except OSError:
             time.sleep(0.02)
     raise SystemExit(f"{address} does not answer")
+
+
+def goto(page: Page, address: str) -> None:
+    """Load the page as soon as it answers."""
+    answers_at(address)
+    page.goto(address, wait_until="commit")
 
 
 def family(root: int) -> dict[int, str]:
@@ -77,6 +86,21 @@ def family(root: int) -> dict[int, str]:
                 continue
             if parent == root:
                 out[int(entry.name)] = next((w.rsplit(".", 1)[1] for w in words if "tipmech.page." in w), words[0])
+    return out
+
+
+def browsers(path: str) -> dict[int, str]:
+    """Processes of the browser, by its program."""
+    out = {}
+    for entry in Path("/proc").iterdir():
+        if entry.name.isdigit():
+            try:
+                words = (entry / "cmdline").read_text().replace("\0", " ").split() or [""]
+            except OSError:
+                continue
+            if Path(words[0]).name == Path(path).name:
+                kind = next((w.split("=")[1] for w in words if w.startswith("--type=")), "main")
+                out[int(entry.name)] = f"browser {kind}"
     return out
 
 
@@ -139,13 +163,13 @@ def main() -> None:
             print(f"first picture {time.perf_counter() - began:.2f} s after start")
             page.wait_for_function(f"{PICTURES} > 0", timeout=60000)
             page.wait_for_timeout(2000)
-            found = rates(page, args.seconds, family(server.pid))
+            found = rates(page, args.seconds, family(server.pid) | browsers(args.browser))
             print(f"section and forces {found['updates']:.1f} updates/s, in space {found['pictures']:.1f} pictures/s")
             print("processor time for an update, ms:", {k: round(v, 1) for k, v in found["used_ms"].items()})
             print(f"processor time for a picture in space: {found['space_ms']:.0f} ms")
             page.click("[data-do=space]")
             page.wait_for_timeout(1000)
-            found = rates(page, args.seconds, family(server.pid))
+            found = rates(page, args.seconds, family(server.pid) | browsers(args.browser))
             print(f"without the view in space: {found['updates']:.1f} updates/s")
             times = answers(page)
             print(f"answer to a slider: median {statistics.median(times):.0f} ms of {len(times)}, max {max(times):.0f}")

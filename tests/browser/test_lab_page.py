@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 
-from tests.benchmarks.lab_page import FLAGS, PAINTED, PICTURES, family, goto, start
+from tests.benchmarks.lab_page import FLAGS, PAINTED, PICTURES, answers_at, family, goto, start
 from tipmech import CAUTION
 from tipmech.insertion.record_file import load
 from tipmech.insertion.run import advance
@@ -31,6 +31,7 @@ class Server:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         self.process, self.address, _ = start(folder)
+        answers_at(self.address)
         self.port = int(self.address.rstrip("/").rsplit(":", 1)[1])
 
     def workers(self) -> list[int]:
@@ -78,6 +79,10 @@ def said(page: Any, what: str) -> str:
     return str(page.inner_text(f"[data-say={what}]"))
 
 
+def wait_for_words(page: Any, what: str, words: str) -> None:
+    page.wait_for_function(f"document.querySelector('[data-say={what}]').innerText.includes({words!r})")
+
+
 def fed(page: Any) -> float:
     return float(re.search(r"feed ([-0-9.]+) mm", said(page, "status"))[1])  # type: ignore[index]
 
@@ -121,8 +126,8 @@ def test_the_numbers_are_those_of_the_library_and_nothing_comes_from_elsewhere(p
     record = load(server.folder / name.replace(".csv", ".nc"))
     again = advance(record.case)
     for shown, quantity in (("push", again.push), ("front", again.force_front), ("tip", again.tip_force)):
-        assert number(page, shown) == f"{quantity[-1] * 1e3:.2f} mN"
-    assert f"push force {again.push[-1] * 1e3:.1f} mN" in said(page, "regime")
+        until(lambda shown=shown, value=quantity[-1]: number(page, shown) == f"{value * 1e3:.2f} mN")  # type: ignore[misc]
+    wait_for_words(page, "regime", f"push force {again.push[-1] * 1e3:.1f} mN")
     with page.expect_download() as download:
         page.click(f"text=Download {name}")
     assert Path(download.value.path()).read_bytes() == (server.folder / name).read_bytes()
@@ -173,7 +178,7 @@ def test_a_number_beyond_its_range_is_refused_with_what_is_allowed(page: Any) ->
 def test_wires_lesson_view_in_space_and_the_rest(page: Any) -> None:
     for k in range(1, len(STEPS)):
         page.click("[data-do=next]")
-        assert f"step {k + 1} of {len(STEPS)}" in said(page, "lesson")
+        wait_for_words(page, "lesson", f"step {k + 1} of {len(STEPS)}")
     for _ in range(3):
         page.click("[data-do=before]")
     page.click("[data-do=set-up]")
@@ -193,7 +198,7 @@ def test_wires_lesson_view_in_space_and_the_rest(page: Any) -> None:
     page.click("[data-wire='2'] .q-select")
     page.click(".q-menu >> text=no second wire")
     page.wait_for_selector("[data-lane='2']", state="hidden")
-    assert fed(page) == 0.0
+    wait_for_feed(page, 0.0)
     page.click("[data-do=advance]")
     wait_for_feed(page, 1.0)
     page.click("[data-do=back]")

@@ -1,16 +1,12 @@
-// A drawing of shapes whose attributes are sent one by one as they change (drawing.py).
+// A drawing of shapes whose attributes are sent as they change, and set on the nodes themselves (drawing.py).
 export default {
   template: `
-    <svg role="img" :aria-label="label" :viewBox="box" :data-painted="painted" preserveAspectRatio="xMidYMid meet">
+    <svg role="img" :aria-label="label" :viewBox="first" data-painted="0" preserveAspectRatio="xMidYMid meet">
       <component v-for="shape in shapes" :key="shape.name" :is="shape.tag" v-bind="looks(shape)">{{ words(shape) }}</component>
     </svg>`,
   props: { shapes: Array, label: String, first: String },
-  data() {
-    return { paint: {}, box: this.first, painted: 0, number: 0 };
-  },
-  updated() {
-    if (this.number) this.$emit("painted", this.number);
-    this.number = 0;
+  created() {
+    this.paint = {}; // what was sent so far: not watched, for a changed shape is set by hand
   },
   methods: {
     looks(shape) {
@@ -21,10 +17,19 @@ export default {
       return this.paint[shape.name]?.text ?? shape.look.text ?? "";
     },
     draw(news, box, number) {
-      for (const name in news) this.paint[name] = { ...this.paint[name], ...news[name] };
-      if (box) this.box = box;
-      this.painted += 1;
-      this.number = number;
+      this.shapes.forEach(({ name }, k) => {
+        if (!(name in news)) return;
+        this.paint[name] = { ...this.paint[name], ...news[name] };
+        const { text, ...looks } = news[name];
+        const node = this.$el.children[k];
+        for (const look in looks) node.setAttribute(look, looks[look]);
+        if (text !== undefined) node.textContent = text;
+      });
+      if (box) this.$el.setAttribute("viewBox", box);
+      requestAnimationFrame(() => {
+        this.$el.dataset.painted = Number(this.$el.dataset.painted) + 1;
+        if (number) this.$emit("painted", number);
+      });
     },
   },
 };

@@ -5,6 +5,7 @@ from typing import Any
 
 from nicegui.element import Element
 
+from .board import Board
 from .paths import Paint, Shape
 
 
@@ -13,6 +14,8 @@ class Drawing(Element, component="drawing.js"):
 
     Parameters
     ----------
+    board : Board
+        what takes its changes
     shapes : list of Shape
         in drawing order
     label : str
@@ -24,9 +27,15 @@ class Drawing(Element, component="drawing.js"):
     """
 
     def __init__(
-        self, shapes: list[Shape], label: str, box: str, on_painted: Callable[[int], None] | None = None
+        self,
+        board: Board,
+        shapes: list[Shape],
+        label: str,
+        box: str,
+        on_painted: Callable[[int], None] | None = None,
     ) -> None:
         super().__init__()
+        self._board = board
         self.props["shapes"] = [shape._asdict() for shape in shapes]
         self.props["label"] = label
         self.props["first"] = box
@@ -34,8 +43,8 @@ class Drawing(Element, component="drawing.js"):
             self.on("painted", lambda event: on_painted(int(event.args)))
 
     def draw(self, news: Paint, box: str | None = None, number: int = 0) -> None:
-        """Send what changed; number : of the frame, for `on_painted` (0: it is not to be called)."""
-        self.run_method("draw", news, box, number)
+        """Show what changed, from the board's next `send` on; number : of the frame, for `on_painted` (0: none)."""
+        self._board.call(self, "draw", news, box, number)
 
     def reshape(self, shapes: list[Shape]) -> None:
         """Other looks for the shapes, by name."""

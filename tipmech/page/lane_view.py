@@ -6,6 +6,7 @@ from typing import Any
 from nicegui import ui
 
 from ..show import style
+from .board import Board, Words
 from .drawing import Drawing
 from .looks import CHART_BOX, ENERGIES, FORCES, LIMITS, NUMBERS, STRAIN, chart_shapes, section_shapes
 
@@ -22,39 +23,48 @@ class LaneView:
 
     Parameters
     ----------
+    board : Board
+        what takes its changes
     number : int
         1 or 2
     on_painted : callable, optional
         called with the number of a frame once its section has been drawn
     """
 
-    def __init__(self, number: int, on_painted: Callable[[int], None] | None) -> None:
+    def __init__(self, board: Board, number: int, on_painted: Callable[[int], None] | None) -> None:
+        self._board = board
         with (
             ui.element("section").classes("lane").props(f'aria-label="wire {number}" data-lane="{number}"') as self.root
         ):
             with ui.element("div").classes("lane-head"):
-                self._title = ui.label().classes("lane-title")
-                self.regime = ui.label("The solver is being started.").classes("regime").props('data-say="regime"')
+                self._title = Words(board).classes("lane-title")
+                self.regime = Words(board, "The solver is being started.").classes("regime").props('data-say="regime"')
             with ui.element("div").classes("lane-main"):
                 self._contest()
                 with ui.element("div").classes("panel"):
                     self._section = Drawing(
-                        section_shapes(START_WIDTH), "section through the tear with the wire", START_BOX, on_painted
+                        board,
+                        section_shapes(START_WIDTH),
+                        "section through the tear with the wire",
+                        START_BOX,
+                        on_painted,
                     ).classes("section")
                     ui.label(STRAIN_WORDS).classes("hint")
             with ui.element("div").classes("numbers"):
-                self._numbers = {name: _number(words, unit, name) for name, words, unit in NUMBERS}
+                self._numbers = {name: _number(board, words, unit, name) for name, words, unit in NUMBERS}
 
     def _contest(self) -> None:
         with ui.element("div").classes("panel contest"):
-            self.leads = ui.label().classes("leads").props('data-say="leads"')
-            self._chart = Drawing(chart_shapes(), "forces over the travel of the hand", CHART_BOX).classes("chart")
+            self.leads = Words(self._board).classes("leads").props('data-say="leads"')
+            self._chart = Drawing(self._board, chart_shapes(), "forces over the travel of the hand", CHART_BOX).classes(
+                "chart"
+            )
             with ui.element("div").classes("key"):
                 for _, words, colour, dashes in FORCES:
                     _key(words, colour, dashes, 2.0)
                 for _, words, colour in LIMITS:
                     _key(f"what {words} (model)", colour, "1 3", 1.5)
-            self.limits = ui.label().classes("hint").props('data-say="limits"')
+            self.limits = Words(self._board).classes("hint").props('data-say="limits"')
 
     def show(self, data: dict[str, Any], number: int) -> None:
         """Show a frame's data of this wire."""
@@ -62,19 +72,19 @@ class LaneView:
         self._section.draw(data["section"], data["box"], number)
         if data["chart"]:
             self._chart.draw(data["chart"])
-        self._title.text = data["title"]
-        self.regime.text = data["regime"]
-        self.leads.text = data["leads"]
-        self.limits.text = data["limits"]
+        self._title.say(data["title"])
+        self.regime.say(data["regime"])
+        self.leads.say(data["leads"])
+        self.limits.say(data["limits"])
         for name, _, unit in NUMBERS:
-            self._numbers[name].text = f"{data['numbers'][name]:.2f} {unit}"
+            self._numbers[name].say(f"{data['numbers'][name]:.2f} {unit}")
 
 
-def _number(words: str, unit: str, name: str) -> ui.label:
+def _number(board: Board, words: str, unit: str, name: str) -> Words:
     """A number with its name."""
     with ui.element("div").classes("number"):
         ui.label(words).classes("hint")
-        return ui.label(f"0 {unit}").classes("value").props(f'data-number="{name}"')
+        return Words(board, f"0 {unit}").classes("value").props(f'data-number="{name}"')
 
 
 def _key(words: str, colour: str, dashes: str, width: float) -> None:
@@ -92,9 +102,9 @@ def _key(words: str, colour: str, dashes: str, width: float) -> None:
 class EnergyTable:
     """Where the work of the hand went, a column a wire."""
 
-    def __init__(self) -> None:
+    def __init__(self, board: Board) -> None:
         with ui.element("table").classes("energies"), ui.element("tbody"):
-            self._cells: list[list[ui.label]] = []
+            self._cells: list[list[Words]] = []
             for _, words in ENERGIES:
                 with ui.element("tr"):
                     with ui.element("th").props('scope="row"'):
@@ -102,14 +112,14 @@ class EnergyTable:
                     row = []
                     for _ in range(2):
                         with ui.element("td"):
-                            row.append(ui.label())
+                            row.append(Words(board))
                     self._cells.append(row)
 
     def show(self, lanes: list[dict[str, Any]]) -> None:
         """Show energies (microjoules) of the wires."""
         for row, (name, _) in zip(self._cells, ENERGIES, strict=True):
             for k, cell in enumerate(row):
-                cell.text = f"{lanes[k]['energies'][name]:.2f}" if k < len(lanes) else ""
+                cell.say(f"{lanes[k]['energies'][name]:.2f}" if k < len(lanes) else "")
 
 
 COLOURS = {"primary": style.SERIES[0], "secondary": style.MUTED, "accent": style.SERIES[4]}

@@ -9,6 +9,7 @@ from typing import Any
 from nicegui import events, ui
 
 from .. import CAUTION
+from .board import Board, Words
 from .controls import SHARED, STROKE, TURN, Setting
 from .dial import Dial
 from .drawing import Drawing
@@ -51,6 +52,7 @@ class Page:
         ui.colors(**COLOURS)
         ui.add_css(STYLE)
         ui.keyboard(on_key=self._key, repeating=False, ignore=["input", "select", "textarea"])
+        self._board = board = Board()
         with ui.element("header").classes("top"):
             with ui.element("h1"):
                 ui.label("tipmech lab: a wire tip at a dissected wall")
@@ -63,10 +65,10 @@ class Page:
                 self._messages = ui.element("div").props('role="alert"')
                 self._hand()
                 with ui.element("div").classes("lanes"):
-                    self._lanes = [LaneView(k, self.tab.painted if k == 1 else None) for k in (1, 2)]
+                    self._lanes = [LaneView(board, k, self.tab.painted if k == 1 else None) for k in (1, 2)]
                 self._lanes[1].root.set_visibility(False)
                 with ui.element("div").classes("views"):
-                    self._space = SpaceView(self.tab)
+                    self._space = SpaceView(board, self.tab)
                     self._beside()
 
     def _controls(self) -> None:
@@ -90,7 +92,7 @@ class Page:
                 self._keep = _button("Keep advancing", self._keep_or_rest).props('data-do="keep" aria-pressed="false"')
                 _button("Back 1 mm", self.tab.back).props('data-do="back"')
                 _button("Reset", self.tab.reset).props('data-do="reset"')
-            self._status = ui.label("feed 0.0 mm").classes("status").props('data-say="status"')
+            self._status = Words(self._board, "feed 0.0 mm").classes("status").props('data-say="status"')
             with ui.element("div").classes("hand-more"):
                 self._stroke_dial = Dial(STROKE, lambda value: None)
                 ui.label(f"Keys: {KEYS}.").classes("hint")
@@ -101,15 +103,16 @@ class Page:
                 with ui.element("h2"):
                     ui.label("As on a screen: the wire alone, projected")
                 self._screens = [
-                    Drawing(screen_shapes(0.356), f"wire {k} projected", SCREEN_BOX).classes("screen") for k in (1, 2)
+                    Drawing(self._board, screen_shapes(0.356), f"wire {k} projected", SCREEN_BOX).classes("screen")
+                    for k in (1, 2)
                 ]
                 self._screens[1].set_visibility(False)
-                self._view_words = ui.label().classes("hint")
+                self._view_words = Words(self._board).classes("hint")
                 self._view = Dial(TURN, self.tab.look)
             with ui.element("section").classes("card").props('aria-label="energies"'):
                 with ui.element("h2"):
                     ui.label("Where the work went (µJ)")
-                self._energies = EnergyTable()
+                self._energies = EnergyTable(self._board)
             with ui.element("section").classes("card").props('aria-label="save"'):
                 with ui.element("div").classes("hand"):
                     _button("Save record and table", self.tab.save).props('data-do="save"')
@@ -173,11 +176,12 @@ class Page:
         self._space.lanes(len(lanes))
         state = f"repeating: {frame['ahead']} increments left" if frame["ahead"] else _state(frame["pushing"])
         turned = f", turned {frame['turn_deg']:.0f}°" if frame["turn_deg"] else ""
-        self._status.text = f"{state}; feed {frame['feed_mm']:.1f} mm, travel {frame['travel_mm']:.1f} mm{turned}"
+        self._status.say(f"{state}; feed {frame['feed_mm']:.1f} mm, travel {frame['travel_mm']:.1f} mm{turned}")
         keeps = frame["pushing"] == "advance"
         self._keep.text = "Rest" if keeps else "Keep advancing"
         self._keep.props(f'aria-pressed="{str(keeps).lower()}"')
-        self._view_words.text = frame["view"]
+        self._view_words.say(frame["view"])
+        self._board.send()
 
     def say(self, level: str, text: str) -> None:
         """Show a message, instead of the one before; an empty text takes it away."""

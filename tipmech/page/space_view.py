@@ -2,6 +2,7 @@
 
 from nicegui import ui
 
+from .board import Board, Picture, Words
 from .looks import SPACE_SIZE
 from .tab import Tab
 
@@ -13,11 +14,14 @@ class SpaceView:
 
     Parameters
     ----------
+    board : Board
+        what takes its changes
     tab : Tab
         whose wire is drawn
     """
 
-    def __init__(self, tab: Tab) -> None:
+    def __init__(self, board: Board, tab: Tab) -> None:
+        self._board = board
         self._tab, self._turned, self._of, self._count = tab, [0.0, 0.0, 1.0], 0, 1
         with ui.element("section").classes("card solid").props('aria-label="in three dimensions"'):
             with ui.element("h2"):
@@ -38,21 +42,20 @@ class SpaceView:
                     )
                 self._other = ui.button("Other wire", on_click=self._swap).props("no-caps unelevated outline dense")
                 self._other.set_visibility(False)
-            self._words = ui.label("The view is being started.").classes("hint").props('data-say="space"')
-            self._image = ui.interactive_image(size=SPACE_SIZE).props('data-pictures="0" alt="wire and wall in space"')
-            self._pictures = 0
+            self._words = Words(board, "The view is being started.").classes("hint").props('data-say="space"')
+            self._image = Picture(board, SPACE_SIZE, "wire and wall in space")
         ui.timer(1.0, lambda: tab.space(bool(self._on.value)), once=True)
 
     def picture(self, url: str) -> None:
         """Show a picture."""
-        self._pictures += 1
-        self._image.set_source(url)
-        self._image.props(f'data-pictures="{self._pictures}"')
-        self._words.text = f"wire {self._of + 1}; colour: bending strain; flap red, false lumen orange, front black"
+        self._image.show(url)
+        self._words.say(f"wire {self._of + 1}; colour: bending strain; flap red, false lumen orange, front black")
+        self._board.send()
 
     def say(self, text: str) -> None:
         """Say why there is no picture."""
-        self._words.text = text
+        self._words.say(text)
+        self._board.send()
 
     def lanes(self, count: int) -> None:
         """There are so many wires."""
