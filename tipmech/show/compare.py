@@ -205,7 +205,7 @@ def _differences(ax: Axes, result: CompareResult, tables: dict[str, Table]) -> N
     ax.plot(x[~known], d[~known], "D", color=SERIES[0], zorder=3)
     for place, value, said in zip(x, np.where(known, high, d), whole["verdict"], strict=True):
         words = fill(str(said), NAME_WIDTH)
-        look_of = {"ha": "center", "fontsize": 7.5, "color": INK, "bbox": CLEAR, "zorder": 4}
+        look_of: dict[str, Any] = {"ha": "center", "fontsize": 7.5, "color": INK, "bbox": CLEAR, "zorder": 4}
         ax.annotate(words, (place, value), (0, 5), textcoords="offset points", **look_of)
     ax.plot([at[spec.reference]], [0.0], "D", markerfacecolor="none", color=INK, zorder=3)
     ax.annotate("reference", (at[spec.reference], 0.0), (0, -12), textcoords="offset points", ha="center", fontsize=7.5)
