@@ -25,7 +25,8 @@ img, iframe { max-width: 100%; height: auto; border: 1px solid #cfd4da; backgrou
 iframe { width: 100%; height: 70vh; }
 pre { background: #f3f4f6; padding: 10px 12px; overflow-x: auto; } code { font: 14px/1.4 monospace; }
 blockquote { margin: 0; padding: 2px 14px; border-left: 4px solid #b4574b; background: #f7efe9; }
-table { border-collapse: collapse; display: block; overflow-x: auto; } th, td { border: 1px solid #cfd4da; padding: 4px 8px; text-align: left; }
+table { border-collapse: collapse; display: block; overflow-x: auto; }
+th, td { border: 1px solid #cfd4da; padding: 4px 8px; text-align: left; }
 h3 { margin: 2.2em 0 0.3em; } a { color: #1f5fa8; }
 nav { columns: 2; column-gap: 30px; } nav a { display: block; } nav .h2 { font-weight: bold; }
 p, li, td { overflow-wrap: anywhere; } @media (max-width: 600px) { nav { columns: 1; } }
