@@ -29,6 +29,7 @@ table { border-collapse: collapse; display: block; overflow-x: auto; }
 th, td { border: 1px solid #cfd4da; padding: 4px 8px; text-align: left; }
 h3 { margin: 2.2em 0 0.3em; } a { color: #1f5fa8; }
 nav { columns: 2; column-gap: 30px; } nav a { display: block; } nav .h2 { font-weight: bold; }
+p, li, td { overflow-wrap: anywhere; } @media (max-width: 600px) { nav { columns: 1; } }
 footer { position: fixed; left: 0; right: 0; bottom: 0; padding: 8px 18px; background: #f7efe9; font-size: 14px; }
 """
 SCENE = re.compile(r'<p><a href="(figures/[^"]+\.html)">(.*?)</p>', re.DOTALL)

@@ -22,6 +22,7 @@ STEP = 3  # of the lesson
 STROKES = (5.0, 5.0, 2.9)  # mm
 SIZE = {"width": 1280, "height": 1420}
 STATUS = "document.querySelector('[data-say=status]').innerText"
+FOLDS = "document.body.innerText.split('In the pocket:').length === 3"  # what folds either wire is known
 LONG = 300_000  # ms: the machine may be doing other things
 SETTLE = 6000  # ms until the view in space is that of the last increment
 
@@ -59,6 +60,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
             goto(page, address)
             page.wait_for_function(f"{PAINTED} > 0")
             advanced(page)
+            page.wait_for_function(FOLDS)
             page.wait_for_function(f"{PICTURES} > 0")
             page.wait_for_timeout(SETTLE)
             with whole_file(args.out) as temporary:
