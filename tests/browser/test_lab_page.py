@@ -171,8 +171,17 @@ def test_a_number_beyond_its_range_is_refused_with_what_is_allowed(page: Any) ->
     field.fill("60")
     field.press("Enter")
     page.wait_for_selector("[data-level=input] >> text=what fits this lumen")
+    page.wait_for_function("document.querySelector('[data-control=angle_deg]').ariaValueNow === '30'")
+    assert field.input_value() == "30"
     page.click("text=Understood")
     page.wait_for_selector("[data-level=input]", state="detached")
+    other = page.get_by_label("friction of the wire, typed")
+    other.fill("0.3")
+    other.press("Enter")
+    page.wait_for_function("document.querySelector('[data-control=friction]').ariaValueNow === '0.3'")
+    page.click("[data-do=advance]")
+    wait_for_feed(page, 1.0)
+    assert page.locator("[data-level=input]").count() == 0
 
 
 def test_wires_lesson_view_in_space_and_the_rest(page: Any) -> None:

@@ -66,6 +66,25 @@ STROKE = Control("stroke_mm", "stroke", 0.1, 5.0, 0.1, 1.0, "advanced or withdra
 CONTROLS = {c.name: c for c in (*SHARED, TIP_LOAD, TURN, STROKE)}
 
 
+IN_CASES = {
+    "tip_shape.bend_deg": "tip_bend_deg",
+    "wire.friction": "friction",
+    "false_channel.front_force_mn": "front_force_mN",
+    "vessel.wall_youngs_modulus_mpa": "flap_modulus_MPa",
+    "local.angle_deg": "angle_deg",
+    "local.standoff_mm": "support_mm",
+    "wire.tip_load_gf": "tip_load_gf",
+}
+"""Field of a case file -> control that sets it: messages about a case name the control."""
+
+
+def in_words(text: str) -> str:
+    """A message about a case with the names of controls in place of those of fields."""
+    for field, name in IN_CASES.items():
+        text = text.replace(field, CONTROLS[name].words)
+    return text
+
+
 @dataclass(frozen=True)
 class Wire:
     """A wire on the bench: a preset as designed, or scaled to a tip load (gf)."""

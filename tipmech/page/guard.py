@@ -1,7 +1,8 @@
 """Who may talk to the page: requests whose Host is ours and whose Origin, if they name one, is the page itself.
 
-A page elsewhere cannot reach it then, neither by a request or socket of its own (Origin) nor by a name that it lets
-point to this machine (Host). Also tells the browser to load nothing from elsewhere.
+A page elsewhere cannot reach it then, neither by a request or socket of its own (Origin; of requests without one, as
+for a picture, Sec-Fetch-Site, which today's browsers send) nor by a name that it lets point to this machine (Host).
+Paths that are no part of the page are not found. Also tells the browser to load nothing from elsewhere.
 """
 
 from collections.abc import Awaitable, Callable, Iterable, MutableMapping
@@ -12,7 +13,9 @@ Receive = Callable[[], Awaitable[MutableMapping[str, Any]]]
 Send = Callable[[MutableMapping[str, Any]], Awaitable[None]]
 Application = Callable[[Scope, Receive, Send], Awaitable[None]]
 
-REFUSED = 403
+REFUSED, NOT_THERE = 403, 404
+OURS = ("/_nicegui/", "/_nicegui_ws/")  # beside "/": parts of the page, its socket, files to download
+OWN_SITE = ("none", "same-origin")  # of Sec-Fetch-Site: typed or opened here, asked for by the page itself
 POLICY_VIOLATION = 1008  # close code of a websocket, RFC 6455
 LOOPBACK = ("127.0.0.1", "localhost", "[::1]")
 HEADERS = (
@@ -59,6 +62,8 @@ class Guard:
             return "this page answers to its own address only (Host)"
         if len(origin) > 1 or any(value.removeprefix("http://") not in self._hosts for value in origin):
             return "this page answers to itself only (Origin)"
+        if any(value not in OWN_SITE for value in found.get(b"sec-fetch-site", [])):
+            return "this page answers to itself only (Sec-Fetch-Site)"
         return None
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -69,10 +74,9 @@ class Guard:
         if reason is not None and scope["type"] == "websocket":
             return await send({"type": "websocket.close", "code": POLICY_VIOLATION, "reason": reason})
         if reason is not None:
-            body = reason.encode()
-            headers = [(b"content-type", b"text/plain"), (b"content-length", str(len(body)).encode())]
-            await send({"type": "http.response.start", "status": REFUSED, "headers": headers})
-            return await send({"type": "http.response.body", "body": body})
+            return await _say(send, REFUSED, reason)
+        if scope["path"] != "/" and not scope["path"].startswith(OURS):
+            return await _say(send, NOT_THERE, "not found")
 
         async def with_headers(message: MutableMapping[str, Any]) -> None:
             if message["type"] == "http.response.start":
@@ -80,3 +84,11 @@ class Guard:
             await send(message)
 
         return await self._application(scope, receive, with_headers)
+
+
+async def _say(send: Send, status: int, text: str) -> None:
+    """Answer in plain text."""
+    body = text.encode()
+    headers = [(b"content-type", b"text/plain"), (b"content-length", str(len(body)).encode())]
+    await send({"type": "http.response.start", "status": status, "headers": headers})
+    await send({"type": "http.response.body", "body": body})

@@ -2,8 +2,8 @@
 
 HELD = {"a": "advance", "w": "withdraw", "t": "turn_left"}
 SHIFTED = {"t": "turn_right"}
-ONCE = {"b": "back", "r": "reset", " ": "rest"}
-KEYS = "A advance, W withdraw, T turn left, Shift+T turn right, while they are held; B back 1 mm, R reset, Space rest"
+ONCE = {"b": "back", "r": "reset", "s": "rest"}
+KEYS = "A advance, W withdraw, T turn left, Shift+T turn right, while they are held; B back 1 mm, R reset, S rest"
 
 
 def of_key(name: str, *, shift: bool) -> str | None:

@@ -44,7 +44,8 @@ class Lane:
     grown : float
         length by which the plane had grown before the last increment, m
     buckled : bool
-        whether the wire has met an unstable state since it entered the false lumen (as `classify` judges it)
+        whether the wire has met an unstable state since it entered the false lumen (as `classify` judges it), and
+        still lies there
     """
 
     wire: Wire
@@ -98,6 +99,8 @@ class Lane:
         since = np.maximum.accumulate(entered_rows(part)) | self.entered
         self.entered = bool(since[-1])
         self.buckled = self.buckled or bool(np.any(since & (part.count_met > 0)))
+        if not _under_flap(part):  # drawn out again: what happened there is over
+            self.entered = self.buckled = False
         self.history.append(self._row(before, part))
 
     def _row(self, before: Record, part: Record) -> tuple[float, ...]:
@@ -145,6 +148,12 @@ def stored(record: Record, row: int = -1) -> dict[str, float]:
         "viscous": record.diss_viscous,
     }
     return {name: float(value[row]) for name, value in values.items()}
+
+
+def _under_flap(record: Record) -> bool:
+    """Whether any of the wire lies under the flap in the last row, past either lip."""
+    tear = record.case.scene.tear
+    return bool(record.lead_false_s[-1] > tear.end or record.lead_back_s[-1] < tear.start)
 
 
 def _holes_from_start(part: Record) -> Record:

@@ -8,12 +8,10 @@ from nicegui import ui
 from ..show import style
 from .board import Board, Words
 from .drawing import Drawing
-from .looks import CHART_BOX, ENERGIES, FORCES, LIMITS, NUMBERS, STRAIN, chart_shapes, section_shapes
+from .looks import CHART_BOX, ENERGIES, FORCES, LIMITS, NUMBERS, STRAIN, STRAIN_COLOURS, chart_shapes, section_shapes
 
-STRAIN_WORDS = (
-    f"Colour of the wire: bending strain of its outer fibre, dark 0 to light {STRAIN:.0%} and more; magenta outline: "
-    "in the false lumen. True diameter, equal scales."
-)
+STRAIN_WORDS = "bending strain of the wire's outer fibre, beyond its shaped form"
+WIRE_WORDS = "Magenta outline: in the false lumen. True diameter, equal scales."
 START_BOX = "10 -2.25 15 9"
 START_WIDTH = 0.356  # mm, until the first frame says it
 
@@ -49,7 +47,8 @@ class LaneView:
                         START_BOX,
                         on_painted,
                     ).classes("section")
-                    ui.label(STRAIN_WORDS).classes("hint")
+                    _scale()
+                    ui.label(WIRE_WORDS).classes("hint")
             with ui.element("div").classes("numbers"):
                 self._numbers = {name: _number(board, words, unit, name) for name, words, unit in NUMBERS}
 
@@ -85,6 +84,17 @@ def _number(board: Board, words: str, unit: str, name: str) -> Words:
     with ui.element("div").classes("number"):
         ui.label(words).classes("hint")
         return Words(board, f"0 {unit}").classes("value").props(f'data-number="{name}"')
+
+
+def _scale() -> None:
+    """The colours of the wire, each with the strain up to which it goes."""
+    with ui.element("div").classes("key"):
+        for k, colour in enumerate(STRAIN_COLOURS, start=1):
+            top = f"{STRAIN * (k / len(STRAIN_COLOURS)) ** 2:.1%}"
+            with ui.element("span").classes("key-line"):
+                ui.element("span").classes("swatch").style(f"background: {colour}")
+                ui.label(f"{top} and more" if k == len(STRAIN_COLOURS) else f"to {top}")
+        ui.label(STRAIN_WORDS).classes("hint")
 
 
 def _key(words: str, colour: str, dashes: str, width: float) -> None:

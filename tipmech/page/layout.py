@@ -10,7 +10,7 @@ from nicegui import events, ui
 
 from .. import CAUTION
 from .board import Board, Words
-from .controls import SHARED, STROKE, TURN, Setting
+from .controls import SHARED, STEP_MM, STROKE, TURN, Setting
 from .dial import Dial
 from .drawing import Drawing
 from .keys import KEYS, of_key
@@ -37,16 +37,29 @@ class Page:
         where records and films go
     take_worker : callable
         gives a process that solves
+    refused : callable
+        asked once the browser has opened its socket (whoever only asks for the page costs nothing): why there is no
+        process for this tab, or None
     """
 
-    def __init__(self, folder: Path, take_worker: Callable[[], Process]) -> None:
+    def __init__(self, folder: Path, take_worker: Callable[[], Process], refused: Callable[[], str | None]) -> None:
         self.tab = Tab(self, folder, take_worker)
         self._client = ui.context.client
+        self._refused = refused
+        self._client.on_connect(self._connected)
         self._client.on_delete(self.tab.close)
         self._folder = folder
         self._lay_out()
-        self.tab.start()
         ui.timer(OWN_LOADS_AFTER, self._ask_own_loads, once=True)
+
+    def _connected(self) -> None:
+        """The browser is there, or there again."""
+        if self.tab.started:
+            return
+        if (reason := self._refused()) is not None:
+            self.say("note", reason)
+            return
+        self.tab.start()
 
     def _lay_out(self) -> None:
         ui.colors(**COLOURS)
@@ -94,7 +107,7 @@ class Page:
                 _button("Reset", self.tab.reset).props('data-do="reset"')
             self._status = Words(self._board, "feed 0.0 mm").classes("status").props('data-say="status"')
             with ui.element("div").classes("hand-more"):
-                self._stroke_dial = Dial(STROKE, lambda value: None)
+                self._stroke_dial = Dial(STROKE, self._stroke_set)
                 ui.label(f"Keys: {KEYS}.").classes("hint")
 
     def _beside(self) -> None:
@@ -117,6 +130,10 @@ class Page:
                 with ui.element("div").classes("hand"):
                     _button("Save record and table", self.tab.save).props('data-do="save"')
                 self._saved = ui.element("div").classes("saved").props('data-say="saved"')
+
+    def _stroke_set(self, value: float) -> None:
+        """The hand moves in increments: show the length that it takes."""
+        self._stroke_dial.set(round(max(1, round(value / STEP_MM)) * STEP_MM, 6))
 
     def _stroke(self, step: str) -> Callable[[], None]:
         return lambda: self.tab.stroke(step, self._stroke_dial.value)
@@ -155,11 +172,15 @@ class Page:
 
     def _set_up(self, setting: Setting) -> None:
         """Put a step of the lesson in place: the controls show it, nothing is carried out."""
+        self.show_setting(setting)
+        self.tab.set(setting, again=False)
+
+    def show_setting(self, setting: Setting) -> None:
+        """Have the controls show a setting."""
         for name, dial in self._dials.items():
             dial.set(getattr(setting, name))
         for k, view in enumerate(self._wires):
             view.set(setting.wires[k] if k < len(setting.wires) else None)
-        self.tab.set(setting, again=False)
 
     def show(self, frame: dict[str, Any]) -> None:
         """Show a frame of the worker."""

@@ -7,7 +7,7 @@ from ..show import style
 from .paths import Shape
 
 BINS = 6  # colours of the wire
-STRAIN = 0.1  # bending strain of the outer fibre at the end of the colours
+STRAIN = 0.2  # bending strain of the outer fibre (beyond the shaped form) at the end of the colours, by its square root
 STRAIN_COLOURS = ("#481f70", "#3b528b", "#287c8e", "#20a486", "#5ec962", "#c8e020")
 """Middles of equal parts of the map `style.WIRE_CMAP`; a test compares."""
 RIM = 0.09  # mm by which the wire's outline is wider than the wire

@@ -5,7 +5,6 @@ from pathlib import Path
 
 from nicegui import app, ui
 
-from .. import CAUTION
 from .guard import Guard, hosts_of
 from .layout import Page
 from .workers import Workers
@@ -16,21 +15,20 @@ FULL = f"{MOST_TABS} tabs are open, which is the most; close one and load this p
 
 def serve(workers: Workers, folder: Path, host: str, port: int, *, show: bool) -> None:
     """Serve the page until interrupted; `folder` is where records go, `show` opens a browser."""
-    tabs = [0]
+    there: set[str] = set()
     logging.getLogger("nicegui").setLevel(logging.ERROR)
 
     def page() -> None:
-        if tabs[0] >= MOST_TABS:
-            ui.label(FULL)
-            ui.label(CAUTION)
-            return
-        tabs[0] += 1
+        client = ui.context.client
 
-        def gone() -> None:
-            tabs[0] -= 1
+        def refused() -> str | None:
+            if len(there) >= MOST_TABS:
+                return FULL
+            there.add(client.id)
+            return None
 
-        ui.context.client.on_delete(gone)
-        Page(folder, workers.take)
+        client.on_delete(lambda: there.discard(client.id))
+        Page(folder, workers.take, refused)
 
     app.on_shutdown(workers.close)
     app.add_middleware(Guard, hosts=hosts_of(host, port))

@@ -1,5 +1,7 @@
 """The view in three dimensions: pictures of a process that draws, turned by buttons."""
 
+from typing import Any
+
 from nicegui import ui
 
 from .board import Board, Picture, Words
@@ -27,7 +29,7 @@ class SpaceView:
             with ui.element("h2"):
                 ui.label("In three dimensions, the wall cut open")
             with ui.element("div").classes("hand"):
-                self._on = ui.switch("draw", value=True, on_change=lambda event: self._tab.space(bool(event.value)))
+                self._on = ui.switch("draw", value=True, on_change=self._switched)
                 self._on.props('data-do="space"')
                 for words, change in (
                     ("Left", (TURN_DEG, 0.0, 1.0)),
@@ -56,6 +58,11 @@ class SpaceView:
         """Say why there is no picture."""
         self._words.say(text)
         self._board.send()
+
+    def _switched(self, event: Any) -> None:
+        self._tab.space(bool(event.value))
+        if not event.value:
+            self.say("not drawn")
 
     def lanes(self, count: int) -> None:
         """There are so many wires."""

@@ -35,6 +35,9 @@ class View(Protocol):
     def own_loads(self, loads: dict[str, float]) -> None:
         """Tip loads of presets as designed, gf."""
 
+    def show_setting(self, setting: Setting) -> None:
+        """Have the controls show a setting: one that was asked for was refused."""
+
 
 class Tab:
     """A tab's bench: a process that solves and, while it is wanted, one that draws in space.
@@ -51,7 +54,8 @@ class Tab:
 
     def __init__(self, view: View, folder: Path, take_worker: Callable[[], Process]) -> None:
         self._view, self.folder, self._take_worker = view, folder, take_worker
-        self.setting = Setting()
+        self.setting = self._accepted = Setting()
+        self._waiting: dict[int, Setting] = {}
         self.pushing: str | None = None
         self._worker: Process | None = None
         self._space: Process | None = None
@@ -61,10 +65,11 @@ class Tab:
         self._space_of, self._space_busy = 0, False
         self._row: dict[str, Any] | None = None
         self._cases: list[str] = []
-        self._closed = False
+        self._closed = self.started = False
 
     def start(self) -> None:
         """Take a worker and listen to it."""
+        self.started = True
         self._worker = self._take_worker()
         self._worker.listen(self._heard, self._ended)
 
@@ -84,6 +89,7 @@ class Tab:
         """Ask for another setting."""
         self.setting = setting
         self._asked += 1
+        self._waiting[self._asked] = setting
         self._send(do="set", setting=setting.plain(), again=again, asked=self._asked)
 
     def push(self, step: str | None, count: int | None = None) -> None:
@@ -131,6 +137,8 @@ class Tab:
             made = made if made[-1][1] else made[:-1]
         self.start()
         self._view.say("note", "")
+        self._waiting.clear()
+        self._refused(0)
         self._send(do="restore", setting=self.setting.plain(), made=made)
         if self._space is not None:
             self._send(do="solid", on=True)
@@ -140,16 +148,31 @@ class Tab:
         kind = message["kind"]
         if kind == "frame":
             self._made, self.pushing = message["made"], message["pushing"]
+            self._carried_out(message["asked"])
             if monotonic() - self._shown_at > TAKEN_ANYWAY:
                 self._send(do="taken", number=message["number"])
             self._view.show(message)
             self._to_space(message)
         elif kind == "message":
             self._view.say(message["level"], message["text"])
+            if message["level"] == "input":
+                self._refused(message.get("asked", 0))
         elif kind == "saved":
             self._view.saved(message["names"])
         elif kind == "own_loads":
             self._view.own_loads(message["loads"])
+
+    def _carried_out(self, asked: int) -> None:
+        """The bench has the last setting asked for up to this one."""
+        for number in [number for number in self._waiting if number <= asked]:
+            self._accepted = self._waiting.pop(number)
+
+    def _refused(self, asked: int) -> None:
+        """Back to the bench's own setting, unless another one is still on its way."""
+        self._waiting.pop(asked, None)
+        if not self._waiting and self.setting != self._accepted:
+            self.setting = self._accepted
+            self._view.show_setting(self.setting)
 
     def _ended(self) -> None:
         """The worker is gone though nobody asked it to."""
@@ -159,7 +182,7 @@ class Tab:
 
     def space(self, on: bool) -> None:
         """Start or end the drawing in space."""
-        if on and self._space is None:
+        if on and self._space is None and self.started:
             self._space = Process("space")
             self._space_busy = False
             self._space.listen(self._drawn, self._space_ended)

@@ -21,7 +21,7 @@ from ..outcome import STOP_WORDS, Stop
 from ..regime.fold import Fold
 from .bench import Bench, own_tip_load
 from .contest import fold_of, limits
-from .controls import FEED_MM, SOURCE, TURN, Setting, setting_of
+from .controls import FEED_MM, SOURCE, TURN, Setting, in_words, setting_of
 from .frame import Shown, frame_data, limits_of
 from .row import row_data
 from .save import save_bench
@@ -83,7 +83,7 @@ class Worker:
             handler(command)
         except (InputError, FieldError) as error:
             text = str(error) if isinstance(error, InputError) else f"{SOURCE}: {error}"
-            self._emit({"kind": "message", "level": "input", "text": text, "asked": command.get("asked", 0)})
+            self._emit({"kind": "message", "level": "input", "text": in_words(text), "asked": command.get("asked", 0)})
         except Exception as error:  # whatever happens in the solver, the page says it and goes on
             self._fail(error)
 

@@ -27,7 +27,7 @@ async def served(scope: Any, receive: Any, send: Any) -> None:
         await send({"type": "websocket.accept"})
 
 
-def ask(kind: str, **headers: str) -> list[dict[str, Any]]:
+def ask(kind: str, path: str = "/", **headers: str) -> list[dict[str, Any]]:
     sent: list[dict[str, Any]] = []
 
     async def send(message: Any) -> None:
@@ -37,7 +37,7 @@ def ask(kind: str, **headers: str) -> list[dict[str, Any]]:
         return {}
 
     raw = [(name.encode(), value.encode()) for name, value in headers.items()]
-    asyncio.run(Guard(served, HOSTS)({"type": kind, "headers": raw}, receive, send))
+    asyncio.run(Guard(served, HOSTS)({"type": kind, "path": path, "headers": raw}, receive, send))
     return sent
 
 
@@ -72,6 +72,20 @@ def test_others_are_refused(headers: dict[str, str]) -> None:
     assert ask("websocket", **headers)[0]["type"] == "websocket.close"
 
 
+@pytest.mark.parametrize(
+    ("site", "status"), [("none", 200), ("same-origin", 200), ("cross-site", 403), ("same-site", 403)]
+)
+def test_what_another_page_asks_for_without_an_origin_is_refused(site: str, status: int) -> None:
+    assert ask("http", host="127.0.0.1:8127", **{"sec-fetch-site": site})[0]["status"] == status
+
+
+@pytest.mark.parametrize(
+    ("path", "status"), [("/", 200), ("/_nicegui/1/x.js", 200), ("/docs", 404), ("/a/../etc", 404)]
+)
+def test_paths_that_are_no_part_of_the_page_are_not_found(path: str, status: int) -> None:
+    assert ask("http", path, host="127.0.0.1:8127")[0]["status"] == status
+
+
 def test_an_address_that_was_asked_for_is_ours_too() -> None:
     assert "192.0.2.7:80" in hosts_of("192.0.2.7", 80)
     assert "192.0.2.7" in hosts_of("192.0.2.7", 80)
@@ -98,8 +112,8 @@ def test_a_port_in_use_or_a_foreign_address_is_refused_in_one_sentence(tmp_path:
     ("name", "shift", "asked"),
     [
         ("a", False, "advance"), ("A", True, "advance"), ("w", False, "withdraw"), ("t", False, "turn_left"),
-        ("T", True, "turn_right"), ("b", False, "back"), ("r", False, "reset"), (" ", False, "rest"),
-        ("ArrowRight", False, None), ("Enter", False, None), ("x", False, None),
+        ("T", True, "turn_right"), ("b", False, "back"), ("r", False, "reset"), ("s", False, "rest"),
+        ("ArrowRight", False, None), ("Enter", False, None), ("x", False, None), (" ", False, None),
     ],
 )  # fmt: skip
 def test_keys(name: str, shift: bool, asked: str | None) -> None:

@@ -168,6 +168,23 @@ def test_a_new_process_takes_over_where_the_old_one_was(bench: tuple[Worker, Hea
     assert heard.of("frame")[-1]["feed_mm"] == pytest.approx(0.6)
 
 
+def test_a_refused_setting_names_its_control(bench: tuple[Worker, Heard]) -> None:
+    worker, heard = bench
+    worker.take({"do": "set", "setting": Setting(angle_deg=60.0).plain(), "again": True, "asked": 3})
+    told = heard.of("message")[-1]
+    assert told["level"] == "input" and told["asked"] == 3
+    assert "'approach angle' is 60" in told["text"] and "local." not in told["text"]
+
+
+def test_a_wire_drawn_out_again_is_no_longer_buckled(bench: tuple[Worker, Heard]) -> None:
+    worker, heard = bench
+    lane = worker.bench.lanes[0]
+    push(worker, "advance", 3)
+    lane.buckled = lane.entered = True
+    push(worker, "withdraw", 1)
+    assert not lane.buckled and "uckled" not in heard.of("frame")[-1]["lanes"][0]["regime"]
+
+
 def test_the_hands_end_is_said(bench: tuple[Worker, Heard]) -> None:
     worker, heard = bench
     worker.take({"do": "push", "step": "withdraw"})

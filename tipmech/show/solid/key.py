@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 HEIGHT = 0.85  # inch
 MM = 1e3
-STRAIN_WORDS = "bending strain of the outer fibre (-)"
+STRAIN_WORDS = "bending strain of the outer fibre, beyond the shaped form (-)"
 OPENED_WORDS = "plane opened at a travel of the hand of (mm)"
 
 
@@ -50,16 +50,19 @@ def scales(most: tuple[float, float]) -> list[tuple[str, list[str], float]]:
     """Words of each scale, some of its colours in order, and its dark end in users' units."""
     from matplotlib.colors import to_hex
 
-    return [(words, [to_hex(shades(k / 8)) for k in range(9)], top) for words, shades, top in _scales(most)]
+    return [
+        (words, [to_hex(shades((k / 8) ** power)) for k in range(9)], top)
+        for words, shades, power, top in _scales(most)
+    ]
 
 
-def _scales(most: tuple[float, float]) -> list[tuple[str, Any, float]]:
-    """Words, map of colours and dark end of each scale."""
+def _scales(most: tuple[float, float]) -> list[tuple[str, Any, float, float]]:
+    """Words, map of colours, the power of the value by which it runs and the end of each scale."""
     from matplotlib import colormaps
 
-    out: list[tuple[str, Any, float]] = [(STRAIN_WORDS, colormaps[style.WIRE_CMAP], most[0])]
+    out: list[tuple[str, Any, float, float]] = [(STRAIN_WORDS, colormaps[style.WIRE_CMAP], 0.5, most[0])]
     if most[1] > 0.0:
-        out.append((OPENED_WORDS, opened_map(), most[1] * MM))
+        out.append((OPENED_WORDS, opened_map(), 1.0, most[1] * MM))
     return out
 
 
@@ -69,12 +72,12 @@ def draw(
 ) -> None:  # fmt: skip
     """The key across the foot of a figure of width x height inches, from `bottom` (share of its height) on."""
     from matplotlib.cm import ScalarMappable
-    from matplotlib.colors import Normalize
+    from matplotlib.colors import PowerNorm
     from matplotlib.patches import Patch
 
-    for k, (words, shades, top) in enumerate(_scales(most)):
+    for k, (words, shades, power, top) in enumerate(_scales(most)):
         ax = figure.add_axes(((width - 5.2 + 2.6 * k) / width, bottom + 0.4 / height, 2.2 / width, 0.12 / height))
-        bar = figure.colorbar(ScalarMappable(Normalize(0.0, top), shades), cax=ax, orientation="horizontal")
+        bar = figure.colorbar(ScalarMappable(PowerNorm(power, 0.0, top), shades), cax=ax, orientation="horizontal")
         bar.set_label(words, fontsize=8, labelpad=1)
         bar.ax.tick_params(labelsize=7)
         bar.locator = _few()

@@ -22,12 +22,12 @@ LEAST_STRAIN, LEAST_TRAVEL = 1e-4, 1e-4  # -, m: a scale is at least as long
 
 
 def strain_colours(strain: Array | None, most: float = 0.0) -> NDArray[np.uint8]:
-    """RGB of bending strains, 0 to `most` (0: the largest of them)."""
+    """RGB of bending strains, 0 to `most` (0: the largest of them), by their square root as in all drawings."""
     from matplotlib import colormaps
 
     assert strain is not None
     share = strain / max(most or float(np.max(strain)), LEAST_STRAIN)
-    return _bytes(colormaps[style.WIRE_CMAP](np.clip(share, 0.0, 1.0)))
+    return _bytes(colormaps[style.WIRE_CMAP](np.sqrt(np.clip(share, 0.0, 1.0))))
 
 
 def opened_colours(travel: Array | None, most: float = 0.0) -> NDArray[np.uint8]:
