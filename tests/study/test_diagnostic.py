@@ -153,6 +153,19 @@ def test_a_ratio_that_hangs_on_one_scramble_has_no_interval():
     assert np.isfinite(alone.value) and "fewer than two scrambles" in alone.reason
 
 
+@pytest.mark.parametrize(
+    ("name", "counts"),
+    [
+        ("likelihood_negative", [0, 9, 1, 9]),
+        ("likelihood_negative", [4, 9, 0, 9]),
+        ("likelihood_positive", [4, 0, 1, 9]),
+    ],
+)
+def test_a_share_of_all_or_none_has_no_scatter_and_so_no_interval(name, counts):
+    found = ratio_measure(name, np.array([counts, counts], dtype=float))
+    assert np.isfinite(found.value) and np.isnan([found.low, found.high]).all() and "no scatter" in found.reason
+
+
 def test_no_area_of_one_group_and_no_interval_of_groups_apart():
     score, k = np.arange(8.0), np.arange(8)
     every = np.ones(8, bool)

@@ -14,6 +14,7 @@ from .. import CAUTION, __version__
 from ..checks import InputError
 from ..whole import whole_file
 
+WIDEST = 10_000  # characters of a table that is not broken
 INTERRUPTED = 130  # exit code of a program ended by Ctrl-C (128 + SIGINT), common practice
 
 Report = Callable[[float, float], None]
@@ -89,12 +90,14 @@ def print_table(
 ) -> None:
     """Print a table: first column left, the others right.
 
-    numbers : cells of a study, set so close that they fit 80 columns; nothing is broken over lines
+    numbers : cells of a study, set so close that they fit 80 columns; nothing is broken over lines or cut: a table that
+        needs more room than the terminal has takes it
     apart : their rows with a line between them
     """
     from rich.box import SIMPLE_HEAD
     from rich.console import Console
     from rich.markup import escape
+    from rich.measure import Measurement
     from rich.table import Table
 
     close: dict[str, Any] = {"box": SIMPLE_HEAD, "padding": (0, 1), "collapse_padding": True, "pad_edge": False}
@@ -104,7 +107,9 @@ def print_table(
         table.add_column(name, justify="left" if k == 0 else "right", overflow="fold", no_wrap=numbers)
     for row in rows:
         table.add_row(*(escape(cell) for cell in row))
-    Console().print(table)
+    console = Console()
+    need = Measurement.get(console, console.options.update(max_width=WIDEST), table).maximum if numbers else 0
+    (Console(width=need) if need > console.width else console).print(table)
 
 
 def finish(paths: Sequence[Path]) -> None:

@@ -17,6 +17,7 @@ from scipy import stats
 from . import run_atlas, run_attempts, run_curl, run_map, run_sensitivity, run_threshold
 from .atlas import EVENTS
 from .build import feasible
+from .designs import scrambles_of
 from .estimates import CONFIDENCE
 from .evaluate import evaluate
 from .intervals import wilson
@@ -172,7 +173,8 @@ def median_ranks(n: int) -> tuple[float, float]:
 
 def _of_indices(spec: SensitivitySpec) -> Sharpness:
     """Half-widths of total indices of an event, and the largest one that cannot be told from 0."""
-    n, z = spec.base_points, float(stats.t.ppf(0.5 + CONFIDENCE / 2.0, 15))
+    n = spec.base_points
+    z = float(stats.t.ppf(0.5 + CONFIDENCE / 2.0, max(scrambles_of(n) - 1, 1)))
     variances = [p * (1.0 - p) for p in SHARES]
     changed = [2.0 * TOTAL * v for v in variances]
     halves = tuple(z * sqrt(q * (1.0 - q) / n) / (2.0 * v) for q, v in zip(changed, variances, strict=True))

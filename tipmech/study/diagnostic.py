@@ -87,6 +87,12 @@ ENDS: dict[str, tuple[tuple[int, str], ...]] = {
     "odds_ratio": ((FP, "infinite"), (FN, "infinite"), (TP, "0"), (TN, "0")),
 }
 """Cells of which each ratio needs one at least, and what it would be without."""
+AT_AN_END: dict[str, tuple[int, ...]] = {
+    "likelihood_positive": (FN, TN),
+    "likelihood_negative": (TP, FP),
+    "odds_ratio": (),
+}
+"""Cells without which a share in a ratio is 1 of all that were seen: its scatter, and so an interval, is not known."""
 WORDS = {TP: "true positive", FN: "false negative", FP: "false positive", TN: "true negative"}
 
 
@@ -115,6 +121,9 @@ def ratio_measure(name: str, counts: Array, confidence: float = CONFIDENCE) -> M
     if reason:
         return Measure(nan, nan, nan, n, reason)
     value = float(RATIOS[name](whole))
+    for cell in AT_AN_END[name]:
+        if whole[cell] == 0.0:
+            return Measure(value, nan, nan, n, f"no interval: no {WORDS[cell]}, and so no scatter")
     left = whole - counts
     bad = [w for w in (why_not(name, part) for part in left) if w]
     if len(counts) < 2:

@@ -58,7 +58,7 @@ def interval_ends(blocks: Blocks, event: bool) -> tuple[Ends, Ends]:
     """Ends of the intervals of first-order and of total indices, every array of shape (d,).
 
     Both lie within 0 and 1, and a first-order index is never above its total index: so intervals are cut, to no less
-    than what holds the estimate.
+    than what holds the estimate, and 0 of an estimate below it.
     """
     quantile = _quantile(blocks, event)
     added = (np.array([1.0, -1.0]), np.array([0.5, 0.5, 0.0, 0.0])) if event else (np.zeros(0), np.zeros(0))
@@ -71,7 +71,10 @@ def interval_ends(blocks: Blocks, event: bool) -> tuple[Ends, Ends]:
     first = np.mean(blocks.first, axis=0) / np.mean(blocks.variance)
     total_high = np.maximum(np.minimum(total_high, 1.0), value)
     low = np.minimum(np.maximum(low, 0.0), first)
-    return (low, np.maximum(np.minimum(high, total_high), first)), (np.maximum(total_low, 0.0), total_high)
+    return (low, np.maximum(np.minimum(np.maximum(high, 0.0), total_high), first)), (
+        np.maximum(total_low, 0.0),
+        total_high,
+    )
 
 
 def _quantile(blocks: Blocks, event: bool) -> float:
