@@ -20,7 +20,7 @@ from tipmech.page.controls import SHARED, STROKE, TURN
 from tipmech.page.lesson import STEPS
 
 pytestmark = pytest.mark.browser
-BROWSER = os.environ.get("CHROMIUM", "/usr/bin/chromium")
+BROWSER = os.environ.get("CHROMIUM") or "/usr/bin/chromium"
 LONG = 120_000  # ms: the machine may be doing other things
 TRACK = ".q-slider__track-container"
 
