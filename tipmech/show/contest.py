@@ -11,15 +11,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..insertion.classify import curled_rows, travel
+from ..insertion.classify import curled_rows
 from ..insertion.record import Array, Outcome, Record
 from ..outcome import LABEL_WORDS, Label, Stop, Where
 from ..vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW
 from .decided import MN, decided, front_holds
+from .rates import NO_FORCE as NO_FORCE
+from .rates import over_travel as over_travel
+from .rates import rate
 from .view import uncovered
 
-WINDOW_OF_TRAVEL = 0.3e-3  # m over which energies are turned into forces: three usual increments
-NO_FORCE = 0.05e-3  # N: a force that is less leads nothing; a thousandth of what a hand feels
 FOLD, FRONT, LIP, FRICTION, PLUG = "fold", "front", "lip", "friction", "plug"
 MEANING: dict[str, str] = {
     FOLD: "energy going into the wire's bending per travel of the hand (below 0: the wire springs back)",
@@ -76,22 +77,11 @@ def contest(record: Record) -> Contest:
     return Contest(forces, front_holds(record))
 
 
-def rate(record: Record, energy: Array) -> Array:
-    """Change of an energy (n,), J, over the last `WINDOW_OF_TRAVEL` of the hand, over it, N; 0 before the hand has
-    gone so far: there the wire settles in its support."""
-    return over_travel(travel(record), energy)
-
-
-def over_travel(path: Array, energy: Array) -> Array:
-    """The same over a travel (n,), m, that never runs back."""
-    back = path - WINDOW_OF_TRAVEL
-    change = energy - np.interp(back, path, energy)
-    return np.asarray(np.where(back >= path[0], change / WINDOW_OF_TRAVEL, 0.0))
-
-
 def outcome_words(outcome: Outcome) -> str:
     """The outcome's label; where a curl outside the false lumen gave it and the wire went in later, that as well."""
     words = LABEL_WORDS[Label(outcome.label)]
+    if outcome.label == Label.FALSE_LUMEN_NEITHER:
+        return f"{words} extended nor curled"
     later = outcome.label == Label.TRUE_LUMEN_CURLED_OR_BUCKLED and outcome.where == Where.FALSE_LUMEN
     return f"{words}, then into the false lumen" if later else words
 

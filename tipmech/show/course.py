@@ -8,13 +8,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..insertion.attempts import Course
-from ..insertion.classify import travel
+from ..insertion.classify import classify, travel
 from ..insertion.policy import Policy
 from ..outcome import END_WORDS, End
 from ..study.run_attempts import AttemptsResult
-from .contest import contest, side_words
+from .contest import contest, side_words, told
 from .strip import draw_side, frame_of
-from .style import INK, MUTED, add_note, new_figure, note_height, tidy
+from .style import INK, MUTED, add_note, new_figure, note_height, tidy, wrapped
 from .view import wires
 
 if TYPE_CHECKING:
@@ -25,7 +25,7 @@ MM = 1e3
 SHOWN = 6  # attempts whose shape is drawn
 ACROSS = 3  # shapes side by side, at most
 WIDTH, EDGE, BETWEEN = 13.0, 0.7, 0.35  # inch: of the figure, left of its axes, between shapes
-HEAD, ABOVE, UNDER = 0.75, 0.72, 0.5  # inch: title, a shape's title, its axis
+HEAD, ABOVE, UNDER = 0.9, 0.72, 0.5  # inch: title, a shape's title, its axis
 CURVES = (1.5, 1.2)  # inch, feed and push
 LOOKS = ((INK, "-"), (MUTED, (0, (5, 1.5))))  # lines of odd and even attempts
 NOTE = (
@@ -86,7 +86,8 @@ def course_figure(course: Course, policy: Policy, title: str) -> Figure:
     top, whole = HEAD + lines * block + 0.2, WIDTH - EDGE - 0.15
     _curves(course, starts, (place(EDGE, top, whole, CURVES[0]), place(EDGE, top + CURVES[0] + 0.3, whole, CURVES[1])))
     figure.suptitle(title, fontsize=12, x=0.05, y=1.0 - 0.15 / height, ha="left", va="top", color=INK)
-    end = f"ended: {END_WORDS[End(course.end)]}; {side_words(record, -1)}; {forces.words(-1)}"
+    end = f"ended: {END_WORDS[End(course.end)]}; {told(record, classify(record))}"
+    end = wrapped(end, WIDTH - 1.0, 9.0)
     figure.text(0.05, 1.0 - 0.42 / height, end, fontsize=9, va="top", color=INK)
     add_note(figure, text)
     return figure

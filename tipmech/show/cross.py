@@ -70,7 +70,12 @@ def cuts(record: Record, row: int = -1) -> tuple[tuple[str, float], ...]:
         (f"middle of hole {k + 1} in the flap" if len(holes) > 1 else "middle of the hole in the flap", 0.5 * (s1 + s2))
         for k, (s1, _, s2, _, _) in enumerate(holes)
     ]
-    return (*behind, *fixed, *through, *((f"at the tip, {b.words}", b.s) for b in breaches(record, row)))
+    return (
+        *behind,
+        *fixed,
+        *through,
+        *((f"where the {b.words.replace('pierced', 'was pierced')}", b.s) for b in breaches(record, row)),
+    )
 
 
 def cross_figure(record: Record, outcome: Outcome, row: int = -1, title: str = "") -> Figure:

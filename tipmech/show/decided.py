@@ -4,12 +4,20 @@ from __future__ import annotations
 
 from math import isnan
 
-from ..insertion.classify import EXTENDED
+import numpy as np
+
+from ..checks import FieldError
+from ..insertion.classify import EXTENDED, entered_rows, travel
 from ..insertion.record import Outcome, Record
 from ..outcome import Shape, Stop, Where
+from ..regime.contest import forces_of
+from ..regime.pocket import pocket_of
 from ..vessel.build import breach_force, front_strength
+from .given_way import fall, largest_share, last_advance
+from .rates import NO_FORCE
 
 MM, MN = 1e3, 1e3
+SPACING = 0.05e-3  # m, of the reduced model's stations
 GROWN = 1e-6  # m of plane that count as opened in words
 AT_ITS_FORCE = 0.999  # of the front's force: it yields there, to the solver's tolerance
 
@@ -35,19 +43,61 @@ def decided(record: Record, outcome: Outcome) -> str:
         yielded, most = MM * float(record.plug[-1] - plug.start), MN * float(record.force_plug.max())
         return f"plug: {most:.1f} of {MN * plug.force:.0f} mN, pushed on by {yielded:.2f} mm"
     if not behind:
-        lip = MN * float(record.force_lip.max())
-        course = "it stayed out" if isnan(outcome.entered) else "it went under the flap and came out again"
-        return f"{course}: largest force on the lips {lip:.2f} mN, in the mouth of {MM * tear.gap:.2f} mm"
+        return _stayed_out(record, outcome)
     if outcome.extension > EXTENDED:
         return f"the front gave way at {holds:.1f} mN, the largest push was {MN * outcome.max_push:.1f} mN"
-    if front == 0.0:
-        return f"the front was not touched, the largest push was {MN * outcome.max_push:.1f} mN"
-    what = {Shape.CURLED: "the wire curled", Shape.BUCKLED: "the wire buckled", Shape.BIGHT_LEADING: "a bight led"}
+    return _held(record, outcome, front, holds)
+
+
+def _held(record: Record, outcome: Outcome, front: float, holds: float) -> str:
+    """The sentence of a wire behind the flap that did not open the plane; largest force on the front and that at which
+    it gives way, mN."""
+    fell = fall(record)
+    what = {Shape.CURLED: "the wire curled", Shape.BIGHT_LEADING: "a bight led", Shape.BUCKLED: "the wire buckled"}
     shape = what.get(Shape(outcome.shape), "the advance ended")
+    if fell is not None and Shape(outcome.shape) in (Shape.STRAIGHT, Shape.BUCKLED):
+        shape = "the wire folded"
+    end = "" if fell is None else fell.words
+    if front == 0.0:
+        until = len(record.feed) - 1
+        if not isnan(outcome.curled):
+            zero = 0.0 if isnan(outcome.reached) else outcome.reached
+            until = int(np.searchsorted(travel(record), zero + outcome.curled))
+        return f"{shape}, the front was not touched: {largest_share(record, until)}{end}"
     if front > AT_ITS_FORCE * holds:
         moved = MM * outcome.extension
-        return f"the front just gave way at {holds:.1f} mN and moved by {moved:.3f} mm; then {shape}"
-    return f"{shape}: {front:.1f} of the {holds:.1f} mN at which the front gives way"
+        return f"the front just gave way at {holds:.1f} mN and moved by {moved:.3f} mm; {shape}{end}"
+    return f"{shape}: {front:.1f} of the {holds:.1f} mN at which the front gives way{end}"
+
+
+def _stayed_out(record: Record, outcome: Outcome) -> str:
+    """The sentence of a wire that is not behind the flap: the contest at the lip by the reduced model, theory (95);
+    that it is at odds with what happened, where it is."""
+    since, tear = last_advance(record), record.case.scene.tear
+    last = "in the last advance " if since else ""
+    if Where(outcome.where) == Where.BEFORE_TEAR:
+        return f"the tear was not reached: {largest_share(record, len(record.feed) - 1)}"
+    went_in = bool(entered_rows(record)[since:].any()) if since else not isnan(outcome.entered)
+    course = f"{last}it {'went under the flap and came out again' if went_in else 'stayed out'}"
+    if float(record.force_lip[since:].max()) <= NO_FORCE:
+        return f"{course}: the lips were not touched"
+    try:
+        lift, deflect = (MN * value for value in at_the_lip(record))
+    except FieldError as error:
+        return f"{course} (no contest by the reduced model: {error})"
+    if lift == 0.0:
+        wire = 2.0 * MM * float(record.case.profile.radius[0])
+        return f"{course}, though the mouth, {MM * tear.gap:.2f} mm, takes the wire, {wire:.2f} mm"
+    apart = f"the free wire bends aside at {deflect:.3g} mN across it, the lip lifts at {lift:.3g} mN (reduced model)"
+    return f"{course}{': ' if (lift > deflect) != went_in else ', though '}{apart}"
+
+
+def at_the_lip(record: Record) -> tuple[float, float]:
+    """Forces across the wire that lift the lip and that bend the free wire aside, N. theory (95)."""
+    case, shape = record.case, record.case.tip_shape
+    pocket = pocket_of(case.profile, case.scene, case.friction, shape.angle, shape.length, shape.roll, SPACING)
+    forces = forces_of(pocket)
+    return forces.lift, forces.deflect
 
 
 def _wall_gave_way(record: Record, outcome: Outcome) -> str:

@@ -50,12 +50,12 @@ def draw_wire(
     """The wire as a tube of its own diameter coloured by bending strain, over s and `height` (m).
 
     The part in the false channel is outlined in magenta and lies under the flap, the rest has a dark outline and lies
-    over it. `faint_true` draws the part outside the false channel pale; `norm` None = one plain colour; `outline` in mm
-    is drawn outside the wire's diameter.
+    over it. `faint_true` draws the part outside the false channel pale, and under the other where both are at one
+    place; `norm` None = one plain colour; `outline` in mm is drawn outside the wire's diameter.
     """
     false = (wire.side == 2) | (wire.side == 4)
     for part, colour, order, pale in (
-        (~false, style.INK, 5.0, PALE if faint_true else 0.0),
+        (~false, style.INK, 2.6 if faint_true else 5.0, PALE if faint_true else 0.0),
         (false, style.FALSE_OUTLINE, 3.0, 0.0),
     ):
         _tube(ax, wire, height, part, norm, (colour, outline, order, pale), joined=part is false)

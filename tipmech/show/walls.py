@@ -136,7 +136,7 @@ def draw_opening(ax: Axes, scene: Scene, s: Array, gap: Array, at: Opening, behi
         line(ax, x, y, color=style.FLAP, linewidth=0.8, zorder=3)
     line(ax, x[window], floor[window], color=style.FLAP, linewidth=0.8, zorder=3)
     here = float(np.interp(tip, x, floor))
-    line(ax, [tip, tip], [here - max(h, scene.channel.thickness * MM), here], color=style.INK, linewidth=1.6, zorder=6)
+    line(ax, [tip, tip], [here - h, here], color=style.INK, linewidth=1.6, zorder=6)
 
 
 def _behind(ax: Axes, scene: Scene, x: Array, gap: Array | None, at: Opening) -> None:

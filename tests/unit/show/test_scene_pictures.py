@@ -263,13 +263,40 @@ def test_the_vessel_is_cut_where_something_happened():
     assert cuts(back)[0] == ("middle of the plane behind the upstream lip", pytest.approx(19.3e-3))
     pierced = replace(record, stop=int(Stop.OUTER_WALL_PIERCED))
     wire = wires(record, [-1])[0]
-    assert cuts(pierced)[-1] == ("at the tip, outer wall pierced", pytest.approx(wire.s[-1]))
+    assert cuts(pierced)[-1] == ("where the outer wall was pierced", pytest.approx(wire.s[-1]))
     assert len(cuts(pierced, 5)) == 3
     text = words_of(cross_figure(pierced, make_outcome()))
-    assert "at the tip, outer wall pierced\ncut at s = " in text and "as deep as it sinks in" in text
+    assert "where the outer wall was pierced\ncut at s = " in text and "as deep as it sinks in" in text
     assert "outer wall pierced" in key_of(cross_figure(pierced, make_outcome())) and "outer wall pierced" not in key_of(
         cross_figure(record, make_outcome())
     )
+
+
+@pytest.mark.parametrize("thickness", [0.2e-3, 1.0e-3])
+def test_the_front_s_line_stands_in_the_flap_s_thickness_however_far_the_channel_is_distended(thickness):
+    record = make_record()
+    record = with_scene(record, channel=replace(record.case.scene.channel, thickness=thickness))
+    scene, front = record.case.scene, float(record.front[0])
+    ax = style.new_figure(4.0, 3.0).add_subplot()
+    s = np.linspace(15e-3, 30e-3, 100)
+    walls.draw_section(ax, scene, s, np.zeros_like(s), walls.at_start(scene))
+    upright = [line.get_data() for line in ax.lines if len(set(line.get_xdata())) == 1]
+    inner = float(scene.lumen.at(np.array(front)))
+    assert len(upright) == 1
+    np.testing.assert_allclose(upright[0][0], 1e3 * front)
+    np.testing.assert_allclose(sorted(upright[0][1]), [1e3 * inner, 1e3 * (inner + scene.wall.flap_thickness)])
+
+
+def test_wire_in_the_false_lumen_is_seen_through_the_pale_wire_over_it():
+    wire = wires(make_record(), [-1])[0]
+    ax = style.new_figure(4.0, 3.0).add_subplot()
+    draw.draw_wire(ax, wire, wire.around, None, faint_true=True)
+    orders = {to_rgba(style.FALSE_OUTLINE): [], "pale": []}
+    for drawn in ax.collections:
+        colour = tuple(drawn.get_facecolor()[0])
+        orders[colour if colour in orders else "pale"].append(drawn.get_zorder())
+    pale = [order for order in orders["pale"] if order < min(orders[to_rgba(style.FALSE_OUTLINE)])]
+    assert len(pale) == 2, "outline and fill of what lies elsewhere"
 
 
 def key_of(figure):

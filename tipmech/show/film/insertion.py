@@ -97,14 +97,14 @@ class InsertionFilm:
         """What the frame at a time of the film (s) says."""
         row, _ = self.pace.place(at)
         record = self.record
-        last = row == len(record.feed) - 1
+        last, where = row == len(record.feed) - 1, side_words(record, row)
         if last:
             ended = outcome_words(self.outcome) if self.procedure is None else self.procedure.end
-            leads = f"ended: {ended}. Decided by: {decided(record, self.outcome)}"
+            where, leads = f"{where}; ended: {ended}", f"decided by: {decided(record, self.outcome)}"
         else:
             leads = self.contest.leads(row)
         hand = action_words(record, row, self.procedure)
-        return Shown(row, float(record.feed[row]), float(record.push[row]), side_words(record, row), leads, hand)
+        return Shown(row, float(record.feed[row]), float(record.push[row]), where, leads, hand)
 
     def draw(self, at: float) -> None:
         """Draw the frame at a time of the film, s."""

@@ -40,6 +40,7 @@ LOOKS: dict[str, tuple[str, Any]] = {
 """Colour and line of each force, told apart without colours."""
 HEADROOM = 1.08  # of the largest force, at the top of the force axis
 SNAPS = 0.03  # of the increments, taken as snaps
+NUMBER = 26.0  # points that a place in mm takes under a cut
 TYPE = 8.0  # points, numbers beside the arrows
 LEAST_FORCE = 0.2e-3  # N, range of an axis on which nothing happens
 
@@ -133,11 +134,14 @@ class Cut:
         ax.set_axis_off()
         ax.set_xlim(-self.out * MM, self.out * MM)
         ax.set_ylim(-self.out * MM, self.out * MM)
-        ax.set_title("cut across at the tip, tear below", fontsize=8, color=style.INK, pad=3)
+        ax.set_title("cut across at the tip, tear below", fontsize=8, color=style.INK, pad=3, loc="left")
         low = -self.out * MM
         ax.plot([low, low + 1.0], [low, low], color=style.INK, linewidth=2.0, solid_capstyle="butt", clip_on=False)
-        ax.text(0.77, -0.01, "at s (mm)", transform=ax.transAxes, fontsize=7, ha="right", va="top", color=style.INK)
         ax.text(low + 0.5, low + 0.1, "1 mm", fontsize=7, ha="center", va="bottom", color=style.INK)
+        ax.annotate(
+            "at s (mm)", (1.0, -0.01), (-NUMBER, 0.0), "axes fraction", "offset points", fontsize=7, ha="right",
+            va="top", color=style.INK,
+        )  # fmt: skip
 
     def draw(self, stage: Stage, row: int, wire: Wire) -> None:
         """The cut at a row, whose wire this is."""
