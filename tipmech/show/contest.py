@@ -1,8 +1,8 @@
 """The contest of forces over an insertion, and in words where the wire lies and which force leads: read off its record.
 
-Lip and front are contact forces. What bends the wire (fold) and what friction takes are forces as far as the hand works
-against them: energy stored in the wire's bending, and energy lost, over the travel of the hand. Where the front moves
-and no lip is touched these add up to the push.
+Lip and front are contact forces, which do not add up to the push: a lip presses across the wire, and the hand works
+against a front only as far as it moves. What the hand works against adds up (`Contest.balance`): energy stored in the
+wire's bending (fold), lost to friction, spent on what moves, and the rest, each over the travel of the hand.
 """
 
 from __future__ import annotations
@@ -22,12 +22,16 @@ from .rates import rate
 from .view import uncovered
 
 FOLD, FRONT, LIP, FRICTION, PLUG = "fold", "front", "lip", "friction", "plug"
+FRONT_MOVED, PLUG_MOVED, REST = "front moved", "plug moved", "rest"
 MEANING: dict[str, str] = {
     FOLD: "energy going into the wire's bending per travel of the hand (below 0: the wire springs back)",
     FRONT: "axial force of the front on the wire",
-    LIP: "sum of the normal forces of the tear's lips",
+    LIP: "sum of the normal forces of the tear's lips, across the wire",
     FRICTION: "energy lost to friction per travel of the hand",
     PLUG: "axial force of the plug in the true lumen",
+    FRONT_MOVED: "energy spent on opening the plane at its front per travel of the hand",
+    PLUG_MOVED: "energy spent on pushing the plug per travel of the hand",
+    REST: "all else per travel of the hand: walls, lips, margins, the hand's own spring, snaps",
 }
 
 
@@ -36,10 +40,13 @@ class Contest:
     """Forces over the increments, N, each of shape (n,), by name: fold, front, lip, friction, and plug if there is one.
 
     holds : force at which the front gives way, N
+    balance : what the hand works against over the last `WINDOW_OF_TRAVEL`, N, (n,) each by name: fold, friction, what
+        was moved, and the rest; they add up to the work of the hand over its travel
     """
 
     forces: dict[str, Array]
     holds: float
+    balance: dict[str, Array]
 
     def leader(self, row: int) -> str | None:
         """Name of the largest force at a row; None where none is larger than `NO_FORCE`."""
@@ -74,7 +81,19 @@ def contest(record: Record) -> Contest:
     }
     if record.case.scene.plug is not None:
         forces[PLUG] = record.force_plug
-    return Contest(forces, front_holds(record))
+    return Contest(forces, front_holds(record), _balance(record, forces))
+
+
+def _balance(record: Record, forces: dict[str, Array]) -> dict[str, Array]:
+    """What the hand works against, which adds up."""
+    parts = {
+        FOLD: forces[FOLD],
+        FRICTION: forces[FRICTION],
+        FRONT_MOVED: rate(record, record.diss_front),
+    }
+    if PLUG in forces:
+        parts[PLUG_MOVED] = rate(record, record.diss_plug)
+    return parts | {REST: rate(record, record.work_hand) - np.sum(list(parts.values()), axis=0)}
 
 
 def outcome_words(outcome: Outcome) -> str:

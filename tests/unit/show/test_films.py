@@ -11,7 +11,7 @@ from synthetic import make_outcome, make_record
 
 from tipmech import CAUTION
 from tipmech.insertion.classify import classify, travel
-from tipmech.show.contest import FOLD, FRICTION, FRONT, LIP, contest, side_words
+from tipmech.show.contest import FOLD, FRICTION, FRONT, FRONT_MOVED, LIP, REST, contest, side_words
 from tipmech.show.film import movie
 from tipmech.show.film.hand import Procedure, action_words
 from tipmech.show.film.insertion import InsertionFilm, fitting
@@ -192,6 +192,39 @@ def test_forces_that_contest():
     np.testing.assert_allclose(forces[LIP], 1e-3)
     np.testing.assert_allclose(forces[FRONT], record.force_front)
     assert rate(record, 2e-3 * path)[0] == 0.0
+
+
+def test_what_the_hand_works_against_adds_up_and_what_is_borne_is_no_part_of_it():
+    path = travel(make_record())
+    works = {"energy_elastic": 2e-3, "diss_friction": 5e-4, "diss_front": 3e-3, "energy_contact": 1e-3}
+    record = contested(
+        work_hand=sum(works.values()) * path, force_lip=np.full(len(path), 9e-3),
+        **{name: value * path for name, value in works.items()},
+    )  # fmt: skip
+    found = contest(record)
+    late = path > WINDOW_OF_TRAVEL
+    assert list(found.balance) == [FOLD, FRICTION, FRONT_MOVED, REST]
+    for name, value in ((FOLD, 2e-3), (FRICTION, 5e-4), (FRONT_MOVED, 3e-3), (REST, 1e-3)):
+        np.testing.assert_allclose(found.balance[name][late], value)
+    film = film_of(record)
+    names = list(film.arrows.values)
+    assert names == ["push", *found.balance, FRONT, LIP]
+    said = spoken(film, film.seconds)
+    assert all(f"{1e3 * value:.1f}" in said for value in (2e-3, 5e-4, 3e-3, 1e-3, 9e-3))
+    words = " ".join(text.get_text() for text in film.arrows.ax.texts)
+    assert "push (or pull) = fold + friction + front moved + rest" in words and "no part of that sum" in words
+
+
+def test_a_lip_s_force_is_drawn_to_no_side_and_the_others_against_the_wire():
+    n = len(make_record().feed)
+    film = film_of(contested(force_lip=np.full(n, 9e-3), force_front=np.full(n, 5e-3)))
+    drawn, arrows = {}, film.arrows
+    arrows.ax.add_artist = lambda artist: drawn.setdefault(round(artist.get_xy()[:, 1].mean()), artist.get_xy()[:, 0])
+    arrows._moving(n - 1)
+    rows = {name: drawn[k] for k, name in enumerate(arrows.values) if k in drawn}
+    assert rows[LIP].min() == pytest.approx(-4.5) and rows[LIP].max() == pytest.approx(4.5)
+    assert rows[FRONT].min() == pytest.approx(-5.0) and rows[FRONT].max() == 0.0
+    assert rows["push"].min() == 0.0 and rows["push"].max() == pytest.approx(1e3 * make_record().push[-1])
 
 
 def test_which_force_leads_can_be_any_or_none():

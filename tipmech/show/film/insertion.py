@@ -13,9 +13,10 @@ from ..contest import contest, outcome_words, side_words
 from ..decided import decided
 from ..strip import Frame, frame_of, strain_norm
 from ..view import wires
+from .arrows import Arrows, meanings
 from .hand import Procedure, action_words
 from .pace import Pace, hand_times, speed_words
-from .panels import Arrows, Cut, Forces, Section, between, force_range, meanings, strain_bar
+from .panels import Cut, Forces, Section, between, force_range, strain_bar
 from .stage import Stage, decimals
 
 MM = 1e3

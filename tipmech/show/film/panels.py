@@ -1,4 +1,4 @@
-"""Panels of the animations of insertions: section along the vessel, cut at the tip, forces, arrows of the forces."""
+"""Panels of the animations of insertions: section along the vessel, cut at the tip, forces."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ import numpy as np
 from ...insertion.classify import travel
 from ...insertion.record import Record
 from .. import draw, style, walls
-from ..contest import FOLD, FRICTION, FRONT, LIP, MEANING, PLUG, Contest
+from ..contest import FOLD, FRICTION, FRONT, LIP, PLUG, Contest
 from ..cross import draw_cut
 from ..strip import Frame
 from ..support import draw_support, draw_wire_of, part_of, sleeve_of
@@ -41,7 +41,6 @@ LOOKS: dict[str, tuple[str, Any]] = {
 HEADROOM = 1.08  # of the largest force, at the top of the force axis
 SNAPS = 0.03  # of the increments, taken as snaps
 NUMBER = 26.0  # points that a place in mm takes under a cut
-TYPE = 8.0  # points, numbers beside the arrows
 LEAST_FORCE = 0.2e-3  # N, range of an axis on which nothing happens
 
 
@@ -218,54 +217,6 @@ def force_range(records: Sequence[Record], contests: Sequence[Contest]) -> tuple
     high = max(LEAST_FORCE, *(float(np.max(v)) for v in whole), *(float(np.quantile(v, 1.0 - SNAPS)) for v in rates))
     low = min(0.0, *(float(np.min(v)) for v in whole), *(float(np.quantile(v, SNAPS)) for v in rates))
     return HEADROOM * high, HEADROOM * low
-
-
-class Arrows:
-    """Push and contesting forces at the instant as arrows on one scale: the hand pushes to the right."""
-
-    def __init__(self, ax: Axes, contest: Contest, push: Array, scale: float) -> None:
-        self.ax, self.contest, self.push, self.scale = ax, contest, push, scale
-        self.names = [PUSH, *contest.forces]
-        ax.set_xlim(-1.05 * scale * MM, 1.4 * scale * MM)
-        ax.set_ylim(len(self.names) - 0.4, -0.6)
-        ax.axvline(0.0, color=style.MUTED, linewidth=0.8)
-        ax.set_yticks(range(len(self.names)), self.names, fontsize=8)
-        ax.tick_params(labelsize=7, length=0, axis="y")
-        ax.tick_params(labelsize=7, length=2, axis="x")
-        ax.spines[["top", "right", "left"]].set_visible(False)
-        ax.set_xlabel("← against the wire    mN    with it →", fontsize=7.5, labelpad=1)
-
-    def draw(self, stage: Stage, row: int) -> None:
-        """The arrows at a row."""
-        stage.keep(self.ax, row, lambda: self._moving(row))
-        box, high = self.ax.get_position(), stage.figure.get_size_inches()[1]
-        for k, name in enumerate(self.names):
-            y = box.y1 - (k + 0.6) / (len(self.names) + 0.2) * box.height + 0.6 * TYPE / 72.0 / high
-            stage.number(box.x1, y, decimals(MM * self.force(name, row), 1), TYPE, color=style.INK)
-
-    def force(self, name: str, row: int) -> float:
-        """A force at a row, N: that of the hand with the wire, the others against it."""
-        return float(self.push[row] if name == PUSH else self.contest.forces[name][row])
-
-    def _moving(self, row: int) -> None:
-        leader = self.contest.leader(row)
-        for y, name in enumerate(self.names):
-            value = self.force(name, row) * (1.0 if name == PUSH else -1.0)
-            if abs(value) > 0.004 * self.scale:
-                self._arrow(value * MM, y, LOOKS[name][0], strong=name in (PUSH, leader))
-
-    def _arrow(self, x: float, y: float, colour: str, *, strong: bool) -> None:
-        long = 0.08 * self.scale * MM
-        half, head = 0.15 * min(1.0, abs(x) / long), min(abs(x), long) * np.sign(x)
-        xs = np.array([0.0, x - head, x - head, x, x - head, x - head, 0.0])
-        ys = y + np.array([-half, -half, -2.0 * half, 0.0, 2.0 * half, half, half])
-        look = {"facecolor": colour} if strong else {"facecolor": "white"}
-        draw.polygon(self.ax, xs, ys, edgecolor=colour, linewidth=1.2, zorder=3, **look)
-
-
-def meanings(contest: Contest) -> str:
-    """What the forces are, for the note."""
-    return "; ".join(f"{name}: {MEANING[name]}" for name in contest.forces)
 
 
 def strain_bar(figure: Figure, place: tuple[float, float, float, float], norm: Normalize) -> None:

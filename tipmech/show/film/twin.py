@@ -16,9 +16,10 @@ from ..decided import decided
 from ..pair import Pair, Run
 from ..strip import Frame, frame_of, strain_norm
 from ..view import wires
+from .arrows import Arrows, meanings
 from .insertion import INVENTED, NOTE, WIDE, fitting, wide_enough
 from .pace import Pace, place, speed_words
-from .panels import Arrows, Cut, Forces, Section, between, force_range, meanings, strain_bar
+from .panels import Cut, Forces, Section, between, force_range, strain_bar
 from .parting import events, parting
 from .stage import Stage
 
@@ -81,7 +82,7 @@ class TwinFilm:
 
     def _below(self) -> float:
         """Where cuts and arrows begin, inch from above."""
-        return HEAD + WORDS + self._section() + 0.45 + BANNER + 0.3
+        return HEAD + WORDS + self._section() + 0.45 + BANNER + 0.4
 
     def _foot(self) -> float:
         """Height of the force panel and all under it, inch."""
@@ -98,7 +99,7 @@ class TwinFilm:
             return figure.add_axes((x / WIDE, 1.0 - (top + high) / self.tall, wide / WIDE, high / self.tall))
 
         top, below, curves = HEAD + WORDS, self._below(), self.tall - self._foot()
-        self.banner = below - 0.3 - 0.5 * BANNER
+        self.banner = below - 0.4 - 0.5 * BANNER
         high = min(2.3, curves - below - UNDER)
         ends = force_range([run.record for run in runs], self.contests)
         self.sections, self.cuts, self.arrows = [], [], []
@@ -108,7 +109,7 @@ class TwinFilm:
             if k:
                 self.sections[k].ax.set_ylabel("")
             self.cuts.append(Cut(axes(x - 0.2, below, high, high), run.record, self.wires[k]))
-            arrows = axes(x + high + 0.45, below, COLUMN - high - 0.5, high - 0.1)
+            arrows = axes(x + high + 0.7, below, COLUMN - high - 0.75, high - 0.1)
             self.arrows.append(Arrows(arrows, self.contests[k], run.record.push, max(ends[0], -ends[1])))
             self._fixed(x, HEAD - 0.02, self.names[k], fitting(self.names[k], 11.0, COLUMN), weight="bold")
         whole = axes(LEFT, curves, 2 * COLUMN + GAP, CURVES)
@@ -158,9 +159,10 @@ class TwinFilm:
             stage.draw(self.figure, self._parted)
 
     def _words(self, said: tuple[Side, Side]) -> None:
-        for k, one in enumerate(said):
+        fitted = [in_lines((one.where, one.leads), 9.0, COLUMN, LINES) for one in said]
+        size = min(size for size, _ in fitted)
+        for k, (_, lines) in enumerate(fitted):
             x = (LEFT + k * (COLUMN + GAP)) / WIDE
-            size, lines = in_lines((one.where, one.leads), 9.0, COLUMN, LINES)
             for line, words in enumerate(lines):
                 y = 1.0 - (HEAD + 0.24 + 0.2 * line) / self.tall
                 self.stage.say(x, y, words, (COLUMN + GAP - 0.1, 0.19), fontsize=size, color=style.INK)
