@@ -62,7 +62,7 @@ def print_outcome(result: SensitivityResult, outcome: str) -> None:
     head = ("input", "total\nindex", "first\norder", f"mu*{shown}", f"sigma{shown}")
     title = f"{outcome_words(indices, outcome)}\n(below each: its 95 % interval)"
     if holes:
-        title += "\nbelow that: all that were not solved set to the least / to the largest value"
+        title += "\nbelow that: all that were not solved set\nto the least / to the largest value"
     print_table(title, head, rows, numbers=True)
 
 
@@ -70,7 +70,7 @@ def _cell(table: dict[str, Any], k: int, name: str, unit: float, holes: bool) ->
     """A measure, its interval below; below that, where insertions were not solved, its two other estimates."""
     ends = ("", "_low", "_high", "_unsolved_least", "_unsolved_most")
     value, low, high, least, most = (unit * float(table[f"{name}{end}"][k]) for end in ends)
-    text = f"{_short(value)}\n{_short(low)} to {_short(high)}" if isfinite(value) else "-\n"
+    text = f"{_short(value)}\n{_short(low)}–{_short(high)}" if isfinite(value) else "-\n"
     return f"{text}\n{_short(least)}/{_short(most)}" if holes else text
 
 

@@ -445,6 +445,8 @@ def two_runs():
         "tip_s",
         "energy_elastic",
         "diss_friction",
+        "diss_front",
+        "work_hand",
         "force_lip",
         "force_front_back",
     ):
