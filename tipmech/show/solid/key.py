@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from textwrap import fill
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -78,7 +79,7 @@ def draw(
     for k, (words, shades, power, top) in enumerate(_scales(most)):
         ax = figure.add_axes(((width - 5.2 + 2.6 * k) / width, bottom + 0.4 / height, 2.2 / width, 0.12 / height))
         bar = figure.colorbar(ScalarMappable(PowerNorm(power, 0.0, top), shades), cax=ax, orientation="horizontal")
-        bar.set_label(words, fontsize=8, labelpad=1)
+        bar.set_label(fill(words, 38), fontsize=8, labelpad=1)
         bar.ax.tick_params(labelsize=7)
         bar.locator = _few()
         bar.update_ticks()
