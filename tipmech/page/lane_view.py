@@ -90,10 +90,11 @@ def _scale() -> None:
     """The colours of the wire, each with the strain up to which it goes."""
     with ui.element("div").classes("key"):
         for k, colour in enumerate(STRAIN_COLOURS, start=1):
-            top = f"{STRAIN * (k / len(STRAIN_COLOURS)) ** 2:.1%}"
+            last = k == len(STRAIN_COLOURS)
+            end = f"{STRAIN * ((k - last) / len(STRAIN_COLOURS)) ** 2:.1%}"
             with ui.element("span").classes("key-line"):
                 ui.element("span").classes("swatch").style(f"background: {colour}")
-                ui.label(f"{top} and more" if k == len(STRAIN_COLOURS) else f"to {top}")
+                ui.label(f"{'over' if last else 'to'} {end}")
         ui.label(STRAIN_WORDS).classes("hint")
 
 
