@@ -94,8 +94,8 @@ def wait_for_feed(page: Any, value: float) -> None:
     )
 
 
-def number(page: Any, name: str, lane: int = 1) -> str:
-    return str(page.inner_text(f"[data-lane='{lane}'] [data-number={name}]"))
+def wait_for_number(page: Any, name: str, text: str) -> None:
+    page.wait_for_function(f"document.querySelector('[data-lane=\"1\"] [data-number={name}]').innerText === {text!r}")
 
 
 def save(page: Any, server: Server) -> list[str]:
@@ -126,7 +126,7 @@ def test_the_numbers_are_those_of_the_library_and_nothing_comes_from_elsewhere(p
     record = load(server.folder / name.replace(".csv", ".nc"))
     again = advance(record.case)
     for shown, quantity in (("push", again.push), ("front", again.force_front), ("tip", again.tip_force)):
-        until(lambda shown=shown, value=quantity[-1]: number(page, shown) == f"{value * 1e3:.2f} mN")  # type: ignore[misc]
+        wait_for_number(page, shown, f"{quantity[-1] * 1e3:.2f} mN")
     wait_for_words(page, "regime", f"push force {again.push[-1] * 1e3:.1f} mN")
     with page.expect_download() as download:
         page.click(f"text=Download {name}")
