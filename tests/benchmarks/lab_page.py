@@ -14,6 +14,7 @@ import subprocess
 import sys
 import tempfile
 import time
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
@@ -74,34 +75,35 @@ def goto(page: Page, address: str) -> None:
     page.goto(address, wait_until="commit")
 
 
-def family(root: int) -> dict[int, str]:
-    """Processes below one, with what they are."""
-    out = {root: "server"}
+def processes() -> Iterator[tuple[int, int, list[str]]]:
+    """Every process: its number, its parent's, the words of its command."""
     for entry in sorted(Path("/proc").iterdir(), key=lambda p: p.name):
         if entry.name.isdigit():
             try:
                 parent = int((entry / "stat").read_text().rsplit(")", 1)[1].split()[1])
-                words = (entry / "cmdline").read_text().split("\0")
+                words = (entry / "cmdline").read_text().replace("\0", " ").split() or [""]
             except OSError:
                 continue
-            if parent == root:
-                out[int(entry.name)] = next((w.rsplit(".", 1)[1] for w in words if "tipmech.page." in w), words[0])
-    return out
+            yield int(entry.name), parent, words
 
 
 def browsers(path: str) -> dict[int, str]:
     """Processes of the browser, by its program."""
-    out = {}
-    for entry in Path("/proc").iterdir():
-        if entry.name.isdigit():
-            try:
-                words = (entry / "cmdline").read_text().replace("\0", " ").split() or [""]
-            except OSError:
-                continue
-            if Path(words[0]).name == Path(path).name:
-                kind = next((w.split("=")[1] for w in words if w.startswith("--type=")), "main")
-                out[int(entry.name)] = f"browser {kind}"
-    return out
+    return {
+        pid: "browser " + next((w.split("=")[1] for w in words if w.startswith("--type=")), "main")
+        for pid, _, words in processes()
+        if Path(words[0]).name == Path(path).name
+    }
+
+
+def family(root: int) -> dict[int, str]:
+    """Processes below one, with what they are."""
+    below = {
+        pid: next((w.rsplit(".", 1)[1] for w in words if "tipmech.page." in w), words[0])
+        for pid, parent, words in processes()
+        if parent == root
+    }
+    return {root: "server"} | below
 
 
 def seconds_of(pid: int) -> float:
