@@ -6,10 +6,13 @@ Truths over four axes, the end condition and the angle: "none" (no difference an
 their draws, so that they differ at single vessels by chance), "lowers" (entry falls by two fifths, curls stay as they
 are), "trades" (entry falls by a third, all of it becomes curls), "corner" (entry falls by 0.12, but rises by 0.15
 where two axes are both in their upper quarter: a sixteenth of the volume, with edges that no smooth surface follows),
-"wide corner" (the same where both are in their upper half, a quarter of the volume). Printed and written to
-OUT/summary.txt: studies in which anything at all is decided; share of the volume with each sign, and of it what is
-decided wrongly; share of places at which the single band (1.96 standard errors) and the band of all places at once
-hold the true difference of entry; studies in which the latter holds it everywhere.
+"wide corner" (the same where both are in their upper half, a quarter of the volume), "edge" (entry is 0.05 in place
+of 0.30 in the lower half of one axis, exactly the same in its upper half).
+
+Printed and written to OUT/summary.txt: studies in which anything at all is decided; share of the volume with each sign,
+and of it what is decided wrongly; share of places at which the single band (1.96 standard errors) and the band of all
+places at once hold the true difference of entry; studies in which the latter holds it everywhere; where nothing
+differs, the share decided all the same.
 """
 
 import argparse
@@ -70,12 +73,19 @@ def wide_corner(x: Array) -> tuple[Array, Array, Array, Array]:
     return corner(x, 0.0)
 
 
+def edge(x: Array) -> tuple[Array, Array, Array, Array]:
+    """A quarter fewer enter in the lower half of an axis, none in its upper half."""
+    p = np.full(len(x), 0.3)
+    return np.where(x[:, 0] < 0.0, 0.05, p), p, np.full(len(x), 0.2), np.full(len(x), 0.2)
+
+
 TRUTHS: dict[str, Truth] = {
     "none": none,
     "lowers": lowers,
     "trades": trades,
     "corner": corner,
     "wide corner": wide_corner,
+    "edge": edge,
 }
 
 
@@ -100,7 +110,7 @@ def study(truth: Truth, seed: int, sites: int, vessels: int, resamples: int) -> 
     soft, stiff, soft_curl, stiff_curl = truth(at)
     entry = soft - stiff
     failed = soft + (1.0 - soft) * soft_curl - stiff - (1.0 - stiff) * stiff_curl
-    d, error = (np.concatenate([v["entered"][k] for v in atlas.volume]) for k in range(2))
+    d, error = (np.concatenate([getattr(v["entered"], k) for v in atlas.volume]) for k in ("value", "error"))
     sign = np.concatenate([signs(atlas, v) for v in atlas.volume])
     off = np.abs(d - entry) / error
     return Seen(sign, entry, failed, float(np.mean(off <= 1.96)), float(np.mean(off <= atlas.quantile)))
@@ -151,6 +161,10 @@ def lines_of(name: str, seen: Sequence[Seen], sites: int, vessels: int) -> list[
         f"{np.mean([s.band for s in seen]):.1%} by the band, by it everywhere in "
         f"{np.mean([s.band == 1.0 for s in seen]):.0%}",
     ]
+    same = np.abs(entry) < 1e-12
+    if np.any(same) and not np.all(same):
+        raises, decided = np.mean(sign[same] == int(Sign.REVERSES)), np.mean(sign[same] != int(Sign.UNDECIDED))
+        out.append(f"    where nothing differs: decided {decided:.1%}, of all there {raises:.1%} as raises entry")
     if np.any(entry > 0.0) and np.any(entry < 0.0):
         up = entry > 0.0
         inside = ", ".join(f"{s.name.lower()} {np.mean(sign[up] == int(s)):.0%}" for s in Sign)

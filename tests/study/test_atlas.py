@@ -16,17 +16,21 @@ from experiments.coverage.signs import TRUTHS, made_up, study
 from tipmech.checks import FieldError
 from tipmech.insertion.case import Case
 from tipmech.insertion.record import Outcome
+from tipmech.outcome import Label
 from tipmech.study.atlas import (
     EVENTS,
+    VOLUME,
+    Difference,
     Sign,
+    _at_front,
+    _spread,
     atlas_of,
     coordinates,
     differences,
-    no_news,
-    reliability_table,
-    share_table,
     signs,
 )
+from tipmech.study.atlas_tables import no_news, reliability_table, share_table
+from tipmech.study.beside import Beside
 from tipmech.study.inputs import scramble_points
 from tipmech.study.run_atlas import AtlasSpec, Range, run_atlas, shares, site
 from tipmech.study.streams import Use, stream
@@ -81,7 +85,7 @@ def test_panels_and_shares_agree_with_the_signs(atlas):
     for panel in wide:
         sign = signs(atlas, panel.found).reshape(21, 21)
         assert np.all(sign[:, 14:19] == int(Sign.REVERSES))
-        assert np.all(sign[2:6, 2:6] == int(Sign.LOWERS)) and np.all(panel.found["entered"][0][:2] < 0.0)
+        assert np.all(sign[2:6, 2:6] == int(Sign.LOWERS)) and np.all(panel.found["entered"].value[:2] < 0.0)
     table = share_table(atlas)
     total = sum(table[name] for name in table if name != "front_shape")
     np.testing.assert_allclose(total, 1.0)
@@ -119,15 +123,80 @@ def test_what_hangs_on_a_surface_that_tells_nothing_is_undecided(atlas):
 )
 def test_signs_need_evidence(atlas, entry, failed, sign):
     given = replace(atlas, quantile=3.0)
-    found = {name: tuple(np.array([v]) for v in pair) for name, pair in zip(EVENTS, (entry, failed), strict=True)}
-    assert signs(given, found)[0] == sign
+    assert signs(given, at_one_place(entry, failed))[0] == sign
+
+
+def at_one_place(entry, failed, excess=(0.0, 0.0), spread: float = 0.0):
+    """(value, error) of each event at one place, and what counts near on the second axis say beyond it; `spread`: what
+    insertions that were not solved could make of it."""
+    out = {}
+    for name, (value, error), more in zip(EVENTS, (entry, failed), excess, strict=True):
+        v, e, beside = np.array([value]), np.array([error]), np.array([[0.0], [more]])
+        out[name] = Difference(v, e, v - spread, v + spread, beside, np.full((2, 1), 0.01))
+    return out
+
+
+def test_what_was_not_solved_widens_the_band(atlas):
+    given, clear = replace(atlas, quantile=3.0), ((-0.2, 0.01), (-0.2, 0.01))
+    assert signs(given, at_one_place(*clear, spread=0.1))[0] == Sign.LOWERS
+    assert signs(given, at_one_place(*clear, spread=0.18))[0] == Sign.UNDECIDED
+
+
+def test_counts_near_on_one_axis_speak_against_a_sign(atlas):
+    given, clear = replace(atlas, quantile=3.0), ((-0.2, 0.01), (-0.2, 0.01))
+    assert signs(given, at_one_place(*clear, excess=(0.17, 0.0)))[0] == Sign.LOWERS
+    assert signs(given, at_one_place(*clear, excess=(0.19, 0.0)))[0] == Sign.UNDECIDED
+    trade = (-0.2, 0.01), (0.0, 0.01)
+    assert signs(given, at_one_place(*trade, excess=(0.0, 0.21)))[0] == Sign.TRADES  # the margin is 0.2
+    assert signs(given, at_one_place(*trade, excess=(0.0, 0.23)))[0] == Sign.UNDECIDED
+
+
+def test_unsolved_insertions_are_bounds():
+    """As if they had all gone one way, then the other: the band holds both fits."""
+    result = made_up(TRUTHS["lowers"], 3, 64, 4)
+    lost = np.random.default_rng(1).random(len(result.rows["arm"])) < 0.05
+    rows = result.rows | {"label": np.where(lost, int(Label.NOT_SOLVED), result.rows["label"])}
+    some = atlas_of(SimpleNamespace(**vars(result) | {"rows": rows}), 2)
+    assert some.not_solved == lost.sum()
+    d = some.volume[0]["entered"]
+    assert np.all(d.low < d.value) and np.all(d.value < d.high)
+    assert np.mean(d.high - d.low) == pytest.approx(2 * 0.05, abs=0.03)  # of both designs
+
+
+def test_the_excess_is_that_of_the_sites_near_on_an_axis():
+    places = np.random.default_rng(2).uniform(-1.0, 1.0, (64, 2))
+    beside = Beside(places, {"entered": np.where(places[:, 0] > 0.0, 0.3, 0.0)})
+    x = np.array([[-0.8, 0.0], [0.8, 0.0]])
+    mean, error = beside.along("entered", x, 1)
+    assert mean[0] == pytest.approx([0.0, 0.3]) and error[0] == pytest.approx([0.0, 0.0])
+    nearest = np.argsort(np.abs(places[:, 1]))[:8]
+    assert mean[1] == pytest.approx(np.full(2, beside.excess["entered"][nearest].mean()))
+    both, _ = beside.along("entered", x, 2)
+    assert both[:, 0] == pytest.approx(mean.mean(axis=1))
+
+
+def test_beside_an_edge_less_is_called_wrongly():
+    """Half of an axis without any difference: there the surface swings, and the counts do not."""
+    result = made_up(TRUTHS["edge"], 1001, 256, 8)
+    atlas = atlas_of(result, 40)
+    without = replace(atlas, beside=None)
+    wrong = []
+    for one in (atlas, without):
+        sign = np.concatenate([signs(one, v if one is atlas else blind(v)) for v in one.volume])
+        at = np.concatenate([_at_front(result, _spread(result, VOLUME), f) for f in (False, True)])
+        wrong.append(np.mean(sign[at[:, 0] >= 0.0] != int(Sign.UNDECIDED)))
+    assert wrong[1] > 0.1 and wrong[0] < 0.5 * wrong[1]
+
+
+def blind(found):
+    """The differences without what the counts say."""
+    return {name: replace(d, excess=0.0 * d.excess, excess_error=0.0 * d.excess_error) for name, d in found.items()}
 
 
 def test_one_band_holds_all_resamples_but_the_level(atlas):
     """The quantile is that of the largest distance, over all places and both events; far above a single place's."""
     assert 2.3 < atlas.quantile < 6.0
-    place = {name: np.stack([v[name] for v in atlas.volume]) for name in EVENTS}
-    assert all(np.all(place[name][:, 1] > 0.0) for name in EVENTS)
+    assert all(np.all(v[name].error > 0.0) for v in atlas.volume for name in EVENTS)
 
 
 def test_with_no_difference_anywhere_nothing_is_decided():
@@ -141,7 +210,7 @@ def test_a_step_is_seen_to_be_no_smooth_surface():
     """The made-up chance jumps: a surface is worth more than the share, and its calibration shows the jump."""
     rng = np.random.default_rng(8)
     x, site = rng.uniform(-1.0, 1.0, (256, 2)), np.arange(256)
-    counts = Counts(rng.binomial(64, np.where(x[:, 0] > 0.2, 0.9, 0.1)), np.full(256, 64))
+    counts = Counts(rng.binomial(64, np.where(x[:, 0] > 0.2, 0.9, 0.1)), np.full(256, 64), np.zeros(256, int))
     (surface,) = fit(x, site, [counts], drawn(site, [counts], 1, 2), 1)
     c = surface.calibration
     assert c.brier < 0.7 * c.base
@@ -152,7 +221,7 @@ def test_a_logistic_truth_is_found_with_its_interval():
     rng = np.random.default_rng(2)
     x, site = rng.uniform(-1.0, 1.0, (200, 2)), np.arange(200)
     truth = 1.0 / (1.0 + np.exp(-(0.5 + 2.0 * x[:, 0] - x[:, 1])))
-    counts = Counts(rng.binomial(10, truth), np.full(200, 10))
+    counts = Counts(rng.binomial(10, truth), np.full(200, 10), np.zeros(200, int))
     (surface,) = fit(x, site, [counts], drawn(site, [counts], 1, 60), 1)
     places = np.array([[0.0, 0.0], [0.8, -0.5], [-0.8, 0.5]])
     p = surface.probability(places)
@@ -168,7 +237,7 @@ def test_a_surface_is_the_logistic_regression_of_statsmodels():
     """With a weak penalty and one degree: against a binomial model without one."""
     rng = np.random.default_rng(4)
     x = rng.uniform(-1.0, 1.0, (300, 2))
-    counts = Counts(rng.binomial(40, 1.0 / (1.0 + np.exp(-x[:, 0] + 0.5))), np.full(300, 40))
+    counts = Counts(rng.binomial(40, 1.0 / (1.0 + np.exp(-x[:, 0] + 0.5))), np.full(300, 40), np.zeros(300, int))
     (weights,) = _models(terms(x, 1), counts, np.ones((1, 300)), 1e6)
     both = np.column_stack([counts.happened, counts.solved - counts.happened])
     known = statsmodels.GLM(both, statsmodels.add_constant(x), family=statsmodels.families.Binomial()).fit()
@@ -178,7 +247,8 @@ def test_a_surface_is_the_logistic_regression_of_statsmodels():
 def test_designs_share_degree_penalty_and_drawn_sites():
     rng = np.random.default_rng(5)
     x, site = np.repeat(rng.uniform(-1.0, 1.0, (80, 2)), 2, axis=0), np.repeat(np.arange(80), 2)
-    counts = [Counts(rng.binomial(8, p), np.full(160, 8)) for p in (0.5 + 0.4 * x[:, 0], np.full(160, 0.5))]
+    eight, none = np.full(160, 8), np.zeros(160, int)
+    counts = [Counts(rng.binomial(8, p), eight, none) for p in (0.5 + 0.4 * x[:, 0], np.full(160, 0.5))]
     draws = drawn(site, counts, 3, 40)
     assert draws.shape == (40, 160) and np.all(draws.sum(axis=1) == 160.0)
     np.testing.assert_array_equal(draws[:, ::2], draws[:, 1::2])  # sites, not places, are drawn
@@ -194,7 +264,7 @@ def test_a_flat_chance_is_worth_no_surface():
     x, site = rng.uniform(-1.0, 1.0, (64, 4)), np.arange(64)
     worth = []
     for k in range(4):
-        counts = Counts(rng.binomial(4, np.full(64, 0.3)), np.full(64, 4))
+        counts = Counts(rng.binomial(4, np.full(64, 0.3)), np.full(64, 4), np.zeros(64, int))
         c = fit(x, site, [counts], drawn(site, [counts], k, 2), k)[0].calibration
         worth.append(c.brier < c.base)
     assert np.mean(worth) <= 0.5

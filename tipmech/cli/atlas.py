@@ -8,7 +8,8 @@ from ..checks import InputError
 from ..files.atlas import read_atlas
 from ..show.atlas import atlas_figure, reliability_figure
 from ..show.style import save
-from ..study.atlas import SIGN_WORDS, Sign, atlas_of, no_news, reliability_table, share_table
+from ..study.atlas import SIGN_WORDS, Sign, atlas_of
+from ..study.atlas_tables import no_news, reliability_table, share_table
 from ..study.execute import Progress
 from ..study.run_atlas import run_atlas
 from ..study.store import read_store
@@ -47,14 +48,14 @@ def run(file: Path, out: Path, workers: int | None, *, as_json: bool, overwrite:
     paths += [*(out / f"{name}.{end}" for name in ("rows", *tables) for end in ("csv", "parquet"))]
     paths.append(out / "manifest.json")
     if as_json:
-        more = {"not_solved": atlas.left_out, "band_in_standard_errors": atlas.quantile, "no_news": no_news(told)}
+        more = {"not_solved": atlas.not_solved, "band_in_standard_errors": atlas.quantile, "no_news": no_news(told)}
         print_json({"manifest": result.manifest, **tables, **more, "files": paths})
         return
     loads = [from_si(v, "gf") for v in spec.study.tip_loads]
     title = "\n".join(
         (
             f"{spec.name}: {loads[0]:.3g} gf beside {loads[1]:.3g} gf, share of the volume of its axes",
-            f"{spec.sites} sites, {len(result.rows['arm'])} insertions, {atlas.left_out} not solved",
+            f"{spec.sites} sites, {len(result.rows['arm'])} insertions, {atlas.not_solved} not solved",
             f"band of {1.0 - spec.level:.0%} for all places at once: {atlas.quantile:.1f} standard errors either way",
         )
     )

@@ -14,12 +14,10 @@ from ..study.atlas import (
     Atlas,
     Panel,
     Sign,
-    no_news,
     pairs,
-    reliability_table,
-    share_table,
     signs,
 )
+from ..study.atlas_tables import no_news, reliability_table, share_table
 from ..study.factors import PINNED, SHARED
 from ..study.run_atlas import SHAPES, Range
 from ..study.uncertainty import NOT_MEASURED
@@ -61,7 +59,7 @@ READING = (
     "Sign of the softer less the stiffer design's probability, each panel the mean over the other axes (uniform in "
     "their logarithm). Lowers: entry falls, and entry or curl too; trades: entry falls, and the change of entry or "
     "curl lies within the margin; raises: entry rises; hatched: none of these by the band, or the difference is below "
-    "the floor. Lines: difference of entry."
+    "the floor, or counts of the sites near on one axis speak against it. Lines: difference of entry."
 )
 
 
@@ -105,7 +103,7 @@ def _panel(ax: Axes, atlas: Atlas, panel: Panel) -> None:
 
     spec, place = atlas.result.spec, np.linspace(-1.0, 1.0, STEPS)
     sign = signs(atlas, panel.found).reshape(STEPS, STEPS)
-    entered = panel.found["entered"][0].reshape(STEPS, STEPS)
+    entered = panel.found["entered"].value.reshape(STEPS, STEPS)
     colours = ListedColormap([COLOURS[s] for s in Sign])
     ax.pcolormesh(place, place, sign, cmap=colours, vmin=-0.5, vmax=3.5, shading="nearest", rasterized=True)
     undecided = np.where(sign == int(Sign.UNDECIDED), 1.0, 0.0)
@@ -128,7 +126,7 @@ def _note(atlas: Atlas, uncertainty: str | None) -> str:
     facts = "; ".join([*scene_facts(spec.study), *shared_facts(spec.study)])
     varied = "what the axes and the rows of panels vary takes their values"
     fitted = (
-        f"{spec.sites} sites of {spec.study.points} vessels; {atlas.left_out} insertions not solved and left out; "
+        f"{spec.sites} sites of {spec.study.points} vessels; {atlas.not_solved} insertions not solved, as bounds; "
         f"floor {spec.floor:g}, margin {spec.margin:g}; band of {1.0 - spec.level:.0%} for all places at once, "
         f"{atlas.quantile:.1f} standard errors either way, from sites drawn again"
     )

@@ -4,18 +4,18 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import IntEnum
 from itertools import combinations
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import qmc
 
 from . import events
+from .beside import Beside
 from .intervals import Array, Ints
-from .run_atlas import SHAPES, AtlasResult, AtlasSpec
+from .run_atlas import AtlasResult, AtlasSpec
 from .streams import Use, stream
 from .surface import RESAMPLES, Counts, Surface, drawn, fit
-from .table import Table, from_rows, select
+from .table import Table
 
 EVENTS = ("entered", "failed")  # entry; entry or a curl: the wire does not simply pass
 EVENT_WORDS = {"entered": "entry", "failed": "entry or curl"}
@@ -23,9 +23,33 @@ REST = 32  # places over the other axes that a panel's point is the mean of
 STEPS = 21  # places on an axis of a panel
 VOLUME = 2048  # places at which the shares of the signs are counted, for each end condition
 MOST_PAIRS = 3  # pairs of axes that have panels
+AGAINST = 2.0  # standard errors by which the counts of near sites must not speak against a sign
 
-Found = Mapping[str, tuple[Array, Array]]
-"""Difference of each event at places, softer less stiffer design, and its standard error."""
+
+@dataclass(frozen=True)
+class Difference:
+    """Difference of an event's probability at n places, softer less stiffer design.
+
+    value, error : fitted, and its standard error; shape (n,)
+    low, high : with what was not solved counted to make it least and greatest; shape (n,)
+    excess, excess_error : what counts of sites near on each axis say beyond it (`Beside`); shape (axes, n)
+    """
+
+    value: Array
+    error: Array
+    low: Array
+    high: Array
+    excess: Array
+    excess_error: Array
+
+    def near(self, errors: float) -> tuple[Array, Array]:
+        """By the counts near on each axis, so many standard errors either way: least and greatest; shape (axes, n)."""
+        middle = self.value + self.excess
+        return middle - errors * self.excess_error, middle + errors * self.excess_error
+
+
+Found = Mapping[str, Difference]
+"""Of each event."""
 
 
 class Sign(IntEnum):
@@ -57,8 +81,9 @@ class Panel:
 
 @dataclass(frozen=True)
 class Atlas:
-    """Surfaces by (event, design), what follows from them, and what was left out of them (insertions not solved).
+    """Surfaces by (event, design) and what follows from them.
 
+    not_solved : insertions, which the band carries as bounds
     panels, volume : where the signs are looked at; volume: by end condition, notch first
     quantile : of the largest of all differences there from their mean, in standard errors: a band of as many on both
         sides holds all of them at once with the probability 1 - level
@@ -66,15 +91,17 @@ class Atlas:
 
     result: AtlasResult
     surfaces: Mapping[tuple[str, int], Surface]
-    left_out: int
+    beside: Beside
+    not_solved: int
     panels: tuple[Panel, ...]
     volume: tuple[Found, Found]
     quantile: float
 
     def band(self, found: Found, event: str) -> tuple[Array, Array]:
-        """Simultaneous band of an event's differences: low, high."""
-        d, error = found[event]
-        return d - self.quantile * error, d + self.quantile * error
+        """Simultaneous band of an event's differences: low, high; from the least to the greatest that insertions which
+        were not solved could make of them."""
+        d = found[event]
+        return d.low - self.quantile * d.error, d.high + self.quantile * d.error
 
     def tells(self, event: str) -> bool:
         """Whether an event's surfaces, of both designs together, predict better than the designs' overall shares.
@@ -109,13 +136,14 @@ def atlas_of(result: AtlasResult, resamples: int = RESAMPLES) -> Atlas:
     axes = len(result.spec.ranges)
     places = [_panel_places(result, *pair, flat) for flat in (False, True) for pair in pairs(axes)]
     volume = [_at_front(result, _spread(result, VOLUME), flat) for flat in (False, True)]
-    looked = [_found(surfaces, at, REST) for at in places] + [_found(surfaces, at) for at in volume]
+    beside = Beside(result.places, {name: _excess(result, surfaces, name) for name in EVENTS})
+    looked = [_found(surfaces, beside, at, REST) for at in places] + [_found(surfaces, beside, at) for at in volume]
     farthest = np.max([far for _, far in looked], axis=0)
     quantile = float(np.quantile(farthest, 1.0 - result.spec.level, method="higher"))
     drawn_pairs = [(*pair, flat) for flat in (False, True) for pair in pairs(axes)]
     panels = tuple(Panel(*p, found) for p, (found, _) in zip(drawn_pairs, looked, strict=False))
-    left_out = int(np.sum(~events.solved(result.rows)))
-    return Atlas(result, surfaces, left_out, panels, (looked[-2][0], looked[-1][0]), quantile)
+    not_solved = int(np.sum(~events.solved(result.rows)))
+    return Atlas(result, surfaces, beside, not_solved, panels, (looked[-2][0], looked[-1][0]), quantile)
 
 
 def pairs(axes: int) -> list[tuple[int, int]]:
@@ -134,9 +162,9 @@ def _counts(result: AtlasResult) -> tuple[Array, Ints, dict[tuple[str, int], Cou
     counts = {}
     for name in EVENTS:
         for design in range(2):
-            mine = ok & (rows["tip_load_index"] == design)
-            both = [np.bincount(index[m], minlength=place.shape[1]) for m in (mine & happened(rows, name), mine)]
-            counts[name, design] = Counts(*both)
+            mine = rows["tip_load_index"] == design
+            kinds = (mine & ok & happened(rows, name), mine & ok, mine & ~ok)
+            counts[name, design] = Counts(*(np.bincount(index[m], minlength=place.shape[1]) for m in kinds))
     return coordinates(result, place[0], angle), place[0], counts
 
 
@@ -156,19 +184,40 @@ def _angle_place(result: AtlasResult, angle: Array) -> Array:
     return np.asarray((2.0 * angle - low - high) / (high - low)) if high > low else np.zeros(len(angle))
 
 
+def _excess(result: AtlasResult, surfaces: Mapping[tuple[str, int], Surface], name: str) -> Array:
+    """Seen less fitted difference of an event at each site, means over its angles and vessels; 0 where a design has
+    nothing solved at a site."""
+    rows, count = result.rows, len(result.places)
+    ok, seen = events.solved(rows), happened(rows, name)
+    out = np.zeros((2, count))
+    for design in range(2):
+        mine = ok & (rows["tip_load_index"] == design)
+        site, angle = rows["arm"][mine], np.array(result.spec.study.angles)[rows["angle_index"][mine]]
+        fitted = surfaces[name, design].probability(coordinates(result, site, angle))[0]
+        total = np.bincount(site, seen[mine] - fitted, minlength=count)
+        number = np.bincount(site, minlength=count)
+        out[design] = np.where(number > 0, total / np.maximum(number, 1), np.nan)
+    return np.asarray(np.nan_to_num(out[0] - out[1]))
+
+
 def differences(atlas: Atlas, x: Array, group: int = 1) -> Found:
     """Softer less stiffer design at places x (n, axes + 2), means over `group` places that follow each other."""
-    return _found(atlas.surfaces, x, group)[0]
+    return _found(atlas.surfaces, atlas.beside, x, group)[0]
 
 
-def _found(surfaces: Mapping[tuple[str, int], Surface], x: Array, group: int = 1) -> tuple[Found, Array]:
+def _found(
+    surfaces: Mapping[tuple[str, int], Surface], beside: Beside, x: Array, group: int = 1
+) -> tuple[Found, Array]:
     """Differences with their standard errors, and of each resample the largest distance from the mean in these."""
     found, far = {}, []
     for name in EVENTS:
-        both = [surfaces[name, d].probability(x) for d in range(2)]
-        d = (both[0] - both[1]).reshape(len(both[0]), -1, group).mean(axis=2)
+        soft, stiff = (surfaces[name, d].probability(x) for d in range(2))
+        d = (soft - stiff).reshape(len(soft), -1, group).mean(axis=2)
         error = np.maximum(d[1:].std(axis=0, ddof=1), np.finfo(float).tiny)
-        found[name] = (d[0], error)
+        soft, stiff = (surfaces[name, d].bounds(x) for d in range(2))
+        low, high = (soft - stiff[::-1]).reshape(2, -1, group).mean(axis=2)
+        low, high = np.minimum(low, d[0]), np.maximum(high, d[0])
+        found[name] = Difference(d[0], error, low, high, *beside.along(name, x, group))
         far.append(np.max(np.abs(d[1:] - d[1:].mean(axis=0)) / error, axis=1))
     return found, np.max(far, axis=0)
 
@@ -179,15 +228,18 @@ def signs(atlas: Atlas, found: Found) -> Ints:
     Entry is lowered (raised) where its band lies below (above) 0 and the difference is more than the floor. It is
     traded for curl only where the band of entry or curl lies within the margin on both sides of 0; where entry or curl
     falls as entry does, the sign is "lowers"; all else is undecided, and so is what hangs on a surface that tells no
-    more than the overall share.
+    more than the overall share, or what the counts of the sites near on one of the axes speak against.
     """
     spec: AtlasSpec = atlas.result.spec
     low, high = atlas.band(found, "entered")
-    lowered = (high < 0.0) & (found["entered"][0] < -spec.floor)
-    raised = (low > 0.0) & (found["entered"][0] > spec.floor)
+    least, most = found["entered"].near(AGAINST)
+    lowered = (high < 0.0) & (found["entered"].value < -spec.floor) & np.all(most < 0.0, axis=0)
+    raised = (low > 0.0) & (found["entered"].value > spec.floor) & np.all(least > 0.0, axis=0)
     low, high = atlas.band(found, "failed")
-    falls = (high < 0.0) & (found["failed"][0] < -spec.floor)
+    least, most = found["failed"].near(AGAINST)
+    falls = (high < 0.0) & (found["failed"].value < -spec.floor) & np.all(most < 0.0, axis=0)
     same = (low >= -spec.margin) & (high <= spec.margin)
+    same &= np.all((least <= spec.margin) & (most >= -spec.margin), axis=0)
     out = np.full(len(lowered), int(Sign.UNDECIDED), dtype=np.int64)
     if not atlas.tells("entered"):
         return out
@@ -221,56 +273,3 @@ def _at_front(result: AtlasResult, x: Array, flat: bool) -> Array:
     out = x.copy()
     out[:, len(result.spec.ranges)] = 1.0 if flat else -1.0
     return out
-
-
-def share_table(atlas: Atlas) -> Table:
-    """Share of the atlas's volume with each sign, by end condition, every place by itself."""
-    out = []
-    for flat, volume in enumerate(atlas.volume):
-        found = signs(atlas, volume)
-        row: dict[str, Any] = {"front_shape": SHAPES[flat]}
-        row |= {SIGN_WORDS[s].replace(" ", "_"): float(np.mean(found == int(s))) for s in Sign}
-        out.append(row)
-    return from_rows(out)
-
-
-def no_news(reliability: Table) -> str:
-    """Sentence about what hangs on surfaces that predict no better than the overall shares; "" where nothing does."""
-    lost = []
-    for name in EVENTS:
-        mine = select(reliability, reliability["event"] == name)
-        _, first = np.unique(mine["tip_load"], return_index=True)
-        if np.sum(mine["brier"][first]) >= np.sum(mine["brier_of_the_share"][first]):
-            lost.append(name)
-    if not lost:
-        return ""
-    words = " and those of ".join(EVENT_WORDS[name] for name in lost)
-    hangs = "every sign" if EVENTS[0] in lost else "whether entry is lowered or traded for curl"
-    return (
-        f"On sites left out of the fit the surfaces of {words} predict no better than the designs' overall shares: "
-        f"{hangs} is undecided."
-    )
-
-
-def reliability_table(atlas: Atlas) -> Table:
-    """Calibration of every surface by bins, with its Brier score and that of the overall share."""
-    out = []
-    for (name, design), surface in atlas.surfaces.items():
-        c = surface.calibration
-        for k in range(len(c.count)):
-            out.append(
-                {
-                    "event": name,
-                    "tip_load": atlas.result.spec.study.tip_loads[design],
-                    "degree": surface.degree,
-                    "penalty": surface.penalty,
-                    "brier": c.brier,
-                    "brier_of_the_share": c.base,
-                    "predicted": float(c.predicted[k]),
-                    "seen": float(c.seen[k]),
-                    "seen_low": float(c.low[k]),
-                    "seen_high": float(c.high[k]),
-                    "n": int(c.count[k]),
-                }
-            )
-    return from_rows(out)

@@ -26,15 +26,21 @@ ITERATIONS = 200  # of Newton's method at most; a handful is usual
 
 @dataclass(frozen=True)
 class Counts:
-    """Of one kind of event, at each place: in how many insertions it happened, of how many solved; shape (places,)."""
+    """Of one kind of event, at each place: in how many insertions it happened, of how many solved, and how many more
+    were not solved; shape (places,)."""
 
     happened: Ints
     solved: Ints
+    unsolved: Ints
 
     @property
     def one_sided(self) -> bool:
         """Whether it happened always or never."""
         return bool(np.all(self.happened == 0) or np.all(self.happened == self.solved))
+
+    def times(self, n: NDArray[Any]) -> "Counts":
+        """Each place counted n times."""
+        return Counts(self.happened * n, self.solved * n, self.unsolved * n)
 
 
 @dataclass(frozen=True)
@@ -58,16 +64,28 @@ class Calibration:
 @dataclass(frozen=True)
 class Surface:
     """A fitted surface: degree and penalty chosen, weights of 1 and of every product of the axes, shape
-    (1 + resamples, 1 + terms), those of all sites first; calibration."""
+    (1 + resamples, 1 + terms), those of all sites first; calibration.
+
+    extremes : weights, shape (2, 1 + terms), were the event to have happened in none, and in all, of the insertions
+        that were not solved
+    """
 
     degree: int
     penalty: float
     weights: Array
+    extremes: Array
     calibration: Calibration
 
     def probability(self, x: Array) -> Array:
         """Probability at places x (n, axes) by every model, shape (1 + resamples, n)."""
-        return np.asarray(expit(self.weights[:, :1] + self.weights[:, 1:] @ terms(x, self.degree).T))
+        return self._at(x, self.weights)
+
+    def bounds(self, x: Array) -> Array:
+        """Probability at places x with what was not solved counted as "did not happen", then as "happened": (2, n)."""
+        return self._at(x, self.extremes)
+
+    def _at(self, x: Array, weights: Array) -> Array:
+        return np.asarray(expit(weights[:, :1] + weights[:, 1:] @ terms(x, self.degree).T))
 
 
 def terms(x: Array, degree: int) -> Array:
@@ -101,10 +119,11 @@ def fit(x: Array, site: Ints, counts: Sequence[Counts], draws: Array, seed: int)
     made, out = terms(x, degree), []
     for c, p in zip(counts, losses[degree, penalty][1], strict=True):
         weights = np.stack(list(_models(made, c, np.concatenate([np.ones((1, len(x))), draws]), penalty)))
+        extremes = _extremes(made, c, penalty) if np.any(c.unsolved) else np.repeat(weights[:1], 2, axis=0)
         share = np.array([np.sum(c.happened[folds != k]) / np.sum(c.solved[folds != k]) for k in range(FOLDS)])[folds]
         events = np.concatenate([np.arange(n) < k for k, n in zip(c.happened, c.solved, strict=True)])
         agreed = calibration(np.repeat(p, c.solved), events, np.repeat(share, c.solved))
-        out.append(Surface(degree, penalty, weights, agreed))
+        out.append(Surface(degree, penalty, weights, extremes, agreed))
     return tuple(out)
 
 
@@ -117,7 +136,7 @@ def drawn(site: Ints, counts: Sequence[Counts], seed: int, resamples: int = RESA
     names, place = np.unique(site, return_inverse=True)
     while len(out) < resamples:
         times = np.bincount(rng.integers(len(names), size=len(names)), minlength=len(names))[place]
-        if not any(Counts(times * c.happened, times * c.solved).one_sided for c in counts):
+        if not any(c.times(times).one_sided for c in counts):
             out.append(times.astype(float))
     return np.array(out).reshape(resamples, len(site))
 
@@ -155,6 +174,13 @@ def _models(made: Array, counts: Counts, times: Array, penalty: float) -> Iterat
         yield np.concatenate([model.intercept_ - slope @ middle, slope])
 
 
+def _extremes(made: Array, counts: Counts, penalty: float) -> Array:
+    """Weights with none and with all of what was not solved counted as events, shape (2, 1 + terms)."""
+    n, none = counts.solved + counts.unsolved, np.zeros_like(counts.unsolved)
+    ends = (Counts(counts.happened + more, n, none) for more in (none, counts.unsolved))
+    return np.concatenate([np.stack(list(_models(made, c, np.ones((1, len(made))), penalty))) for c in ends])
+
+
 def _folds(site: Ints, seed: int) -> Ints:
     """Fold of each place: whole sites, dealt out at random."""
     names, place = np.unique(site, return_inverse=True)
@@ -166,7 +192,7 @@ def _left_out(made: Array, counts: Counts, folds: Ints, penalty: float) -> Array
     p = np.empty(len(made))
     for k in range(FOLDS):
         out = folds == k
-        rest = Counts(counts.happened * ~out, counts.solved * ~out)
+        rest = counts.times(~out)
         if rest.one_sided:
             p[out] = np.sum(rest.happened) / np.sum(rest.solved)
         else:

@@ -32,7 +32,8 @@ from tipmech.show.report.page import html_of
 from tipmech.show.report.parts import Grid, Picture, Text
 from tipmech.show.report.repeat import programme
 from tipmech.study import curl_tables
-from tipmech.study.atlas import atlas_of, reliability_table, share_table
+from tipmech.study.atlas import atlas_of
+from tipmech.study.atlas_tables import reliability_table, share_table
 from tipmech.study.compare_spec import CompareSpec, Plan, SharedUnknown
 from tipmech.study.compare_tables import tables_of
 from tipmech.study.factors import Factor

@@ -6,7 +6,8 @@ from typing import Any
 
 import numpy as np
 
-from ...study.atlas import SIGN_WORDS, Sign, no_news
+from ...study.atlas import SIGN_WORDS, Sign
+from ...study.atlas_tables import no_news
 from ...study.table import select
 from .figures import pictures
 from .folder import Finished, lines

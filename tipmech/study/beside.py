@@ -1,0 +1,36 @@
+"""What the counts of an atlas say beyond its surfaces: paired differences at the sites near a place on each axis.
+
+A smooth surface cannot follow an edge (a gap wider than the wire, say): beside one it is off by more than the sites
+drawn again can show. Along one axis at a time the sites near a place hold enough insertions to show it.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from .intervals import Array
+
+NEAR, FEWEST = 16, 8  # the nearest sixteenth of the sites, and at least so many
+
+
+@dataclass(frozen=True)
+class Beside:
+    """Places of the sites, shape (sites, axes), and of each event the seen less the fitted difference of the designs at
+    each site, shape (sites,)."""
+
+    places: Array
+    excess: Mapping[str, Array]
+
+    def along(self, event: str, x: Array, group: int) -> tuple[Array, Array]:
+        """Mean excess at the sites nearest to places x (n, axes or more) on each axis, and its standard error, means
+        over `group` places that follow each other; each of shape (axes, n / group)."""
+        near = min(len(self.places), max(FEWEST, len(self.places) // NEAR))
+        mean, error = [], []
+        for axis in range(self.places.shape[1]):
+            at, back = np.unique(x[:, axis], return_inverse=True)
+            off = np.abs(at[:, None] - self.places[:, axis])
+            mine = self.excess[event][np.argpartition(off, near - 1, axis=1)[:, :near]]
+            mean.append(mine.mean(axis=1)[back].reshape(-1, group).mean(axis=1))
+            error.append((mine.std(axis=1, ddof=1) / np.sqrt(near))[back].reshape(-1, group).mean(axis=1))
+        return np.array(mean), np.array(error)
