@@ -146,7 +146,25 @@ DISTRIBUTION = '[[distribution]]\nname = "room_mm"\nsource = "s"\n'
         (DISTRIBUTION, "distribution[1].kind", "lognormal"),
         (DISTRIBUTION + 'kind = "normal"\nmean = 2.0\n', "distribution[1].sd", "mean and sd"),
         (DISTRIBUTION + 'kind = "uniform"\nlow = 3.0\nhigh = 2.0\n', "distribution[1].high", "greater than low"),
-        (DISTRIBUTION + NORMAL.format(0.1, 0.01), "distribution[1].mean", "at most 0.5 lies outside 0.6 to inf"),
+        (DISTRIBUTION + NORMAL.format(0.1, 0.01), "distribution[1].mean", "at most 0.05 lies outside 0.6 to "),
+        (
+            DISTRIBUTION.replace("room_mm", "youngs_modulus_mpa") + NORMAL.format(0.1, 5.0),
+            "distribution[1].sd",
+            "at most 0.05",
+        ),
+        (
+            '[[factor]]\nname = "room_mm"\nlevels = [1.0]\n' + DISTRIBUTION + NORMAL.format(3.0, 0.5),
+            "distribution",
+            "no [[factor]]",
+        ),
+        (
+            SHARED.replace("fracture_energy_j_m2", "room_mm")
+            + NORMAL.format(3.0, 0.5)
+            + DISTRIBUTION
+            + NORMAL.format(3.0, 0.5),
+            "distribution",
+            "no [[shared_unknown]]",
+        ),
         (
             DISTRIBUTION.replace("room_mm", "friction") + 'kind = "normal"\nmean = 0.1\nsd = 0.01\n',
             "name",

@@ -146,9 +146,14 @@ class CompareTables(MapTables):
         ):
             if len(set(names)) < len(names):
                 raise FieldError(place, names, "each name once")
-        clash = sorted(set(factors) & {s.name for s in self.shared_unknown})
+        held = {"factor": set(factors), "shared_unknown": {s.name for s in self.shared_unknown}}
+        clash = sorted(held["factor"] & held["shared_unknown"])
         if clash:
             raise FieldError("shared_unknown", clash, "names that are no factor too")
+        for place, names in held.items():
+            clash = sorted(names & {d.name for d in self.distribution})
+            if clash:
+                raise FieldError("distribution", clash, f"names of which no [[{place}]] holds the value")
         if (c.replicates > 0) != bool(self.shared_unknown):
             allowed = "at least 1 with [[shared_unknown]] (a power of 2 is best), and only with them"
             raise FieldError("comparison.replicates", c.replicates, allowed)

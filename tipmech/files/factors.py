@@ -2,11 +2,11 @@
 
 from typing import Annotated, Literal, Self
 
-import numpy as np
 from pydantic import Field, model_validator
 
 from ..study.compare_spec import SharedUnknown
-from ..study.factors import PINNED, SHARED, Distribution, Factor, Level, frozen, probability_of, unknown
+from ..study.factors import PINNED, SHARED, Distribution, Factor, Level, frozen, unknown
+from ..study.inputs import TINY
 from ..units import UNITS
 from .common import FieldError, Model, Name
 
@@ -21,6 +21,7 @@ NAMES: dict[str, tuple[str, float]] = {
 SHAPES = ("notch", "flat")
 PARAMETERS = {"lognormal": ("median", "log_sd"), "normal": ("mean", "sd"), "uniform": ("low", "high")}
 MOST_OUTSIDE = 0.001  # of a shared unknown's distribution: what is drawn beyond its limits is cut to them
+MOST_CUT = 0.05  # of the distribution of an unknown that scatters, likewise
 Number = Annotated[float, Field(ge=-1e9, le=1e9)]
 Named = Annotated[Name, Field(json_schema_extra={"enum": list(NAMES)})]
 """Name of a factor or unknown; validators refuse others, the schema lists them."""
@@ -101,7 +102,7 @@ class UnknownTable(DistributionTable):
         scattered = [edge for edge, (inner, _) in NAMES.items() if inner in PINNED]
         if self.name not in scattered:
             raise FieldError("name", self.name, f"one of {', '.join(scattered)}")
-        self.check_inside(limits_of(self.name), 0.5)
+        self.check_inside(limits_of(self.name), MOST_CUT)
         return self
 
     def distribution(self) -> Distribution:
@@ -150,28 +151,25 @@ def si_level(name: str, level: float | str) -> Level:
 
 def check_level(name: str, level: float | str, field: str) -> None:
     """Refuse a level that the scene cannot have."""
-    inner, scale = NAMES[name]
-    if inner == "front_shape":
+    if name == "front_shape":
         if level not in SHAPES:
             raise FieldError(field, level, f"one of {', '.join(SHAPES)}")
         return
     if isinstance(level, str):
         raise FieldError(field, level, "a number")
     low, high = limits_of(name)
-    if inner in PINNED:
-        try:
-            probability_of(unknown(inner), np.array([level * scale]))
-        except FieldError:
-            raise FieldError(field, level, f"{low:.4g} to {high:.4g}") from None
-    elif not low <= level <= high:
-        raise FieldError(field, level, f"{low:g} to {high:g}")
+    if not low <= level <= high:
+        raise FieldError(field, level, f"{low:.4g} to {high:.4g}")
 
 
 def limits_of(name: str) -> tuple[float, float]:
-    """Least and largest level of a factor (a number), in a file's units."""
+    """Least and largest level of a factor (a number), in a file's units; of an unknown what its own distribution can
+    give, to four digits."""
     inner, scale = NAMES[name]
     if inner in PINNED:
-        return unknown(inner).low / scale, unknown(inner).high / scale
+        x = unknown(inner)
+        low, high = (float(f"{x.value(u) / scale:.4g}") for u in (TINY, 1.0 - TINY))
+        return low, high
     return RANGES[inner]
 
 

@@ -31,22 +31,23 @@ FEWEST_SCRAMBLES = 16  # below it intervals rest on few scrambles, which is told
 
 @dataclass(frozen=True)
 class SharedUnknown:
-    """An unknown common to all designs of a replicate (outer loop): its distribution, cut to [low, high] (SI), or
-    choices with equal chance."""
+    """An unknown common to all designs of a replicate (outer loop): its distribution, cut to [low, high] (SI; None: no
+    limit), or choices with equal chance."""
 
     name: str
     kind: str
     parameters: tuple[tuple[str, float], ...] = ()
     choices: tuple[Level, ...] = ()
     source: str = "assumption"
-    low: float = -inf
-    high: float = inf
+    low: float | None = None
+    high: float | None = None
 
     def level(self, u: float) -> Level:
         """Value at the probability `u`."""
         if self.choices:
             return self.choices[min(int(u * len(self.choices)), len(self.choices) - 1)]
-        return float(np.clip(frozen(self.kind, dict(self.parameters)).ppf(u), self.low, self.high))
+        low, high = -inf if self.low is None else self.low, inf if self.high is None else self.high
+        return float(np.clip(frozen(self.kind, dict(self.parameters)).ppf(u), low, high))
 
 
 @dataclass(frozen=True)

@@ -288,7 +288,7 @@ def _read_manifest(folder: Path, otherwise: str = OCCUPIED) -> dict[str, Any]:
 
 def _write_manifest(folder: Path, manifest: dict[str, Any]) -> None:
     with whole_file(folder / "manifest.json") as temporary:
-        temporary.write_text(json.dumps(manifest, indent=1), encoding="utf-8")
+        temporary.write_text(json.dumps(manifest, indent=1, allow_nan=False), encoding="utf-8")
 
 
 def _other(folder: Path, old: dict[str, Any], new: dict[str, Any]) -> str:
