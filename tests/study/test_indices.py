@@ -4,10 +4,12 @@ from math import pi
 
 import numpy as np
 import pytest
+from scipy.stats import t
 from statsmodels.stats.proportion import proportion_confint
 
 from experiments.coverage.indices import coverage, often, rare, truth
 from tipmech.study.designs import level_ends, morris_design, scramble_of, scrambles_of, sobol_design
+from tipmech.study.index_intervals import largest_unseen
 from tipmech.study.indices import elementary_effects, screening, sobol_indices
 
 TINY = 1e-12
@@ -102,6 +104,8 @@ def test_an_input_that_never_mattered_has_an_interval_that_says_so_much_only():
     assert found.total.value[7] == found.first.value[7] == found.total.low[7] == 0.0
     ceiling = float(proportion_confint(0, 128, method="agresti_coull")[1]) / (2.0 * found.sd**2)
     assert found.total.high[7] == pytest.approx(ceiling, rel=0.2)
+    beforehand = largest_unseen(128, float(found.sd) ** 2, float(t.ppf(0.975, 15)))  # 16 scrambles
+    assert found.total.high[7] == pytest.approx(beforehand, rel=0.03)
     assert found.first.low[7] == 0.0 < found.first.high[7] <= found.total.high[7]
     for about in (found.first, found.total):
         assert np.all(about.low <= about.value + TINY) and np.all(about.value <= about.high + TINY)

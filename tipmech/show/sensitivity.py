@@ -35,7 +35,6 @@ SPLIT = 0.17  # of a line's height: total above its middle, first order below
 NAMED_SHARE = 0.08  # of the largest mu*: points below it carry no number
 NEAR = 0.02  # of the axes: points nearer than this share one label
 AXIS = (-0.5, 1.5)  # how far intervals are followed: those that end beyond are too wide to tell anything
-THREE = 3.0  # -ln 0.05: what happened in none of n trials has, with 95 % confidence, a chance of at most 3/n
 LOOKS: dict[str, dict[str, Any]] = {
     "tissue": {"color": INK},
     "wire": {"color": INK, "fontweight": "bold"},
@@ -90,8 +89,7 @@ def sorted_inputs(indices: Table, morris: Table) -> list[int]:
 def outcome_words(indices: Table, outcome: str) -> str:
     """Title of one outcome: its mean, and how much of its variance the inputs explain each alone.
 
-    Of an event also what a total index of 0 leaves open: an input that changed it in none of n pairs changes it with a
-    chance of at most 3/n, and a total index is half that chance over the variance.
+    Of an event also what a total index of 0 (no pair differed) leaves open: the upper end of its interval.
     """
     about, mean, sd = OUTCOMES[outcome], float(indices["mean"][0]), float(indices["sd"][0])
     if about.flag:
@@ -101,11 +99,9 @@ def outcome_words(indices: Table, outcome: str) -> str:
         middle += "; intervals too narrow if a few insertions make its variance"
     known = np.isfinite(indices["first"])
     alone = f"sum of the first-order indices {np.sum(indices['first']):.2f}" if np.all(known) else "no variance"
-    complete = float(indices["complete_base_points"][0])
-    if about.flag and sd > 0.0 and complete > 0.0:
-        unseen = THREE / complete / (2.0 * sd**2)
-        few = "; too few base points to tell any total index from 0"
-        alone += f"; total indices up to {unseen:.2g} cannot be told from 0" if unseen < 1.0 else few
+    unseen = indices["total_high"][indices["total"] == 0.0]
+    if about.flag and len(unseen):
+        alone += f"; a total index of 0 may be up to {np.max(unseen):.2g}"
     holes = ""
     if indices["n_not_solved"][0]:
         holes = f"; base points without a hole {indices['complete_base_points'][0]} of {indices['base_points'][0]}"

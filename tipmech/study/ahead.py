@@ -20,6 +20,7 @@ from .build import feasible
 from .designs import scrambles_of
 from .estimates import CONFIDENCE
 from .evaluate import evaluate
+from .index_intervals import largest_unseen
 from .intervals import wilson
 from .run_atlas import AtlasSpec
 from .run_attempts import AttemptsSpec
@@ -172,14 +173,15 @@ def median_ranks(n: int) -> tuple[float, float]:
 
 
 def _of_indices(spec: SensitivitySpec) -> Sharpness:
-    """Half-widths of total indices of an event, and the largest one that cannot be told from 0."""
+    """Half-widths of total indices of an event, and how far the interval of one goes that no pair shows."""
     n = spec.base_points
     z = float(stats.t.ppf(0.5 + CONFIDENCE / 2.0, max(scrambles_of(n) - 1, 1)))
     variances = [p * (1.0 - p) for p in SHARES]
     changed = [2.0 * TOTAL * v for v in variances]
     halves = tuple(z * sqrt(q * (1.0 - q) / n) / (2.0 * v) for q, v in zip(changed, variances, strict=True))
-    unseen = tuple(min(3.0 / n / (2.0 * v), 1.0) for v in variances)
-    rows = ((f"total index of {TOTAL:g}, {n} base points", halves), ("largest total index not told from 0", unseen))
+    unseen = tuple(largest_unseen(n, v, z) for v in variances)
+    none = "upper end of the interval where no pair differs"
+    rows = ((f"total index of {TOTAL:g}, {n} base points", halves), (none, unseen))
     return Sharpness("probability of the event", SHARES, rows)
 
 

@@ -77,6 +77,16 @@ def interval_ends(blocks: Blocks, event: bool) -> tuple[Ends, Ends]:
     )
 
 
+def largest_unseen(points: int, variance: float, quantile: float) -> float:
+    """Upper end of the interval of an event's total index where an input changed the outcome in none of the pairs.
+
+    With the points added the numerator's mean is 1/n, and all squared residuals come to 1/2 - 1/n: (1/2 - 1/n)^2 twice,
+    1/n^2 of each of the others, taking every point to be as far from the mean as another.
+    """
+    n = points + 4
+    return min((1.0 + quantile * float(np.sqrt(0.5 - 1.0 / n))) / (n * variance), 1.0)
+
+
 def _quantile(blocks: Blocks, event: bool) -> float:
     """Quantile of Student's t by the number of scrambles, and of events (or of their opposites, if these are fewer)."""
     groups = len(np.unique(blocks.scramble))
