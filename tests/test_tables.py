@@ -1,14 +1,20 @@
 """Tables of finished studies that are kept in the repository: small, whole, readable, and what the pages say."""
 
 import csv
+from itertools import product
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from experiments.keep import MOST, keep
 from tipmech.study.dataset import GRIDS, open_study
+from tipmech.study.events import flags, solved
+from tipmech.study.hypothesis import Comparison, compare
+from tipmech.study.intervals import Contrast
 from tipmech.study.store import read_store
-from tipmech.study.table import length, read_parquet
+from tipmech.study.strata import Layout
+from tipmech.study.table import Table, length, read_parquet
 
 ROOT = Path(__file__).parent.parent
 TABLES = ROOT / "experiments" / "tables"
@@ -43,3 +49,33 @@ def test_only_tables_of_a_finished_study_are_kept(tmp_path: Path) -> None:
     with pytest.raises(SystemExit, match="holds no tables of a finished study"):
         keep(tmp_path, tmp_path / "out")
     assert not (tmp_path / "out").exists()
+
+
+def test_the_page_of_results_says_what_ten_thousand_insertions_say() -> None:
+    """Paired differences from the stiffest wire, as a comparison makes them: angles as strata, scrambles as clusters."""
+    text = (ROOT / "docs" / "results.md").read_text(encoding="utf-8")
+    rows = read_parquet(TABLES / "ten_thousand" / "rows.parquet")
+    for event, k in product(("entered", "extended", "curled"), range(4)):
+        found = against_the_stiffest(rows, k, event)
+        value, low, high = (f"{100 * v:+.1f}".replace("-", "− ").replace("+", "+ ") for v in ends(found.difference))
+        assert f"{value} ({low} to {high})" in text, (event, k)
+        if event == "entered":
+            assert f"| {found.more:.0f} / {found.fewer:.0f} |" in text
+
+
+def against_the_stiffest(rows: Table, design: int, event: str) -> Comparison:
+    """A tip load of a map beside its last one."""
+    happened, ok = flags(rows)[event], solved(rows)
+    if event == "entered":
+        happened = happened & (rows["entered_before_curl"] == 1)
+    one, last = (rows["tip_load_index"] == k for k in (design, rows["tip_load_index"].max()))
+    angle, scramble, index = (rows[name][one] for name in ("angle_index", "scramble", "index"))
+    for name, column in (("angle_index", angle), ("scramble", scramble), ("index", index)):
+        assert list(rows[name][last]) == list(column)  # the same vessels in the same order
+    layout = Layout(angle, scramble, index, np.full(len(index), -1))
+    return compare(1.0 * happened[one], 1.0 * happened[last], ok[one], ok[last], layout, level=0.05, event=True)
+
+
+def ends(found: Contrast) -> tuple[float, float, float]:
+    """A difference with the ends of its interval."""
+    return found.value, found.low, found.high

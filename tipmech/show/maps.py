@@ -40,6 +40,7 @@ CONTOURS = (0.1, 0.25, 0.5, 0.75)  # probabilities at which contours are drawn, 
 LABEL_EVERY = 9  # places for a contour's label on each of its straight pieces
 NUMBERS = (1.3, 0.62)  # share of a cell's width and height that its numbers and half a label on each side take
 CROWDED = 6  # tip loads beyond which the numbers in the cells are written smaller
+WIDEST = 10  # characters of an interval on one line of a cell
 NAMED_PIECES = 8  # of a centreline: more would fill the page
 FACTS_WIDTH = 68  # characters of a line of the facts
 LOAD_LABEL = "tip load on the bench, gf"
@@ -225,8 +226,11 @@ def _number_texts(result: MapResult, unit: float) -> list[list[str]]:
     c = result.cells
     for k, (i, j) in enumerate(zip(c["tip_load_index"], c["angle_index"], strict=True)):
         value, low, high = (round(unit * float(c[f"opened_area{end}"][k]), 4) for end in ("", "_low", "_high"))
-        interval = "\n" + _range(result.spec, f"{low:.2g}", f"{high:.2g}") if high > low else ""
-        out[j][i] = f"{value:.2g}{interval}" if c["n"][k] else "does not\nfit"
+        interval = _range(result.spec, f"{low:.2g}", f"{high:.2g}")
+        if len(interval) > WIDEST:
+            interval = interval.replace("-", "-\n")
+        text = f"{value:.2g}\n{interval}" if high > low else f"{value:.2g}"
+        out[j][i] = text if c["n"][k] else "does not\nfit"
     return out
 
 
