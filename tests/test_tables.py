@@ -52,7 +52,7 @@ def test_only_tables_of_a_finished_study_are_kept(tmp_path: Path) -> None:
 
 
 def test_the_page_of_results_says_what_ten_thousand_insertions_say() -> None:
-    """Paired differences from the stiffest wire, as a comparison makes them: angles as strata, scrambles as clusters."""
+    """Paired differences from the stiffest wire as a comparison makes them: angles as strata, scrambles as clusters."""
     text = (ROOT / "docs" / "results.md").read_text(encoding="utf-8")
     rows = read_parquet(TABLES / "ten_thousand" / "rows.parquet")
     for event, k in product(("entered", "extended", "curled"), range(4)):

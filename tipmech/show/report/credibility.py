@@ -236,7 +236,8 @@ IN_INTERVALS = {
     "is shown)",
     "compare": PAIRED,
     "procedures": PAIRED,
-    "atlas": "the finite number of sites: one band for all places, from surfaces fitted to sites drawn again",
+    "atlas": "the finite number of sites: one band for all places, from surfaces fitted to sites drawn again; "
+    "insertions not solved as bounds",
     "sensitivity": "the finite number of trajectories (bootstrap) and of base points (independent scrambles; of a "
     "quantity with a long tail, as an area is, these intervals are too narrow: docs/sensitivity.md)",
     "curl": (
