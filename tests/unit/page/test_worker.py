@@ -16,6 +16,7 @@ from tipmech.page.controls import Setting, Wire
 from tipmech.page.film import main as film
 from tipmech.page.looks import ENERGIES, NUMBERS
 from tipmech.page.worker import BACK, Worker
+from tipmech.show.lips import lips_along
 
 
 class Heard(list[dict[str, Any]]):
@@ -57,6 +58,7 @@ def test_a_stroke_ends_in_a_frame_with_the_numbers_of_the_library(bench: tuple[W
     assert shown["push"] == record.push[-1] * 1e3
     assert shown["front"] == record.force_front[-1] * 1e3
     assert shown["lip"] == record.force_lip[-1] * 1e3
+    assert shown["along"] == pytest.approx(lips_along(record)[-1] * 1e3)
     assert shown["tip"] == record.tip_force[-1] * 1e3
     assert frame["feed_mm"] == pytest.approx(6.0)
     assert frame["pushing"] is None
