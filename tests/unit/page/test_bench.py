@@ -15,7 +15,7 @@ from tipmech.outcome import Stop
 from tipmech.page import bench as room
 from tipmech.page.bench import Bench, case_of
 from tipmech.page.contest import fold_of, leads, limits, nearness, regime
-from tipmech.page.controls import FEED_MM, SHARED, STEP_MM, Setting, Wire, setting_of
+from tipmech.page.controls import FEED_MM, SHARED, STEP_MM, TIP_LOAD, Setting, Wire, in_words, setting_of
 from tipmech.page.lane import FORCES
 from tipmech.page.lesson import STEPS as STEPS_OF_LESSON
 from tipmech.page.steps import STEPS, Step, moves_of, rows_of
@@ -138,6 +138,16 @@ def test_a_number_beyond_its_range_is_refused_by_name(control: object) -> None:
             Setting(**{control.name: value})  # type: ignore[attr-defined]
     low = replace(Setting(), **{control.name: control.low})  # type: ignore[attr-defined]
     assert setting_of(low.plain()) == low
+
+
+def test_every_control_sets_the_field_that_messages_name() -> None:
+    plain, other = Setting(), Setting(**{c.name: c.low for c in SHARED})
+    one, two = plain.tables(Wire()), other.tables(Wire("workhorse", 2.0))
+    for control in (*SHARED, TIP_LOAD):
+        table, field = control.field.split(".")
+        assert one[table].get(field) != two[table][field]
+        assert in_words(f"[{control.field}] is wrong") == f"[{control.words}] is wrong"
+    assert two["local"]["standoff_mm"] == pytest.approx(other.support_mm - two["local"]["free_length_mm"])
 
 
 @pytest.mark.parametrize(
