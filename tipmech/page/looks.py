@@ -35,8 +35,8 @@ SPACE_SIZE = (800, 500)  # pixels of the view in three dimensions
 NUMBERS: tuple[tuple[str, str, str], ...] = (
     ("push", "push at the hand", "mN"),
     ("front", "force on the front", "mN"),
-    ("lip", "on the lips, across the wire", "mN"),
-    ("along", "on the lips, along the vessel", "mN"),
+    ("lip", "lips, across the wire", "mN"),
+    ("along", "lips, along the vessel", "mN"),
     ("tip", "tip force", "mN"),
     ("fold", "fold", "mN"),
     ("friction", "friction", "mN"),

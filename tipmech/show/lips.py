@@ -1,8 +1,8 @@
 """What the tear's lips take of the push: the axial force that the wire hands over there, read off a record.
 
 A lip's normal force lies mostly across the vessel, and only its part along the vessel can be laid beside the axial
-force of a front. It follows from equilibrium: the force inside the wire is its stiffness times the strain of its elements,
-theory (3), and what differs from one element to the next acts on the node between them.
+force of a front. It follows from equilibrium: the force inside the wire is its stiffness times the strain of its
+elements, theory (3), and what differs from one element to the next acts on the node between them.
 """
 
 from __future__ import annotations
