@@ -151,8 +151,11 @@ def test_what_a_process_had_not_finished_writing_goes_with_it(tmp_path: Path, cr
         process = Process("worker", folder=tmp_path)
         pid = process._process.pid
         process.listen(lambda message: None, lambda: None)
-        with whole_file(tmp_path / "insertion_001_wire_1.mp4") as mine:
+        whole = tmp_path / "insertion_001_wire_1.mp4"
+        with whole_file(whole) as mine:
+            mine.touch()
             left = mine.with_name(mine.name.replace(f".{os.getpid()}.", f".{pid}."))
+        whole.unlink()
         left.write_bytes(b"half a film")
         if crash:
             os.kill(pid, signal.SIGKILL)
