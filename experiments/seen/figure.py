@@ -31,8 +31,8 @@ NOTE = (
     "Top: 15 frames/s, pixel 0.2 mm, noise 0.1 mm; the wire only; bar 2 mm. Below: share of looks (one insertion from "
     "one view) at 15 frames/s, hand at 5 mm/s; crosses: the usual views. A true curl is hidden if it is not seen "
     "within 3 mm of travel before or after its start, though it is from across its own plane. Small numbers under the "
-    "shares, bars and the numbers over them: 95 % intervals, insertions drawn anew (looks at one hang together), and "
-    "insertions. Right: usual views, 5 noises each. Invented wires, vessels and orientation."
+    "shares, and bars: 95 % intervals, insertions drawn anew (looks at one hang together), Wilson's where all agree; "
+    "over the bars: insertions. Right: usual views, 5 noises each. Invented wires, vessels and orientation."
 )
 
 
