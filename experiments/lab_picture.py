@@ -20,7 +20,7 @@ from tipmech.whole import whole_file
 FIGURE = Path(__file__).parent.parent / "docs" / "figures" / "lab.png"
 STEP = 3  # of the lesson
 STROKES = (5.0, 5.0, 2.9)  # mm
-SIZE = {"width": 1280, "height": 1420}
+SIZE = {"width": 1280, "height": 2150}
 STATUS = "document.querySelector('[data-say=status]').innerText"
 FOLDS = "document.body.innerText.split('In the pocket:').length === 3"  # what folds either wire is known
 LONG = 300_000  # ms: the machine may be doing other things

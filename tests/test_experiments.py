@@ -38,7 +38,7 @@ from experiments.scenes.summary import row_of
 from experiments.scenes.summary import summary_text as decided_text
 from experiments.seen.figure import choose_looks, save_figure
 from experiments.seen.measure import AFTER, BEFORE, MM, curl_of, grid_rows, rate_rows
-from experiments.seen.summary import interval, is_seen, kappa
+from experiments.seen.summary import interval, is_seen, kappa, share_of
 from experiments.seen.summary import summary_text as seen_text
 from experiments.stability.run import BEYOND, FOUND, UNSOLVED, shift_of
 from experiments.stability.settings import SETTINGS
@@ -341,6 +341,7 @@ def test_kappa_and_its_neighbours_on_counts_worked_by_hand():
     assert kappa(20, 5, 10, 15) == pytest.approx((0.7, 0.4))  # by hand: chance 0.5
     rows = [{"name": name, "hit": hit} for name, hit in (("a", True), ("a", True), ("b", False), ("b", False))]
     assert interval(rows, lambda r: r["hit"]).split(";")[0].strip() == "50% (0%-100%"  # of two insertions, not of four
+    assert share_of(rows, lambda r: False) == pytest.approx((0.0, 0.0, 0.6576, 2), abs=1e-3)  # Wilson's, 0 of 2
 
 
 def test_a_scene_is_carried_out_once_and_told_in_words(tmp_path):

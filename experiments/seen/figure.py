@@ -7,10 +7,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.stats import binomtest
 
 from experiments.seen.measure import AFTER, CRANIAL, HANDS, LAO, MM, USUAL, Row, curl_of
-from experiments.seen.summary import at, column, has_seen, is_seen
+from experiments.seen.summary import at, column, has_seen, is_seen, share_of
 from tipmech.insertion.classify import travel
 from tipmech.insertion.imaging import Imaging, frames
 from tipmech.insertion.projection import View
@@ -25,14 +24,15 @@ if TYPE_CHECKING:
 
 LINES = {15.0: "-", 7.5: "--", 3.8: ":"}
 BINS = np.arange(0, 91, 10)  # degrees
+SHOWN_AT = np.array([0.0, 1.0, 2.5])  # mm, where the curves of lateness have their intervals
 SIDE = 11e-3  # m shown of each look
 TIP_AT = 0.62  # of that side, where the tip stands
 NOTE = (
     "Top: 15 frames/s, pixel 0.2 mm, noise 0.1 mm; the wire only; bar 2 mm. Below: share of looks (one insertion from "
     "one view) at 15 frames/s, hand at 5 mm/s; crosses: the usual views. A true curl is hidden if it is not seen "
-    "within 3 mm of travel before or after its start, though it is from across its own plane. Bars: Wilson's 95 %, "
-    "looks at one curl counted as if independent (too narrow). Right: usual views, 5 noises each. Invented wires, "
-    "vessels and orientation."
+    "within 3 mm of travel before or after its start, though it is from across its own plane. Small numbers under the "
+    "shares, and bars: 95 % intervals, insertions drawn anew (looks at one hang together), Wilson's where all agree; "
+    "over the bars: insertions. Right: usual views, 5 noises each. Invented wires, vessels and orientation."
 )
 
 
@@ -123,7 +123,9 @@ def _map(ax: "Axes", rows: Sequence[Row], hit: Callable[[Row], bool], title: str
     for i, b in enumerate(CRANIAL):
         for j, a in enumerate(LAO):
             ink = "white" if share[i, j] > 0.55 else style.INK
-            ax.text(a, b, f"{100 * share[i, j]:.0f}", ha="center", va="center", fontsize=7, color=ink)
+            ax.text(a, b + 1.9, f"{100 * share[i, j]:.0f}", ha="center", va="center", fontsize=7.5, color=ink)
+            ends = "-".join(f"{100 * v:.0f}" for v in share_of([r for r in rows if at(r) == (a, b)], hit)[1:3])
+            ax.text(a, b - 2.2, ends, ha="center", va="center", fontsize=5.6, color=ink)
     for a, b in USUAL:
         ax.plot(a, b, "x", color=style.SERIES[1], markersize=13, markeredgewidth=2)
     ax.set_xlabel("RAO  \u2190  left-right angle (\u00b0)  \u2192  LAO", fontsize=8)
@@ -136,16 +138,15 @@ def _angles(ax: "Axes", rows: Sequence[Row]) -> None:
     """Share hidden over the angle between line of sight and the normal of the curl's plane."""
     style.tidy(ax)
     angle = column(rows, "to_normal_deg")
-    hidden = np.array([not is_seen(r) for r in rows])
     for low, high in zip(BINS[:-1], BINS[1:], strict=True):
         here = (angle >= low) & (angle < high + (high == BINS[-1]))
         if not here.any():
             continue
-        found = binomtest(int(hidden[here].sum()), int(here.sum()))
-        share, reach = found.statistic, found.proportion_ci(0.95, "wilson")
-        bars = [[share - reach.low], [reach.high - share]]
+        part = [r for r, inside in zip(rows, here, strict=True) if inside]
+        share, least, most, count = share_of(part, lambda r: not is_seen(r))
+        bars = [[share - least], [most - share]]
         ax.errorbar((low + high) / 2, share, yerr=bars, fmt="o", color=style.INK, capsize=3, markersize=5)
-        ax.text((low + high) / 2, reach.high + 0.02, str(int(here.sum())), fontsize=6.5, ha="center", color=style.MUTED)
+        ax.text((low + high) / 2, most + 0.02, str(count), fontsize=6.5, ha="center", color=style.MUTED)
     ax.set_xlim(0, 90)
     ax.set_ylim(0, 1.05)
     ax.set_xlabel("line of sight off the normal of the curl's plane (\u00b0)", fontsize=8)
@@ -155,8 +156,10 @@ def _angles(ax: "Axes", rows: Sequence[Row]) -> None:
 
 
 def _late(ax: "Axes", rows: Sequence[Row]) -> None:
-    """Share of curls seen by a travel past the start of the true curl, by frame rate and speed of the hand."""
+    """Share of curls seen by a travel past the start of the true curl, by frame rate and speed of the hand; its
+    interval at some travels."""
     style.tidy(ax)
+    aside = iter(np.linspace(-0.25, 0.25, len(HANDS) * len(LINES)))
     for hand, colour in zip(HANDS, (style.INK, style.SERIES[3]), strict=True):
         for rate, dashes in LINES.items():
             part = [r for r in rows if (r["frames_per_s"], r["hand_mm_s"]) == (rate, MM * hand)]
@@ -164,6 +167,10 @@ def _late(ax: "Axes", rows: Sequence[Row]) -> None:
             seen = np.sort(late[~np.isnan(late)])
             share = np.arange(1, len(seen) + 1) / len(late)
             ax.step(seen, share, dashes, color=colour, linewidth=1.3, label=f"{rate:g} frames/s, {MM * hand:g} mm/s")
+            for at_mm in SHOWN_AT + next(aside):
+                found, least, most, _ = share_of(part, lambda r, by=at_mm: bool(r["late_mm"] <= by))
+                bars = [[found - least], [most - found]]
+                ax.errorbar(at_mm, found, yerr=bars, color=colour, linewidth=0.8, capsize=1.5)
     ax.axvline(0.0, color=style.MUTED, linewidth=0.7)
     ax.set_xlim(-3, 3)
     ax.set_ylim(0, 1)

@@ -4,6 +4,7 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.stats import binomtest
 
 from experiments.seen.measure import AFTER, BEFORE, CRANIAL, HANDS, LAO, MM, RATES, USUAL, Row
 
@@ -18,17 +19,30 @@ def column(rows: Sequence[Row], name: str) -> Array:
     return np.array([r[name] for r in rows], dtype=float)
 
 
-def interval(rows: Sequence[Row], hit: Callable[[Row], bool]) -> str:
-    """Share of rows that are hits, 95 % interval by drawing insertions (not views) anew, and both counts."""
-    if not rows:
-        return "- (none)"
+def share_of(rows: Sequence[Row], hit: Callable[[Row], bool]) -> tuple[float, float, float, int]:
+    """Share of rows (at least one) that are hits, the ends of its 95 % interval, and the number of insertions.
+
+    The interval comes from drawing insertions (not views) anew; where all rows agree, which leaves nothing to draw,
+    it is Wilson's of that many insertions.
+    """
     names = sorted({r["name"] for r in rows})
     hits = np.array([sum(hit(r) for r in rows if r["name"] == n) for n in names], dtype=float)
     sizes = np.array([sum(r["name"] == n for r in rows) for n in names], dtype=float)
+    share = float(hits.sum() / sizes.sum())
+    if share in (0.0, 1.0):
+        ends = binomtest(round(share * len(names)), len(names)).proportion_ci(0.95, "wilson")
+        return share, float(ends.low), float(ends.high), len(names)
     drawn = np.random.default_rng(0).integers(0, len(names), (RESAMPLES, len(names)))
     low, high = np.quantile(hits[drawn].sum(axis=1) / sizes[drawn].sum(axis=1), [0.025, 0.975])
-    share = hits.sum() / sizes.sum()
-    return f"{share:4.0%} ({low:.0%}-{high:.0%}; {len(names)} insertions, {len(rows)} looks)"
+    return share, float(low), float(high), len(names)
+
+
+def interval(rows: Sequence[Row], hit: Callable[[Row], bool]) -> str:
+    """Share of rows that are hits, its interval and both counts, in words."""
+    if not rows:
+        return "- (none)"
+    share, low, high, count = share_of(rows, hit)
+    return f"{share:4.0%} ({low:.0%}-{high:.0%}; {count} insertions, {len(rows)} looks)"
 
 
 def is_seen(row: Row) -> bool:

@@ -138,7 +138,7 @@ def answers(page: Page) -> list[float]:
     """Time from a key on each slider of the bench to the changed drawing, ms."""
     out = []
     for _ in range(TRIALS):
-        for slider in page.query_selector_all("[aria-label=bench] .q-slider__track-container"):
+        for slider in page.query_selector_all("[aria-label=bench] [role=slider]"):
             page.wait_for_timeout(1200)  # at rest, and what folds the wire is known again
             page.evaluate(WATCH, slider)
             page.keyboard.press("ArrowRight")

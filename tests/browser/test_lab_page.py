@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 
-from tests.benchmarks.lab_page import FLAGS, PAINTED, PICTURES, answers_at, family, goto, start
+from tests.benchmarks.lab_page import FLAGS, PAINTED, PICTURES, answers_at, family, goto, seconds_of, start
 from tipmech import CAUTION
 from tipmech.insertion.record_file import load
 from tipmech.insertion.run import advance
@@ -22,7 +22,8 @@ from tipmech.page.lesson import STEPS
 pytestmark = pytest.mark.browser
 BROWSER = os.environ.get("CHROMIUM") or "/usr/bin/chromium"
 LONG = 120_000  # ms: the machine may be doing other things
-TRACK = ".q-slider__track-container"
+STATUS = "document.querySelector('[data-say=status]').innerText"
+FED = f"parseFloat({STATUS}.split('feed ')[1])"
 
 
 class Server:
@@ -88,9 +89,23 @@ def fed(page: Any) -> float:
 
 
 def wait_for_feed(page: Any, value: float) -> None:
-    status = "document.querySelector('[data-say=status]').innerText"
+    page.wait_for_function(f"{STATUS}.startsWith('at rest') && Math.abs({FED} - {value}) < 0.01")
+
+
+def slider(page: Any, name: str) -> Any:
+    """The part of a control's slider that takes the focus."""
+    return page.locator(f"[data-control={name}] [role=slider]")
+
+
+def wait_for_dial(page: Any, name: str, value: float) -> None:
+    """Until slider and field stand there."""
     page.wait_for_function(
-        f"{status}.startsWith('at rest') && Math.abs(parseFloat({status}.split('feed ')[1]) - {value}) < 0.01"
+        """([name, value]) => {
+            const dial = document.querySelector(`[data-control=${name}]`).closest(".dial");
+            const shown = [dial.querySelector("[role=slider]").ariaValueNow, dial.querySelector("input").value];
+            return shown.every((one) => Math.abs(Number(one) - value) <= 1e-6 * Math.abs(value));
+        }""",
+        arg=[name, value],
     )
 
 
@@ -98,18 +113,18 @@ def press_and_wait_for_dial(page: Any, key: str, name: str, value: float) -> Non
     """Until the dial stands there and the bench has been drawn anew."""
     before = page.evaluate(PAINTED)
     page.keyboard.press(key)
-    stands = f"Number(document.querySelector('[data-control={name}]').getAttribute('aria-valuenow'))"
-    page.wait_for_function(f"Math.abs({stands} - {value!r}) <= 1e-6 * Math.abs({value!r}) && {PAINTED} > {before}")
+    wait_for_dial(page, name, value)
+    page.wait_for_function(f"{PAINTED} > {before}")
 
 
 def wait_for_number(page: Any, name: str, text: str) -> None:
     page.wait_for_function(f"document.querySelector('[data-lane=\"1\"] [data-number={name}]').innerText === {text!r}")
 
 
-def save(page: Any, server: Server) -> list[str]:
+def save(page: Any, server: Server, wires: int = 1) -> list[str]:
     before = set(server.folder.glob("insertion_*.csv"))
     page.click("[data-do=save]")
-    until(lambda: len(set(server.folder.glob("insertion_*.csv")) - before) > 0)
+    until(lambda: len(set(server.folder.glob("insertion_*.csv")) - before) == wires)
     return sorted(path.name for path in set(server.folder.glob("insertion_*.csv")) - before)
 
 
@@ -127,7 +142,7 @@ def test_the_numbers_are_those_of_the_library_and_nothing_comes_from_elsewhere(p
     page.click("[data-do=withdraw]")
     wait_for_feed(page, 2.0)
     page.click("[data-do=turn_left]")
-    page.wait_for_function("document.querySelector('[data-say=status]').innerText.includes('turned 15')")
+    page.wait_for_function(f"{STATUS}.startsWith('at rest') && {STATUS}.includes('turned 15')")
     page.click("[data-do=advance]")
     wait_for_feed(page, 3.0)
     name = save(page, server)[0]
@@ -145,19 +160,37 @@ def test_the_numbers_are_those_of_the_library_and_nothing_comes_from_elsewhere(p
 
 def test_every_slider_and_every_field_is_answered(page: Any) -> None:
     for control in SHARED:
-        page.locator(f"[data-control={control.name}] {TRACK}").focus()
+        slider(page, control.name).focus()
         press_and_wait_for_dial(page, "ArrowRight", control.name, control.start + control.step)
         page.get_by_label(f"{control.words}, typed").fill(f"{control.start:g}")
         press_and_wait_for_dial(page, "Enter", control.name, control.start)
-    view = page.locator(f"[data-control={TURN.name}] {TRACK}")
-    view.focus()
+    slider(page, TURN.name).focus()
     page.keyboard.press("ArrowRight")
     page.wait_for_function("document.body.innerText.includes('RAO 25, cranial 25')")
     stroke = page.get_by_label(f"{STROKE.words}, typed")
     stroke.fill("0.3")
     stroke.press("Enter")
+    wait_for_dial(page, STROKE.name, 0.3)
     page.click("[data-do=advance]")
     wait_for_feed(page, 0.3)
+
+
+def test_what_takes_the_focus_of_a_slider_says_its_name_its_value_and_its_range(page: Any) -> None:
+    for control in (*SHARED, TURN, STROKE):
+        found = page.get_by_role("slider", name=control.words, exact=True)
+        assert found.count() == 1
+        found.focus()
+        part = page.evaluate_handle("document.activeElement")
+        said = {name: part.get_attribute(f"aria-{name}") for name in ("valuenow", "valuemin", "valuemax")}
+        assert [float(v) for v in said.values()] == [control.start, control.low, control.high]
+        assert part.get_attribute("aria-valuetext") == f"{control.start:g} {control.unit}".strip()
+    assert page.locator("[role=slider]:not([aria-label])").count() == 0
+    slider(page, "front_force_mN").focus()
+    page.keyboard.press("ArrowRight")
+    page.wait_for_selector("[role=slider][aria-label='front holds'][aria-valuenow='33'][aria-valuetext='33 mN']")
+    for wire, on in (("wire 1", "true"), ("wire 2", "true")):
+        group = page.get_by_role("group", name=wire, exact=True)
+        assert group.get_by_role("slider", name="tip load").get_attribute("aria-disabled") == on
 
 
 def test_a_number_beyond_its_range_is_refused_with_what_is_allowed(page: Any) -> None:
@@ -166,19 +199,18 @@ def test_a_number_beyond_its_range_is_refused_with_what_is_allowed(page: Any) ->
         field.fill(text)
         field.press("Enter")
         page.wait_for_selector("text=allowed: a finite number at least 0 and at most 0.6")
-    assert page.locator("[data-control=friction]").get_attribute("aria-valuenow") == "0.12"
+    assert slider(page, "friction").get_attribute("aria-valuenow") == "0.12"
     field = page.get_by_label("approach angle, typed")
     field.fill("60")
     field.press("Enter")
     page.wait_for_selector("[data-level=input] >> text=what fits this lumen")
-    page.wait_for_function("document.querySelector('[data-control=angle_deg]').ariaValueNow === '30'")
-    assert field.input_value() == "30"
+    wait_for_dial(page, "angle_deg", 30.0)
     page.click("text=Understood")
     page.wait_for_selector("[data-level=input]", state="detached")
     other = page.get_by_label("friction of the wire, typed")
     other.fill("0.3")
     other.press("Enter")
-    page.wait_for_function("document.querySelector('[data-control=friction]').ariaValueNow === '0.3'")
+    wait_for_dial(page, "friction", 0.3)
     page.click("[data-do=advance]")
     wait_for_feed(page, 1.0)
     assert page.locator("[data-level=input]").count() == 0
@@ -222,21 +254,18 @@ def test_wires_lesson_view_in_space_and_the_rest(page: Any) -> None:
 
 def test_keys_alone(page: Any) -> None:
     page.keyboard.down("a")
-    page.wait_for_function("document.querySelector('[data-say=status]').innerText.startsWith('advancing')")
-    page.wait_for_timeout(1500)
+    page.wait_for_function(f"{STATUS}.startsWith('advancing') && {FED} >= 0.3")
     page.keyboard.up("a")
-    page.wait_for_function("document.querySelector('[data-say=status]').innerText.startsWith('at rest')")
+    page.wait_for_function(f"{STATUS}.startsWith('at rest')")
     reached = fed(page)
     assert reached > 0.0
     page.wait_for_timeout(700)
     assert fed(page) == reached
     page.keyboard.down("w")
-    page.wait_for_function(
-        f"parseFloat(document.querySelector('[data-say=status]').innerText.split('feed ')[1]) < {reached}"
-    )
+    page.wait_for_function(f"{FED} < {reached}")
     page.keyboard.up("w")
     page.keyboard.down("t")
-    page.wait_for_function("document.querySelector('[data-say=status]').innerText.includes('turned')")
+    page.wait_for_function(f"{STATUS}.includes('turned')")
     page.keyboard.up("t")
     page.keyboard.press("r")
     wait_for_feed(page, 0.0)
@@ -254,11 +283,10 @@ def test_keys_alone(page: Any) -> None:
 @pytest.mark.parametrize(("width", "height"), [(640, 400), (800, 600), (375, 740)], ids=["200 %", "narrow", "phone"])
 def test_narrow_and_enlarged_nothing_is_cut_and_the_caution_stays(page: Any, width: int, height: int) -> None:
     page.set_viewport_size({"width": width, "height": height})
-    page.wait_for_timeout(500)
-    assert page.evaluate("document.documentElement.scrollWidth") <= width
-    for place in (0, 10**6):
+    page.wait_for_function(f"innerWidth === {width} && document.documentElement.scrollWidth <= {width}")
+    for place in ("0", "document.body.scrollHeight - innerHeight"):
         page.evaluate(f"window.scrollTo(0, {place})")
-        page.wait_for_timeout(200)
+        page.wait_for_function(f"Math.abs(scrollY - ({place})) < 2")
         box = page.locator(".caution").bounding_box()
         assert CAUTION in page.inner_text(".caution")
         assert 0.0 <= box["y"] < height / 3
@@ -269,16 +297,79 @@ def test_narrow_and_enlarged_nothing_is_cut_and_the_caution_stays(page: Any, wid
         assert box["x"] + box["width"] <= width
 
 
+def test_in_a_narrow_window_the_lesson_stands_before_what_it_speaks_of_and_tab_goes_that_way(page: Any) -> None:
+    page.set_viewport_size({"width": 640, "height": 400})
+    page.wait_for_function("innerWidth === 640")
+    tops = [
+        page.locator(f"section[aria-label='{name}']").bounding_box()["y"]
+        for name in ("lesson", "hand", "wire 1", "bench")
+    ]
+    assert tops == sorted(tops)
+    lesson, hand = (page.locator(f"section[aria-label={name}]").bounding_box() for name in ("lesson", "hand"))
+    assert hand["y"] - (lesson["y"] + lesson["height"]) < 40.0
+    page.locator("[data-do=next]").focus()
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.dataset.do") == "advance"
+    for _ in range(40):
+        page.keyboard.press("Tab")
+        top = page.evaluate("document.activeElement.getBoundingClientRect().top")
+        if page.evaluate("document.activeElement === document.body"):
+            break
+        assert top >= page.locator(".top").bounding_box()["height"], "the focus lies under the header"
+
+
+def test_the_second_wire_is_chosen_scaled_and_filmed_beside_the_first(page: Any, server: Server) -> None:
+    page.click("[data-wire='2'] .q-select")
+    page.click(".q-menu >> text=very soft")
+    page.wait_for_function("document.querySelector('[data-lane=\"2\"]').innerText.includes('very soft, as designed')")
+    second = page.get_by_role("group", name="wire 2", exact=True)
+    second.get_by_text("scale it to a tip load").click()
+    typed = second.get_by_label("tip load, typed")
+    typed.fill("0.5")
+    typed.press("Enter")
+    page.wait_for_function("document.querySelector('[data-lane=\"2\"]').innerText.includes('scaled to 0.5 gf')")
+    second.get_by_role("slider", name="tip load").focus()
+    page.keyboard.press("ArrowRight")
+    page.wait_for_function("document.querySelector('[data-lane=\"2\"]').innerText.includes('scaled to 0.6 gf')")
+    assert page.locator("[data-lane='1']").inner_text().startswith("workhorse, as designed")
+    page.click("[data-do=advance]")
+    wait_for_feed(page, 1.0)
+    names = save(page, server, 2)
+    records = [load(server.folder / name.replace(".csv", ".nc")) for name in names]
+    assert len(records[0].feed) == len(records[1].feed)
+    assert records[0].case.profile.name != records[1].case.profile.name
+    for button, end in (("film", ".mp4"), ("film-both", "_and_2.mp4")):
+        made = names[0].replace(".csv", end)
+        with page.expect_download(timeout=5 * LONG) as download:
+            page.locator(f"[data-do={button}]").first.click()
+        assert download.value.suggested_filename == made
+        assert Path(download.value.path()).read_bytes()[4:8] == b"ftyp"
+        assert (server.folder / made).exists()
+    assert page.errors == []
+
+
+def test_a_tab_that_closes_while_it_films_leaves_nothing_half_written(server: Server, browser: Any) -> None:
+    page = open_page(server, browser)
+    page.click("[data-do=advance]")
+    wait_for_feed(page, 1.0)
+    save(page, server)
+    page.click("[data-do=film]")
+    until(lambda: list(server.folder.glob(".*.part")) != [], 300.0)
+    page.close()
+    until(lambda: list(server.folder.glob(".*.part")) == [], 120.0)
+    until(lambda: "film" not in family(server.process.pid).values(), 120.0)
+
+
 def test_two_tabs_each_have_their_own_bench_and_a_closed_one_leaves_nothing(server: Server, browser: Any) -> None:
     one, other = open_page(server, browser), open_page(server, browser)
     one.click("[data-do=advance]")
     wait_for_feed(one, 1.0)
     assert fed(other) == 0.0
     other.click("[data-do=keep]")
-    other.wait_for_function("document.querySelector('[data-say=status]').innerText.startsWith('advancing')")
+    other.wait_for_function(f"{STATUS}.startsWith('advancing')")
     there = set(server.workers())
     other.close()
-    until(lambda: len(there - set(server.workers())) == 1, 40.0)
+    until(lambda: len(there - set(server.workers())) == 1, 120.0)
     one.click("[data-do=advance]")
     wait_for_feed(one, 2.0)
     one.close()
@@ -287,12 +378,11 @@ def test_two_tabs_each_have_their_own_bench_and_a_closed_one_leaves_nothing(serv
 def test_a_crash_of_the_solver_is_said_and_there_is_a_way_on(server: Server, browser: Any) -> None:
     page = open_page(server, browser)
     page.click("[data-do=keep]")
-    page.wait_for_function("parseFloat(document.querySelector('[data-say=status]').innerText.split('feed ')[1]) >= 10")
+    page.wait_for_function(f"{FED} >= 2")
     os.kill(busiest(server.workers()), signal.SIGKILL)
     page.wait_for_selector("[data-level=crash] >> text=Way on")
     page.click("[data-do=restart]")
-    status = "document.querySelector('[data-say=status]').innerText"
-    page.wait_for_function(f"{status}.startsWith('at rest') && parseFloat({status}.split('feed ')[1]) >= 0.9")
+    page.wait_for_function(f"{STATUS}.startsWith('at rest') && {FED} >= 0.9")
     reached = fed(page)
     page.click("[data-do=advance]")
     wait_for_feed(page, round(reached + 1.0, 1))
@@ -300,10 +390,10 @@ def test_a_crash_of_the_solver_is_said_and_there_is_a_way_on(server: Server, bro
 
 
 def busiest(pids: list[int]) -> int:
-    """The process that has used the processor most: one that solves, not the one that waits for the next tab."""
-    from tests.benchmarks.lab_page import seconds_of
-
-    return max(pids, key=seconds_of)
+    """The process that uses the processor now: one that solves, not one that waits, nor that of a tab just closed."""
+    before = {pid: seconds_of(pid) for pid in pids}
+    until(lambda: any(seconds_of(pid) > before[pid] + 0.3 for pid in pids))
+    return max(pids, key=lambda pid: seconds_of(pid) - before[pid])
 
 
 @pytest.mark.parametrize(
@@ -329,5 +419,7 @@ def test_foreign_hosts_and_origins_are_refused(server: Server, headers: dict[str
 
 def test_files_are_written_into_the_folder_only(server: Server) -> None:
     names = {path.name for path in server.folder.iterdir()}
-    assert all(re.fullmatch(r"insertion_\d{3}_wire_\d\.(nc|csv|gif)", name) for name in names), names
+    assert all(
+        re.fullmatch(r"insertion_\d{3}_wire_\d\.(nc|csv)|insertion_\d{3}_wire_1(_and_2)?\.mp4", name) for name in names
+    ), names
     assert subprocess.run(["git", "status", "--porcelain", ".nicegui"], capture_output=True).stdout == b""

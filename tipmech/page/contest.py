@@ -10,11 +10,12 @@ from math import isfinite, nan
 from ..insertion.case import Case
 from ..insertion.classify import curled_rows, entered_rows, plane_growth
 from ..insertion.record import Record
-from ..outcome import STOP_WORDS, Stop
+from ..outcome import STOP_WORDS, Shape, Stop
 from ..regime.contest import Forces, forces_of
 from ..regime.fold import Fold, fold_force
 from ..regime.pocket import Pocket, pocket_of
 from ..show.contest import NO_FORCE
+from ..show.given_way import form
 from ..vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW
 from .lane import FORCES, Lane
 
@@ -88,15 +89,16 @@ def place(record: Record) -> str:
     return SIDES[int(record.side[-1, -1])]
 
 
-def shape(record: Record, buckled: bool) -> str:
-    """Shape of the wire in the last row, where it has one; buckled : whether it has since it entered
-    (`Lane.buckled`)."""
-    if curled_rows(record)[-1]:
-        return "curled"
+def shape(record: Record, *, buckled: bool, folded: bool) -> str:
+    """Shape of the wire in the last row, where it has one; buckled, folded : as its lane has them (`Lane`)."""
     diameter = 2.0 * float(record.case.profile.radius[0])
-    if record.lead_s[-1] - record.tip_s[-1] >= diameter:
-        return "a bight leads"
-    return "buckled" if buckled else ""
+    if curled_rows(record)[-1]:
+        now = Shape.CURLED
+    elif record.lead_s[-1] - record.tip_s[-1] >= diameter:
+        now = Shape.BIGHT_LEADING
+    else:
+        now = Shape.BUCKLED if buckled else Shape.STRAIGHT
+    return form(now, fell=folded).value
 
 
 def front_words(record: Record, before: float) -> str:
@@ -108,36 +110,46 @@ def front_words(record: Record, before: float) -> str:
     return f"the front holds{opened}" if record.force_front[-1] > TOUCHES else f"nothing on the front{opened}"
 
 
-def regime(record: Record, before: float, buckled: bool) -> str:
-    """The state in one sentence: shape, where, push, front; before, buckled : see `front_words`, `shape`."""
+def regime(lane: Lane) -> str:
+    """The state in one sentence: shape, where, push, front."""
+    record = lane.last
     touching = record.force_front[-1] > TOUCHES
-    form = shape(record, buckled) or ("pressed" if touching else "")
-    first = ", ".join(filter(None, (f"{form} against the front" if touching else form, place(record))))
-    text = f"{first[0].upper()}{first[1:]}; push force {record.push[-1] * 1e3:.1f} mN; {front_words(record, before)}."
+    looks = shape(record, buckled=lane.buckled, folded=lane.folded) or ("pressed" if touching else "")
+    first = ", ".join(filter(None, (f"{looks} against the front" if touching else looks, place(record))))
+    front = front_words(record, lane.grown)
+    text = f"{first[0].upper()}{first[1:]}; push force {record.push[-1] * 1e3:.1f} mN; {front}."
     stop = Stop(record.stop)
     return text if stop is Stop.PROTOCOL_DONE else f"{text} Ended: {STOP_WORDS[stop]}."
 
 
 def leads(lane: Lane, now: Limits) -> str:
-    """Which force leads (the largest of those that contest, show/contest.py), by how much, and how near it is to what
-    gives way where the wire lies."""
+    """Which force leads (the largest of those that contest, show/contest.py), by how much, and what is borne now."""
     forces = sorted(zip(lane.contest()[:, -1], FORCES, strict=True), reverse=True)
     (most, first), (more, second) = forces[0], forces[1]
+    borne = f"Borne now: {nearness(lane.last, now)}."
     if most <= NO_FORCE:
-        return "No force leads yet."
+        return f"No force leads yet. {borne}"
     beside = f"{most / more:.3g} times {second} ({more * 1e3:.1f} mN)" if more > NO_FORCE else "no other beside it"
-    return f"{first.capitalize()} leads: {most * 1e3:.1f} mN, {beside}. {nearness(lane.last, now)}".strip()
+    return f"{first.capitalize()} leads: {most * 1e3:.1f} mN, {beside}. {borne}"
 
 
 def nearness(record: Record, now: Limits) -> str:
-    """How much of each limit is borne: in the pocket by the front (what opens it, what folds the wire), at the lip by
-    that (what lifts it, what bends the wire aside); empty where nothing is."""
-    inside = bool(entered_rows(record)[-1]) or record.force_front[-1] > TOUCHES
-    if inside:
-        load, ways = float(record.force_front[-1]), (("opens it", now.front), ("folds the wire", now.fold))
-    else:
-        load, ways = float(record.force_lip[-1]), (("lifts the lip", now.lift), ("bends the wire aside", now.deflect))
-    if load <= TOUCHES:
-        return ""
-    shares = [f"{load / limit:.0%} of what {words}" for words, limit in ways if isfinite(limit) and limit > 0.0]
-    return f"{'Front' if inside else 'Lip'} {load * 1e3:.1f} mN: {' and '.join(shares)}."
+    """What is borne where the wire lies, and how much of each limit that is: in the pocket by the front (what opens it,
+    what folds the wire), at the lip across the wire (what lifts it, what bends the wire aside)."""
+    front, lip = float(record.force_front[-1]), float(record.force_lip[-1])
+    across = f"{lip * 1e3:.1f} mN across the wire at the lips" if lip > TOUCHES else ""
+    if front > TOUCHES:
+        shares = _shares(front, ("opens it", now.front), ("folds the wire", now.fold))
+        return f"{front * 1e3:.1f} mN on the front, {shares}"
+    if entered_rows(record)[-1]:
+        return f"nothing on the front; {across or 'nothing at the lips'}"
+    if not across:
+        return "nothing, neither front nor lips are touched"
+    return f"{across}, {_shares(lip, ('lifts the lip', now.lift), ('bends the wire aside', now.deflect))}"
+
+
+def _shares(load: float, *ways: tuple[str, float]) -> str:
+    """How much of each limit a load is."""
+    return " and ".join(
+        f"{load / limit:.0%} of what {words}" for words, limit in ways if isfinite(limit) and limit > 0.0
+    )

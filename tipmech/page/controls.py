@@ -22,7 +22,10 @@ WIRES = 2  # side by side, at most
 
 @dataclass(frozen=True)
 class Control:
-    """One number that can be set: field name with its unit, words, range, step of the slider, start value."""
+    """One number that can be set: name with its unit, words, range, step of the slider, start value.
+
+    field : of the case file that it sets; less : what is taken off for it
+    """
 
     name: str
     words: str
@@ -31,6 +34,8 @@ class Control:
     step: float
     start: float
     hint: str
+    field: str = ""
+    less: float = 0.0
 
     @property
     def unit(self) -> str:
@@ -53,35 +58,43 @@ class Control:
 
 
 SHARED: tuple[Control, ...] = (
-    Control("tip_bend_deg", "tip bend", 0.0, 90.0, 5.0, 30.0, "natural bend over the last 2.5 mm, toward the tear"),
-    Control("friction", "friction of the wire", 0.0, 0.6, 0.01, 0.12, "Coulomb's coefficient against tissue"),
-    Control("front_force_mN", "front holds", 2.0, 150.0, 1.0, 32.0, "axial force at which the plane opens further"),
-    Control("flap_modulus_MPa", "flap modulus", 0.1, 5.0, 0.1, 0.6, "Young's modulus of flap and wall, 0.35 mm thick"),
-    Control("angle_deg", "approach angle", 5.0, 60.0, 1.0, 30.0, "between the support's aim and the vessel's axis"),
-    Control("support_mm", "support to lip", SHORTEST_MM, 7.0, 0.1, 3.5, "from the support's mouth to the upstream lip"),
+    Control(
+        "tip_bend_deg", "tip bend", 0.0, 90.0, 5.0, 30.0,
+        "natural bend over the last 2.5 mm, toward the tear", "tip_shape.bend_deg",
+    ),
+    Control(
+        "friction", "friction of the wire", 0.0, 0.6, 0.01, 0.12,
+        "Coulomb's coefficient against tissue", "wire.friction",
+    ),
+    Control(
+        "front_force_mN", "front holds", 2.0, 150.0, 1.0, 32.0,
+        "axial force at which the plane opens further", "false_channel.front_force_mn",
+    ),
+    Control(
+        "flap_modulus_MPa", "flap modulus", 0.1, 5.0, 0.1, 0.6,
+        "Young's modulus of flap and wall, 0.35 mm thick", "vessel.wall_youngs_modulus_mpa",
+    ),
+    Control(
+        "angle_deg", "approach angle", 5.0, 60.0, 1.0, 30.0,
+        "between the support's aim and the vessel's axis", "local.angle_deg",
+    ),
+    Control(
+        "support_mm", "support to lip", SHORTEST_MM, 7.0, 0.1, 3.5,
+        "from the support's mouth to the upstream lip", "local.standoff_mm", FREE_MM,
+    ),
+)  # fmt: skip
+TIP_LOAD = Control(
+    "tip_load_gf", "tip load", 0.2, 10.0, 0.1, 0.8, "simulated bench, 10 mm free length", "wire.tip_load_gf"
 )
-TIP_LOAD = Control("tip_load_gf", "tip load", 0.2, 10.0, 0.1, 0.8, "simulated bench, 10 mm free length")
 TURN = Control("view_deg", "direction of view", -90.0, 90.0, 5.0, -30.0, "detector to the left (+) or right (-)")
 STROKE = Control("stroke_mm", "stroke", 0.1, 5.0, 0.1, 1.0, "advanced or withdrawn at a press of the button")
 CONTROLS = {c.name: c for c in (*SHARED, TIP_LOAD, TURN, STROKE)}
 
 
-IN_CASES = {
-    "tip_shape.bend_deg": "tip_bend_deg",
-    "wire.friction": "friction",
-    "false_channel.front_force_mn": "front_force_mN",
-    "vessel.wall_youngs_modulus_mpa": "flap_modulus_MPa",
-    "local.angle_deg": "angle_deg",
-    "local.standoff_mm": "support_mm",
-    "wire.tip_load_gf": "tip_load_gf",
-}
-"""Field of a case file -> control that sets it: messages about a case name the control."""
-
-
 def in_words(text: str) -> str:
     """A message about a case with the names of controls in place of those of fields."""
-    for field, name in IN_CASES.items():
-        text = text.replace(field, CONTROLS[name].words)
+    for control in (*SHARED, TIP_LOAD):
+        text = text.replace(control.field, control.words)
     return text
 
 
@@ -141,39 +154,28 @@ class Setting:
 
     def tables(self, wire: Wire) -> dict[str, Any]:
         """Tables of the case file that the bench with this wire is (docs/parameters.md)."""
-        table = {"preset": wire.preset, "friction": self.friction}
-        if wire.tip_load_gf is not None:
-            table["tip_load_gf"] = wire.tip_load_gf
-        return {
+        tables: dict[str, Any] = {
             "title": f"lab page: {wire.words}",
             "start": "local",
             "seed": 1,
-            "wire": table,
-            "tip_shape": {"bend_deg": self.tip_bend_deg, "bend_length_mm": 2.5},
-            "local": {
-                "angle_deg": self.angle_deg,
-                "free_length_mm": FREE_MM,
-                "standoff_mm": round(self.support_mm - FREE_MM, 6),
-            },
-            "vessel": {
-                "centreline": "straight",
-                "lead_mm": 20.0,
-                "tail_mm": 25.0,
-                "lumen_diameter_mm": 3.0,
-                "wall_youngs_modulus_mpa": self.flap_modulus_MPa,
-            },
+            "wire": {"preset": wire.preset},
+            "tip_shape": {"bend_length_mm": 2.5},
+            "local": {"free_length_mm": FREE_MM},
+            "vessel": {"centreline": "straight", "lead_mm": 20.0, "tail_mm": 25.0, "lumen_diameter_mm": 3.0},
             "tear": {"start_mm": 15.0, "length_mm": 2.0, "mouth_gap_mm": 0.3},
-            "false_channel": {
-                "length_mm": 4.0,
-                "room_mm": 2.5,
-                "thickness_mm": 0.2,
-                "front_force_mn": self.front_force_mN,
-            },
+            "false_channel": {"length_mm": 4.0, "room_mm": 2.5, "thickness_mm": 0.2},
             "drive": {"force_cap_n": 1.0},
             "moves": [{"advance_mm": FEED_MM}],
             "stop": {"advance_past_tear_mm": 200.0, "at_breach": False},
             "numerics": {"increment_mm": STEP_MM},
         }
+        values = {control: getattr(self, control.name) for control in SHARED}
+        if wire.tip_load_gf is not None:
+            values[TIP_LOAD] = wire.tip_load_gf
+        for control, value in values.items():
+            table, field = control.field.split(".")
+            tables[table][field] = round(value - control.less, 6) if control.less else value
+        return tables
 
 
 def setting_of(data: Mapping[str, Any]) -> Setting:

@@ -7,6 +7,7 @@ from nicegui import ui
 
 from ..checks import FieldError
 from .controls import Control
+from .slider import Slider
 
 
 class Dial:
@@ -27,9 +28,7 @@ class Dial:
             with ui.element("div").classes("dial-words"):
                 ui.label(control.words).classes("dial-name")
                 ui.label(control.hint).classes("hint")
-            self._slider = ui.slider(
-                min=control.low, max=control.high, step=control.step, value=control.start, on_change=self._slid
-            ).props(f'aria-label="{control.words}" dense data-control="{control.name}"')
+            self._slider = Slider(control, self._slid)
             self._field = ui.number(value=control.start, step=control.step).props(
                 f'dense outlined suffix="{control.unit}" hide-bottom-space no-error-icon '
                 f'input-aria-label="{control.words}, typed" aria-label="{control.words}, typed"'

@@ -19,11 +19,11 @@ MM, MN, UJ = 1e3, 1e3, 1e6
 def numbers(lane: Lane) -> dict[str, float]:
     """Values of `looks.NUMBERS` after the last increment, in the units there."""
     last = lane.last
-    push, front, lip, tip = lane.history[-1][2:6]
+    push, front, lip, tip, along = lane.history[-1][2:7]
     forces = lane.contest()[:, -1]
     first = lane.case.scene.tear.end + lane.case.scene.channel.length
     opened = float(last.front[-1]) - first
-    values = {"push": push, "front": front, "lip": lip, "tip": tip}
+    values = {"push": push, "front": front, "lip": lip, "along": along, "tip": tip}
     values |= {name: float(forces[FORCES.index(name)]) for name in (FOLD, FRICTION)}
     return {name: value * MN for name, value in values.items()} | {"opened": opened * MM}
 
@@ -72,7 +72,7 @@ def lane_data(lane: Lane, now: Limits, ends: tuple[float, float], screen: Screen
         "section": shown.news("section", section),
         "chart": shown.news("chart", chart(lane, now, ends)),
         "screen": shown.news("screen", screen.paint(lane.last)),
-        "regime": regime(lane.last, lane.grown, lane.buckled),
+        "regime": regime(lane),
         "leads": leads(lane, now),
         "limits": now.words,
         "numbers": numbers(lane),

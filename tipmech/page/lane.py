@@ -11,14 +11,17 @@ from ..insertion.record import Record
 from ..insertion.run import Insertion
 from ..outcome import Stop
 from ..show.contest import FOLD, FRICTION, FRONT, LIP, over_travel
+from ..show.given_way import fall_of
+from ..show.lips import lips_along
 from .controls import Wire
 from .rest import at_rest
 from .steps import Step, moves_of, rows_of
 
 Array = NDArray[np.float64]
 
-HISTORY = ("path", "feed", "push", "front", "lip", "tip", "elastic", "rubbed")
-"""Columns of `Lane.history`: travel and feed of the hand (m), forces (N), energies (J)."""
+HISTORY = ("path", "feed", "push", "front", "lip", "tip", "along", "elastic", "rubbed", "tip_s")
+"""Columns of `Lane.history`: travel and feed of the hand (m), forces (N; along: of the lips, along the vessel),
+energies (J), axial position of the tip (m)."""
 FORCES = (FOLD, FRONT, LIP, FRICTION)
 """Forces that contest (show/contest.py), as rows of `Lane.contest`."""
 
@@ -62,7 +65,7 @@ class Lane:
     def __post_init__(self) -> None:
         self.insertion = Insertion(self.case)
         self.last = at_rest(self.case)
-        self.history = [(0.0,) * len(HISTORY)]
+        self.history = [(*(0.0,) * (len(HISTORY) - 1), float(self.last.tip_s[0]))]
 
     @property
     def stop(self) -> Stop:
@@ -113,8 +116,10 @@ class Lane:
             float(part.force_front[-1]),
             float(part.force_lip[-1]),
             float(part.tip_force[-1]),
+            float(lips_along(part)[-1]),
             float(part.energy_elastic[-1]),
             float(part.diss_friction[-1]),
+            float(part.tip_s[-1]),
         )
 
     def columns(self) -> Array:
@@ -123,8 +128,15 @@ class Lane:
 
     def contest(self) -> Array:
         """Forces that contest over the increments, N, shape (4, increments + 1): rows as in FORCES."""
-        path, _, _, front, lip, _, elastic, rubbed = self.columns().T
-        return np.stack([over_travel(path, elastic), front, lip, over_travel(path, rubbed)])
+        path, _, _, front, _, _, along, elastic, rubbed, _ = self.columns().T
+        return np.stack([over_travel(path, elastic), front, along, over_travel(path, rubbed)])
+
+    @property
+    def folded(self) -> bool:
+        """Whether the wire, under the flap, has folded, as the sentence on which force decided has it
+        (show/given_way.py)."""
+        _, feed, push, *_, tip_s = self.columns().T
+        return self.entered and fall_of(feed, push, tip_s, 2.0 * float(self.case.profile.radius[0])) is not None
 
     def record(self) -> Record:
         """Everything carried out so far, with the moves in its case: `insertion.run.advance` of that case gives the

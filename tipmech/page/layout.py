@@ -19,7 +19,7 @@ from .lesson_view import LessonView
 from .looks import SCREEN_BOX, screen_shapes
 from .process import Process
 from .space_view import SpaceView
-from .tab import Tab, film
+from .tab import Tab
 from .wire_view import WireView
 
 STYLE = Path(__file__).with_name("layout.css").read_text(encoding="utf-8")
@@ -71,18 +71,18 @@ class Page:
                 ui.label("tipmech lab: a wire tip at a dissected wall")
             ui.label(f"{CAUTION} {INVENTED}").classes("caution").props('role="note"')
         with ui.element("div").classes("page") as self._page:
-            with ui.element("div").classes("side"):
-                self._lesson = LessonView(self._set_up)
-                self._controls()
-            with ui.element("main").classes("main"):
+            self._lesson = LessonView(self._set_up)
+            with ui.element("div").classes("work"):
                 self._messages = ui.element("div").props('role="alert"')
                 self._hand()
                 with ui.element("div").classes("lanes"):
                     self._lanes = [LaneView(board, k, self.tab.painted if k == 1 else None) for k in (1, 2)]
                 self._lanes[1].root.set_visibility(False)
-                with ui.element("div").classes("views"):
-                    self._space = SpaceView(board, self.tab)
-                    self._beside()
+            with ui.element("div").classes("set"):
+                self._controls()
+            with ui.element("div").classes("views"):
+                self._space = SpaceView(board, self.tab)
+                self._beside()
 
     def _controls(self) -> None:
         with ui.element("section").classes("card").props('aria-label="wires"'):
@@ -256,7 +256,7 @@ class Page:
         with self._saved:
             waiting = ui.label(f"{' and '.join(names)}: being filmed; this takes a while.").classes("hint")
         try:
-            made = await film(self._folder, names)
+            made = await self.tab.film(names)
         except RuntimeError as error:
             waiting.text = str(error)
             return

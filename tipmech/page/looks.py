@@ -17,7 +17,7 @@ AXIS = {"stroke": style.MUTED, "stroke-width": 1, "fill": "none"}
 FORCES: tuple[tuple[str, str, str, str], ...] = (
     ("push", "push at the hand", style.SERIES[0], ""),
     ("front", "on the front", style.INK, "7 3"),
-    ("lip", "on the lips of the tear", style.SERIES[2], "2 3"),
+    ("lip", "on the lips, along the vessel", style.SERIES[2], "2 3"),
     ("fold", "fold: bent into the wire, over travel", style.SERIES[4], "9 2"),
     ("friction", "friction: rubbed off, over travel", style.SERIES[3], "7 3 2 3"),
 )
@@ -35,7 +35,8 @@ SPACE_SIZE = (800, 500)  # pixels of the view in three dimensions
 NUMBERS: tuple[tuple[str, str, str], ...] = (
     ("push", "push at the hand", "mN"),
     ("front", "force on the front", "mN"),
-    ("lip", "on the lips of the tear", "mN"),
+    ("lip", "lips, across the wire", "mN"),
+    ("along", "lips, along the vessel", "mN"),
     ("tip", "tip force", "mN"),
     ("fold", "fold", "mN"),
     ("friction", "friction", "mN"),

@@ -6,6 +6,7 @@ import subprocess
 import sys
 import threading
 from collections.abc import Callable
+from pathlib import Path
 from queue import Queue
 from typing import Any
 
@@ -21,10 +22,14 @@ class Process:
         of this package, with a `main`
     arguments : str
         handed to it
+    folder : Path, optional
+        where it may write: cleared, once it has ended, of files that it had not finished
     """
 
-    def __init__(self, module: str, *arguments: str) -> None:
-        command = [sys.executable, "-m", f"{__package__}.{module}", *arguments]
+    def __init__(self, module: str, *arguments: str, folder: Path | None = None) -> None:
+        self._folder = folder
+        given = arguments if folder is None else (str(folder), *arguments)
+        command = [sys.executable, "-m", f"{__package__}.{module}", *given]
         self._process = subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE)
         self._closed = False
         self._commands: Queue[bytes] = Queue()
@@ -43,7 +48,7 @@ class Process:
             assert self._process.stdout is not None
             for line in self._process.stdout:
                 hand_over(on_message, json.loads(line))
-            self._process.wait()
+            self._wait()
             hand_over(on_end)
 
         threading.Thread(target=read, daemon=True).start()
@@ -68,4 +73,12 @@ class Process:
         self._commands.put(b"")
         if self._process.poll() is None:
             self._process.kill()
-            threading.Thread(target=self._process.wait, daemon=True).start()
+            threading.Thread(target=self._wait).start()
+
+    def _wait(self) -> None:
+        """Wait until it has ended; what it was writing then stays under its temporary name (`whole.whole_file`), and
+        goes."""
+        self._process.wait()
+        if self._folder is not None:
+            for left in self._folder.glob(f".*.{self._process.pid}.part"):
+                left.unlink(missing_ok=True)

@@ -65,6 +65,7 @@ class Tab:
         self._space_of, self._space_busy = 0, False
         self._row: dict[str, Any] | None = None
         self._cases: list[str] = []
+        self._films: set[asyncio.Task[str]] = set()
         self._closed = self.started = False
 
     def start(self) -> None:
@@ -80,6 +81,8 @@ class Tab:
             if process is not None:
                 process.stop()
         self._worker = self._space = None
+        for film in self._films:
+            film.cancel()
 
     def _send(self, **command: Any) -> None:
         if self._worker is not None:
@@ -235,16 +238,25 @@ class Tab:
         """The setting with values changed."""
         return replace(self.setting, **values)
 
+    async def film(self, names: list[str]) -> str:
+        """Have a record of the folder, or two side by side, filmed by a process of its own, which ends with the tab;
+        returns the film's name.
 
-async def film(folder: Path, names: list[str]) -> str:
-    """Have a record of the folder, or two side by side, filmed by a process of its own; returns the film's name.
+        Raises
+        ------
+        RuntimeError
+            with what went wrong
+        """
+        film = asyncio.create_task(_filmed(Process("film", *names, folder=self.folder)))
+        self._films.add(film)
+        try:
+            return await film
+        finally:
+            self._films.discard(film)
 
-    Raises
-    ------
-    RuntimeError
-        with what went wrong
-    """
-    process = Process("film", str(folder), *names)
+
+async def _filmed(process: Process) -> str:
+    """Wait for the film of a process; returns its name."""
     done: asyncio.Future[str] = asyncio.get_running_loop().create_future()
 
     def heard(message: dict[str, Any]) -> None:

@@ -27,7 +27,7 @@ class WireView:
         names = {name: name.replace("_", " ") for name in PRESETS}
         options = names if number == 1 else {NONE: NONE, **names}
         first = "workhorse" if number == 1 else NONE
-        with ui.element("div").classes("wire").props(f'data-wire="{number}"'):
+        with ui.element("div").classes("wire").props(f'role="group" aria-label="wire {number}" data-wire="{number}"'):
             self._preset = ui.select(options, value=first, label=f"wire {number}", on_change=self._changed)
             self._preset.props(f'dense outlined options-dense aria-label="wire {number}"')
             self._words = ui.label(PRESETS["workhorse"] if number == 1 else "").classes("hint")

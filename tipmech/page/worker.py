@@ -111,12 +111,15 @@ class Worker:
         self.show(force=True)
 
     def _do_push(self, command: dict[str, Any]) -> None:
-        """Push until told otherwise (no step: rest), or for `count` increments."""
+        """Push until told otherwise (no step: rest), or for `count` increments; more of a stroke under way is added to
+        what is left of it."""
         step, count = command.get("step"), command.get("count")
         if step is not None and step not in STEPS:
             raise InputError(f"{SOURCE}: step is {step!r}; allowed: {', '.join(STEPS)}")
         if count is not None and not (isinstance(count, int) and 0 < count <= MOST_STROKE):
             raise InputError(f"{SOURCE}: count is {count!r}; allowed: 1 to {MOST_STROKE}")
+        if count is not None and step == self.pushing and self.left is not None:
+            count = min(self.left + count, MOST_STROKE)
         self.pushing, self.left = step, count
         if step is not None and self.failed:
             self._emit({"kind": "message", "level": "failure", "text": f"The solver has stopped. {WAYS_ON}"})

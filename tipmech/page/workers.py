@@ -27,13 +27,13 @@ class Workers:
     def prepare(self) -> None:
         """Start one that waits."""
         if self._ready is None:
-            self._ready = Process("worker", str(self._folder))
+            self._ready = Process("worker", folder=self._folder)
 
     def take(self) -> Process:
         """The one that waits, or a new one; another is started a while later."""
         ready, self._ready = self._ready, None
         asyncio.get_running_loop().call_later(NEXT_READY, self.prepare)
-        return ready or Process("worker", str(self._folder))
+        return ready or Process("worker", folder=self._folder)
 
     def close(self) -> None:
         """End the one that waits."""

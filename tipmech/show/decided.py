@@ -13,11 +13,18 @@ from ..outcome import Shape, Stop, Where
 from ..regime.contest import forces_of
 from ..regime.pocket import pocket_of
 from ..vessel.build import breach_force, front_strength
-from .given_way import fall, largest_share, last_advance
+from .given_way import Form, fall, form, largest_share, last_advance
 from .rates import NO_FORCE
 
 MM, MN = 1e3, 1e3
 SPACING = 0.05e-3  # m, of the reduced model's stations
+CAME_TO = {
+    Form.CURLED: "the wire curled",
+    Form.BIGHT: "a bight led",
+    Form.FOLDED: "the wire folded",
+    Form.BUCKLED: "the wire buckled",
+    Form.NONE: "the advance ended",
+}
 GROWN = 1e-6  # m of plane that count as opened in words
 AT_ITS_FORCE = 0.999  # of the front's force: it yields there, to the solver's tolerance
 
@@ -53,10 +60,7 @@ def _held(record: Record, outcome: Outcome, front: float, holds: float) -> str:
     """The sentence of a wire behind the flap that did not open the plane; largest force on the front and that at which
     it gives way, mN."""
     fell = fall(record)
-    what = {Shape.CURLED: "the wire curled", Shape.BIGHT_LEADING: "a bight led", Shape.BUCKLED: "the wire buckled"}
-    shape = what.get(Shape(outcome.shape), "the advance ended")
-    if fell is not None and Shape(outcome.shape) in (Shape.STRAIGHT, Shape.BUCKLED):
-        shape = "the wire folded"
+    shape = CAME_TO[form(Shape(outcome.shape), fell=fell is not None)]
     end = "" if fell is None else fell.words
     if front == 0.0:
         until = len(record.feed) - 1

@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 MM = 1e3
 SHORT_OF = 0.45e-3  # m, the drawn tip's end from the window's
 STEEP = np.pi / 4.0  # rad, tilt from which on a support stands rather than lies in the drawing
+WORDS = 14.0  # inch, of the words under the title
+LINE = 0.017  # of the figure's height, a line of them
 LABEL = 1.45  # mm of the detail that the lip's label takes
 
 
@@ -29,7 +31,8 @@ def section_figure(case: Case, ended: str = "") -> Figure:
     """Longitudinal section, detail of the mouth and cross-section at the pocket, each with equal scales; `ended`: how
     the insertions ended that were run from here."""
     figure = style.new_figure(15.0, 9.6)
-    sides = {"left": 0.05, "right": 0.985, "top": 0.905, "bottom": 0.1}
+    told = [line for part in ended.split("\n") for line in style.wrapped(part, WORDS, 9.0).split("\n")]
+    sides = {"left": 0.05, "right": 0.985, "top": 0.905 - LINE * max(0, len(told) - 2), "bottom": 0.1}
     grid = figure.add_gridspec(2, 2, height_ratios=[1, 1.25], width_ratios=[1.75, 1], hspace=0.24, **sides)
     longitudinal(figure.add_subplot(grid[0, :]), case)
     if case.scene.tear.intact:
@@ -39,7 +42,7 @@ def section_figure(case: Case, ended: str = "") -> Figure:
     cross_section(figure.add_subplot(grid[1, 1]), case)
     title = f"The tear as a dimensioned section (unloaded{bends_in_words(case)})"
     figure.suptitle(title, fontsize=13, color=style.INK, x=0.05, ha="left")
-    figure.text(0.05, 0.962, ended, fontsize=9, va="top", color=style.INK, linespacing=1.3)
+    figure.text(0.05, 0.962, "\n".join(told), fontsize=9, va="top", color=style.INK, linespacing=1.3)
     style.add_note(
         figure,
         f"mm; equal scales in each drawing; geometry of the case; wire: {case.profile.name}; "

@@ -116,7 +116,8 @@ def seen_figure(record: Record, outcome: Outcome, looks: tuple[Seen, ...], imagi
         fontsize=8.5, color=style.INK,
     )  # fmt: skip
     true = f"True state at the end (on no screen): {told(record, outcome)}"
-    figure.text(0.02, 1.0 - 0.82 / height, true, fontsize=8.5, color=style.INK)
+    true = style.wrapped(true, width - 0.5, 8.5)
+    figure.text(0.02, 1.0 - 0.72 / height, true, fontsize=8.5, color=style.INK, va="top")
     style.add_note(figure, note)
     return figure
 

@@ -29,7 +29,9 @@ LABEL_SHARE = 0.025  # of the drawing's length, if more
 LOOK_AHEAD = 1.5e-3  # m shown beyond the front or the leading point
 INSTANTS = 6
 COLUMN = 7.3  # inch, width of one drawing
-HEAD = 1.3  # inch, above the drawings
+HEAD = 1.45  # inch, above the drawings
+SIGNS = 110  # in type of 8.5 points, over a drawing
+BOLD = 10.5  # points, of plain type as wide as bold type of 9
 TWO_LINES = 0.38  # inch, over a section: what happens, and where the wire lies
 SMALLEST_STRAIN_RANGE = 2e-3
 STRAIN = "bending strain of the outer fibre, beyond the shaped form"
@@ -206,10 +208,9 @@ def film_strip(record: Record, outcome: Outcome) -> Figure:
         x, y = (k % 2) * COLUMN + 0.6, HEAD + (k // 2) * block + TWO_LINES
         pair = (place(x, y, COLUMN - 0.75, tall), place(x, y + tall + 0.08, COLUMN - 0.75, low))
         draw_instant(pair, record, row, wire, frame, norm)
-        pair[0].set_title(
-            f"{k + 1}  {text}, feed {record.feed[row] * MM:.2f} mm\n{side_words(record, row)}; {forces.words(row)}",
-            fontsize=8.5, loc="left", color=style.INK,
-        )  # fmt: skip
+        said = f"{side_words(record, row)}; {forces.words(row)}"
+        title = f"{k + 1}  {text}, feed {record.feed[row] * MM:.2f} mm\n{said}"
+        pair[0].set_title(title, fontsize=8.5 * min(1.0, SIGNS / len(said)), loc="left", color=style.INK)
     _histories(figure, place, record, chosen, HEAD + lines * block + 0.35)
     _heading(figure, record, outcome, norm, height)
     style.add_note(
@@ -240,7 +241,8 @@ def _heading(figure: Figure, record: Record, outcome: Outcome, norm: Normalize, 
     )
     figure.text(0.04, 1 - 0.86 / height, text, fontsize=9, color=style.INK)
     where, force = side_words(record, -1), force_words(record, outcome)
-    figure.text(0.04, 1 - 1.06 / height, f"At the end: {where}; {force}", fontsize=9, color=style.INK, weight="bold")
+    end = style.wrapped(f"At the end: {where}; {force}", 0.92 * 2 * COLUMN, BOLD)
+    figure.text(0.04, 1 - 0.94 / height, end, fontsize=9, color=style.INK, weight="bold", va="top")
     strain_bar(figure, (0.7, 1 - 0.3 / height, 0.27, 0.12 / height), norm)
 
 

@@ -7,18 +7,22 @@ import pytest
 
 from tipmech.checks import FieldError, InputError
 from tipmech.insertion.case import Case
+from tipmech.insertion.classify import classify
 from tipmech.insertion.record import Record
 from tipmech.insertion.record_file import UNITS
 from tipmech.insertion.run import advance, increments
 from tipmech.outcome import Stop
 from tipmech.page import bench as room
 from tipmech.page.bench import Bench, case_of
-from tipmech.page.contest import fold_of, leads, limits, regime
-from tipmech.page.controls import FEED_MM, SHARED, STEP_MM, Setting, Wire, setting_of
+from tipmech.page.contest import fold_of, leads, limits, nearness, regime
+from tipmech.page.controls import FEED_MM, SHARED, STEP_MM, TIP_LOAD, Setting, Wire, in_words, setting_of
 from tipmech.page.lane import FORCES
+from tipmech.page.lesson import STEPS as STEPS_OF_LESSON
 from tipmech.page.steps import STEPS, Step, moves_of, rows_of
 from tipmech.regime.fold import fold_force
 from tipmech.show.contest import contest
+from tipmech.show.decided import decided
+from tipmech.show.given_way import fall
 from tipmech.units import UNITS as SI
 
 STEP = STEP_MM * 1e-3
@@ -111,7 +115,7 @@ def test_a_wire_that_is_not_solved_is_left_where_it_was(monkeypatch: pytest.Monk
     assert bench.step("advance")
     assert not lane.open
     assert np.array_equal(lane.last.positions, before.positions)
-    assert "no equilibrium was found" in regime(lane.last, lane.grown, lane.buckled)
+    assert "no equilibrium was found" in regime(lane)
     assert not bench.takes("advance")
     bench.back(1)
     while bench.replay():
@@ -134,6 +138,16 @@ def test_a_number_beyond_its_range_is_refused_by_name(control: object) -> None:
             Setting(**{control.name: value})  # type: ignore[attr-defined]
     low = replace(Setting(), **{control.name: control.low})  # type: ignore[attr-defined]
     assert setting_of(low.plain()) == low
+
+
+def test_every_control_sets_the_field_that_messages_name() -> None:
+    plain, other = Setting(), Setting(**{c.name: c.low for c in SHARED})
+    one, two = plain.tables(Wire()), other.tables(Wire("workhorse", 2.0))
+    for control in (*SHARED, TIP_LOAD):
+        table, field = control.field.split(".")
+        assert one[table].get(field) != two[table][field]
+        assert in_words(f"[{control.field}] is wrong") == f"[{control.words}] is wrong"
+    assert two["local"]["standoff_mm"] == pytest.approx(other.support_mm - two["local"]["free_length_mm"])
 
 
 @pytest.mark.parametrize(
@@ -172,10 +186,41 @@ def test_who_leads_is_said_with_the_forces_that_the_solver_found() -> None:
     force = float(lane.last.force_front[-1])
     assert force > 0.0
     text = leads(lane, known)
-    assert f"Front {force * 1e3:.1f} mN: {force / known.front:.0%} of what opens it" in text
-    assert f"push force {lane.last.push[-1] * 1e3:.1f} mN" in regime(lane.last, lane.grown, lane.buckled)
+    assert f"Borne now: {force * 1e3:.1f} mN on the front, {force / known.front:.0%} of what opens it" in text
+    assert f"push force {lane.last.push[-1] * 1e3:.1f} mN" in regime(lane)
     whole = contest(lane.record())
     assert text.startswith(f"{str(whole.leader(-1)).capitalize()} leads: ")
     for name, found in zip(FORCES, lane.contest(), strict=True):
         assert found[-1] == pytest.approx(whole.forces[name][-1], rel=1e-6, abs=1e-9), name
-    assert leads(Bench(Setting()).lanes[0], known) == "No force leads yet."
+    nothing = "No force leads yet. Borne now: nothing, neither front nor lips are touched."
+    assert leads(Bench(Setting()).lanes[0], known) == nothing
+
+
+def test_what_is_borne_now_is_said_on_the_way_from_lip_to_front() -> None:
+    bench = carried(Setting(), ("advance", 40))
+    lane, at_the_lip, inside = bench.lanes[0], [], []
+    known = limits(lane.case)
+    for _ in range(45):
+        bench.step("advance")
+        said = nearness(lane.last, known)
+        if lane.entered and lane.last.force_front[-1] == 0.0:
+            inside.append(said)
+        elif not lane.entered:
+            at_the_lip.append(said)
+    assert any("of what lifts the lip and" in said for said in at_the_lip)
+    assert len(inside) > 10 and all(said.startswith("nothing on the front; ") for said in inside)
+    assert any(said.endswith("mN across the wire at the lips") for said in inside)
+
+
+def test_a_soft_wire_bent_in_the_pocket_is_said_to_have_folded_by_the_rule_of_pictures_and_films() -> None:
+    bench = carried(STEPS_OF_LESSON[2].setting, ("advance", 100))
+    soft, stiff = bench.lanes
+    assert "ressed against the front" in regime(soft)
+    for _ in range(30):
+        bench.step("advance")
+    assert soft.last.count_met[-1] == 0 and not soft.buckled
+    assert regime(soft).startswith("Folded against the front, ") and not stiff.folded
+    for lane in bench.lanes:
+        record = lane.record()
+        assert lane.folded == (fall(record) is not None)
+        assert lane.folded == decided(record, classify(record)).startswith("the wire folded")

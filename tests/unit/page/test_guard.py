@@ -1,10 +1,12 @@
 """Who is let in: our own host and origin only; keys; the folder."""
 
 import asyncio
+import os
+import signal
 import socket
 import time
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 import pytest
 from typer.testing import CliRunner
@@ -14,7 +16,9 @@ from tipmech.cli import app
 from tipmech.page.guard import Guard, hosts_of
 from tipmech.page.keys import of_key
 from tipmech.page.process import Process
+from tipmech.page.tab import Tab, View
 from tipmech.page.workers import free_port
+from tipmech.whole import whole_file
 
 HOSTS = hosts_of("127.0.0.1", 8127)
 
@@ -139,3 +143,42 @@ def test_a_process_answers_and_its_end_is_reported_unless_it_was_asked_for(tmp_p
     assert [message["kind"] for message in heard] == ["no_film"]
     assert ends == 1
     assert asyncio.run(talk(stop=True)) == ([], 0)
+
+
+@pytest.mark.parametrize("crash", [False, True], ids=["closed", "crash"])
+def test_what_a_process_had_not_finished_writing_goes_with_it(tmp_path: Path, crash: bool) -> None:
+    async def end() -> None:
+        process = Process("worker", folder=tmp_path)
+        pid = process._process.pid
+        process.listen(lambda message: None, lambda: None)
+        whole = tmp_path / "insertion_001_wire_1.mp4"
+        with whole_file(whole) as mine:
+            mine.touch()
+            left = mine.with_name(mine.name.replace(f".{os.getpid()}.", f".{pid}."))
+        whole.unlink()
+        left.write_bytes(b"half a film")
+        if crash:
+            os.kill(pid, signal.SIGKILL)
+        else:
+            process.stop()
+        until = time.monotonic() + 60.0
+        while left.exists() and time.monotonic() < until:
+            await asyncio.sleep(0.05)
+
+    other = tmp_path / ".insertion_002_wire_1.mp4.1.part"
+    other.write_bytes(b"another process at work")
+    asyncio.run(end())
+    assert list(tmp_path.iterdir()) == [other]
+
+
+def test_a_tab_that_closes_ends_its_films(tmp_path: Path) -> None:
+    async def close() -> Tab:
+        tab = Tab(cast(View, None), tmp_path, lambda: cast(Process, None))
+        film = asyncio.create_task(tab.film(["no_such.nc"]))
+        await asyncio.sleep(0.05)
+        tab.close()
+        with pytest.raises(asyncio.CancelledError):
+            await film
+        return tab
+
+    assert not asyncio.run(close())._films

@@ -15,7 +15,8 @@ from tipmech.page import worker as room
 from tipmech.page.controls import Setting, Wire
 from tipmech.page.film import main as film
 from tipmech.page.looks import ENERGIES, NUMBERS
-from tipmech.page.worker import BACK, Worker
+from tipmech.page.worker import BACK, MOST_STROKE, Worker
+from tipmech.show.lips import lips_along
 
 
 class Heard(list[dict[str, Any]]):
@@ -57,10 +58,27 @@ def test_a_stroke_ends_in_a_frame_with_the_numbers_of_the_library(bench: tuple[W
     assert shown["push"] == record.push[-1] * 1e3
     assert shown["front"] == record.force_front[-1] * 1e3
     assert shown["lip"] == record.force_lip[-1] * 1e3
+    assert shown["along"] == pytest.approx(lips_along(record)[-1] * 1e3)
     assert shown["tip"] == record.tip_force[-1] * 1e3
     assert frame["feed_mm"] == pytest.approx(6.0)
     assert frame["pushing"] is None
     assert frame["made"] == [["advance", 60]]
+
+
+def test_a_stroke_asked_for_while_one_is_under_way_is_added_to_it(bench: tuple[Worker, Heard]) -> None:
+    worker, heard = bench
+    for _ in range(3):
+        worker.take({"do": "push", "step": "turn_left", "count": 5})
+        worker.turn()
+    run(worker)
+    assert heard.of("frame")[-1]["turn_deg"] == pytest.approx(45.0)
+    worker.take({"do": "push", "step": "advance", "count": 5})
+    worker.take({"do": "push", "step": "turn_right", "count": 5})
+    run(worker)
+    assert heard.of("frame")[-1]["made"] == [["turn_left", 15], ["turn_right", 5]]
+    for _ in range(3):
+        worker.take({"do": "push", "step": "turn_right", "count": MOST_STROKE})
+    assert worker.left == MOST_STROKE
 
 
 def test_energies_add_up_to_the_work_of_the_hand(bench: tuple[Worker, Heard]) -> None:

@@ -7,9 +7,10 @@ import pytest
 from synthetic import make_outcome, make_record
 
 from tipmech.outcome import Label, Shape, Where
+from tipmech.show import given_way
 from tipmech.show.contest import outcome_words
 from tipmech.show.decided import at_the_lip, decided
-from tipmech.show.given_way import FELL, fall, largest_share, last_advance
+from tipmech.show.given_way import FELL, Form, fall, form, largest_share, last_advance
 
 OUTCOME = replace(make_outcome(), shape=int(Shape.STRAIGHT), label=int(Label.FALSE_LUMEN_NEITHER), curled=float("nan"))
 OUT = replace(OUTCOME, where=int(Where.TRUE_LUMEN), entered=float("nan"))
@@ -34,7 +35,7 @@ def test_a_wire_folds_where_the_push_falls_and_the_tip_does_not_follow() -> None
         assert decided(record, OUTCOME).startswith("the advance ended: 12.0 of the")
 
 
-def test_a_front_that_was_not_touched_leaves_the_force_that_took_the_push() -> None:
+def test_a_front_that_was_not_touched_leaves_the_force_that_took_the_push(monkeypatch) -> None:
     record = pushed(5.0, 0.1)
     at = int(np.argmax(record.push))
     folding = replace(record, energy_elastic=15e-3 * record.feed, diss_friction=3e-3 * record.feed)
@@ -43,10 +44,12 @@ def test_a_front_that_was_not_touched_leaves_the_force_that_took_the_push() -> N
     )
     slid = replace(record, energy_elastic=2e-3 * record.feed, diss_friction=17e-3 * record.feed)
     assert largest_share(slid, at).startswith("friction took 17.0 of")
-    lip = np.where(np.arange(len(record.feed)) == at, 30e-3, 0.0)
-    assert largest_share(replace(slid, force_lip=lip), at) == "the lips bore 30.0 mN at the largest push, 20.0 mN"
-    assert largest_share(replace(slid, force_lip=0.1 * lip), at).endswith("; the lips bore 3.0 mN")
     assert largest_share(record, at).startswith("nothing held it")
+    lip = np.where(np.arange(len(record.feed)) == at, 30e-3, 0.0)
+    monkeypatch.setattr(given_way, "lips_along", lambda record: lip)
+    assert largest_share(slid, at) == "the lips bore 30.0 mN along the vessel at the largest push, 20.0 mN"
+    monkeypatch.setattr(given_way, "lips_along", lambda record: 0.1 * lip)
+    assert largest_share(slid, at).endswith("; the lips bore 3.0 mN along the vessel")
 
 
 def test_out_of_the_tear_the_contest_at_the_lip_is_told_and_that_it_disagrees_where_it_does() -> None:
@@ -82,3 +85,13 @@ def test_of_several_advances_the_last_one_decides() -> None:
 @pytest.mark.parametrize("shape", [Shape.STRAIGHT, Shape.BUCKLED])
 def test_neither_says_of_what(shape: Shape) -> None:
     assert outcome_words(replace(OUTCOME, shape=int(shape))) == "false lumen, neither extended nor curled"
+
+
+def test_the_shape_is_named_before_the_fold_and_the_fold_before_a_bifurcation() -> None:
+    for shape, held, fell in (
+        (Shape.CURLED, Form.CURLED, Form.CURLED),
+        (Shape.BIGHT_LEADING, Form.BIGHT, Form.BIGHT),
+        (Shape.BUCKLED, Form.BUCKLED, Form.FOLDED),
+        (Shape.STRAIGHT, Form.NONE, Form.FOLDED),
+    ):
+        assert (form(shape, fell=False), form(shape, fell=True)) == (held, fell)

@@ -5,15 +5,16 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from matplotlib.figure import Figure
 from study.test_run_attempts import SPEC, course_on
 from synthetic import make_case, make_outcome, make_record
 
 from tipmech.cli.advance import ended_words
 from tipmech.insertion.imaging import Imaging
 from tipmech.insertion.opened import areas, opened
-from tipmech.insertion.record import Record
+from tipmech.insertion.record import Outcome, Record
 from tipmech.insertion.seen import Detector, look_from_all
-from tipmech.outcome import Label, Stop, Where
+from tipmech.outcome import Label, Shape, Stop, Where
 from tipmech.show.contest import contest, force_words, outcome_words, side_words, told
 from tipmech.show.course import course_figure
 from tipmech.show.cross import cross_figure
@@ -30,17 +31,17 @@ from tipmech.vessel.walls import FALSE, WINDOW
 OUTCOME = make_outcome()
 
 
-def _pair(record: Record) -> object:
-    return pair_strip((Run("one", record, OUTCOME), Run("two", make_record(), OUTCOME)))
+def _pair(record: Record, outcome: Outcome = OUTCOME) -> Figure:
+    return pair_strip((Run("one", record, outcome), Run("two", make_record(), OUTCOME)))
 
 
-AT_THE_END: dict[str, Callable[[Record], object]] = {
-    "strip": lambda r: film_strip(r, OUTCOME),
+AT_THE_END: dict[str, Callable[..., Figure]] = {
+    "strip": lambda r, o=OUTCOME: film_strip(r, o),
     "pair": _pair,
-    "cross": lambda r: cross_figure(r, OUTCOME),
-    "opened": lambda r: opened_figure(r, OUTCOME, opened(r), areas(r)),
-    "seen": lambda r: seen_figure(r, OUTCOME, look_from_all(r, Imaging(), Detector()), Imaging()),
-    "section": lambda r: section_figure(r.case, ended_words(r, OUTCOME)),
+    "cross": lambda r, o=OUTCOME: cross_figure(r, o),
+    "opened": lambda r, o=OUTCOME: opened_figure(r, o, opened(r), areas(r)),
+    "seen": lambda r, o=OUTCOME: seen_figure(r, o, look_from_all(r, Imaging(), Detector()), Imaging()),
+    "section": lambda r, o=OUTCOME: section_figure(r.case, ended_words(r, o)),
 }
 
 
@@ -131,3 +132,19 @@ def test_a_tip_that_pierced_the_outer_wall_is_through_it() -> None:
 
 def test_a_section_of_a_case_alone_says_nothing_of_an_end() -> None:
     assert "decided" not in words_on(section_figure(make_case()))
+
+
+@pytest.mark.parametrize("name", AT_THE_END)
+def test_the_longest_of_sentences_stays_on_the_picture(name: str) -> None:
+    n = len(make_record().feed)
+    tail = np.concatenate([np.linspace(0.0, 42.5e-3, n // 3), np.linspace(42.5e-3, 12.4e-3, n - n // 3)])
+    tip = np.minimum(make_record().tip_s, make_record().tip_s[n // 3])
+    record = replace(pressed(), push=tail, tip_s=tip, force_front=np.full(n, 1.0))
+    outcome = replace(OUTCOME, shape=int(Shape.STRAIGHT), label=int(Label.FALSE_LUMEN_NEITHER), extension=0.246e-3)
+    assert "the push fell from" in decided(record, outcome)
+    figure = AT_THE_END[name](record, outcome)
+    figure.canvas.draw()
+    wide = figure.bbox.width
+    for text in (*figure.texts, *(t for ax in figure.axes for t in (ax.title, ax._left_title))):
+        box = text.get_window_extent()
+        assert box.x0 >= -1.0 and box.x1 <= wide + 1.0, text.get_text()

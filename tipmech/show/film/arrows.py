@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from .. import draw, style
-from ..contest import FRONT_MOVED, LIP, MEANING, PLUG_MOVED, REST, Contest
+from ..contest import FRONT_MOVED, MEANING, PLUG_MOVED, REST, Contest
 from ..rates import WINDOW_OF_TRAVEL
 from ..view import Array
 from .panels import LOOKS, MM, PUSH
@@ -28,7 +28,7 @@ TYPE = 8.0  # points, numbers beside the arrows
 
 class Arrows:
     """Push and what it works against at the instant, as arrows on one scale: the hand pushes to the right; under a line
-    what fronts and lips bear, of which a lip's force lies across the wire and is drawn without a head."""
+    what fronts and lips bear along the vessel."""
 
     def __init__(self, ax: Axes, contest: Contest, push: Array, scale: float) -> None:
         self.ax, self.contest, self.scale = ax, contest, scale
@@ -65,11 +65,8 @@ class Arrows:
             value = float(values[row])
             if abs(value) <= 0.004 * self.scale:
                 continue
-            strong = name in (PUSH, leader)
-            if name == LIP:
-                self._bar(value * MM, y, strong=strong)
-            else:
-                self._arrow(value * MM * (1.0 if name == PUSH else -1.0), y, COLOURS[name], strong=strong)
+            sign = 1.0 if name == PUSH else -1.0
+            self._arrow(sign * value * MM, y, COLOURS[name], strong=name in (PUSH, leader))
 
     def _arrow(self, x: float, y: float, colour: str, *, strong: bool) -> None:
         long = 0.08 * self.scale * MM
@@ -78,12 +75,6 @@ class Arrows:
         ys = y + np.array([-half, -half, -2.0 * half, 0.0, 2.0 * half, half, half])
         look = {"facecolor": colour} if strong else {"facecolor": "white"}
         draw.polygon(self.ax, xs, ys, edgecolor=colour, linewidth=1.2, zorder=3, **look)
-
-    def _bar(self, long: float, y: float, *, strong: bool) -> None:
-        """A force across the wire: as long as it is large, to no side."""
-        xs, ys = 0.5 * long * np.array([-1.0, 1.0, 1.0, -1.0]), y + 0.15 * np.array([-1.0, -1.0, 1.0, 1.0])
-        look = {"facecolor": COLOURS[LIP]} if strong else {"facecolor": "white"}
-        draw.polygon(self.ax, xs, ys, edgecolor=COLOURS[LIP], linewidth=1.2, zorder=3, **look)
 
 
 def meanings(contest: Contest) -> str:
