@@ -150,8 +150,8 @@ class CompareTables(MapTables):
         clash = sorted(held["factor"] & held["shared_unknown"])
         if clash:
             raise FieldError("shared_unknown", clash, "names that are no factor too")
-        for place, names in held.items():
-            clash = sorted(names & {d.name for d in self.distribution})
+        for place, taken in held.items():
+            clash = sorted(taken & {d.name for d in self.distribution})
             if clash:
                 raise FieldError("distribution", clash, f"names of which no [[{place}]] holds the value")
         if (c.replicates > 0) != bool(self.shared_unknown):
