@@ -19,6 +19,7 @@ from tipmech.insertion.record import Outcome
 from tipmech.outcome import Label
 from tipmech.study.atlas import (
     EVENTS,
+    INSTEAD,
     VOLUME,
     Difference,
     Sign,
@@ -116,6 +117,7 @@ def test_what_hangs_on_a_surface_that_tells_nothing_is_undecided(atlas):
         ((-0.2, 0.01), (0.0, 0.01), Sign.TRADES),
         ((-0.2, 0.01), (0.0, 0.1), Sign.UNDECIDED),  # too wide to tell that nothing changed
         ((-0.2, 0.01), (0.25, 0.01), Sign.UNDECIDED),  # more curl than fewer enter
+        ((-0.06, 0.01), (-0.045, 0.02), Sign.UNDECIDED),  # within the margin, but curls are not shown to rise
         ((-0.01, 0.001), (0.0, 0.001), Sign.UNDECIDED),  # below the floor
         ((-0.2, 0.1), (0.0, 0.01), Sign.UNDECIDED),
         ((0.2, 0.01), (0.2, 0.01), Sign.REVERSES),
@@ -133,6 +135,8 @@ def at_one_place(entry, failed, excess=(0.0, 0.0), spread: float = 0.0):
     for name, (value, error), more in zip(EVENTS, (entry, failed), excess, strict=True):
         v, e, beside = np.array([value]), np.array([error]), np.array([[0.0], [more]])
         out[name] = Difference(v, e, v - spread, v + spread, beside, np.full((2, 1), 0.01))
+    v, e = np.array([failed[0] - entry[0]]), np.array([failed[1]])
+    out[INSTEAD] = Difference(v, e, v - spread, v + spread, 0.0 * beside, np.full((2, 1), 0.01))
     return out
 
 
@@ -171,6 +175,8 @@ def test_the_excess_is_that_of_the_sites_near_on_an_axis():
     assert mean[0] == pytest.approx([0.0, 0.3]) and error[0] == pytest.approx([0.0, 0.0])
     nearest = np.argsort(np.abs(places[:, 1]))[:8]
     assert mean[1] == pytest.approx(np.full(2, beside.excess["entered"][nearest].mean()))
+    nearest = np.argsort(np.hypot(*(places - x[1]).T))[:8]
+    assert len(mean) == 3 and mean[2][1] == pytest.approx(beside.excess["entered"][nearest].mean())  # both axes
     both, _ = beside.along("entered", x, 2)
     assert both[:, 0] == pytest.approx(mean.mean(axis=1))
 

@@ -18,6 +18,7 @@ from .surface import RESAMPLES, Counts, Surface, drawn, fit
 from .table import Table
 
 EVENTS = ("entered", "failed")  # entry; entry or a curl: the wire does not simply pass
+INSTEAD = "instead"  # of the differences: entry or curl less entry, which is curls without entry
 EVENT_WORDS = {"entered": "entry", "failed": "entry or curl"}
 REST = 32  # places over the other axes that a panel's point is the mean of
 STEPS = 21  # places on an axis of a panel
@@ -32,7 +33,8 @@ class Difference:
 
     value, error : fitted, and its standard error; shape (n,)
     low, high : with what was not solved counted to make it least and greatest; shape (n,)
-    excess, excess_error : what counts of sites near on each axis say beyond it (`Beside`); shape (axes, n)
+    excess, excess_error : what counts of sites near on each axis and pair of axes say beyond it (`Beside`); shape
+    (axes and pairs, n)
     """
 
     value: Array
@@ -43,13 +45,13 @@ class Difference:
     excess_error: Array
 
     def near(self, errors: float) -> tuple[Array, Array]:
-        """By the counts near on each axis, so many standard errors either way: least and greatest; shape (axes, n)."""
+        """By the counts near on each axis and pair of axes, so many standard errors either way: least and greatest."""
         middle = self.value + self.excess
         return middle - errors * self.excess_error, middle + errors * self.excess_error
 
 
 Found = Mapping[str, Difference]
-"""Of each event."""
+"""Of each event, and of curls without entry (`INSTEAD`)."""
 
 
 class Sign(IntEnum):
@@ -209,26 +211,41 @@ def _found(
     surfaces: Mapping[tuple[str, int], Surface], beside: Beside, x: Array, group: int = 1
 ) -> tuple[Found, Array]:
     """Differences with their standard errors, and of each resample the largest distance from the mean in these."""
-    found, far = {}, []
+    found, fits = dict[str, Difference](), dict[str, Array]()
     for name in EVENTS:
         soft, stiff = (surfaces[name, d].probability(x) for d in range(2))
         d = (soft - stiff).reshape(len(soft), -1, group).mean(axis=2)
-        error = np.maximum(d[1:].std(axis=0, ddof=1), np.finfo(float).tiny)
         soft, stiff = (surfaces[name, d].bounds(x) for d in range(2))
         low, high = (soft - stiff[::-1]).reshape(2, -1, group).mean(axis=2)
         low, high = np.minimum(low, d[0]), np.maximum(high, d[0])
-        found[name] = Difference(d[0], error, low, high, *beside.along(name, x, group))
-        far.append(np.max(np.abs(d[1:] - d[1:].mean(axis=0)) / error, axis=1))
+        found[name], fits[name] = Difference(d[0], _error(d), low, high, *beside.along(name, x, group)), d
+    entered, failed = (found[name] for name in EVENTS)
+    fits[INSTEAD] = d = fits["failed"] - fits["entered"]
+    found[INSTEAD] = Difference(
+        d[0],
+        _error(d),
+        failed.low - entered.high,
+        failed.high - entered.low,
+        failed.excess - entered.excess,
+        np.hypot(failed.excess_error, entered.excess_error),
+    )
+    far = [np.max(np.abs(d[1:] - d[1:].mean(axis=0)) / _error(d), axis=1) for d in fits.values()]
     return found, np.max(far, axis=0)
+
+
+def _error(fits: Array) -> Array:
+    """Standard error by the resamples, all rows but the first."""
+    return np.asarray(np.maximum(fits[1:].std(axis=0, ddof=1), np.finfo(float).tiny))
 
 
 def signs(atlas: Atlas, found: Found) -> Ints:
     """Sign at each place.
 
     Entry is lowered (raised) where its band lies below (above) 0 and the difference is more than the floor. It is
-    traded for curl only where the band of entry or curl lies within the margin on both sides of 0; where entry or curl
-    falls as entry does, the sign is "lowers"; all else is undecided, and so is what hangs on a surface that tells no
-    more than the overall share, or what the counts of the sites near on one of the axes speak against.
+    traded for curl only where the band of entry or curl lies within the margin on both sides of 0, and that of curls
+    without entry above 0; where entry or curl falls as entry does, the sign is "lowers"; all else is undecided, and so
+    is what hangs on a surface that tells no more than the overall share, or what the counts of the sites near on one
+    or two of the axes speak against.
     """
     spec: AtlasSpec = atlas.result.spec
     low, high = atlas.band(found, "entered")
@@ -240,6 +257,7 @@ def signs(atlas: Atlas, found: Found) -> Ints:
     falls = (high < 0.0) & (found["failed"].value < -spec.floor) & np.all(most < 0.0, axis=0)
     same = (low >= -spec.margin) & (high <= spec.margin)
     same &= np.all((least <= spec.margin) & (most >= -spec.margin), axis=0)
+    same &= atlas.band(found, INSTEAD)[0] > 0.0
     out = np.full(len(lowered), int(Sign.UNDECIDED), dtype=np.int64)
     if not atlas.tells("entered"):
         return out
