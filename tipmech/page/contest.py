@@ -16,6 +16,7 @@ from ..regime.fold import Fold, fold_force
 from ..regime.pocket import Pocket, pocket_of
 from ..show.contest import NO_FORCE
 from ..show.given_way import form
+from ..show.lips import lips_along
 from ..vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW
 from .lane import FORCES, Lane
 
@@ -134,18 +135,19 @@ def leads(lane: Lane, now: Limits) -> str:
 
 
 def nearness(record: Record, now: Limits) -> str:
-    """What is borne where the wire lies, and how much of each limit that is: in the pocket by the front (what opens it,
-    what folds the wire), at the lip across the wire (what lifts it, what bends the wire aside)."""
-    front, lip = float(record.force_front[-1]), float(record.force_lip[-1])
-    across = f"{lip * 1e3:.1f} mN across the wire at the lips" if lip > TOUCHES else ""
+    """What is borne where the wire lies: by the front, with how much that is of what opens it and of what folds the
+    wire; else in the tear's window (floor and lips together, which the solver does not tell apart), and by the lips
+    along the vessel."""
+    front, window, lips = (float(v[-1]) for v in (record.force_front, record.force_lip, lips_along(record)))
+    across = f"{window * 1e3:.1f} mN across the wire in the tear's window, floor and lips" if window > TOUCHES else ""
+    if lips > NO_FORCE:
+        across = f"{across or 'nothing in the window'}; {lips * 1e3:.1f} mN along the vessel at the lips"
     if front > TOUCHES:
         shares = _shares(front, ("opens it", now.front), ("folds the wire", now.fold))
         return f"{front * 1e3:.1f} mN on the front, {shares}"
     if entered_rows(record)[-1]:
-        return f"nothing on the front; {across or 'nothing at the lips'}"
-    if not across:
-        return "nothing, neither front nor lips are touched"
-    return f"{across}, {_shares(lip, ('lifts the lip', now.lift), ('bends the wire aside', now.deflect))}"
+        return f"nothing on the front; {across or 'nothing in the window'}"
+    return across or "nothing, neither front nor the tear's window is touched"
 
 
 def _shares(load: float, *ways: tuple[str, float]) -> str:

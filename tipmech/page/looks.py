@@ -35,7 +35,7 @@ SPACE_SIZE = (800, 500)  # pixels of the view in three dimensions
 NUMBERS: tuple[tuple[str, str, str], ...] = (
     ("push", "push at the hand", "mN"),
     ("front", "force on the front", "mN"),
-    ("lip", "lips, across the wire", "mN"),
+    ("lip", "tear's window, across the wire", "mN"),
     ("along", "lips, along the vessel", "mN"),
     ("tip", "tip force", "mN"),
     ("fold", "fold", "mN"),

@@ -28,7 +28,7 @@ FRONT_MOVED, PLUG_MOVED, REST = "front moved", "plug moved", "rest"
 MEANING: dict[str, str] = {
     FOLD: "energy going into the wire's bending per travel of the hand (below 0: the wire springs back)",
     FRONT: "axial force of the front on the wire",
-    LIP: "axial force of the tear's lips on the wire, friction there included",
+    LIP: "axial force of the tear's lips on the wire, beyond friction",
     FRICTION: "energy lost to friction per travel of the hand",
     PLUG: "axial force of the plug in the true lumen",
     FRONT_MOVED: "energy spent on opening the plane at its front per travel of the hand",

@@ -37,7 +37,7 @@ def decided(record: Record, outcome: Outcome) -> str:
         return "not solved"
     if said := _wall_gave_way(record, outcome):
         return said
-    front, holds = MN * float(record.force_front.max()), MN * front_holds(record)
+    front, holds = MN * float(record.force_front[last_advance(record) :].max()), MN * front_holds(record)
     behind = Where(outcome.where) in (Where.FALSE_LUMEN, Where.REENTERED, Where.OUTER_WALL)
     tip, wall = MN * outcome.max_tip_force, MN * pierced_at(record, scene.wall.breach_toughness)
     if tear.intact:
@@ -84,7 +84,7 @@ def _stayed_out(record: Record, outcome: Outcome) -> str:
     went_in = bool(entered_rows(record)[since:].any()) if since else not isnan(outcome.entered)
     course = f"{last}it {'went under the flap and came out again' if went_in else 'stayed out'}"
     if float(record.force_lip[since:].max()) <= NO_FORCE:
-        return f"{course}: the lips were not touched"
+        return f"{course}: nothing was touched in the tear's window"
     try:
         lift, deflect = (MN * value for value in at_the_lip(record))
     except FieldError as error:

@@ -192,7 +192,7 @@ def test_who_leads_is_said_with_the_forces_that_the_solver_found() -> None:
     assert text.startswith(f"{str(whole.leader(-1)).capitalize()} leads: ")
     for name, found in zip(FORCES, lane.contest(), strict=True):
         assert found[-1] == pytest.approx(whole.forces[name][-1], rel=1e-6, abs=1e-9), name
-    nothing = "No force leads yet. Borne now: nothing, neither front nor lips are touched."
+    nothing = "No force leads yet. Borne now: nothing, neither front nor the tear's window is touched."
     assert leads(Bench(Setting()).lanes[0], known) == nothing
 
 
@@ -207,9 +207,11 @@ def test_what_is_borne_now_is_said_on_the_way_from_lip_to_front() -> None:
             inside.append(said)
         elif not lane.entered:
             at_the_lip.append(said)
-    assert any("of what lifts the lip and" in said for said in at_the_lip)
+    assert any("mN across the wire in the tear's window" in said for said in at_the_lip)
+    assert any(said.endswith("mN along the vessel at the lips") for said in at_the_lip)
+    assert not any("%" in said for said in at_the_lip), "floor and lips are not told apart"
     assert len(inside) > 10 and all(said.startswith("nothing on the front; ") for said in inside)
-    assert any(said.endswith("mN across the wire at the lips") for said in inside)
+    assert any("mN across the wire in the tear's window" in said for said in inside)
 
 
 def test_a_soft_wire_bent_in_the_pocket_is_said_to_have_folded_by_the_rule_of_pictures_and_films() -> None:

@@ -66,7 +66,9 @@ def test_out_of_the_tear_the_contest_at_the_lip_is_told_and_that_it_disagrees_wh
     assert "though" not in decided(soft, OUT) and "though" in decided(stiff, OUT)
     wide = replace(record, case=replace(record.case, scene=replace(scene, tear=replace(scene.tear, gap=0.5e-3))))
     assert "though the mouth, 0.50 mm, takes the wire, 0.36 mm" in decided(wide, OUT)
-    assert decided(replace(narrow, force_lip=np.zeros(len(record.feed))), OUT).endswith("the lips were not touched")
+    assert decided(replace(narrow, force_lip=np.zeros(len(record.feed))), OUT).endswith(
+        "nothing was touched in the tear's window"
+    )
     assert decided(narrow, replace(OUT, where=int(Where.BEFORE_TEAR))).startswith("the tear was not reached")
 
 
@@ -79,7 +81,7 @@ def test_of_several_advances_the_last_one_decides() -> None:
     assert last_advance(twice) == n // 2 and last_advance(record) == 0
     assert last_advance(replace(twice, feed=feed[::-1].copy())) == 0, "it ends drawn back"
     said = decided(twice, replace(OUT, entered=3e-3))
-    assert said == "in the last advance it stayed out: the lips were not touched"
+    assert said == "in the last advance it stayed out: nothing was touched in the tear's window"
 
 
 @pytest.mark.parametrize("shape", [Shape.STRAIGHT, Shape.BUCKLED])

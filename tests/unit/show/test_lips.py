@@ -14,6 +14,7 @@ from tipmech.insertion.run import advance
 from tipmech.insertion.shape import element_lengths
 from tipmech.show.contest import LIP, contest
 from tipmech.show.lips import lips_along
+from tipmech.show.rates import NO_FORCE
 
 SLOPE = 0.15  # -, at most, of the flap that is lifted by its lip: that much of its force lies along the vessel
 DEMO = Path(__file__).parents[3] / "experiments" / "local_presentation.toml"
@@ -50,6 +51,14 @@ def test_without_friction_the_wire_carries_what_lips_and_front_bear(slippery: Re
     outside = walls == 0.0
     assert outside.any() and np.all(np.abs(left[outside]) < 2e-6)
     assert np.all(left > -1e-5) and np.all(left <= SLOPE * walls + 2e-6)
+
+
+@pytest.mark.parametrize("name", ["perforation", "reentry"])
+def test_neither_a_support_across_the_vessel_nor_what_is_pierced_counts_as_a_lip(name: str) -> None:
+    """A stiff wire through the outer wall and one through the flap, with friction: no lip holds either."""
+    record = advance(read_case(DEMO.with_name("wall") / f"{name}.toml").case)
+    assert record.push.max() > 10e-3
+    assert np.all(lips_along(record) <= NO_FORCE)
 
 
 def test_it_is_a_part_of_the_normal_force_and_nothing_before_the_tear(slippery: Record) -> None:
