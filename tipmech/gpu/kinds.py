@@ -1,6 +1,7 @@
 """Types of lanes for numba's CUDA target, and kernels as its device functions."""
 
 from functools import cache
+from math import prod
 from typing import Any
 
 import numpy as np
@@ -22,7 +23,7 @@ from numba.cuda.typing.templates import AttributeTemplate
 from numba.cuda.ufuncs import ufunc_db
 
 from ..kernel import Kernel, unliteral
-from .lanes import WARP, WORD, Slot
+from .lanes import LAST, RAGGED, WARP, WORD, Slot
 
 ARCH = (9, 0)  # compute capability compiled for
 STEP = WARP * WORD  # bytes from a word of a lane to the next
@@ -73,38 +74,43 @@ def _(context: Any, builder: Any, kind: Lanes, base: Any, attr: str) -> Any:
     if slot.kind == "bundle":
         return base
     if slot.kind == "tuple":
-        items = [builder.load(_place(builder, base, s, ir.DoubleType())) for s in slot.inner]
+        items = [builder.load(_place(builder, base, s.start, ir.DoubleType())) for s in slot.inner]
         return context.make_tuple(builder, kind_of(slot), items)
     number = ir.IntType(64) if slot.dtype.kind == "i" else ir.DoubleType()
-    place = _place(builder, base, slot, number)
     if slot.kind == "number":
-        return builder.load(place)
-    return _view(context, builder, slot, place)
+        return builder.load(_place(builder, base, slot.start, number))
+    return _view(context, builder, slot, base, number)
 
 
-def _place(builder: Any, base: Any, slot: Slot, number: Any) -> Any:
-    """Address of a field's first word."""
-    at = builder.gep(base, [ir.Constant(ir.IntType(64), slot.start * STEP)], inbounds=True)
+def _place(builder: Any, base: Any, word: int, number: Any) -> Any:
+    """Address of a word of a lane."""
+    at = builder.gep(base, [ir.Constant(ir.IntType(64), word * STEP)], inbounds=True)
     return builder.bitcast(at, number.as_pointer())
 
 
-def _view(context: Any, builder: Any, slot: Slot, place: Any) -> Any:
+def _view(context: Any, builder: Any, slot: Slot, base: Any, number: Any) -> Any:
     """A lane's array: its words STEP bytes apart."""
     view = context.make_array(kind_of(slot))(context, builder)
-    word = lambda n: ir.Constant(ir.IntType(64), n)  # noqa: E731
-    strides, step = [], STEP
-    for k in range(len(slot.shape) - 1, -1, -1):
-        strides.insert(0, step if k or slot.rows else 0)
-        step *= slot.shape[k]
-    size = 1
-    for n in slot.shape:
-        size *= n
-    view.data, view.itemsize, view.nitems = place, word(WORD), word(size)
-    view.shape = ir.Constant(ir.ArrayType(ir.IntType(64), len(slot.shape)), list(slot.shape))
-    view.strides = ir.Constant(ir.ArrayType(ir.IntType(64), len(slot.shape)), strides)
-    view.meminfo = ir.Constant(view.meminfo.type, None)
-    view.parent = ir.Constant(view.parent.type, None)
+    shape = [_word(n) for n in slot.shape]
+    if slot.mark == RAGGED:
+        shape[0] = builder.load(_place(builder, base, slot.start, shape[0].type))
+    strides = [_word(STEP * prod(slot.shape[k + 1 :])) for k in range(len(shape))]
+    if slot.mark == LAST:
+        strides[0] = _word(0)
+    context.populate_array(
+        view,
+        data=_place(builder, base, slot.first, number),
+        shape=shape,
+        strides=strides,
+        itemsize=_word(WORD),
+        meminfo=None,
+    )
     return view._getvalue()
+
+
+def _word(n: int) -> Any:
+    """A constant."""
+    return ir.Constant(ir.IntType(64), n)
 
 
 def lane_reader(slot: Slot) -> Any:
@@ -113,10 +119,9 @@ def lane_reader(slot: Slot) -> Any:
     @intrinsic
     def lane(typingctx: Any, address: Any, number: Any) -> Any:
         def generate(context: Any, builder: Any, signature: Any, args: Any) -> Any:
-            word = lambda n: ir.Constant(ir.IntType(64), n)  # noqa: E731
             address, number = args
-            block = builder.mul(builder.udiv(number, word(WARP)), word(slot.words * STEP))
-            within = builder.mul(builder.urem(number, word(WARP)), word(WORD))
+            block = builder.mul(builder.udiv(number, _word(WARP)), _word(slot.words * STEP))
+            within = builder.mul(builder.urem(number, _word(WARP)), _word(WORD))
             at = builder.add(address, builder.add(block, within))
             return builder.inttoptr(at, ir.IntType(8).as_pointer())
 

@@ -4,6 +4,8 @@ A thread reads its own lane; the threads of a warp read neighbouring words at on
 known when it is compiled: its lanes are handed on as one address, all lengths and strides are constants.
 """
 
+from collections.abc import Mapping
+from math import prod
 from typing import Any
 
 import numpy as np
@@ -13,8 +15,14 @@ WARP = 32  # lanes of a block
 WORD = 8  # bytes
 
 
+LAST, RAGGED = "last", "ragged"
+
+
 class Slot:
-    """Place of a field in a lane.
+    """Place of a field in a lane, made from a value of it.
+
+    marks : by name of a field: LAST, of an array whose rows all lie in one place, so that the last written stays;
+        RAGGED, of an array whose number of rows is the lane's own (its first word), at most as many as `value` has
 
     Attributes
     ----------
@@ -23,69 +31,74 @@ class Slot:
     words : number of words
     dtype : of an array or a number
     shape : of an array
-    rows : words from one row of an array to the next (0: all rows in one place, the last written stays)
+    mark : LAST, RAGGED or ""
     inner : of a bundle or tuple: the fields in it
+    cls : of a bundle
     """
 
-    __slots__ = ("kind", "start", "words", "dtype", "shape", "rows", "inner", "cls")
+    def __init__(self, value: Any, start: int = 0, marks: Mapping[str, str] | None = None, mark: str = "") -> None:
+        self.start, self.mark = start, mark
+        self.inner: tuple[Slot, ...] = ()
+        self.shape: tuple[int, ...] = ()
+        self.cls: Any = None
+        self.dtype: Any = np.dtype(np.float64)
+        if isinstance(value, tuple):
+            self.cls = type(value) if hasattr(value, "_fields") else None
+            self.kind = "bundle" if self.cls else "tuple"
+            self.inner = _laid(value, start, marks or {})
+            self.words = sum(slot.words for slot in self.inner)
+            return
+        self.kind = "array" if isinstance(value, np.ndarray) else "number"
+        self.dtype, self.shape = np.asarray(value).dtype, np.shape(value)
+        if self.dtype.kind not in "if" or self.dtype.itemsize != WORD:
+            raise TypeError(f"a lane holds numbers of {WORD} bytes, not {self.dtype}")
+        rows = self.shape[1:] if mark == LAST else self.shape
+        self.words = prod(rows) + (mark == RAGGED)
 
-    def __init__(self, value: Any, start: int, flat: bool = False) -> None:
-        self.start, self.inner, self.shape, self.rows, self.cls = start, (), (), 0, None
-        self.dtype = np.dtype(np.float64)
-        if hasattr(value, "_fields"):
-            self.kind, self.cls = "bundle", type(value)
-            self._take(value, tuple(value))
-        elif isinstance(value, tuple):
-            self.kind = "tuple"
-            self._take(value, value)
-        elif isinstance(value, np.ndarray):
-            self.kind, self.dtype, self.shape = "array", value.dtype, value.shape
-            _check(self.dtype)
-            row = int(np.prod(value.shape[1:]))
-            self.rows = 0 if flat else row
-            self.words = row if flat else int(np.prod(value.shape))
-        else:
-            self.kind, self.dtype, self.words = "number", np.asarray(value).dtype, 1
-            _check(self.dtype)
-
-    def _take(self, value: Any, items: tuple[Any, ...]) -> None:
-        """Lay fields one after another."""
-        inner, at = [], self.start
-        for item in items:
-            slot = Slot(item, at)
-            at += slot.words
-            inner.append(slot)
-        self.inner, self.words = tuple(inner), at - self.start
+    @property
+    def first(self) -> int:
+        """First word of the numbers."""
+        return self.start + (self.mark == RAGGED)
 
     @property
     def key(self) -> Any:
         """All that tells one make of fields from another."""
         if self.kind in ("bundle", "tuple"):
-            return (self.kind, self.cls, tuple(s.key for s in self.inner))
-        return (self.kind, self.dtype.str, self.shape, self.rows)
+            return (self.kind, self.cls, tuple(slot.key for slot in self.inner))
+        return (self.kind, self.start, self.dtype.str, self.shape, self.mark)
 
 
-def _check(dtype: Any) -> None:
-    """Words of 8 bytes only."""
-    if dtype.kind == "b" or dtype.itemsize != WORD:
-        raise TypeError(f"a lane holds numbers of {WORD} bytes, not {dtype}")
+def _laid(value: tuple[Any, ...], start: int, marks: Mapping[str, str]) -> tuple[Slot, ...]:
+    """Fields of a tuple laid one after another."""
+    names = getattr(value, "_fields", [""] * len(value))
+    slots: list[Slot] = []
+    for name, item in zip(names, value, strict=True):
+        slots.append(Slot(item, start, marks, marks.get(name, "")))
+        start += slots[-1].words
+    return tuple(slots)
 
 
-def put(slot: Slot, value: Any, block: NDArray[np.float64], lane: int) -> None:
-    """Write a value into lane `lane` of a block (words, WARP)."""
+def put(slot: Slot, value: Any, lane: NDArray[np.float64]) -> None:
+    """Write a value into the words (words,) of a lane; of a LAST array nothing."""
     if slot.inner:
-        for s, v in zip(slot.inner, value, strict=True):
-            put(s, v, block, lane)
-    elif slot.kind == "array" and slot.rows == 0 and slot.shape and slot.words != np.prod(slot.shape):
-        pass
-    elif slot.words:
-        flat = np.ascontiguousarray(value, dtype=slot.dtype).reshape(-1).view(np.float64)
-        block[slot.start : slot.start + slot.words, lane] = flat
+        for inner, item in zip(slot.inner, value, strict=True):
+            put(inner, item, lane)
+    elif slot.mark != LAST:
+        words = np.ascontiguousarray(value, dtype=slot.dtype).reshape(-1).view(np.float64)
+        lane[slot.first : slot.first + len(words)] = words
+        if slot.mark == RAGGED:
+            lane.view(np.int64)[slot.start] = len(value)
 
 
-def get(slot: Slot, block: NDArray[np.float64], lane: int) -> Any:
-    """An array or number read back from a lane."""
-    flat = np.ascontiguousarray(block[slot.start : slot.start + slot.words, lane]).view(slot.dtype)
+def get(slot: Slot, lane: NDArray[np.float64]) -> Any:
+    """A value read back from the words (words,) of a lane: views of it."""
+    if slot.kind == "bundle":
+        return slot.cls._make(get(inner, lane) for inner in slot.inner)
+    if slot.kind == "tuple":
+        return tuple(get(inner, lane) for inner in slot.inner)
+    words = lane[slot.first : slot.start + slot.words].view(slot.dtype)
     if slot.kind == "number":
-        return flat[0]
-    return flat.reshape(slot.shape if slot.words == np.prod(slot.shape) else slot.shape[1:])
+        return words[0]
+    if slot.mark == RAGGED:
+        return words.reshape(slot.shape)[: lane.view(np.int64)[slot.start]]
+    return words.reshape(slot.shape[1:] if slot.mark == LAST else slot.shape)
