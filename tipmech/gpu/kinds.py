@@ -8,7 +8,7 @@ import numpy as np
 from llvmlite import ir
 from numba.cuda import cgutils, types
 from numba.cuda.codegen import CUDACodeLibrary
-from numba.cuda.compiler import compile_cuda
+from numba.cuda.compiler import _compile_pyfunc_with_fixup, compile_cuda
 from numba.cuda.descriptor import cuda_target
 from numba.cuda.dispatcher import CUDADispatcher
 from numba.cuda.extending import (
@@ -201,3 +201,10 @@ class Library(CUDACodeLibrary):
 
 
 cuda_target.target_context.codegen()._library_class = Library
+
+
+def program(entry: Any, numbers: int = 2) -> str:
+    """Program (PTX) of an entry that takes so many whole numbers: the address of the blocks first."""
+    kind = types.void(*[types.int64] * numbers)
+    library, _ = _compile_pyfunc_with_fixup(entry, kind, device=False, abi="numba", cc=ARCH)
+    return str(library.get_asm_str(cc=ARCH))

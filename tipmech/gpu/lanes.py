@@ -9,6 +9,7 @@ from math import prod
 from typing import Any
 
 import numpy as np
+from numpy.lib.stride_tricks import as_strided
 from numpy.typing import NDArray
 
 WARP = 32  # lanes of a block
@@ -16,13 +17,14 @@ WORD = 8  # bytes
 
 
 LAST, RAGGED = "last", "ragged"
+Mark = str | Mapping[str, Any]
 
 
 class Slot:
     """Place of a field in a lane, made from a value of it.
 
-    marks : by name of a field: LAST, of an array whose rows all lie in one place, so that the last written stays;
-        RAGGED, of an array whose number of rows is the lane's own (its first word), at most as many as `value` has
+    mark : of an array: LAST, all its rows lie in one place, so that the last written stays; RAGGED, its number of rows
+        is the lane's own (its first word), at most as many as `value` has. Of a bundle: marks of its fields, by name
 
     Attributes
     ----------
@@ -36,16 +38,17 @@ class Slot:
     cls : of a bundle
     """
 
-    def __init__(self, value: Any, start: int = 0, marks: Mapping[str, str] | None = None, mark: str = "") -> None:
+    def __init__(self, value: Any, start: int = 0, mark: Mark = "") -> None:
         self.start, self.mark = start, mark
         self.inner: tuple[Slot, ...] = ()
         self.shape: tuple[int, ...] = ()
         self.cls: Any = None
         self.dtype: Any = np.dtype(np.float64)
         if isinstance(value, tuple):
+            self.mark = ""
             self.cls = type(value) if hasattr(value, "_fields") else None
             self.kind = "bundle" if self.cls else "tuple"
-            self.inner = _laid(value, start, marks or {})
+            self.inner = _laid(value, start, mark or {})
             self.words = sum(slot.words for slot in self.inner)
             return
         self.kind = "array" if isinstance(value, np.ndarray) else "number"
@@ -68,12 +71,12 @@ class Slot:
         return (self.kind, self.start, self.dtype.str, self.shape, self.mark)
 
 
-def _laid(value: tuple[Any, ...], start: int, marks: Mapping[str, str]) -> tuple[Slot, ...]:
+def _laid(value: tuple[Any, ...], start: int, marks: Any) -> tuple[Slot, ...]:
     """Fields of a tuple laid one after another."""
     names = getattr(value, "_fields", [""] * len(value))
     slots: list[Slot] = []
     for name, item in zip(names, value, strict=True):
-        slots.append(Slot(item, start, marks, marks.get(name, "")))
+        slots.append(Slot(item, start, marks.get(name, "")))
         start += slots[-1].words
     return tuple(slots)
 
@@ -101,4 +104,7 @@ def get(slot: Slot, lane: NDArray[np.float64]) -> Any:
         return words[0]
     if slot.mark == RAGGED:
         return words.reshape(slot.shape)[: lane.view(np.int64)[slot.start]]
-    return words.reshape(slot.shape[1:] if slot.mark == LAST else slot.shape)
+    if slot.mark == LAST:
+        row = words.reshape(slot.shape[1:])
+        return as_strided(row, slot.shape, (0, *row.strides))
+    return words.reshape(slot.shape)
