@@ -40,7 +40,7 @@ def load(folder, name, registers):
 
 def spread(made, lanes):
     """Device memory with `lanes` lanes: the blocks over and over."""
-    count = -(-lanes // WARP)
+    count = -(-lanes // made.shape[2])
     memory, source = cp.empty((count, *made.shape[1:]), dtype=np.int64), cp.asarray(made)
     for k in range(0, count, len(made)):
         memory[k : k + len(made)] = source[: count - k]
@@ -65,11 +65,16 @@ def words(memory, first, count):
 def measure_part(folder, name, sizes, registers):
     """Print the time of a part for numbers of lanes."""
     entry, made, said = load(folder, name, registers), blocks(folder / "middle.npz")[0], []
+    by_warp = name.endswith("by_warp")  # a block of threads each, lanes one after another
+    if by_warp:
+        made = made.transpose(0, 2, 1).reshape(-1, made.shape[1], 1)
     for lanes in sizes:
         memory = spread(made, lanes)
-        timed(entry, memory, lanes, 1)
-        once, often = timed(entry, memory, lanes, 1), min(timed(entry, memory, lanes, 5) for _ in range(2))
-        each = (often - once) / 4
+        spent = []
+        for repeats in (1, 1, 5, 5):
+            threads = lanes * WARP if by_warp else lanes
+            spent.append(timed(entry, memory, threads, repeats, threads=WARP if by_warp else 64))
+        each = (min(spent[2:]) - spent[1]) / 4
         said.append(f"{lanes} lanes {each * 1e6:.0f} us ({each / lanes * 1e6:.4f} a lane)")
     print(f"{name}: {entry.num_regs} registers, {entry.local_size_bytes} B local; {'; '.join(said)}", flush=True)
 

@@ -1,7 +1,7 @@
 """Lanes and programs for measuring insertions on a GPU, made where there is none (extra `gpu`).
 
     python -m experiments.gpu.pack --out results/gpu [--cases 128] [--after 120] [--most 400]
-                                 [--programs elastic,contact,factorisation,iteration,insertions]
+                                 [--programs elastic,contact,factorisation,iteration,factorisation_by_warp,insertions]
 
 Run from the repository's root. Cases are those of experiments/scale/ten_thousand.toml, spread over its cells. Written:
 OUT/start.npz, lanes at their start with what the CPU makes of them; OUT/middle.npz, lanes after so many increments,
@@ -19,7 +19,7 @@ import numpy as np
 from experiments.gpu.parts import PARTS
 from tipmech.files.study import read_map
 from tipmech.gpu.kinds import lane_reader, program
-from tipmech.gpu.lanes import LAST, RAGGED, Slot, put
+from tipmech.gpu.lanes import LAST, RAGGED, WARP, Slot, put
 from tipmech.insertion.case import Case
 from tipmech.insertion.feed import H_ITERATIONS, H_PUSH
 from tipmech.insertion.lane import Lane, carry_lane, lane_slot, make_lane
@@ -100,7 +100,8 @@ def main() -> None:
         args.out / "middle.npz", **images(small, (lane for lane in halfway if carry_lane(lane) is None))
     )
     for name in args.programs.split(","):
-        made = insertions_program(slot) if name == WHOLE else program(PARTS[name](lane_reader(small)), 3)
+        width = 1 if name.endswith("by_warp") else WARP
+        made = insertions_program(slot) if name == WHOLE else program(PARTS[name](lane_reader(small, width)), 3)
         (args.out / f"{name}.ptx").write_text(made)
 
 

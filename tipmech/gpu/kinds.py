@@ -26,15 +26,14 @@ from ..kernel import Kernel, unliteral
 from .lanes import LAST, RAGGED, WARP, WORD, Slot
 
 ARCH = (9, 0)  # compute capability compiled for
-STEP = WARP * WORD  # bytes from a word of a lane to the next
 
 
 class Lanes(types.Type):
-    """Type of one lane's bundle: an address."""
+    """Type of one lane's bundle: an address; `step`: bytes from a word of the lane to the next."""
 
-    def __init__(self, slot: Slot) -> None:
-        self.slot = slot
-        super().__init__(f"lanes {slot.cls.__name__} {slot.start} {hash(slot.key):x}")
+    def __init__(self, slot: Slot, step: int) -> None:
+        self.slot, self.step = slot, step
+        super().__init__(f"lanes {slot.cls.__name__} {slot.start} {hash(slot.key):x} by {step}")
 
 
 @register_model(Lanes)
@@ -45,10 +44,10 @@ class LanesModel(models.PrimitiveModel):
         super().__init__(dmm, kind, ir.IntType(8).as_pointer())
 
 
-def kind_of(slot: Slot) -> Any:
+def kind_of(slot: Slot, step: int) -> Any:
     """Type of a field to a kernel."""
     if slot.kind == "bundle":
-        return Lanes(slot)
+        return Lanes(slot, step)
     if slot.kind == "tuple":
         return types.UniTuple(types.float64, len(slot.inner))
     number = types.int64 if slot.dtype.kind == "i" else types.float64
@@ -64,7 +63,7 @@ class LaneFields(AttributeTemplate):
     def generic_resolve(self, kind: Lanes, attr: str) -> Any:
         """Type of a field."""
         fields = kind.slot.cls._fields
-        return kind_of(kind.slot.inner[fields.index(attr)]) if attr in fields else None
+        return kind_of(kind.slot.inner[fields.index(attr)], kind.step) if attr in fields else None
 
 
 @lower_getattr_generic(Lanes)
@@ -74,32 +73,32 @@ def _(context: Any, builder: Any, kind: Lanes, base: Any, attr: str) -> Any:
     if slot.kind == "bundle":
         return base
     if slot.kind == "tuple":
-        items = [builder.load(_place(builder, base, s.start, ir.DoubleType())) for s in slot.inner]
-        return context.make_tuple(builder, kind_of(slot), items)
+        items = [builder.load(_place(builder, base, s.start * kind.step, ir.DoubleType())) for s in slot.inner]
+        return context.make_tuple(builder, kind_of(slot, kind.step), items)
     number = ir.IntType(64) if slot.dtype.kind == "i" else ir.DoubleType()
     if slot.kind == "number":
-        return builder.load(_place(builder, base, slot.start, number))
-    return _view(context, builder, slot, base, number)
+        return builder.load(_place(builder, base, slot.start * kind.step, number))
+    return _view(context, builder, slot, kind.step, base, number)
 
 
-def _place(builder: Any, base: Any, word: int, number: Any) -> Any:
-    """Address of a word of a lane."""
-    at = builder.gep(base, [ir.Constant(ir.IntType(64), word * STEP)], inbounds=True)
+def _place(builder: Any, base: Any, at: int, number: Any) -> Any:
+    """Address so many bytes behind a lane's first word."""
+    at = builder.gep(base, [_word(at)], inbounds=True)
     return builder.bitcast(at, number.as_pointer())
 
 
-def _view(context: Any, builder: Any, slot: Slot, base: Any, number: Any) -> Any:
-    """A lane's array: its words STEP bytes apart."""
-    view = context.make_array(kind_of(slot))(context, builder)
+def _view(context: Any, builder: Any, slot: Slot, step: int, base: Any, number: Any) -> Any:
+    """A lane's array: its words `step` bytes apart."""
+    view = context.make_array(kind_of(slot, step))(context, builder)
     shape = [_word(n) for n in slot.shape]
     if slot.mark == RAGGED:
-        shape[0] = builder.load(_place(builder, base, slot.start, shape[0].type))
-    strides = [_word(STEP * prod(slot.shape[k + 1 :])) for k in range(len(shape))]
+        shape[0] = builder.load(_place(builder, base, slot.start * step, shape[0].type))
+    strides = [_word(step * prod(slot.shape[k + 1 :])) for k in range(len(shape))]
     if slot.mark == LAST:
         strides[0] = _word(0)
     context.populate_array(
         view,
-        data=_place(builder, base, slot.first, number),
+        data=_place(builder, base, slot.first * step, number),
         shape=shape,
         strides=strides,
         itemsize=_word(WORD),
@@ -113,19 +112,19 @@ def _word(n: int) -> Any:
     return ir.Constant(ir.IntType(64), n)
 
 
-def lane_reader(slot: Slot) -> Any:
-    """Device function (address of all blocks, lane) -> the lane's bundle."""
+def lane_reader(slot: Slot, width: int = WARP) -> Any:
+    """Device function (address of all blocks, lane) -> the lane's bundle; width: lanes of a block."""
 
     @intrinsic
     def lane(typingctx: Any, address: Any, number: Any) -> Any:
         def generate(context: Any, builder: Any, signature: Any, args: Any) -> Any:
             address, number = args
-            block = builder.mul(builder.udiv(number, _word(WARP)), _word(slot.words * STEP))
-            within = builder.mul(builder.urem(number, _word(WARP)), _word(WORD))
+            block = builder.mul(builder.udiv(number, _word(width)), _word(slot.words * width * WORD))
+            within = builder.mul(builder.urem(number, _word(width)), _word(WORD))
             at = builder.add(address, builder.add(block, within))
             return builder.inttoptr(at, ir.IntType(8).as_pointer())
 
-        return Lanes(slot)(types.int64, types.int64), generate
+        return Lanes(slot, width * WORD)(types.int64, types.int64), generate
 
     return lane
 
