@@ -49,7 +49,7 @@ class Slot:
             self.cls = type(value) if hasattr(value, "_fields") else None
             self.kind = "bundle" if self.cls else "tuple"
             self.inner = _laid(value, start, mark or {})
-            self.words = sum(slot.words for slot in self.inner)
+            self.words: int = sum(slot.words for slot in self.inner)
             return
         self.kind = "array" if isinstance(value, np.ndarray) else "number"
         self.dtype, self.shape = np.asarray(value).dtype, np.shape(value)
