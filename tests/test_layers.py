@@ -20,6 +20,7 @@ FLOORS = {
     "kernel": 0,
     "whole": 0,
     "profile": 1,
+    "gpu": 1,
     "smooth": 1,
     "closed_forms": 1,
     "wire": 2,

@@ -160,30 +160,77 @@ def point_position(pts: Points, x: Array, i: int) -> V:
 
 
 @inlined
+def add_node(grad: Array, band: Array, i: int, g: tuple[float, ...], h: tuple[float, ...]) -> None:
+    """Add gradient (3) and Hessian (xx, xy, xz, yy, yz, zz) to the node of unknowns i .. i + 2.
+
+    Everything is read before anything is written, here and below: reads that may wait for one another take, on a GPU,
+    longer than all the rest.
+    """
+    (
+        grad[i],
+        grad[i + 1],
+        grad[i + 2],
+        band[i, HALF],
+        band[i + 1, HALF - 1],
+        band[i + 1, HALF],
+        band[i + 2, HALF - 2],
+        band[i + 2, HALF - 1],
+        band[i + 2, HALF],
+    ) = (
+        grad[i] + g[0],
+        grad[i + 1] + g[1],
+        grad[i + 2] + g[2],
+        band[i, HALF] + h[0],
+        band[i + 1, HALF - 1] + h[1],
+        band[i + 1, HALF] + h[3],
+        band[i + 2, HALF - 2] + h[2],
+        band[i + 2, HALF - 1] + h[4],
+        band[i + 2, HALF] + h[5],
+    )
+
+
+@inlined
 def add_point(grad: Array, band: Array, j: int, xi: float, g: tuple[float, ...], h: tuple[float, ...]) -> None:
     """Add a point's gradient (3) and Hessian (xx, xy, xz, yy, yz, zz) to nodes j and j + 1."""
     a, b = 1.0 - xi, xi
     i = 6 * j
     aa, ab, bb = a * a, a * b, b * b
-    for c in range(3):
-        grad[i + c] += a * g[c]
-        grad[i + 6 + c] += b * g[c]
-    for node, w in ((i, aa), (i + 6, bb)):
-        band[node, HALF] += w * h[0]
-        band[node + 1, HALF - 1] += w * h[1]
-        band[node + 1, HALF] += w * h[3]
-        band[node + 2, HALF - 2] += w * h[2]
-        band[node + 2, HALF - 1] += w * h[4]
-        band[node + 2, HALF] += w * h[5]
-    band[i + 6, HALF - 6] += ab * h[0]
-    band[i + 6, HALF - 5] += ab * h[1]
-    band[i + 6, HALF - 4] += ab * h[2]
-    band[i + 7, HALF - 7] += ab * h[1]
-    band[i + 7, HALF - 6] += ab * h[3]
-    band[i + 7, HALF - 5] += ab * h[4]
-    band[i + 8, HALF - 8] += ab * h[2]
-    band[i + 8, HALF - 7] += ab * h[4]
-    band[i + 8, HALF - 6] += ab * h[5]
+    add_node(
+        grad,
+        band,
+        i,
+        (a * g[0], a * g[1], a * g[2]),
+        (aa * h[0], aa * h[1], aa * h[2], aa * h[3], aa * h[4], aa * h[5]),
+    )
+    k = i + 6
+    add_node(
+        grad,
+        band,
+        k,
+        (b * g[0], b * g[1], b * g[2]),
+        (bb * h[0], bb * h[1], bb * h[2], bb * h[3], bb * h[4], bb * h[5]),
+    )
+    (
+        band[k, HALF - 6],
+        band[k, HALF - 5],
+        band[k, HALF - 4],
+        band[k + 1, HALF - 7],
+        band[k + 1, HALF - 6],
+        band[k + 1, HALF - 5],
+        band[k + 2, HALF - 8],
+        band[k + 2, HALF - 7],
+        band[k + 2, HALF - 6],
+    ) = (
+        band[k, HALF - 6] + ab * h[0],
+        band[k, HALF - 5] + ab * h[1],
+        band[k, HALF - 4] + ab * h[2],
+        band[k + 1, HALF - 7] + ab * h[1],
+        band[k + 1, HALF - 6] + ab * h[3],
+        band[k + 1, HALF - 5] + ab * h[4],
+        band[k + 2, HALF - 8] + ab * h[2],
+        band[k + 2, HALF - 7] + ab * h[4],
+        band[k + 2, HALF - 6] + ab * h[5],
+    )
 
 
 @inlined

@@ -38,6 +38,7 @@ from .points import (
     Memory,
     Points,
     Surface,
+    add_node,
     assemble_contact,
 )
 
@@ -140,8 +141,6 @@ def assemble(m: Model, w: Work, x: Array, q: Array, lip: float, drag: float, mod
 
     drag : viscosity over time step, N/m2 (0: none).
     """
-    w.grad[:] = 0.0
-    w.band[:] = 0.0
     energy = assemble_elastic(m.rod, x, q, w.grad, w.band)
     strength = np.inf if w.state[S_HELD] > 0.0 else m.walls.front_force
     end_strength = np.inf if w.state[S_HELD] > 0.0 else m.walls.end_force if w.state[S_END] < m.walls.end_stop else 0.0
@@ -240,9 +239,21 @@ def _viscous(w: Work, x: Array, drag: float) -> float:
         f = node_drag(w, x, i, drag)
         for a in range(3):
             energy += 0.5 * f[a] * (x[i, a] - w.xs[i, a])
-            w.grad[6 * i + a] += f[a]
-            for b in range(a + 1):
-                w.band[6 * i + a, HALF + b - a] += k * ((1.0 if a == b else 0.0) - t[a] * t[b])
+        t0, t1, t2 = t[0], t[1], t[2]
+        add_node(
+            w.grad,
+            w.band,
+            6 * i,
+            f,
+            (
+                k * (1.0 - t0 * t0),
+                k * (0.0 - t1 * t0),
+                k * (0.0 - t2 * t0),
+                k * (1.0 - t1 * t1),
+                k * (0.0 - t2 * t1),
+                k * (1.0 - t2 * t2),
+            ),
+        )
     return energy
 
 
@@ -280,8 +291,15 @@ def _spin(rod: RodArrays, w: Work, q: Array, drag: float) -> float:
         phi = turned(w, q, j)
         for a in range(3):
             energy += 0.5 * k * phi[a] * phi[a]
-            w.grad[6 * j + 3 + a] += k * phi[a]
-            w.band[6 * j + 3 + a, HALF] += k
+        i, grad, band = 6 * j + 3, w.grad, w.band
+        grad[i], grad[i + 1], grad[i + 2], band[i, HALF], band[i + 1, HALF], band[i + 2, HALF] = (
+            grad[i] + k * phi[0],
+            grad[i + 1] + k * phi[1],
+            grad[i + 2] + k * phi[2],
+            band[i, HALF] + k,
+            band[i + 1, HALF] + k,
+            band[i + 2, HALF] + k,
+        )
     return energy
 
 

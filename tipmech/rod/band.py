@@ -19,14 +19,24 @@ WIDTH = HALF + 1
 HUGE = 1e300  # a pivot beyond this is a diverged matrix
 
 
-@kernel
-def add_block(band: Array, row: int, col: int, m: M) -> None:
-    """Add a 3x3 block below the diagonal (row >= col + 3)."""
-    k = HALF + col - row
-    for a in range(3):
-        band[row + a, k - a] += m[3 * a]
-        band[row + a, k - a + 1] += m[3 * a + 1]
-        band[row + a, k - a + 2] += m[3 * a + 2]
+@inlined
+def write_near(band: Array, row: int, near: M, diagonal: M) -> None:
+    """Write three rows from the block left of the diagonal on: that block and the lower triangle of the diagonal's."""
+    band[row, HALF - 3], band[row, HALF - 2], band[row, HALF - 1] = near[0], near[1], near[2]
+    band[row + 1, HALF - 4], band[row + 1, HALF - 3], band[row + 1, HALF - 2] = near[3], near[4], near[5]
+    band[row + 2, HALF - 5], band[row + 2, HALF - 4], band[row + 2, HALF - 3] = near[6], near[7], near[8]
+    band[row, HALF] = diagonal[0]
+    band[row + 1, HALF - 1], band[row + 1, HALF] = diagonal[3], diagonal[4]
+    band[row + 2, HALF - 2], band[row + 2, HALF - 1], band[row + 2, HALF] = diagonal[6], diagonal[7], diagonal[8]
+
+
+@inlined
+def write_far(band: Array, row: int, far: M) -> None:
+    """Write what lies left of that in the same rows: minus the block two left of the diagonal."""
+    band[row, 0], band[row, 1], band[row + 1, 0] = 0.0, 0.0, 0.0
+    band[row, HALF - 6], band[row, HALF - 5], band[row, HALF - 4] = 0.0 - far[0], 0.0 - far[1], 0.0 - far[2]
+    band[row + 1, HALF - 7], band[row + 1, HALF - 6], band[row + 1, HALF - 5] = 0.0 - far[3], 0.0 - far[4], 0.0 - far[5]
+    band[row + 2, HALF - 8], band[row + 2, HALF - 7], band[row + 2, HALF - 6] = 0.0 - far[6], 0.0 - far[7], 0.0 - far[8]
 
 
 @kernel

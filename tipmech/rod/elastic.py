@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from ..bending import PER_LOG, PIECES
 from ..kernel import bundle, inlined, kernel
-from .band import add_block, add_diagonal
+from .band import HALF, write_far, write_near
 from .small import (
     M,
     Q,
@@ -40,6 +40,8 @@ from .small import (
 )
 
 Array = NDArray[np.float64]
+NO_FORCE = (0.0, 0.0, 0.0)
+NO_BLOCK = (0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
 Bow = tuple[V, V]  # of a joint: moments over curvatures, N m2; and p (N m), t (1/N), whose t p p^T its tangent adds
 
 
@@ -202,9 +204,14 @@ def clamp_moment(rod: RodArrays, q: Array, end: int) -> V:
 
 @kernel
 def assemble_elastic(rod: RodArrays, x: Array, q: Array, grad: Array, band: Array) -> float:
-    """Add the elastic gradient (6 N + 3,) and Hessian band (6 N + 3, 9); return the energy, J."""
+    """Write the elastic gradient (6 N + 3,) and Hessian band (6 N + 3, 9), whatever was in them; return the energy, J.
+
+    What two elements or joints add to the same rows is carried from one to the next and written once: an entry that
+    is added to has to be waited for, on a GPU longer than its numbers take to compute.
+    """
     n = q.shape[0]
     energy = 0.0
+    xx, tx, force = NO_BLOCK, NO_BLOCK, NO_FORCE  # of the element before
     for j in range(n):
         frame = rotation((q[j, 0], q[j, 1], q[j, 2], q[j, 3]))
         length = rod.length[j]
@@ -214,13 +221,14 @@ def assemble_elastic(rod: RodArrays, x: Array, q: Array, grad: Array, band: Arra
         f = (c[0] * g[0], c[1] * g[1], c[2] * g[2])
         energy += 0.5 * length * dot(f, g)
         v = (g[0], g[1], g[2] + 1.0)
-        force = mul(frame, f)
+        before, force = force, mul(frame, f)
         turn = cross(f, v)
         k = 6 * j
         for a in range(3):
-            grad[k + a] -= force[a]
-            grad[k + 6 + a] += force[a]
-            grad[k + 3 + a] += length * turn[a]
+            grad[k + a] = before[a] - force[a]
+            grad[k + 3 + a] = length * turn[a]
+        write_far(band, k, xx)
+        near, diagonal = transpose(tx), xx
         cv = scale_rows(c, skew(v))
         xx = matmul(scale_columns(frame, c), transpose(frame))
         xx = scale_columns(xx, (1.0 / length, 1.0 / length, 1.0 / length))
@@ -231,38 +239,55 @@ def assemble_elastic(rod: RodArrays, x: Array, q: Array, grad: Array, band: Arra
         tt = scale_columns(tt, (length, length, length))
         # theta-x_{j+1}: ([v]^T C + [f]) R^T
         tx = matmul(add(transpose(cv), skew(f), 1.0), transpose(frame))
-        minus = (-tx[0], -tx[1], -tx[2], -tx[3], -tx[4], -tx[5], -tx[6], -tx[7], -tx[8])
-        add_diagonal(band, k, xx)
-        add_diagonal(band, k + 6, xx)
-        add_block(band, k + 6, k, (-xx[0], -xx[1], -xx[2], -xx[3], -xx[4], -xx[5], -xx[6], -xx[7], -xx[8]))
-        add_diagonal(band, k + 3, tt)
-        add_block(band, k + 3, k, minus)
-        add_block(band, k + 6, k + 3, transpose(tx))
-    for i in range(n + 1):
-        if rod.bend[i, 0] > 0.0:
-            energy += _assemble_joint(rod, q, i, n, grad, band)
-    return energy
+        write_near(band, k, near, add(diagonal, xx, 1.0))
+        write_near(band, k + 3, (-tx[0], -tx[1], -tx[2], -tx[3], -tx[4], -tx[5], -tx[6], -tx[7], -tx[8]), tt)
+    for a in range(3):
+        grad[6 * n + a] = force[a]
+    write_far(band, 6 * n, xx)
+    write_near(band, 6 * n, transpose(tx), xx)
+    return _assemble_joints(rod, q, energy, grad, band)
 
 
 @inlined
-def _assemble_joint(rod: RodArrays, q: Array, i: int, n: int, grad: Array, band: Array) -> float:
-    """Gradient and Hessian of joint i; at an end only the element's side is an unknown."""
-    qa, qb = joint_frames(rod, q, i)
-    phi, m, energy, bow = _joint(rod, i, qa, qb)
-    jac, aa, bb, ab = _joint_tangent(rod, i, phi, m, bow)
-    ga, gb = mul(jac, m), tmul(jac, m)
-    a, b = 6 * i - 3, 6 * i + 3
-    if i > 0:
-        for k in range(3):
-            grad[a + k] -= ga[k]
-        add_diagonal(band, a, aa)
-    if i < n:
-        for k in range(3):
-            grad[b + k] += gb[k]
-        add_diagonal(band, b, bb)
+def _assemble_joints(rod: RodArrays, q: Array, energy: float, grad: Array, band: Array) -> float:
+    """Add gradient and Hessian of all joints to those of the elements; return `energy` with theirs added, J."""
+    n = q.shape[0]
+    bb, gb = NO_BLOCK, NO_FORCE  # of the joint before, on the element behind it
+    for i in range(n + 1):
+        aa, ab, ga, last, push = NO_BLOCK, NO_BLOCK, NO_FORCE, bb, gb
+        bb, gb = NO_BLOCK, NO_FORCE
+        if rod.bend[i, 0] > 0.0:
+            qa, qb = joint_frames(rod, q, i)
+            phi, m, stored, bow = _joint(rod, i, qa, qb)
+            jac, aa, bb, ab = _joint_tangent(rod, i, phi, m, bow)
+            ga, gb = mul(jac, m), tmul(jac, m)
+            energy += stored
         if i > 0:
-            # rows b, columns a: transpose of -(a,b)
-            add_block(band, b, a, (-ab[0], -ab[3], -ab[6], -ab[1], -ab[4], -ab[7], -ab[2], -ab[5], -ab[8]))
+            k = 6 * i - 3
+            grad[k], grad[k + 1], grad[k + 2] = (
+                grad[k] + push[0] - ga[0],
+                grad[k + 1] + push[1] - ga[1],
+                grad[k + 2] + push[2] - ga[2],
+            )
+            (
+                band[k, HALF],
+                band[k + 1, HALF - 1],
+                band[k + 1, HALF],
+                band[k + 2, HALF - 2],
+                band[k + 2, HALF - 1],
+                band[k + 2, HALF],
+            ) = (
+                band[k, HALF] + last[0] + aa[0],
+                band[k + 1, HALF - 1] + last[3] + aa[3],
+                band[k + 1, HALF] + last[4] + aa[4],
+                band[k + 2, HALF - 2] + last[6] + aa[6],
+                band[k + 2, HALF - 1] + last[7] + aa[7],
+                band[k + 2, HALF] + last[8] + aa[8],
+            )
+        else:
+            ab = NO_BLOCK  # before the first element there is none
+        if i < n:
+            write_far(band, 6 * i + 3, transpose(ab))
     return energy
 
 

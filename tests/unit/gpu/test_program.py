@@ -1,0 +1,41 @@
+"""Kernels as programs of a GPU, compiled where there is none (extra `gpu`)."""
+
+from typing import NamedTuple
+
+import numpy as np
+import pytest
+
+from tipmech.gpu.lanes import Slot
+from tipmech.kernel import bundle
+from tipmech.rod.band import WIDTH, factor, solve
+
+pytest.importorskip("numba_cuda")
+
+
+@bundle
+class System(NamedTuple):
+    band: np.ndarray
+    fac: np.ndarray
+    rhs: np.ndarray
+    negative: np.ndarray
+
+
+def test_a_program_of_kernels():
+    from numba import cuda
+
+    from tipmech.gpu.kinds import lane_reader, program
+
+    size = 51
+    system = System(*np.zeros((2, size, WIDTH)), np.zeros((1, size)), np.zeros(1, dtype=np.int64))
+    read = lane_reader(Slot(system))
+
+    def lanes(address, count):
+        i = cuda.grid(1)
+        if i < count:
+            s = read(address, i)
+            s.negative[0] = factor(s.band, s.fac, 0.0)
+            solve(s.fac, s.rhs)
+
+    text = program(lanes)
+    assert ".visible .entry" in text and ".target sm_90" in text
+    assert "fma.rn.f64" in text

@@ -1,0 +1,1 @@
+"""The kernels on a GPU: many insertions at once, one a thread."""
