@@ -105,7 +105,7 @@ def test_the_half_width_of_an_index_is_about_that_of_a_made_up_study():
 def test_the_band_of_an_atlas_narrows_with_its_insertions_and_widens_with_the_degree():
     spec = AtlasSpec(make_spec((0.5e-2, 2e-2), (0.3,), points=4), AXES, 256)
     (_, one), (_, two) = sharpness(spec).rows
-    assert one[1] == pytest.approx(BAND * (0.1 * comb(5, 1) / 1024) ** 0.5) and two[1] > one[1]
+    assert one[2] == pytest.approx(BAND * (0.1 * comb(5, 1) / 1024) ** 0.5) and two[2] > one[2]
 
 
 KINDS = {

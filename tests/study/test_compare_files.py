@@ -180,6 +180,9 @@ DISTRIBUTION = '[[distribution]]\nname = "room_mm"\nsource = "s"\n'
             "shared_unknown[1].sd' is 1;",
             "at most 0.001 lies outside 0.005 to 1, where it is cut (0.62 of it does)",
         ),
+        (SHARED + "choices = [10.0, 30.0]\nmedian = 99.0\n", "shared_unknown[1].median", "left out beside choices"),
+        (SHARED + NORMAL.format(20.0, 1e-320), "shared_unknown[1].sd", "1e-09"),
+        (SHARED.replace('source = "s"', 'source = " "') + NORMAL.format(20.0, 1.0), "shared_unknown[1].source", ""),
         (SHARED + NORMAL.format(2000.0, 1.0), "shared_unknown[1].mean' is 2000;", "0.1 to 1000"),
         (
             SHARED + 'kind = "uniform"\nlow = 1.0\nhigh = 1500.0\n',

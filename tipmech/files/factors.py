@@ -54,12 +54,12 @@ class DistributionTable(Model):
     name: Named
     kind: Literal["lognormal", "normal", "uniform"] | None = None
     median: Annotated[float, Field(gt=0)] | None = None
-    log_sd: Annotated[float, Field(gt=0, le=3)] | None = None
+    log_sd: Annotated[float, Field(ge=1e-6, le=3)] | None = None
     mean: Number | None = None
-    sd: Annotated[float, Field(gt=0)] | None = None
+    sd: Annotated[float, Field(ge=1e-9, le=1e9)] | None = None
     low: Number | None = None
     high: Number | None = None
-    source: Annotated[str, Field(min_length=1, max_length=200)]
+    source: Annotated[str, Field(min_length=1, max_length=200, pattern=r"\S")]
 
     def parameters(self) -> tuple[tuple[str, float], ...]:
         """Parameters of the kind, SI; anything missing or too much is refused."""
@@ -121,6 +121,9 @@ class SharedUnknownTable(DistributionTable):
         if self.choices is not None:
             if self.kind is not None:
                 raise FieldError("choices", list(self.choices), "either choices or a kind of distribution")
+            for stray in ("median", "log_sd", "mean", "sd", "low", "high"):
+                if getattr(self, stray) is not None:
+                    raise FieldError(stray, getattr(self, stray), "left out beside choices")
             for choice in self.choices:
                 check_level(self.name, choice, "choices")
             return self

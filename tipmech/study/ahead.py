@@ -35,7 +35,7 @@ from .task import Piece, tasks_of
 
 SHARES = (0.05, 0.2, 0.5)  # probabilities for which half-widths are told, assumed
 CONDITIONS = (0.1, 0.3, 0.5)  # shares of insertions in the false lumen, assumed
-DIFFER = (0.05, 0.1, 0.3)  # shares of vessels at which two designs differ, assumed
+DIFFER = (0.02, 0.05, 0.1, 0.3)  # shares of vessels at which two designs differ, assumed
 TOTAL = 0.3  # total index for which the half-width is told, assumed
 BAND = 4.5  # standard errors on both sides of an atlas's band: 4.4 to 4.6 in made-up ones
 Spec = StudySpec | ThresholdSpec | AttemptsSpec | AtlasSpec | SensitivitySpec | CurlSpec
