@@ -280,6 +280,97 @@ def test_keys_alone(page: Any) -> None:
     wait_for_feed(page, 0.0)
 
 
+def hold(page: Any, key: str = "a") -> None:
+    """Hold a key down until the wire moves."""
+    page.keyboard.down(key)
+    page.wait_for_function(f"{STATUS}.startsWith('advancing')")
+
+
+def assert_rests(page: Any) -> None:
+    page.wait_for_function(f"{STATUS}.startsWith('at rest')", timeout=10_000)
+    reached = fed(page)
+    page.wait_for_timeout(700)
+    assert fed(page) == reached
+
+
+def test_a_move_ends_with_its_key_under_a_modifier_and_in_a_field(page: Any) -> None:
+    hold(page)
+    page.keyboard.down("Control")
+    page.keyboard.up("a")
+    page.keyboard.up("Control")
+    assert_rests(page)
+    page.keyboard.press("r")
+    wait_for_feed(page, 0.0)
+    slider(page, STROKE.name).focus()
+    hold(page)
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.tagName") == "INPUT"
+    page.keyboard.up("a")
+    assert_rests(page)
+    page.click("[data-do=keep]")
+    page.wait_for_function(f"{STATUS}.startsWith('advancing')")
+    page.get_by_label(f"{STROKE.words}, typed").focus()
+    page.keyboard.press("s")
+    assert_rests(page)
+    assert page.get_by_label(f"{STROKE.words}, typed").input_value() == f"{STROKE.start:g}"
+
+
+def test_a_move_ends_when_window_or_tab_is_left(server: Server, browser: Any) -> None:
+    context = browser.new_context()
+    page, other = context.new_page(), context.new_page()
+    page.set_default_timeout(LONG)
+    goto(page, server.address)
+    page.wait_for_function(f"{PAINTED} > 0")
+    session = page.context.new_cdp_session(page)
+    session.send("Emulation.setFocusEmulationEnabled", {"enabled": False})
+    page.bring_to_front()
+    page.evaluate("window.left = 0; window.addEventListener('blur', () => { window.left += 1; })")
+    hold(page)
+    other.bring_to_front()
+    page.wait_for_function("window.left > 0", polling=100)
+    other.keyboard.up("a")
+    assert_rests(page)
+    page.bring_to_front()
+    page.keyboard.up("a")
+    page.keyboard.press("r")
+    wait_for_feed(page, 0.0)
+    hold(page)
+    page.evaluate(
+        """() => {
+            Object.defineProperty(document, "hidden", { get: () => true, configurable: true });
+            document.dispatchEvent(new Event("visibilitychange"));
+            delete document.hidden;
+        }"""
+    )
+    assert_rests(page)
+    page.keyboard.up("a")
+    page.click("[data-do=keep]")
+    page.wait_for_function(f"{STATUS}.startsWith('advancing')")
+    page.evaluate("window.dispatchEvent(new Event('blur'))")
+    there = fed(page)
+    page.wait_for_function(f"{FED} > {there + 0.5}")
+    context.close()
+
+
+def test_of_two_held_keys_the_later_one_moves_and_ends(page: Any) -> None:
+    page.keyboard.press("r")
+    hold(page)
+    page.wait_for_function(f"{FED} > 2.0")
+    page.keyboard.down("w")
+    page.wait_for_function(f"{STATUS}.startsWith('withdrawing')")
+    page.keyboard.up("a")
+    there = fed(page)
+    page.wait_for_function(f"{FED} < {there - 0.2}")
+    page.keyboard.up("w")
+    assert_rests(page)
+    page.keyboard.down("Shift")
+    page.keyboard.down("T")
+    page.wait_for_function(f"{STATUS}.startsWith('turning')")
+    page.keyboard.up("Shift")
+    page.keyboard.up("t")
+    assert_rests(page)
+
+
 @pytest.mark.parametrize(("width", "height"), [(640, 400), (800, 600), (375, 740)], ids=["200 %", "narrow", "phone"])
 def test_narrow_and_enlarged_nothing_is_cut_and_the_caution_stays(page: Any, width: int, height: int) -> None:
     page.set_viewport_size({"width": width, "height": height})

@@ -6,14 +6,15 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from nicegui import events, ui
+from nicegui import ui
 
 from .. import CAUTION
 from .board import Board, Words
 from .controls import SHARED, STEP_MM, STROKE, TURN, Setting
 from .dial import Dial
 from .drawing import Drawing
-from .keys import KEYS, of_key
+from .keyboard import Keyboard
+from .keys import KEYS
 from .lane_view import COLOURS, EnergyTable, LaneView
 from .lesson_view import LessonView
 from .looks import SCREEN_BOX, screen_shapes
@@ -64,7 +65,8 @@ class Page:
     def _lay_out(self) -> None:
         ui.colors(**COLOURS)
         ui.add_css(STYLE)
-        ui.keyboard(on_key=self._key, repeating=False, ignore=["input", "select", "textarea"])
+        keyboard = Keyboard(self._asked, lambda: self.tab.push(None))
+        self._client.on_disconnect(keyboard.let_go)
         self._board = board = Board()
         with ui.element("header").classes("top"):
             with ui.element("h1"):
@@ -141,20 +143,12 @@ class Page:
     def _keep_or_rest(self) -> None:
         self.tab.push(None if self.tab.pushing == "advance" else "advance")
 
-    def _key(self, event: events.KeyEventArguments) -> None:
-        """A key goes down or up: moves last as long as their key is held."""
-        if event.modifiers.alt or event.modifiers.ctrl or event.modifiers.meta or event.action.repeat:
-            return
-        asked = of_key(str(event.key.name), shift=event.modifiers.shift)
-        if asked is None:
-            return
-        if asked in ("reset", "back"):
-            if event.action.keydown:
-                getattr(self.tab, asked)()
-        elif asked == "rest":
-            self.tab.push(None)
+    def _asked(self, what: str) -> None:
+        """A key asks for something: a move, which lasts as long as it is held, or something done once."""
+        if what in ("reset", "back"):
+            getattr(self.tab, what)()
         else:
-            self.tab.push(asked if event.action.keydown else None)
+            self.tab.push(None if what == "rest" else what)
 
     def _number_set(self, name: str) -> Callable[[float], None]:
         return lambda value: self._set(self.tab.setting.with_number(name, value))
