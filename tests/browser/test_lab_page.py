@@ -203,7 +203,7 @@ def test_a_number_beyond_its_range_is_refused_with_what_is_allowed(page: Any) ->
     field = page.get_by_label("approach angle, typed")
     field.fill("60")
     field.press("Enter")
-    page.wait_for_selector("[data-level=input] >> text=what fits this lumen")
+    page.wait_for_selector("[data-level=input] >> text=approach angle is 60; allowed: 5 to 52 °, beside the other numbers")
     wait_for_dial(page, "angle_deg", 30.0)
     page.click("text=Understood")
     page.wait_for_selector("[data-level=input]", state="detached")
