@@ -193,12 +193,50 @@ def test_what_takes_the_focus_of_a_slider_says_its_name_its_value_and_its_range(
         assert group.get_by_role("slider", name="tip load").get_attribute("aria-disabled") == on
 
 
+def test_home_and_end_take_a_slider_to_its_ends(page: Any) -> None:
+    for control in (STROKE, SHARED[1]):
+        slider(page, control.name).focus()
+        for key, end in (("End", control.high), ("Home", control.low)):
+            page.keyboard.press(key)
+            wait_for_dial(page, control.name, end)
+    slider(page, "angle_deg").focus()
+    page.keyboard.press("End")
+    page.wait_for_selector("[data-level=input] >> text=approach angle is 60")
+    wait_for_dial(page, "angle_deg", 30.0)
+    load = page.get_by_role("group", name="wire 1", exact=True).get_by_role("slider", name="tip load")
+    before = load.get_attribute("aria-valuenow")
+    load.dispatch_event("keydown", {"key": "End"})
+    page.wait_for_timeout(500)
+    assert load.get_attribute("aria-valuenow") == before
+
+
+def test_state_is_read_aloud_when_it_changes_and_in_a_known_language(page: Any) -> None:
+    assert page.evaluate("document.documentElement.lang") == "en-US"
+    page.evaluate(
+        """() => {
+            window.heard = [];
+            const part = document.querySelector("[role=status][aria-live=polite]");
+            const hear = () => window.heard.push(part.innerText);
+            new MutationObserver(hear).observe(part, { childList: true, characterData: true, subtree: true });
+        }"""
+    )
+    for _ in range(3):
+        page.click("[data-do=advance]")
+    wait_for_feed(page, 3.0)
+    page.wait_for_function("window.heard.at(-1)?.startsWith('at rest; feed 3.0 mm')")
+    heard = page.evaluate("window.heard")
+    assert any(text.startswith("advancing. ") for text in heard)
+    assert said(page, "regime") in heard[-1]
+    assert len(heard) < 10, "nobody can listen to every increment"
+
+
 def test_a_number_beyond_its_range_is_refused_with_what_is_allowed(page: Any) -> None:
     field = page.get_by_label("friction of the wire, typed")
     for text in ("7", "-1", "1e999"):
         field.fill(text)
         field.press("Enter")
         page.wait_for_selector("text=allowed: a finite number at least 0 and at most 0.6")
+        assert field.get_attribute("aria-invalid") == "true"
     assert slider(page, "friction").get_attribute("aria-valuenow") == "0.12"
     field = page.get_by_label("approach angle, typed")
     field.fill("60")
@@ -211,6 +249,7 @@ def test_a_number_beyond_its_range_is_refused_with_what_is_allowed(page: Any) ->
     other.fill("0.3")
     other.press("Enter")
     wait_for_dial(page, "friction", 0.3)
+    page.wait_for_function("!document.querySelector('[aria-invalid=true]')")
     page.click("[data-do=advance]")
     wait_for_feed(page, 1.0)
     assert page.locator("[data-level=input]").count() == 0

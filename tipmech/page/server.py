@@ -37,6 +37,7 @@ def serve(workers: Workers, folder: Path, host: str, port: int, *, show: bool) -
         host=host,
         port=port,
         title="tipmech lab",
+        language="en-US",
         favicon="📐",
         show=show,
         reload=False,
