@@ -547,6 +547,14 @@ def test_foreign_hosts_and_origins_are_refused(server: Server, headers: dict[str
     connection.close()
 
 
+@pytest.mark.parametrize("path", ["/_nicegui/anything", "/_nicegui/1/components/none.js", "/_nicegui_ws/none", "/no/such"])
+def test_paths_that_are_no_part_of_the_page_are_not_found(server: Server, path: str) -> None:
+    connection = http.client.HTTPConnection("127.0.0.1", server.port, timeout=30)
+    connection.request("GET", path)
+    assert connection.getresponse().status == 404
+    connection.close()
+
+
 def test_files_are_written_into_the_folder_only(server: Server) -> None:
     names = {path.name for path in server.folder.iterdir()}
     assert all(
