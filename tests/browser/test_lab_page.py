@@ -193,17 +193,55 @@ def test_what_takes_the_focus_of_a_slider_says_its_name_its_value_and_its_range(
         assert group.get_by_role("slider", name="tip load").get_attribute("aria-disabled") == on
 
 
+def test_home_and_end_take_a_slider_to_its_ends(page: Any) -> None:
+    for control in (STROKE, SHARED[1]):
+        slider(page, control.name).focus()
+        for key, end in (("End", control.high), ("Home", control.low)):
+            page.keyboard.press(key)
+            wait_for_dial(page, control.name, end)
+    slider(page, "angle_deg").focus()
+    page.keyboard.press("End")
+    page.wait_for_selector("[data-level=input] >> text=approach angle is 60")
+    wait_for_dial(page, "angle_deg", 30.0)
+    load = page.get_by_role("group", name="wire 1", exact=True).get_by_role("slider", name="tip load")
+    before = load.get_attribute("aria-valuenow")
+    load.dispatch_event("keydown", {"key": "End"})
+    page.wait_for_timeout(500)
+    assert load.get_attribute("aria-valuenow") == before
+
+
+def test_state_is_read_aloud_when_it_changes_and_in_a_known_language(page: Any) -> None:
+    assert page.evaluate("document.documentElement.lang") == "en-US"
+    page.evaluate(
+        """() => {
+            window.heard = [];
+            const part = document.querySelector("[role=status][aria-live=polite]");
+            const hear = () => window.heard.push(part.innerText);
+            new MutationObserver(hear).observe(part, { childList: true, characterData: true, subtree: true });
+        }"""
+    )
+    for _ in range(3):
+        page.click("[data-do=advance]")
+    wait_for_feed(page, 3.0)
+    page.wait_for_function("window.heard.at(-1)?.startsWith('at rest; feed 3.0 mm')")
+    heard = page.evaluate("window.heard")
+    assert any(text.startswith("advancing. ") for text in heard)
+    assert said(page, "regime") in heard[-1]
+    assert len(heard) < 10, "nobody can listen to every increment"
+
+
 def test_a_number_beyond_its_range_is_refused_with_what_is_allowed(page: Any) -> None:
     field = page.get_by_label("friction of the wire, typed")
     for text in ("7", "-1", "1e999"):
         field.fill(text)
         field.press("Enter")
         page.wait_for_selector("text=allowed: a finite number at least 0 and at most 0.6")
+        assert field.get_attribute("aria-invalid") == "true"
     assert slider(page, "friction").get_attribute("aria-valuenow") == "0.12"
     field = page.get_by_label("approach angle, typed")
     field.fill("60")
     field.press("Enter")
-    page.wait_for_selector("[data-level=input] >> text=what fits this lumen")
+    page.wait_for_selector("[data-level=input] >> text=approach angle is 60; allowed: 5 to 52 °, beside the other numbers")
     wait_for_dial(page, "angle_deg", 30.0)
     page.click("text=Understood")
     page.wait_for_selector("[data-level=input]", state="detached")
@@ -211,6 +249,7 @@ def test_a_number_beyond_its_range_is_refused_with_what_is_allowed(page: Any) ->
     other.fill("0.3")
     other.press("Enter")
     wait_for_dial(page, "friction", 0.3)
+    page.wait_for_function("!document.querySelector('[aria-invalid=true]')")
     page.click("[data-do=advance]")
     wait_for_feed(page, 1.0)
     assert page.locator("[data-level=input]").count() == 0
@@ -278,6 +317,97 @@ def test_keys_alone(page: Any) -> None:
     wait_for_feed(page, 1.0)
     page.keyboard.press("b")
     wait_for_feed(page, 0.0)
+
+
+def hold(page: Any, key: str = "a") -> None:
+    """Hold a key down until the wire moves."""
+    page.keyboard.down(key)
+    page.wait_for_function(f"{STATUS}.startsWith('advancing')")
+
+
+def assert_rests(page: Any) -> None:
+    page.wait_for_function(f"{STATUS}.startsWith('at rest')", timeout=10_000)
+    reached = fed(page)
+    page.wait_for_timeout(700)
+    assert fed(page) == reached
+
+
+def test_a_move_ends_with_its_key_under_a_modifier_and_in_a_field(page: Any) -> None:
+    hold(page)
+    page.keyboard.down("Control")
+    page.keyboard.up("a")
+    page.keyboard.up("Control")
+    assert_rests(page)
+    page.keyboard.press("r")
+    wait_for_feed(page, 0.0)
+    slider(page, STROKE.name).focus()
+    hold(page)
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.tagName") == "INPUT"
+    page.keyboard.up("a")
+    assert_rests(page)
+    page.click("[data-do=keep]")
+    page.wait_for_function(f"{STATUS}.startsWith('advancing')")
+    page.get_by_label(f"{STROKE.words}, typed").focus()
+    page.keyboard.press("s")
+    assert_rests(page)
+    assert page.get_by_label(f"{STROKE.words}, typed").input_value() == f"{STROKE.start:g}"
+
+
+def test_a_move_ends_when_window_or_tab_is_left(server: Server, browser: Any) -> None:
+    context = browser.new_context()
+    page, other = context.new_page(), context.new_page()
+    page.set_default_timeout(LONG)
+    goto(page, server.address)
+    page.wait_for_function(f"{PAINTED} > 0")
+    session = page.context.new_cdp_session(page)
+    session.send("Emulation.setFocusEmulationEnabled", {"enabled": False})
+    page.bring_to_front()
+    page.evaluate("window.left = 0; window.addEventListener('blur', () => { window.left += 1; })")
+    hold(page)
+    other.bring_to_front()
+    page.wait_for_function("window.left > 0", polling=100)
+    other.keyboard.up("a")
+    assert_rests(page)
+    page.bring_to_front()
+    page.keyboard.up("a")
+    page.keyboard.press("r")
+    wait_for_feed(page, 0.0)
+    hold(page)
+    page.evaluate(
+        """() => {
+            Object.defineProperty(document, "hidden", { get: () => true, configurable: true });
+            document.dispatchEvent(new Event("visibilitychange"));
+            delete document.hidden;
+        }"""
+    )
+    assert_rests(page)
+    page.keyboard.up("a")
+    page.click("[data-do=keep]")
+    page.wait_for_function(f"{STATUS}.startsWith('advancing')")
+    page.evaluate("window.dispatchEvent(new Event('blur'))")
+    there = fed(page)
+    page.wait_for_function(f"{FED} > {there + 0.5}")
+    context.close()
+
+
+def test_of_two_held_keys_the_later_one_moves_and_ends(page: Any) -> None:
+    page.keyboard.press("r")
+    hold(page)
+    page.wait_for_function(f"{FED} > 2.0")
+    page.keyboard.down("w")
+    page.wait_for_function(f"{STATUS}.startsWith('withdrawing')")
+    page.keyboard.up("a")
+    there = fed(page)
+    page.wait_for_function(f"{FED} < {there - 0.2}")
+    page.keyboard.up("w")
+    assert_rests(page)
+    page.keyboard.down("Shift")
+    page.keyboard.down("T")
+    page.wait_for_function(f"{STATUS}.startsWith('turning')")
+    page.keyboard.up("Shift")
+    page.keyboard.up("t")
+    assert_rests(page)
 
 
 @pytest.mark.parametrize(("width", "height"), [(640, 400), (800, 600), (375, 740)], ids=["200 %", "narrow", "phone"])
@@ -414,6 +544,14 @@ def test_foreign_hosts_and_origins_are_refused(server: Server, headers: dict[str
         connection.putheader(name, value.format(port=server.port))
     connection.endheaders()
     assert connection.getresponse().status == 403
+    connection.close()
+
+
+@pytest.mark.parametrize("path", ["/_nicegui/anything", "/_nicegui/1/components/none.js", "/_nicegui_ws/none", "/no/such"])
+def test_paths_that_are_no_part_of_the_page_are_not_found(server: Server, path: str) -> None:
+    connection = http.client.HTTPConnection("127.0.0.1", server.port, timeout=30)
+    connection.request("GET", path)
+    assert connection.getresponse().status == 404
     connection.close()
 
 

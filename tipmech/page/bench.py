@@ -7,7 +7,7 @@ from math import degrees
 from pathlib import Path
 
 from ..bench.tip_load import tip_load
-from ..checks import FieldError
+from ..checks import FieldError, InputError
 from ..files.case_wire import FREE_LENGTH, at_tip_load
 from ..files.common import validate
 from ..files.scene import CaseFile, case_file
@@ -18,6 +18,7 @@ from ..insertion.run import TURN_STEP
 from ..profile import Profile
 from ..units import from_si
 from ..wire.design import profile
+from .beside import refused_change
 from .controls import FEED_MM, SOURCE, STEP_MM, Setting, Wire
 from .lane import Lane
 from .steps import SIGN, STEPS, Step
@@ -94,8 +95,19 @@ class Bench:
         return bool(self.ahead)
 
     def change(self, setting: Setting, *, again: bool) -> None:
-        """Put a new setting in place; `again`: the same increments are to be carried out once more (`replay`)."""
-        lanes = _lanes(setting)
+        """Put a new setting in place; `again`: the same increments are to be carried out once more (`replay`).
+
+        Raises
+        ------
+        FieldError
+            naming the number that was changed, if it does not go with the others, and what it may be beside them
+        InputError
+            for what else is wrong
+        """
+        try:
+            lanes = _lanes(setting)
+        except InputError as error:
+            raise refused_change(self.setting, setting, goes) or error from None
         todo = [*self.made, *self.ahead] if again else []
         self.setting, self.lanes, self.made, self.ahead = setting, lanes, [], deque(todo)
 
@@ -131,6 +143,16 @@ def case_of(setting: Setting, wire: Wire) -> Case:
 
 def _asked(setting: Setting, preset: str) -> CaseFile:
     return case_file(validate(SOURCE, setting.tables(Wire(preset)), CaseTables), Path(SOURCE))
+
+
+def goes(setting: Setting) -> bool:
+    """Whether the numbers of a setting go together; tip loads to which wires are scaled are not looked at."""
+    try:
+        for preset in {wire.preset: None for wire in setting.wires}:
+            _asked(setting, preset)
+    except InputError:
+        return False
+    return True
 
 
 @lru_cache

@@ -40,7 +40,7 @@ class Dial:
         self.value, self._quiet = value, True
         self._slider.value = value
         self._field.value = value
-        self._field.props(remove="error error-message")
+        self._field.props(remove="error error-message aria-invalid")
         self._quiet = False
 
     def enable(self, on: bool) -> None:
@@ -65,6 +65,7 @@ class Dial:
             number = self.control.check(value)
         except FieldError as error:
             self._field.props["error"] = True
+            self._field.props["aria-invalid"] = "true"
             self._field.props["error-message"] = f"allowed: {error.allowed}"
             self._field.update()
             return

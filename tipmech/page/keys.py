@@ -3,6 +3,8 @@
 HELD = {"a": "advance", "w": "withdraw", "t": "turn_left"}
 SHIFTED = {"t": "turn_right"}
 ONCE = {"b": "back", "r": "reset", "s": "rest"}
+HELD_STEPS = frozenset({*HELD.values(), *SHIFTED.values()})
+EVERYWHERE = ("s",)  # taken with the focus in a field too: fields hold numbers, and rest must be within reach
 KEYS = "A advance, W withdraw, T turn left, Shift+T turn right, while they are held; B back 1 mm, R reset, S rest"
 
 

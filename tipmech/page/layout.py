@@ -6,14 +6,15 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from nicegui import events, ui
+from nicegui import ui
 
 from .. import CAUTION
 from .board import Board, Words
 from .controls import SHARED, STEP_MM, STROKE, TURN, Setting
 from .dial import Dial
 from .drawing import Drawing
-from .keys import KEYS, of_key
+from .keyboard import Keyboard
+from .keys import KEYS
 from .lane_view import COLOURS, EnergyTable, LaneView
 from .lesson_view import LessonView
 from .looks import SCREEN_BOX, screen_shapes
@@ -64,7 +65,8 @@ class Page:
     def _lay_out(self) -> None:
         ui.colors(**COLOURS)
         ui.add_css(STYLE)
-        ui.keyboard(on_key=self._key, repeating=False, ignore=["input", "select", "textarea"])
+        keyboard = Keyboard(self._asked, lambda: self.tab.push(None))
+        self._client.on_disconnect(keyboard.let_go)
         self._board = board = Board()
         with ui.element("header").classes("top"):
             with ui.element("h1"):
@@ -106,6 +108,7 @@ class Page:
                 _button("Back 1 mm", self.tab.back).props('data-do="back"')
                 _button("Reset", self.tab.reset).props('data-do="reset"')
             self._status = Words(self._board, "feed 0.0 mm").classes("status").props('data-say="status"')
+            self._aloud = Words(self._board).classes("aloud").props('role="status" aria-live="polite" data-say="aloud"')
             with ui.element("div").classes("hand-more"):
                 self._stroke_dial = Dial(STROKE, self._stroke_set)
                 ui.label(f"Keys: {KEYS}.").classes("hint")
@@ -141,20 +144,12 @@ class Page:
     def _keep_or_rest(self) -> None:
         self.tab.push(None if self.tab.pushing == "advance" else "advance")
 
-    def _key(self, event: events.KeyEventArguments) -> None:
-        """A key goes down or up: moves last as long as their key is held."""
-        if event.modifiers.alt or event.modifiers.ctrl or event.modifiers.meta or event.action.repeat:
-            return
-        asked = of_key(str(event.key.name), shift=event.modifiers.shift)
-        if asked is None:
-            return
-        if asked in ("reset", "back"):
-            if event.action.keydown:
-                getattr(self.tab, asked)()
-        elif asked == "rest":
-            self.tab.push(None)
+    def _asked(self, what: str) -> None:
+        """A key asks for something: a move, which lasts as long as it is held, or something done once."""
+        if what in ("reset", "back"):
+            getattr(self.tab, what)()
         else:
-            self.tab.push(asked if event.action.keydown else None)
+            self.tab.push(None if what == "rest" else what)
 
     def _number_set(self, name: str) -> Callable[[float], None]:
         return lambda value: self._set(self.tab.setting.with_number(name, value))
@@ -195,9 +190,9 @@ class Page:
                 screen.draw(data["screen"])
         self._energies.show(lanes)
         self._space.lanes(len(lanes))
-        state = f"repeating: {frame['ahead']} increments left" if frame["ahead"] else _state(frame["pushing"])
-        turned = f", turned {frame['turn_deg']:.0f}°" if frame["turn_deg"] else ""
-        self._status.say(f"{state}; feed {frame['feed_mm']:.1f} mm, travel {frame['travel_mm']:.1f} mm{turned}")
+        status = _status(frame)
+        self._status.say(status)
+        self._aloud.say(_aloud(frame, status))
         keeps = frame["pushing"] == "advance"
         self._keep.text = "Rest" if keeps else "Keep advancing"
         self._keep.props(f'aria-pressed="{str(keeps).lower()}"')
@@ -266,10 +261,26 @@ class Page:
         self._download(made)
 
 
-def _state(pushing: str | None) -> str:
-    """What the hand does, in words."""
+def _state(frame: dict[str, Any]) -> str:
+    """What the hand does, in a word or two."""
     words = {"advance": "advancing", "withdraw": "withdrawing", "turn_left": "turning", "turn_right": "turning"}
-    return words.get(pushing or "", "at rest")
+    return "repeating" if frame["ahead"] else words.get(frame["pushing"] or "", "at rest")
+
+
+def _status(frame: dict[str, Any]) -> str:
+    """What the hand does and has done."""
+    left = f": {frame['ahead']} increments left" if frame["ahead"] else ""
+    turned = f", turned {frame['turn_deg']:.0f}°" if frame["turn_deg"] else ""
+    return f"{_state(frame)}{left}; feed {frame['feed_mm']:.1f} mm, travel {frame['travel_mm']:.1f} mm{turned}"
+
+
+def _aloud(frame: dict[str, Any], status: str) -> str:
+    """What is read aloud: while the hand moves, words that change seldom; at rest, status and states as they stand."""
+    rests = _state(frame) == "at rest"
+    states = [lane["regime"] if rests else lane["regime"].split(";")[0] for lane in frame["lanes"]]
+    if len(states) > 1:
+        states = [f"Wire {k}: {state}" for k, state in enumerate(states, start=1)]
+    return " ".join([f"{status if rests else _state(frame)}.", *states])
 
 
 def _button(words: str, act: Callable[[], Any]) -> ui.button:

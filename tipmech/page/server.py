@@ -18,6 +18,7 @@ def serve(workers: Workers, folder: Path, host: str, port: int, *, show: bool) -
     there: set[str] = set()
     logging.getLogger("nicegui").setLevel(logging.ERROR)
 
+    @ui.page("/")
     def page() -> None:
         client = ui.context.client
 
@@ -33,10 +34,10 @@ def serve(workers: Workers, folder: Path, host: str, port: int, *, show: bool) -
     app.on_shutdown(workers.close)
     app.add_middleware(Guard, hosts=hosts_of(host, port))
     ui.run(
-        page,
         host=host,
         port=port,
         title="tipmech lab",
+        language="en-US",
         favicon="📐",
         show=show,
         reload=False,

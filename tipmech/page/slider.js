@@ -1,15 +1,24 @@
-// The framework's slider, whose part that takes the focus says what it is and where it stands (slider.py).
+// The framework's slider, whose part that takes the focus says what it is and where it stands; Home and End
+// take it to its ends (slider.py).
 const TOLD = ["aria-valuemin", "aria-valuemax", "aria-valuenow", "aria-orientation", "aria-disabled"];
 export default {
   template: `<q-slider />`,
   props: { label: String, unit: String },
   mounted() {
     this.tell();
+    this.$el.querySelector(".q-slider__track-container").addEventListener("keydown", this.toEnd);
   },
   updated() {
     this.tell();
   },
   methods: {
+    // the framework's slider knows arrows and pages, but no ends
+    toEnd(event) {
+      const end = { Home: this.$attrs.min, End: this.$attrs.max }[event.key];
+      if (end === undefined || event.ctrlKey || event.altKey || event.metaKey || this.$attrs.disable) return;
+      event.preventDefault();
+      this.$emit("update:model-value", end);
+    },
     tell() {
       const part = this.$el.querySelector(".q-slider__track-container");
       for (const name of TOLD) {

@@ -2,9 +2,10 @@
 
 import asyncio
 import socket
+from ipaddress import IPv6Address, ip_address
 from pathlib import Path
 
-from ..checks import InputError
+from ..checks import InputError, shown
 from .process import Process
 
 NEXT_READY = 20.0  # s after which a process is started for a tab to come
@@ -47,15 +48,28 @@ def free_port(host: str, port: int) -> int:
     Raises
     ------
     InputError
-        if it cannot
+        if it cannot, or `host` stands for all addresses: the page answers to requests for one (guard.py)
     """
     try:
         with socket.socket(socket.AF_INET6 if ":" in host else socket.AF_INET, socket.SOCK_STREAM) as probe:
             probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
             probe.bind((host, port))
-            return int(probe.getsockname()[1])
+            address, number = probe.getsockname()[:2]
     except OSError as error:
         raise InputError(
             f"{host}, port {port}: cannot be listened on ({error.strerror}); allowed: an address of this machine, "
             "--port with another number, 0 for any that is free"
         ) from None
+    if _all_addresses(address):
+        raise InputError(
+            f"--host is {shown(host)}, which stands for all addresses; allowed: one of this machine's own, by which "
+            "others then open the page"
+        )
+    return int(number)
+
+
+def _all_addresses(address: str) -> bool:
+    """Whether a bound address stands for every one of the machine."""
+    bound = ip_address(address)
+    mapped = bound.ipv4_mapped if isinstance(bound, IPv6Address) else None
+    return bound.is_unspecified or (mapped is not None and mapped.is_unspecified)

@@ -1,5 +1,6 @@
 """The bench without any web: increments, records that can be run again, changes, steps back, ends."""
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -13,7 +14,7 @@ from tipmech.insertion.record_file import UNITS
 from tipmech.insertion.run import advance, increments
 from tipmech.outcome import Stop
 from tipmech.page import bench as room
-from tipmech.page.bench import Bench, case_of
+from tipmech.page.bench import Bench, case_of, goes
 from tipmech.page.contest import fold_of, leads, limits, nearness, regime
 from tipmech.page.controls import FEED_MM, SHARED, STEP_MM, TIP_LOAD, Setting, Wire, in_words, setting_of
 from tipmech.page.lane import FORCES
@@ -162,6 +163,38 @@ def test_a_setting_that_is_none_is_refused(data: dict[str, object]) -> None:
 def test_numbers_that_do_not_go_together_are_refused_with_what_fits() -> None:
     with pytest.raises(InputError, match="allowed: .* to .* \\(what fits this lumen\\)"):
         Bench(Setting(angle_deg=60.0, support_mm=7.0))
+
+
+@pytest.mark.parametrize(
+    ("before", "change", "words"),
+    [
+        ({}, {"angle_deg": 60.0}, "approach angle is 60; allowed: 5 to 52 °, beside the other numbers"),
+        ({"support_mm": 2.2, "angle_deg": 20.0}, {"angle_deg": 5.0}, "approach angle is 5; allowed: 6 to 60 °"),
+        ({}, {"support_mm": 7.0}, "support to lip is 7; allowed: 2.2 to 5.5 mm"),
+        ({"angle_deg": 50.0}, {"tip_bend_deg": 90.0}, "tip bend is 90; allowed: 0 to 40 °"),
+        ({}, {"angle_deg": 50.0, "support_mm": 5.0}, "support to lip is 5; allowed: 2.2 to 3.6 mm"),
+    ],
+)
+def test_a_refused_change_names_the_number_changed_and_what_it_may_be_beside_the_others(
+    before: dict[str, float], change: dict[str, float], words: str
+) -> None:
+    bench = Bench(Setting(**before))  # type: ignore[arg-type]
+    with pytest.raises(FieldError) as refused:
+        bench.change(replace(bench.setting, **change), again=False)  # type: ignore[arg-type]
+    assert str(refused.value).startswith(words)
+    assert bench.setting == Setting(**before)  # type: ignore[arg-type]
+    low, high = (float(word) for word in re.findall(r"allowed: (\S+) to (\S+)", words)[0])
+    (name,) = [c.name for c in SHARED if c.words == refused.value.field]
+    step = next(c.step for c in SHARED if c.name == name)
+    others = replace(bench.setting, **change)  # type: ignore[arg-type]
+    assert goes(replace(others, **{name: low})) and goes(replace(others, **{name: high}))
+    beyond = [value for value in (low - step, high + step) if value_allowed(name, value)]
+    assert not [value for value in beyond if goes(replace(others, **{name: round(value, 6)}))]
+
+
+def value_allowed(name: str, value: float) -> bool:
+    control = next(c for c in SHARED if c.name == name)
+    return control.low <= round(value, 6) <= control.high
 
 
 def test_the_front_takes_what_was_set_and_the_fold_is_the_reduced_models() -> None:

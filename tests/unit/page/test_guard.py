@@ -112,6 +112,16 @@ def test_a_port_in_use_or_a_foreign_address_is_refused_in_one_sentence(tmp_path:
     assert free_port("127.0.0.1", 0) > 0
 
 
+@pytest.mark.parametrize("host", ["0.0.0.0", "0", "::", "", "::ffff:0.0.0.0"])
+def test_an_address_that_stands_for_all_is_refused_in_one_sentence(tmp_path: Path, host: str) -> None:
+    done = CliRunner().invoke(
+        app, ["lab", "--no-open", "--host", host, "--port", "0", "--out", str(tmp_path / "lab")], env={"COLUMNS": "400"}
+    )
+    assert done.exit_code == 2
+    assert f"--host is '{host}', which stands for all addresses; allowed: one of this machine's own" in done.output
+    assert not (tmp_path / "lab").exists()
+
+
 @pytest.mark.parametrize(
     ("name", "shift", "asked"),
     [

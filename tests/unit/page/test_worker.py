@@ -191,7 +191,7 @@ def test_a_refused_setting_names_its_control(bench: tuple[Worker, Heard]) -> Non
     worker.take({"do": "set", "setting": Setting(angle_deg=60.0).plain(), "again": True, "asked": 3})
     told = heard.of("message")[-1]
     assert told["level"] == "input" and told["asked"] == 3
-    assert "'approach angle' is 60" in told["text"] and "local." not in told["text"]
+    assert told["text"] == "the page: approach angle is 60; allowed: 5 to 52 °, beside the other numbers"
 
 
 def test_a_wire_drawn_out_again_is_no_longer_buckled(bench: tuple[Worker, Heard]) -> None:
