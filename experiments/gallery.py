@@ -3,7 +3,7 @@
     python -m experiments.gallery
 
 Pictures, films and scenes are those beside it, by relative links; nothing is loaded from elsewhere. A scene that turns
-is embedded where the text links it. A test compares the page with the text: run this after every change.
+is embedded where the text links it; a film, which goes round and round, plays only while its line is open. A test compares the page with the text: run this after every change.
 """
 
 import argparse
@@ -28,11 +28,13 @@ blockquote { margin: 0; padding: 2px 14px; border-left: 4px solid #b4574b; backg
 table { border-collapse: collapse; display: block; overflow-x: auto; }
 th, td { border: 1px solid #cfd4da; padding: 4px 8px; text-align: left; }
 h3 { margin: 2.2em 0 0.3em; } a { color: #1f5fa8; }
+summary { cursor: pointer; padding: 6px 0; }
 nav { columns: 2; column-gap: 30px; } nav a { display: block; } nav .h2 { font-weight: bold; }
 p, li, td { overflow-wrap: anywhere; } @media (max-width: 600px) { nav { columns: 1; } }
 footer { position: fixed; left: 0; right: 0; bottom: 0; padding: 8px 18px; background: #f7efe9; font-size: 14px; }
 """
 SCENE = re.compile(r'<p><a href="(figures/[^"]+\.html)">(.*?)</p>', re.DOTALL)
+FILM = re.compile(r'<p>(<img src="[^"]+\.gif" alt="([^"]*)"[^>]*>)</p>')
 HEADING = re.compile(r"<(h[23])>(.*?)</\1>")
 
 
@@ -42,6 +44,7 @@ def page_text(text: str) -> str:
     body = SCENE.sub(
         r'<p><a href="\1">\2</p>\n<iframe src="\1" title="scene that turns" loading="lazy"></iframe>', body
     )
+    body = FILM.sub(r"<details><summary>\2 (a film: plays while this is open)</summary>\n\1\n</details>", body)
     body = body.replace("<img ", '<img loading="lazy" ')
     places: list[str] = []
 

@@ -79,3 +79,12 @@ def test_the_page_is_that_of_the_text_and_loads_nothing_from_elsewhere() -> None
     assert not [target for target in targets if not (DOCS / target).is_file()]
     assert '<iframe src="figures/solid_balloon_tear.html"' in page
     assert "<script" not in page
+
+
+def test_nothing_moves_on_the_page_until_it_is_opened() -> None:
+    page = PAGE.read_text(encoding="utf-8")
+    films = re.findall(r'<img [^>]*src="figures/([^"]+\.gif)"', page)
+    assert sorted(films) == sorted(path.name for path in FIGURES.glob("*.gif"))
+    shut = re.sub(r"<details><summary>.*?</details>", "", page, flags=re.DOTALL)
+    assert not re.search(r'src="[^"]+\.gif"', shut)
+    assert "<details open" not in page

@@ -241,7 +241,9 @@ def test_a_number_beyond_its_range_is_refused_with_what_is_allowed(page: Any) ->
     field = page.get_by_label("approach angle, typed")
     field.fill("60")
     field.press("Enter")
-    page.wait_for_selector("[data-level=input] >> text=approach angle is 60; allowed: 5 to 52 °, beside the other numbers")
+    page.wait_for_selector(
+        "[data-level=input] >> text=approach angle is 60; allowed: 5 to 52 °, beside the other numbers"
+    )
     wait_for_dial(page, "angle_deg", 30.0)
     page.click("text=Understood")
     page.wait_for_selector("[data-level=input]", state="detached")
@@ -547,7 +549,9 @@ def test_foreign_hosts_and_origins_are_refused(server: Server, headers: dict[str
     connection.close()
 
 
-@pytest.mark.parametrize("path", ["/_nicegui/anything", "/_nicegui/1/components/none.js", "/_nicegui_ws/none", "/no/such"])
+@pytest.mark.parametrize(
+    "path", ["/_nicegui/anything", "/_nicegui/1/components/none.js", "/_nicegui_ws/none", "/no/such"]
+)
 def test_paths_that_are_no_part_of_the_page_are_not_found(server: Server, path: str) -> None:
     connection = http.client.HTTPConnection("127.0.0.1", server.port, timeout=30)
     connection.request("GET", path)
