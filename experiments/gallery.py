@@ -3,7 +3,8 @@
     python -m experiments.gallery
 
 Pictures, films and scenes are those beside it, by relative links; nothing is loaded from elsewhere. A scene that turns
-is embedded where the text links it; a film, which goes round and round, plays only while its line is open. A test compares the page with the text: run this after every change.
+is embedded where the text links it; a film, which goes round and round, plays only while its line is open. A test
+compares the page with the text: run this after every change.
 """
 
 import argparse

@@ -29,7 +29,7 @@ def refused_change(before: Setting, asked: Setting, goes: Callable[[Setting], bo
         return None
     for control in SHARED:
         value = getattr(asked, control.name)
-        further = replace(there, **{control.name: value})
+        further = there.with_number(control.name, value)
         if not goes(further):
             low, high = (_farthest(control, there, goes, end) for end in (control.low, control.high))
             allowed = f"{low:g} to {high:g} {control.unit}".rstrip()
@@ -45,7 +45,7 @@ def _farthest(control: Control, before: Setting, goes: Callable[[Setting], bool]
     """
 
     def fits(value: float) -> bool:
-        return goes(replace(before, **{control.name: value}))
+        return goes(before.with_number(control.name, value))
 
     if fits(end):
         return end

@@ -84,7 +84,8 @@ def page_text(
         f'<div class="content"></div>\n<div class="words over"><h1>{escape(title)}</h1><p>{escape(words)}</p>'
         f'<p class="key">{" ".join(keys)}</p></div>\n'
         f'<div class="words under"><p>Drag: turn. Wheel or two fingers: nearer, farther. Shift and drag: shift. '
-        f"Keys, after a press on the scene: R all in view, W edges, V points, S surfaces. {escape(note)}</p><p><b>{escape(CAUTION)}</b> tipmech {__version__}</p></div>\n"
+        "Keys, after a press on the scene: R all in view, W edges, V points, S surfaces. "
+        f"{escape(note)}</p><p><b>{escape(CAUTION)}</b> tipmech {__version__}</p></div>\n"
     )
     at = page.index("<body>") + len("<body>")
     return f"{page[:at]}\n{body}{page[at:]}"
