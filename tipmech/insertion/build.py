@@ -86,6 +86,7 @@ def build_points(case: Case, lengths: Array) -> Points:
         np.array([*size, 2.0 * case.profile.tip_radius]),
         np.append(np.array(size) * fade, 2.0 * case.profile.tip_radius),
         np.minimum(radius, case.scene.support.inner_radius - 1e-6),
+        np.append(np.searchsorted(element, np.arange(len(lengths))), len(element) + 1),
     )
 
 

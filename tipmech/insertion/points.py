@@ -11,7 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..kernel import bundle, inlined, kernel
+from ..kernel.team import anyone, apart, dealt, in_turn, once, rounds, together, total, turns
 from ..rod.band import HALF
+from ..rod.elastic import NO_FORCE, fill
 from ..rod.self_contact import RELEASED, STUCK
 from ..smooth import ramp
 from ..vessel.bore import Tube, ahead_of_mouth, bore_wall
@@ -20,9 +22,10 @@ from ..vessel.front import front_position, notch
 from ..vessel.laws import step5
 from ..vessel.place import Place, V, by_foot, to_axes, to_world
 from ..vessel.walls import BACK, FALSE, TRUE, Walls, in_false_channel, locate, lumen_radius
-from .piece import at_walls, by_place, in_world
+from .piece import Piece, at_walls, by_place, in_world
 
 Array = NDArray[np.float64]
+Five = tuple[float, float, float, float, float]
 IntArray = NDArray[np.int64]
 
 SLOTS = 4  # surfaces with friction of their own: outer walls and support, flap, margins, front
@@ -31,13 +34,15 @@ EDGE_ZONE = 0.4e-3  # m, distance from mouth and lips within which a point's len
 STEEPEST = 1.875  # largest slope of the quintic step
 FINE = 9e-6  # m, length of these parts: below the contact length on a stiff edge (theory, "Contact")
 E_CONTACT, E_FRICTION, E_FRONT, G_LIP, H_LIP, F_FRONT, K_FRONT, LIP_TOUCHED, F_END, K_END, E_SLIDE, OUT = range(12)
+NO_HESSIAN = (0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
 LIP, FRONT, END, BORDERS = range(4)  # rows of the borders: variables that the whole wire shares
 
 
 @bundle
 class Points(NamedTuple):
     """Contact points, n of them: element, position within it (0..1), share of the element (step, -) and length
-    (bore, m) they stand for, the same as it counts against tissue (size: fading under the dome), radius (m)."""
+    (bore, m) they stand for, the same as it counts against tissue (size: fading under the dome), radius (m);
+    first (N + 1,): each element's first point, n last."""
 
     element: IntArray
     xi: Array
@@ -45,6 +50,7 @@ class Points(NamedTuple):
     bore: Array
     size: Array
     radius: Array
+    first: IntArray
 
 
 @bundle
@@ -210,6 +216,12 @@ def add_point(grad: Array, band: Array, j: int, xi: float, g: tuple[float, ...],
         (b * g[0], b * g[1], b * g[2]),
         (bb * h[0], bb * h[1], bb * h[2], bb * h[3], bb * h[4], bb * h[5]),
     )
+    add_cross(band, k, (ab * h[0], ab * h[1], ab * h[2], ab * h[3], ab * h[4], ab * h[5]))
+
+
+@inlined
+def add_cross(band: Array, k: int, h: tuple[float, ...]) -> None:
+    """Add a Hessian (xx, xy, xz, yy, yz, zz) between the node of unknowns k .. k + 2 and the one before it."""
     (
         band[k, HALF - 6],
         band[k, HALF - 5],
@@ -221,21 +233,45 @@ def add_point(grad: Array, band: Array, j: int, xi: float, g: tuple[float, ...],
         band[k + 2, HALF - 7],
         band[k + 2, HALF - 6],
     ) = (
-        band[k, HALF - 6] + ab * h[0],
-        band[k, HALF - 5] + ab * h[1],
-        band[k, HALF - 4] + ab * h[2],
-        band[k + 1, HALF - 7] + ab * h[1],
-        band[k + 1, HALF - 6] + ab * h[3],
-        band[k + 1, HALF - 5] + ab * h[4],
-        band[k + 2, HALF - 8] + ab * h[2],
-        band[k + 2, HALF - 7] + ab * h[4],
-        band[k + 2, HALF - 6] + ab * h[5],
+        band[k, HALF - 6] + h[0],
+        band[k, HALF - 5] + h[1],
+        band[k, HALF - 4] + h[2],
+        band[k + 1, HALF - 7] + h[1],
+        band[k + 1, HALF - 6] + h[3],
+        band[k + 1, HALF - 5] + h[4],
+        band[k + 2, HALF - 8] + h[2],
+        band[k + 2, HALF - 7] + h[4],
+        band[k + 2, HALF - 6] + h[5],
     )
+
+
+@inlined
+def add_shared(grad: Array, band: Array, j: int, xi: float, g: tuple[float, ...], h: tuple[float, ...]) -> None:
+    """`add_point` of parts that a team has dealt out among itself: all of theirs, at places xi of the same element."""
+    a, b = 1.0 - xi, xi
+    aa, ab, bb = a * a, a * b, b * b
+    add_node(grad, band, 6 * j, total3(a, g), total6(aa, h))
+    add_node(grad, band, 6 * j + 6, total3(b, g), total6(bb, h))
+    add_cross(band, 6 * j + 6, total6(ab, h))
+
+
+@inlined
+def total3(a: float, v: tuple[float, ...]) -> V:
+    """Sum over the team of a times a vector."""
+    return total(a * v[0]), total(a * v[1]), total(a * v[2])
+
+
+@inlined
+def total6(a: float, h: tuple[float, ...]) -> tuple[float, ...]:
+    """The same of a symmetric matrix."""
+    return total(a * h[0]), total(a * h[1]), total(a * h[2]), total(a * h[3]), total(a * h[4]), total(a * h[5])
 
 
 @inlined
 def collect(mem: Memory, i: int, slot: int, gx: float, gy: float, gz: float) -> None:
     """Collect a surface's gradient on point i; `close_force` turns the sum into force and direction."""
+    if gx == 0.0 and gy == 0.0 and gz == 0.0:
+        return
     if mem.force[i, slot] == 0.0:
         mem.direction[i, slot, 0], mem.direction[i, slot, 1], mem.direction[i, slot, 2] = 0.0, 0.0, 0.0
     mem.direction[i, slot, 0] += gx
@@ -302,7 +338,7 @@ def mark_edges(pts: Points, mem: Memory, walls: Walls, tube: Tube, x: Array) -> 
     Returns True where a mark has changed.
     """
     changed = False
-    for i in range(pts.element.shape[0] - 1):
+    for i in dealt(pts.element.shape[0] - 1):
         j, xi = pts.element[i], pts.xi[i]
         px, py, pz = on_element(x, j, xi)
         along = ahead_of_mouth(tube, px, py, pz)
@@ -314,7 +350,8 @@ def mark_edges(pts: Points, mem: Memory, walls: Walls, tube: Tube, x: Array) -> 
         parts = int(np.ceil(pts.bore[i] / FINE)) if near else 1
         changed = changed or parts != mem.fine[i]
         mem.fine[i] = parts
-    return changed
+    together()
+    return anyone(changed)
 
 
 @kernel
@@ -350,65 +387,33 @@ def assemble_contact(
         positions of front and second end, m
     """
     out[:] = 0.0
-    border[:] = 0.0
+    fill(border, 0.0)
     n = pts.element.shape[0]
     reach = max(walls.gap, walls.thickness) + max(lip, 0.0) + walls.eps
-    in_false, at_end = False, False
-    for i in range(n):
-        j, xi = pts.element[i], pts.xi[i]
-        count = mem.fine[i]
-        span = pts.size[i]
-        mem.lead[i] = -1.0
-        mem.tube[i] = 0
-        for slot in range(SLOTS):
-            mem.force[i, slot] = 0.0
-        px, py, pz = on_element(x, j, xi)
-        along = ahead_of_mouth(tube, px, py, pz)
-        passes = along > 0.0 and i < n - 1 and crosses(mem, i)  # its walls: crossing.py
-        if count == 1:
-            if along < tube.rho + pts.radius[i] and i < n - 1:
-                _tube_point(pts, mem, walls, tube, i, xi, pts.bore[i], x, grad, band, out)
-            if along > 0.0 and not passes:
-                _wall_point(
-                    pts, mem, walls, tube, i, xi, span, x, lip, previous, second, reach, grad, band, border, out
-                )
-        else:
-            step = pts.step[i] / count
-            p = locate(walls, px, py, pz)
-            clear = passes or along <= -0.5 * pts.bore[i]
-            clear = clear or (mem.side[i] == TRUE and _is_clear(walls, p.s, p.r, pts.radius[i], pts.bore[i], reach))
-            for k in range(count):
-                at = xi + (k + 0.5 - 0.5 * count) * step
-                part = span / count
-                if along < tube.rho + pts.radius[i] + EDGE_ZONE:
-                    _tube_point(pts, mem, walls, tube, i, at, pts.bore[i] / count, x, grad, band, out)
-                if not clear:
-                    _wall_point(
-                        pts, mem, walls, tube, i, at, part, x, lip, previous, second, reach, grad, band, border, out
+    sums = (0.0, 0.0, 0.0, 0.0, 0.0)
+    for turn in turns():
+        for j in in_turn(turn, pts.first.shape[0] - 1):
+            for i in range(pts.first[j], pts.first[j + 1]):
+                if not apart(mem.fine[i]):
+                    sums = _point(
+                        pts, mem, walls, tube, surf, i, x, lip, previous, second, centre, reach, mode, grad, band, border, sums
                     )
-            mem.place[i, 0], mem.place[i, 1], mem.place[i, 2] = p.s, p.r, p.phi * walls.floor
-        mem.at[i] = xi
-        if passes:
-            put_crossing(pts, mem, walls, i, x)
-        if along > 0.0:
-            _lead_point(mem, walls, i, px, py, pz, pts.radius[i], i == n - 1, span, centre)
-            in_false = in_false or (mem.side[i] == FALSE and mem.lead[i] > 0.0)
-            at_end = at_end or (mem.side[i] == walls.end_side and mem.lead[i] > second - walls.eps)
-        else:
-            mem.place[i, 0] = -1.0
-        for slot in range(3):
-            if mem.force[i, slot] > 0.0:
-                close_force(mem, i, slot)
-        if mode != RELEASED:
-            f = _friction(mem, i, px, py, pz, surf.slip, mode)
-            mem.tangential[i, 0], mem.tangential[i, 1], mem.tangential[i, 2] = f[1], f[2], f[3]
-            if f[0] > 0.0:
-                out[E_FRICTION] += f[0]
-                add_point(grad, band, j, xi, (f[1], f[2], f[3]), (f[4], f[5], f[6], f[7], f[8], f[9]))
+        together()
+    for i in range(n):
+        if apart(mem.fine[i]):
+            sums = _point(
+                pts, mem, walls, tube, surf, i, x, lip, previous, second, centre, reach, mode, grad, band, border, sums
+            )
+    out[E_CONTACT], out[E_FRICTION], out[G_LIP], out[H_LIP] = total(sums[0]), total(sums[1]), total(sums[2]), total(sums[3])
+    out[LIP_TOUCHED] = 1.0 if anyone(sums[4] > 0.0) else 0.0
+    in_false, at_end = False, False
+    for i in dealt(n):
+        in_false = in_false or (mem.side[i] == FALSE and mem.lead[i] > 0.0)
+        at_end = at_end or (mem.side[i] == walls.end_side and mem.lead[i] > second - walls.eps)
     front = previous
-    if in_false:
+    if anyone(in_false):
         front = _push_end(pts, mem, walls, x, FALSE, previous, strength, walls.notch, centre, grad, band, border, out)
-    if at_end:
+    if anyone(at_end):
         second = _push_end(
             pts, mem, walls, x, walls.end_side, second, end_strength, 0.0, np.nan, grad, band, border, out
         )
@@ -416,28 +421,157 @@ def assemble_contact(
 
 
 @inlined
-def _tube_point(
+def _point(
     pts: Points,
     mem: Memory,
     walls: Walls,
     tube: Tube,
+    surf: Surface,
     i: int,
-    xi: float,
-    size: float,
     x: Array,
+    lip: float,
+    previous: float,
+    second: float,
+    centre: float,
+    reach: float,
+    mode: int,
     grad: Array,
     band: Array,
-    out: Array,
-) -> None:
-    """Support wall on the part `size` (m) of the wire around xi."""
-    j = pts.element[i]
-    px, py, pz = on_element(x, j, xi)
-    t = bore_wall(tube, px, py, pz, pts.radius[i], size)
-    if t[0] > 0.0:
-        out[E_CONTACT] += t[0]
-        collect(mem, i, 0, t[1], t[2], t[3])
-        mem.tube[i] = 1
-        add_point(grad, band, j, xi, (t[1], t[2], t[3]), (t[4], t[5], t[6], t[7], t[8], t[9]))
+    border: Array,
+    sums: Five,
+) -> Five:
+    """Point i against support and walls, and its friction; returns `sums` with its own added: energy of contact and of
+    friction, gradient and Hessian by the lip, whether (> 0) it touches that."""
+    j, xi, count, tip = pts.element[i], pts.xi[i], mem.fine[i], i == pts.element.shape[0] - 1
+    side, radius, span = mem.side[i], pts.radius[i], pts.size[i]
+    mem.lead[i] = -1.0
+    mem.tube[i] = 0
+    at = on_element(x, j, xi)
+    along = ahead_of_mouth(tube, at[0], at[1], at[2])
+    passes = along > 0.0 and not tip and crosses(mem, i)  # its walls: crossing.py
+    contact, rub, lip_g, lip_h, touched = sums
+    lumen, flap, edge, in_tube = NO_FORCE, NO_FORCE, NO_FORCE, False
+    if count == 1:
+        if along < tube.rho + radius and not tip:
+            t = bore_wall(tube, at[0], at[1], at[2], radius, pts.bore[i])
+            if t[0] > 0.0:
+                contact, in_tube, lumen = contact + t[0], True, (t[1], t[2], t[3])
+                add_point(grad, band, j, xi, lumen, (t[4], t[5], t[6], t[7], t[8], t[9]))
+        if along > 0.0 and not passes:
+            p = locate(walls, at[0], at[1], at[2])
+            mem.place[i, 0], mem.place[i, 1], mem.place[i, 2] = p.s, p.r, p.phi * walls.floor
+            if side != TRUE or not _is_clear(walls, p.s, p.r, radius, 0.0, reach):
+                part, f0, f1, f2 = _at_walls(walls, tube, p, at, side, lip, previous, second, radius, span, tip)
+                if part.u != 0.0:
+                    contact, lumen, flap, edge = contact + part.u, plus(lumen, f0), f1, f2
+                    add_point(grad, band, j, xi, part.g, part.h)
+                    if part.w != 0.0 or part.ww != 0.0:
+                        lip_g, lip_h, touched = lip_g + part.w, lip_h + part.ww, 1.0
+                        for c in range(3):
+                            border[LIP, 6 * j + c] += (1.0 - xi) * part.b[c]
+                            border[LIP, 6 * j + 6 + c] += xi * part.b[c]
+    else:
+        step = pts.step[i] / count
+        p = locate(walls, at[0], at[1], at[2])
+        clear = passes or along <= -0.5 * pts.bore[i]
+        clear = clear or (side == TRUE and _is_clear(walls, p.s, p.r, radius, pts.bore[i], reach))
+        for k in rounds(count):
+            xi_k = xi + (k + 0.5 - 0.5 * count) * step
+            at_k = on_element(x, j, xi_k)
+            if along < tube.rho + radius + EDGE_ZONE:
+                t = bore_wall(tube, at_k[0], at_k[1], at_k[2], radius, pts.bore[i] / count)
+                touches = k < count and t[0] > 0.0
+                if anyone(touches):
+                    in_tube = True
+                    f, h = NO_FORCE, NO_HESSIAN
+                    if touches:
+                        f, h = (t[1], t[2], t[3]), (t[4], t[5], t[6], t[7], t[8], t[9])
+                        contact, lumen = contact + t[0], plus(lumen, f)
+                    add_shared(grad, band, j, xi_k, f, h)
+            if not clear:
+                p_k = locate(walls, at_k[0], at_k[1], at_k[2])
+                part, f0, f1, f2 = nothing(), NO_FORCE, NO_FORCE, NO_FORCE
+                if k < count and (side != TRUE or not _is_clear(walls, p_k.s, p_k.r, radius, 0.0, reach)):
+                    part, f0, f1, f2 = _at_walls(
+                        walls, tube, p_k, at_k, side, lip, previous, second, radius, span / count, tip
+                    )
+                if anyone(part.u != 0.0):
+                    contact, lumen, flap, edge = contact + part.u, plus(lumen, f0), plus(flap, f1), plus(edge, f2)
+                    add_shared(grad, band, j, xi_k, part.g, part.h)
+                    if anyone(part.w != 0.0 or part.ww != 0.0):
+                        lip_g, lip_h, touched = lip_g + part.w, lip_h + part.ww, 1.0
+                        a, b = total3(1.0 - xi_k, part.b), total3(xi_k, part.b)
+                        for c in range(3):
+                            border[LIP, 6 * j + c] += a[c]
+                            border[LIP, 6 * j + 6 + c] += b[c]
+        lumen, flap, edge = total3(1.0, lumen), total3(1.0, flap), total3(1.0, edge)
+        mem.place[i, 0], mem.place[i, 1], mem.place[i, 2] = p.s, p.r, p.phi * walls.floor
+    mem.tube[i] = 1 if in_tube else 0
+    _keep_force(mem, i, 0, lumen)
+    _keep_force(mem, i, 1, flap)
+    _keep_force(mem, i, 2, edge)
+    mem.force[i, 3] = 0.0
+    mem.at[i] = xi
+    if passes:
+        put_crossing(pts, mem, walls, i, x)
+    if along > 0.0:
+        _lead_point(mem, walls, i, radius, tip, span, centre)
+    else:
+        mem.place[i, 0] = -1.0
+    if mode != RELEASED:
+        f = _friction(mem, i, at[0], at[1], at[2], surf.slip, mode)
+        mem.tangential[i, 0], mem.tangential[i, 1], mem.tangential[i, 2] = f[1], f[2], f[3]
+        if f[0] > 0.0:
+            rub += once(f[0]) if apart(count) else f[0]
+            add_point(grad, band, j, xi, (f[1], f[2], f[3]), (f[4], f[5], f[6], f[7], f[8], f[9]))
+    return contact, rub, lip_g, lip_h, touched
+
+
+@inlined
+def plus(a: V, b: V) -> V:
+    """Sum of two vectors."""
+    return a[0] + b[0], a[1] + b[1], a[2] + b[2]
+
+
+@inlined
+def _keep_force(mem: Memory, i: int, slot: int, g: V) -> None:
+    """Force and unit direction of a surface on point i from its gradient."""
+    f = sqrt(g[0] * g[0] + g[1] * g[1] + g[2] * g[2])
+    mem.force[i, slot] = f
+    if f > 0.0:
+        mem.direction[i, slot, 0], mem.direction[i, slot, 1], mem.direction[i, slot, 2] = g[0] / f, g[1] / f, g[2] / f
+
+
+@inlined
+def nothing() -> Piece:
+    """A piece that touches no wall."""
+    n = 0.0
+    return Piece(n, (n, n, n), (n, n, n, n, n, n), n, n, (n, n, n), n)
+
+
+@inlined
+def _at_walls(
+    walls: Walls,
+    tube: Tube,
+    p: Place,
+    at: V,
+    side: int,
+    lip: float,
+    previous: float,
+    second: float,
+    radius: float,
+    size: float,
+    tip: bool,
+) -> tuple[Piece, V, V, V]:
+    """Lumen, lips, flap, outer wall and margins on the part `size` (m) of the wire at p, and its gradient surface by
+    surface (see `on_surfaces`)."""
+    loc = at_walls(walls, p, side, lip, previous, second, radius, size, tip)
+    if loc.u == 0.0:
+        return nothing(), NO_FORCE, NO_FORCE, NO_FORCE
+    loc = by_place(walls, p, loc)
+    part = in_world(walls, tube, p, at, loc)
+    f0, f1, f2 = on_surfaces(walls, p, loc, part.share)
+    return part, f0, f1, f2
 
 
 @inlined
@@ -454,9 +588,6 @@ def _lead_point(
     mem: Memory,
     walls: Walls,
     i: int,
-    px: float,
-    py: float,
-    pz: float,
     radius: float,
     tip: bool,
     size: float,
@@ -476,67 +607,30 @@ def _lead_point(
 
 
 @inlined
-def _wall_point(
-    pts: Points,
-    mem: Memory,
-    walls: Walls,
-    tube: Tube,
-    i: int,
-    xi: float,
-    size: float,
-    x: Array,
-    lip: float,
-    previous: float,
-    second: float,
-    reach: float,
-    grad: Array,
-    band: Array,
-    border: Array,
-    out: Array,
-) -> None:
-    """Lumen, lips, flap, outer wall and margins on the part `size` (m) of the wire around xi."""
-    j, radius, side = pts.element[i], pts.radius[i], mem.side[i]
-    at = on_element(x, j, xi)
-    p = locate(walls, at[0], at[1], at[2])
-    mem.place[i, 0], mem.place[i, 1], mem.place[i, 2] = p.s, p.r, p.phi * walls.floor
-    if side == TRUE and _is_clear(walls, p.s, p.r, radius, 0.0, reach):
-        return
-    loc = at_walls(walls, p, side, lip, previous, second, radius, size, i == pts.element.shape[0] - 1)
-    if loc.u == 0.0:
-        return
-    loc = by_place(walls, p, loc)
-    part = in_world(walls, tube, p, at, loc)
-    out[E_CONTACT] += part.u
-    collect_local(walls, mem, i, p, loc, part.share)
-    add_point(grad, band, j, xi, part.g, part.h)
-    if loc.w != 0.0 or loc.ww != 0.0:
-        out[G_LIP] += part.w
-        out[H_LIP] += part.ww
-        out[LIP_TOUCHED] = 1.0
-        for c in range(3):
-            border[LIP, 6 * j + c] += (1.0 - xi) * part.b[c]
-            border[LIP, 6 * j + 6 + c] += xi * part.b[c]
-
-
-@inlined
 def collect_local(walls: Walls, mem: Memory, i: int, p: Place, loc: Local, share: float) -> None:
     """Collect a piece's normal forces on point i, surface by surface; share: of them."""
-    e1, e3 = share / p.stretch, share * walls.floor / p.r
-    if loc.a_s != 0.0 or loc.a_r != 0.0 or loc.a_g != 0.0:
-        _put_local(mem, i, 0, p, loc.a_s * e1, share * loc.a_r, loc.a_g * e3)
-    if loc.b_s != 0.0 or loc.b_r != 0.0 or loc.b_g != 0.0:
-        _put_local(mem, i, 1, p, loc.b_s * e1, share * loc.b_r, loc.b_g * e3)
-    if loc.c_s != 0.0 or loc.c_r != 0.0 or loc.c_g != 0.0:
-        _put_local(mem, i, 2, p, loc.c_s * e1, share * loc.c_r, loc.c_g * e3)
+    f0, f1, f2 = on_surfaces(walls, p, loc, share)
+    collect(mem, i, 0, f0[0], f0[1], f0[2])
+    collect(mem, i, 1, f1[0], f1[1], f1[2])
+    collect(mem, i, 2, f2[0], f2[1], f2[2])
 
 
 @inlined
-def _put_local(mem: Memory, i: int, slot: int, p: Place, gs: float, gr: float, gg: float) -> None:
-    """Store a surface's normal force from its gradient in the local basis."""
-    collect(
-        mem,
-        i,
-        slot,
+def on_surfaces(walls: Walls, p: Place, loc: Local, share: float) -> tuple[V, V, V]:
+    """Gradient (3) of a piece by each of the surfaces with friction of its own: outer walls, flap, margins and edges;
+    share: of it."""
+    e1, e3 = share / p.stretch, share * walls.floor / p.r
+    return (
+        _in_axes(p, loc.a_s * e1, share * loc.a_r, loc.a_g * e3),
+        _in_axes(p, loc.b_s * e1, share * loc.b_r, loc.b_g * e3),
+        _in_axes(p, loc.c_s * e1, share * loc.c_r, loc.c_g * e3),
+    )
+
+
+@inlined
+def _in_axes(p: Place, gs: float, gr: float, gg: float) -> V:
+    """A gradient in world axes from that in the local basis."""
+    return (
         gs * p.t[0] + gr * p.er[0] + gg * p.ep[0],
         gs * p.t[1] + gr * p.er[1] + gg * p.ep[1],
         gs * p.t[2] + gr * p.er[2] + gg * p.ep[2],

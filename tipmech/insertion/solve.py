@@ -10,6 +10,7 @@ from typing import NamedTuple
 import numpy as np
 
 from ..kernel import bundle, inlined, kernel
+from ..kernel.team import dealt, greatest, once, together, total
 from ..rod.band import HALF, factor, solve
 from ..rod.elastic import RodArrays, apply_step, assemble_elastic, copy_rows
 from ..rod.self_contact import NORMAL, Fold, assemble_self, factor_folded, is_folded
@@ -234,7 +235,7 @@ def _drive(grip: Grip, w: Work, x: Array) -> float:
 def _viscous(w: Work, x: Array, drag: float) -> float:
     """Drag on the motion across the wire since the start of the increment."""
     energy = 0.0
-    for i in range(x.shape[0]):
+    for i in dealt(x.shape[0]):
         t, k = w.tangent[i], drag * w.weight[i]
         f = node_drag(w, x, i, drag)
         for a in range(3):
@@ -254,7 +255,8 @@ def _viscous(w: Work, x: Array, drag: float) -> float:
                 k * (1.0 - t2 * t2),
             ),
         )
-    return energy
+    together()
+    return total(energy)
 
 
 @inlined
@@ -286,7 +288,7 @@ def _spin(rod: RodArrays, w: Work, q: Array, drag: float) -> float:
     Its Hessian leaves out terms of second order in the rotation of one step (at most MAX_TURN an iteration).
     """
     energy = 0.0
-    for j in range(q.shape[0]):
+    for j in dealt(q.shape[0]):
         k = spin_drag(rod, j, drag)
         phi = turned(w, q, j)
         for a in range(3):
@@ -300,7 +302,8 @@ def _spin(rod: RodArrays, w: Work, q: Array, drag: float) -> float:
             band[i + 1, HALF] + k,
             band[i + 2, HALF] + k,
         )
-    return energy
+    together()
+    return total(energy)
 
 
 @kernel
@@ -308,13 +311,13 @@ def residual(w: Work) -> float:
     """Largest residual force (moments over LEVER), N."""
     worst = abs(w.out[G_LIP])
     n = w.grad.shape[0]
-    for i in range(n):
+    for i in dealt(n):
         g = abs(w.grad[i])
         if i % 6 >= 3:
             g /= LEVER
         if not g <= worst:
             worst = g
-    return worst
+    return greatest(worst)
 
 
 @kernel
@@ -328,10 +331,11 @@ def inertia(w: Work) -> int:
     negative = factor_folded(w.fold, w.band) if is_folded(w.fold) else factor(w.band, w.fac, 0.0)
     if negative < 0:
         return -1
-    for i in range(n):
+    for i in dealt(n):
         w.rhs[0, i] = -w.grad[i]
         for k in range(BORDERS):
             w.rhs[1 + k, i] = w.border[k, i]
+    together()
     moving, second = front_moves(w), end_moves(w)
     # the borders that are not zero: the solution of one that is, is zero
     back_substitute(w, w.rhs[: 4 if second else 3 if moving else 2 if w.out[LIP_TOUCHED] > 0.0 else 1])
@@ -373,23 +377,23 @@ def end_moves(w: Work) -> bool:
 @kernel
 def schur(w: Work) -> tuple[float, float, float]:
     """Schur complement (ww, wa, aa) of lip and front after the band."""
-    a, b, d = w.out[H_LIP], 0.0, w.out[K_FRONT]
-    for i in range(w.grad.shape[0]):
+    a, b, d = once(w.out[H_LIP]), 0.0, once(w.out[K_FRONT])
+    for i in dealt(w.grad.shape[0]):
         a -= w.border[LIP, i] * w.rhs[1, i]
         b -= w.border[LIP, i] * w.rhs[2, i]
         d -= w.border[FRONT, i] * w.rhs[2, i]
-    return a, b, d
+    return total(a), total(b), total(d)
 
 
 @kernel
 def end_schur(w: Work) -> tuple[float, float, float]:
     """Row of the second end in the same: with lip, front and itself."""
-    c, e, f = 0.0, 0.0, w.out[K_END]
-    for i in range(w.grad.shape[0]):
+    c, e, f = 0.0, 0.0, once(w.out[K_END])
+    for i in dealt(w.grad.shape[0]):
         c -= w.border[LIP, i] * w.rhs[3, i]
         e -= w.border[FRONT, i] * w.rhs[3, i]
         f -= w.border[END, i] * w.rhs[3, i]
-    return c, e, f
+    return total(c), total(e), total(f)
 
 
 @kernel
@@ -398,15 +402,17 @@ def _step(w: Work) -> tuple[float, float, float]:
     n = w.grad.shape[0]
     a, b, d = schur(w)
     moving, second = front_moves(w), end_moves(w)
-    rw, ra, rp = -w.out[G_LIP], 0.0, 0.0
-    for i in range(n):
+    rw, ra, rp = once(-w.out[G_LIP]), 0.0, 0.0
+    for i in dealt(n):
         rw -= w.border[LIP, i] * w.rhs[0, i]
         ra -= w.border[FRONT, i] * w.rhs[0, i]
+    rw, ra = total(rw), total(ra)
     c, e, f = 0.0, 0.0, 1.0
     if second:
         c, e, f = end_schur(w)
-        for i in range(n):
+        for i in dealt(n):
             rp -= w.border[END, i] * w.rhs[0, i]
+        rp = total(rp)
         rw, ra = rw - c * rp / f, ra - e * rp / f
         a, b, d = a - c * c / f, b - c * e / f, d - e * e / f
     if moving:
@@ -416,10 +422,10 @@ def _step(w: Work) -> tuple[float, float, float]:
         sw, sa = rw / a, 0.0
     if second:
         sp = (rp - c * sw - e * sa) / f
-        for i in range(n):
+        for i in dealt(n):
             w.rhs[0, i] -= sp * w.rhs[3, i]
-    slope, turn, move = sw * w.out[G_LIP], 0.0, abs(sw)
-    for i in range(n):
+    slope, turn, move = once(sw * w.out[G_LIP]), 0.0, abs(sw)
+    for i in dealt(n):
         s = w.rhs[0, i] - sw * w.rhs[1, i] - sa * w.rhs[2, i]
         w.rhs[0, i] = s
         slope += w.grad[i] * s
@@ -427,6 +433,8 @@ def _step(w: Work) -> tuple[float, float, float]:
             turn = max(turn, abs(s))
         else:
             move = max(move, abs(s))
+    together()
+    slope, turn, move = total(slope), greatest(turn), greatest(move)
     return sw, slope, min(1.0, MAX_TURN / max(turn, 1e-12), MAX_MOVE / max(move, 1e-12))
 
 
@@ -509,13 +517,14 @@ def newton(m: Model, w: Work, drag: float, tolerance: float, travel: float) -> i
 @kernel
 def keep_motion(w: Work, feed: float) -> None:
     """Note the motion of the step just made by `feed` (m), to start the next one from."""
-    for i in range(w.x.shape[0]):
+    for i in dealt(w.x.shape[0]):
         for a in range(3):
             w.last[6 * i + a] = w.x[i, a] - w.xs[i, a]
-    for j in range(w.q.shape[0]):
+    for j in dealt(w.q.shape[0]):
         phi = turned(w, w.q, j)
         for a in range(3):
             w.last[6 * j + 3 + a] = phi[a]
+    together()
     w.state[S_LAST] = feed
 
 
@@ -535,10 +544,10 @@ def predict(w: Work, feed: float) -> None:
 def moved(w: Work) -> float:
     """Largest displacement component of a node since the start of the step, m."""
     far = 0.0
-    for i in range(w.x.shape[0]):
+    for i in dealt(w.x.shape[0]):
         for a in range(3):
             far = max(far, abs(w.x[i, a] - w.xs[i, a]))
-    return far
+    return greatest(far)
 
 
 @kernel
@@ -546,11 +555,12 @@ def _add_shift(w: Work, shift: float) -> None:
     """Foundation of `shift` N/m2 under every node, element and the lip, on the diagonal."""
     w.out[H_LIP] += shift * LEVER
     n = w.weight.shape[0]
-    for i in range(n):
+    for i in dealt(n):
         for a in range(3):
             w.band[6 * i + a, HALF] += shift * w.weight[i]
             if i < n - 1:
                 w.band[6 * i + 3 + a, HALF] += shift * w.weight[i] * SPIN * SPIN
+    together()
 
 
 @kernel
@@ -560,8 +570,9 @@ def update_tangents(w: Work, held: bool) -> None:
     if held:
         w.tangent[:] = 0.0
         return
-    for i in range(n + 1):
+    for i in dealt(n + 1):
         a, b = max(0, i - 1), min(n, i + 1)
         tx, ty, tz = w.x[b, 0] - w.x[a, 0], w.x[b, 1] - w.x[a, 1], w.x[b, 2] - w.x[a, 2]
         norm = sqrt(tx * tx + ty * ty + tz * tz)
         w.tangent[i, 0], w.tangent[i, 1], w.tangent[i, 2] = tx / norm, ty / norm, tz / norm
+    together()

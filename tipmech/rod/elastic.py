@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from ..bending import PER_LOG, PIECES
 from ..kernel import bundle, inlined, kernel
+from ..kernel.team import dealt, stretch, together, total
 from .band import HALF, write_far, write_near
 from .small import (
     M,
@@ -164,17 +165,17 @@ def elastic_energy(rod: RodArrays, x: Array, q: Array) -> float:
     """Elastic energy of positions x (N + 1, 3) and frames q (N, 4), J. theory (5)."""
     n = q.shape[0]
     energy = 0.0
-    for j in range(n):
+    for j in dealt(n):
         frame = rotation((q[j, 0], q[j, 1], q[j, 2], q[j, 3]))
         d = (x[j + 1, 0] - x[j, 0], x[j + 1, 1] - x[j, 1], x[j + 1, 2] - x[j, 2])
         g = element_strain(d, frame, rod.length[j])
         s = rod.stretch[j]
         energy += 0.5 * rod.length[j] * (s[0] * g[0] * g[0] + s[1] * g[1] * g[1] + s[2] * g[2] * g[2])
-    for i in range(n + 1):
+    for i in dealt(n + 1):
         if rod.bend[i, 0] > 0.0:
             qa, qb = joint_frames(rod, q, i)
             energy += _joint(rod, i, qa, qb)[2]
-    return energy
+    return total(energy)
 
 
 @inlined
@@ -207,28 +208,23 @@ def assemble_elastic(rod: RodArrays, x: Array, q: Array, grad: Array, band: Arra
     """Write the elastic gradient (6 N + 3,) and Hessian band (6 N + 3, 9), whatever was in them; return the energy, J.
 
     What two elements or joints add to the same rows is carried from one to the next and written once: an entry that
-    is added to has to be waited for, on a GPU longer than its numbers take to compute.
+    is added to has to be waited for, on a GPU longer than its numbers take to compute. A thread's stretch begins with
+    what the element before it adds.
     """
     n = q.shape[0]
     energy = 0.0
     xx, tx, force = NO_BLOCK, NO_BLOCK, NO_FORCE  # of the element before
-    for j in range(n):
+    first, behind = stretch(n)
+    for j in range(max(first - 1, 0), behind):
         frame = rotation((q[j, 0], q[j, 1], q[j, 2], q[j, 3]))
         length = rod.length[j]
         d = (x[j + 1, 0] - x[j, 0], x[j + 1, 1] - x[j, 1], x[j + 1, 2] - x[j, 2])
         g = element_strain(d, frame, length)
         c = (rod.stretch[j, 0], rod.stretch[j, 1], rod.stretch[j, 2])
         f = (c[0] * g[0], c[1] * g[1], c[2] * g[2])
-        energy += 0.5 * length * dot(f, g)
         v = (g[0], g[1], g[2] + 1.0)
         before, force = force, mul(frame, f)
-        turn = cross(f, v)
-        k = 6 * j
-        for a in range(3):
-            grad[k + a] = before[a] - force[a]
-            grad[k + 3 + a] = length * turn[a]
-        write_far(band, k, xx)
-        near, diagonal = transpose(tx), xx
+        far, near = xx, transpose(tx)
         cv = scale_rows(c, skew(v))
         xx = matmul(scale_columns(frame, c), transpose(frame))
         xx = scale_columns(xx, (1.0 / length, 1.0 / length, 1.0 / length))
@@ -239,12 +235,23 @@ def assemble_elastic(rod: RodArrays, x: Array, q: Array, grad: Array, band: Arra
         tt = scale_columns(tt, (length, length, length))
         # theta-x_{j+1}: ([v]^T C + [f]) R^T
         tx = matmul(add(transpose(cv), skew(f), 1.0), transpose(frame))
-        write_near(band, k, near, add(diagonal, xx, 1.0))
+        if j < first:
+            continue
+        energy += 0.5 * length * dot(f, g)
+        turn = cross(f, v)
+        k = 6 * j
+        for a in range(3):
+            grad[k + a] = before[a] - force[a]
+            grad[k + 3 + a] = length * turn[a]
+        write_far(band, k, far)
+        write_near(band, k, near, add(far, xx, 1.0))
         write_near(band, k + 3, (-tx[0], -tx[1], -tx[2], -tx[3], -tx[4], -tx[5], -tx[6], -tx[7], -tx[8]), tt)
-    for a in range(3):
-        grad[6 * n + a] = force[a]
-    write_far(band, 6 * n, xx)
-    write_near(band, 6 * n, transpose(tx), xx)
+    if first < n == behind:
+        for a in range(3):
+            grad[6 * n + a] = force[a]
+        write_far(band, 6 * n, xx)
+        write_near(band, 6 * n, transpose(tx), xx)
+    together()
     return _assemble_joints(rod, q, energy, grad, band)
 
 
@@ -253,7 +260,8 @@ def _assemble_joints(rod: RodArrays, q: Array, energy: float, grad: Array, band:
     """Add gradient and Hessian of all joints to those of the elements; return `energy` with theirs added, J."""
     n = q.shape[0]
     bb, gb = NO_BLOCK, NO_FORCE  # of the joint before, on the element behind it
-    for i in range(n + 1):
+    first, behind = stretch(n + 1)
+    for i in range(max(first - 1, 0), behind):
         aa, ab, ga, last, push = NO_BLOCK, NO_BLOCK, NO_FORCE, bb, gb
         bb, gb = NO_BLOCK, NO_FORCE
         if rod.bend[i, 0] > 0.0:
@@ -261,7 +269,10 @@ def _assemble_joints(rod: RodArrays, q: Array, energy: float, grad: Array, band:
             phi, m, stored, bow = _joint(rod, i, qa, qb)
             jac, aa, bb, ab = _joint_tangent(rod, i, phi, m, bow)
             ga, gb = mul(jac, m), tmul(jac, m)
-            energy += stored
+            if i >= first:
+                energy += stored
+        if i < first:
+            continue
         if i > 0:
             k = 6 * i - 3
             grad[k], grad[k + 1], grad[k + 2] = (
@@ -288,27 +299,38 @@ def _assemble_joints(rod: RodArrays, q: Array, energy: float, grad: Array, band:
             ab = NO_BLOCK  # before the first element there is none
         if i < n:
             write_far(band, 6 * i + 3, transpose(ab))
-    return energy
+    together()
+    return total(energy)
 
 
 @kernel
 def apply_step(x: Array, q: Array, step: Array, factor: float, x_new: Array, q_new: Array) -> None:
     """Move positions by factor * step and turn frames by exp(factor * step): x_new, q_new are filled."""
     n = q.shape[0]
-    for i in range(n + 1):
+    for i in dealt(n + 1):
         for a in range(3):
             x_new[i, a] = x[i, a] + factor * step[6 * i + a]
-    for j in range(n):
+    for j in dealt(n):
         k = 6 * j + 3
         theta = (factor * step[k], factor * step[k + 1], factor * step[k + 2])
         turned = quat_turn((q[j, 0], q[j, 1], q[j, 2], q[j, 3]), theta)
         for a in range(4):
             q_new[j, a] = turned[a]
+    together()
 
 
 @kernel
 def copy_rows(target: Array, source: Array) -> None:
     """Copy a matrix entry by entry (slice assignment would need the reference counter that kernels do without)."""
-    for i in range(source.shape[0]):
+    for i in dealt(source.shape[0]):
         for a in range(source.shape[1]):
             target[i, a] = source[i, a]
+    together()
+
+
+@kernel
+def fill(target: Array, value: float) -> None:
+    """Give every entry of a matrix the same value."""
+    for i in dealt(target.shape[0] * target.shape[1]):
+        target[i // target.shape[1], i % target.shape[1]] = value
+    together()

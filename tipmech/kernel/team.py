@@ -1,0 +1,77 @@
+"""Work that a team of threads shares. On the CPU a team is one thread, on a GPU the 32 threads of a warp.
+
+All threads of a team run the same kernel on the same insertion and hold the same numbers, but in loops over what is
+`dealt` out: there each thread has its own share of the steps, writes only what no other one of them reads or writes,
+and its sums and extremes are put together behind the loop. What is written in such a loop may be read behind
+`together`. On the CPU all of this is nothing: loops run in order, sums are as they stand. What stands for these
+functions on a GPU: `gpu/team.py`.
+"""
+
+from . import inlined
+
+
+@inlined
+def dealt(count: int) -> range:
+    """This thread's share of 0 .. count - 1."""
+    return range(count)
+
+
+@inlined
+def stretch(count: int) -> tuple[int, int]:
+    """This thread's share of 0 .. count - 1 as one stretch: its first number and the one behind its last."""
+    return 0, count
+
+
+@inlined
+def turns() -> range:
+    """Turns of a loop whose neighbouring steps add to the same numbers, see `in_turn`."""
+    return range(1)
+
+
+@inlined
+def in_turn(turn: int, count: int) -> range:
+    """This thread's share of the steps 0 .. count - 1 that come in this turn: no two of them neighbours of different
+    threads."""
+    return range(count)
+
+
+@inlined
+def rounds(count: int) -> range:
+    """This thread's share of 0 .. count - 1, as many steps for every thread: numbers from `count` on stand for
+    nothing, but the thread takes part in sums."""
+    return range(count)
+
+
+@inlined
+def apart(parts: int) -> bool:
+    """Whether a step of so many parts is too long for one thread: its parts are dealt out, behind the others."""
+    return False
+
+
+@inlined
+def together() -> None:
+    """Wait for the team."""
+
+
+@inlined
+def once(value: float) -> float:
+    """What a sum starts from, for one thread; nothing for the others."""
+    return value
+
+
+@inlined
+def total(value: float) -> float:
+    """Sum of the threads' values."""
+    return value
+
+
+@inlined
+def greatest(value: float) -> float:
+    """The largest of the threads' values; nan where one of them is."""
+    return value
+
+
+@inlined
+def anyone(value: bool) -> bool:
+    """Whether the value is true for any thread."""
+    return value
