@@ -24,6 +24,7 @@ from numba.cuda.ufuncs import ufunc_db
 
 from ..kernel import Kernel, unliteral
 from .lanes import LAST, RAGGED, WARP, WORD, Slot
+from .team import STANDS_FOR
 
 ARCH = (9, 0)  # compute capability compiled for
 
@@ -154,9 +155,9 @@ class Device(CUDADispatcher):
 
 @cache
 def device(kernel: Kernel) -> Any:
-    """A kernel as a device function."""
+    """A kernel, or what stands for it, as a device function."""
     inline = bool(kernel.whole.targetoptions.get("forceinline"))
-    return Device(kernel.py_func, {"device": True, "forceinline": inline, "opt": True})
+    return Device(STANDS_FOR.get(kernel, kernel.py_func), {"device": True, "forceinline": inline, "opt": True})
 
 
 def _rounding(name: str) -> Any:

@@ -3,9 +3,10 @@
 from collections.abc import Callable
 from typing import Any
 
+import numpy as np
 from numba import cuda
 
-from ..kernel import Kernel, team
+from ..kernel import Kernel, inlined, team
 
 ALL = 0xFFFFFFFF  # lanes of a warp
 
@@ -23,15 +24,27 @@ def stands_for(kernel: Any) -> Callable[[Callable[..., Any]], Callable[..., Any]
     return register
 
 
+@inlined
+def lane() -> int:
+    """Number of a thread in its team."""
+    return 0
+
+
+@stands_for(lane)
+def _():  # type: ignore[no-untyped-def]
+    return np.int64(cuda.laneid)
+
+
 @stands_for(team.dealt)
 def _(count):  # type: ignore[no-untyped-def]
-    return range(cuda.laneid, count, 32)
+    return range(lane(), count, 32)
 
 
 @stands_for(team.stretch)
 def _(count):  # type: ignore[no-untyped-def]
-    size = (count + 31) // 32
-    return min(cuda.laneid * size, count), min(cuda.laneid * size + size, count)
+    whole = count
+    size = (whole + 31) // 32
+    return min(lane() * size, whole), min(lane() * size + size, whole)
 
 
 @stands_for(team.turns)
@@ -41,12 +54,12 @@ def _():  # type: ignore[no-untyped-def]
 
 @stands_for(team.in_turn)
 def _(turn, count):  # type: ignore[no-untyped-def]
-    return range(2 * cuda.laneid + turn, count, 64)
+    return range(2 * lane() + turn, count, 64)
 
 
 @stands_for(team.rounds)
 def _(count):  # type: ignore[no-untyped-def]
-    return range(cuda.laneid, (count + 31) // 32 * 32, 32)
+    return range(lane(), (count + 31) // 32 * 32, 32)
 
 
 @stands_for(team.apart)
@@ -61,7 +74,7 @@ def _():  # type: ignore[no-untyped-def]
 
 @stands_for(team.once)
 def _(value):  # type: ignore[no-untyped-def]
-    return value if cuda.laneid == 0 else 0.0
+    return value if lane() == 0 else 0.0
 
 
 @stands_for(team.total)

@@ -6,6 +6,7 @@ from typing import NamedTuple
 import numpy as np
 
 from ..kernel import bundle, inlined, kernel
+from ..kernel.team import anyone, dealt, greatest, once, together, total
 from ..rod.elastic import clamp_moment, copy_rows
 from ..rod.self_contact import FORCE, GRIP, LIMBS, NORMAL, SLID, STAYED, anchor_slip
 from ..vessel.holes import nearest_rim
@@ -87,12 +88,12 @@ def lag_friction(m: Model, w: Work, share: float) -> float:
 
     share : of the way to the new ones that limits and normals go (1: all of it)
     """
-    change, total = 0.0, 0.0
-    for i in range(m.pts.element.shape[0]):
+    change, sum_ = 0.0, 0.0
+    for i in dealt(m.pts.element.shape[0]):
         for slot in range(SLOTS):
             limit = friction_limit(m, i, slot)
             change += abs(limit - m.mem.grip[i, slot])
-            total += limit
+            sum_ += limit
             if limit > 0.0:
                 _turn_normal(
                     m.mem.normal[i, slot], m.mem.direction[i, slot], share if m.mem.grip[i, slot] > 0.0 else 1.0
@@ -102,10 +103,12 @@ def lag_friction(m: Model, w: Work, share: float) -> float:
             mu = m.surf.friction * (m.surf.static_ratio if w.fold.limb[i, limb, STAYED] == 1 else 1.0)
             limit = mu * w.fold.limb[i, limb, FORCE]
             change += abs(limit - w.fold.limb[i, limb, GRIP])
-            total += limit
+            sum_ += limit
             old = w.fold.limb[i, limb, GRIP]
             w.fold.limb[i, limb, GRIP] = limit if share == 1.0 else old + share * (limit - old)
-    return change / total if total > 0.0 else 0.0
+    together()
+    change, sum_ = total(change), total(sum_)
+    return change / sum_ if sum_ > 0.0 else 0.0
 
 
 @inlined
@@ -166,32 +169,33 @@ def weigh(m: Model, w: Work, led: Ledger, drag: float, turn: float, gain: float,
     turned_by = 0.5 * (torque + s[L_TORQUE]) * (turn - s[L_TURN])
     hand = gain * pushed + turned_by
     rub = 0.0
-    for i in range(m.pts.element.shape[0]):
+    for i in dealt(m.pts.element.shape[0]):
         p = point_position(m.pts, w.x, i)
         for slot in range(SLOTS):
             rub += _rubbing(m, led, i, slot, p)[0]
         for limb in range(LIMBS):
             rub += _rubbing_itself(m, w, led, i, limb)[0]
-    damp, total = 0.0, 0.0
-    for i in range(w.x.shape[0]):
+    rub, damp, whole = total(rub), 0.0, 0.0
+    for i in dealt(w.x.shape[0]):
         f, square = node_drag(w, w.x, i, drag), 0.0
         for a in range(3):
             damp += 0.5 * (f[a] + led.viscous[i, a]) * (w.x[i, a] - w.xs[i, a])
             square += f[a] * f[a]
-        total += sqrt(square)
-    for j in range(w.q.shape[0]):
+        whole += sqrt(square)
+    for j in dealt(w.q.shape[0]):
         phi = turned(w, w.q, j)
         k = spin_drag(m.rod, j, drag)
         for a in range(3):
             damp += 0.5 * (k * phi[a] + led.spin[j, a]) * phi[a]
-    for i in range(1, m.pts.element.shape[0]):
+    for i in dealt(m.pts.element.shape[0]):
         if crosses(m.mem, i):
             slid, pull = slide_drag(m.pts, m.mem, i, drag)
             damp += 0.5 * (pull + m.mem.crossing[i, PULL]) * slid
-            total += abs(pull)
+            whole += abs(pull)
+    damp, whole = total(damp), total(whole)
     lip = lip_drag(m.walls, w, w.state[S_LIP], drag)
     damp += 0.5 * (lip + s[L_LIP]) * (w.state[S_LIP] - w.state[S_LIP_START])
-    total += abs(lip)
+    whole += abs(lip)
     advance = w.state[S_FRONT_NEW] - s[L_POSITION]
     drive = w.out[F_FRONT] * advance if advance > 0.0 else 0.0  # it moves only at its full force
     yielded = w.state[S_END_NEW] - w.state[S_END]
@@ -203,19 +207,19 @@ def weigh(m: Model, w: Work, led: Ledger, drag: float, turn: float, gain: float,
     step[W_TOTAL] = (
         abs(pushed + turned_by) + abs(rub) + abs(damp) + abs(drive) + abs(step[W_MARGIN]) + abs(change) + second
     )
-    return step[W_ERROR] - (gain - 1.0) * pushed, total
+    return step[W_ERROR] - (gain - 1.0) * pushed, whole
 
 
 @kernel
 def book(m: Model, w: Work, led: Ledger, drag: float, turn: float, stored: float) -> None:
     """Add the works of the step to the sums and keep its end as the start of the next."""
-    for k in range(WORKS):
+    for k in dealt(WORKS):
         led.works[k] += led.step[k]
     s = led.scalars
     s[L_PUSH], s[L_TORQUE] = push_and_torque(m, w)
     s[L_FEED], s[L_TURN], s[L_ENERGY] = w.state[S_FEED], turn, stored
     s[L_POSITION] = w.state[S_FRONT_NEW]
-    for i in range(m.pts.element.shape[0]):
+    for i in dealt(m.pts.element.shape[0]):
         p = point_position(m.pts, w.x, i)
         for slot in range(SLOTS):
             led.friction[i, slot], led.stretch[i, slot] = m.mem.grip[i, slot], _rubbing(m, led, i, slot, p)[1]
@@ -224,17 +228,18 @@ def book(m: Model, w: Work, led: Ledger, drag: float, turn: float, stored: float
             k = SLOTS + limb
             led.friction[i, k], led.stretch[i, k] = w.fold.limb[i, limb, GRIP], _rubbing_itself(m, w, led, i, limb)[1]
             w.fold.limb[i, limb, STAYED] = anchor_slip(w.fold, i, limb, p, w.x)
-    for i in range(w.x.shape[0]):
+    for i in dealt(w.x.shape[0]):
         f = node_drag(w, w.x, i, drag)
         for a in range(3):
             led.viscous[i, a] = f[a]
-    for j in range(w.q.shape[0]):
+    for j in dealt(w.q.shape[0]):
         phi = turned(w, w.q, j)
         for a in range(3):
             led.spin[j, a] = spin_drag(m.rod, j, drag) * phi[a]
-    for i in range(1, m.pts.element.shape[0]):
+    for i in dealt(m.pts.element.shape[0]):
         if crosses(m.mem, i):
             m.mem.crossing[i, PULL] = slide_drag(m.pts, m.mem, i, drag)[1]
+    together()
     s[L_LIP] = lip_drag(m.walls, w, w.state[S_LIP], drag)
     w.state[S_FRONT] = w.state[S_FRONT_NEW]
     if m.walls.end_side == BACK:
@@ -247,10 +252,10 @@ def book(m: Model, w: Work, led: Ledger, drag: float, turn: float, stored: float
 def _closed_again(m: Model, plug: float) -> float:
     """Position of the plug: it closes before a wire that is withdrawn, as far as its start."""
     lead = -np.inf
-    for i in range(m.pts.element.shape[0]):
+    for i in dealt(m.pts.element.shape[0]):
         if m.mem.side[i] == TRUE:
             lead = max(lead, m.mem.lead[i] + m.walls.eps)
-    return max(m.walls.end_start, min(plug, lead))
+    return max(m.walls.end_start, min(plug, greatest(lead)))
 
 
 @inlined
@@ -329,7 +334,7 @@ def book_change(led: Ledger, before: float, after: float) -> None:
 def rebook_friction(m: Model, led: Ledger) -> None:
     """Where a point has changed channel its friction changes at once, not over the next step: the ledger takes the
     limits of the last assembly as those at that step's start."""
-    for i in range(m.pts.element.shape[0]):
+    for i in dealt(m.pts.element.shape[0]):
         now = _passage(m, i)
         if now == led.passage[i]:
             continue
@@ -338,6 +343,7 @@ def rebook_friction(m: Model, led: Ledger) -> None:
             led.friction[i, slot] = friction_limit(m, i, slot)
             if led.friction[i, slot] == 0.0:
                 led.stretch[i, slot] = 0.0
+    together()
 
 
 @kernel
@@ -346,29 +352,31 @@ def carry_residual(w: Work, led: Ledger) -> float:
 
     Returns its sum over the nodes and the lip, N.
     """
-    total = abs(w.out[G_LIP])
-    for i in range(w.x.shape[0]):
+    sum_ = once(abs(w.out[G_LIP]))
+    for i in dealt(w.x.shape[0]):
         square = 0.0
         for a in range(3):
             led.viscous[i, a] = -w.grad[6 * i + a]
             square += w.grad[6 * i + a] ** 2
-        total += sqrt(square)
-    for j in range(w.q.shape[0]):
+        sum_ += sqrt(square)
+    for j in dealt(w.q.shape[0]):
         for a in range(3):
             led.spin[j, a] = -w.grad[6 * j + 3 + a]
     led.scalars[L_LIP] = -w.out[G_LIP]
-    return total
+    together()
+    return total(sum_)
 
 
 @kernel
 def drop_axial(w: Work, led: Ledger) -> None:
     """Take out of the drag carried over what acts in the directions without drag: it does no work in this step."""
-    for i in range(w.x.shape[0]):
+    for i in dealt(w.x.shape[0]):
         t, along = w.tangent[i], 0.0
         for a in range(3):
             along += led.viscous[i, a] * t[a]
         for a in range(3):
             led.viscous[i, a] -= along * t[a]
+    together()
 
 
 @kernel
@@ -379,13 +387,15 @@ def open_margins(m: Model, led: Ledger) -> bool:
     mem, walls = m.mem, m.walls
     onset = penetration(walls.margin / walls.line, walls.eps) + walls.eps
     copy_rows(led.edges, mem.edges)
-    led.step[W_AREA] = 0.0
+    area = 0.0
     for row in range(mem.edges.shape[0]):
-        for k in range(mem.edges.shape[1]):
+        for k in dealt(mem.edges.shape[1]):
             rise = mem.pushed[row, k] - onset - mem.edges[row, k]
             if rise > 0.0:
-                led.step[W_AREA] += rise * STATION
+                area += rise * STATION
                 mem.edges[row, k] += rise
+    together()
+    led.step[W_AREA] = total(area)
     led.step[W_MARGIN] = walls.margin * led.step[W_AREA]  # they move only at their full force
     return bool(led.step[W_AREA] > 0.0)
 
@@ -398,8 +408,9 @@ def change_channels(m: Model, w: Work, led: Ledger) -> bool:
 
     Nothing passes that would gain energy by it: what is pressed into the flap stays on its side until pressed out.
     """
-    for i in range(m.pts.element.shape[0]):
+    for i in dealt(m.pts.element.shape[0]):
         led.passage[i] = _passage(m, i)
+    together()
     free, w.state[S_HELD] = w.state[S_HELD], 1.0
     seated = _seat_notch(m, w)
     if _want(m, w, led):
@@ -425,18 +436,20 @@ def _passage(m: Model, i: int) -> int:
 def _passed(m: Model, led: Ledger) -> bool:
     """Whether any point is in another channel than the ledger knows; a crossing that is no longer one is forgotten."""
     passed = False
-    for i in range(m.pts.element.shape[0]):
+    for i in dealt(m.pts.element.shape[0]):
         if not crosses(m.mem, i):
             forget(m.mem, i)
         passed = passed or _passage(m, i) != led.passage[i]
-    return passed
+    together()
+    return anyone(passed)
 
 
 @inlined
 def _exchange(m: Model, led: Ledger) -> None:
     """Exchange the channels that points are in and those noted as wanted."""
-    for i in range(m.pts.element.shape[0]):
+    for i in dealt(m.pts.element.shape[0]):
         m.mem.side[i], led.wanted[i] = led.wanted[i], m.mem.side[i]
+    together()
 
 
 @kernel

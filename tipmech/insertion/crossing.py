@@ -8,7 +8,9 @@ goes on to the next point where it comes to the end of one, so that a wire slide
 import numpy as np
 
 from ..kernel import inlined, kernel
+from ..kernel.team import anyone, dealt, greatest, once, rounds, total
 from ..rod.band import HALF
+from ..rod.elastic import NO_FORCE
 from ..vessel.bore import Tube
 from ..vessel.energy import beyond_opening
 from ..vessel.place import V
@@ -26,12 +28,17 @@ from .points import (
     Memory,
     Points,
     add_point,
-    close_force,
-    collect_local,
+    add_shared,
     crosses,
+    gathered,
+    keep_force,
+    nothing,
     on_element,
+    on_surfaces,
+    once3,
+    plus,
     put_crossing,
-    reopen_force,
+    total3,
 )
 
 SHARE, SLID, PULL = range(3)  # columns of Memory.crossing
@@ -62,20 +69,16 @@ def cross_edges(
     front, second : positions of front and second end at the start of the step, m; drag : on the sliding of the place
     along the wire since then, N/m (0: places stay where they are)
     """
-    for i in range(1, pts.element.shape[0]):
-        if not crosses(mem, i) or mem.place[i, 0] < 0.0:
-            continue
+    i = next_crossing(mem, 1)
+    while i < pts.element.shape[0]:
         c = mem.crossing[i, SHARE]
         stations = near_margins(pts, mem, walls, tube, x, i) if pts.step[i] > 0.0 else 0
         if drag > 0.0 and pts.step[i] > 0.0:
             c = _least(pts, mem, walls, tube, i, c, x, lip, front, second, drag, stations)
             mem.crossing[i, SHARE] = c
             put_crossing(pts, mem, walls, i, x)
-        for slot in range(3):
-            reopen_force(mem, i, slot)
         _assemble(pts, mem, walls, tube, i, c, x, lip, front, second, drag, stations, grad, band, border, out)
-        for slot in range(3):
-            close_force(mem, i, slot)
+        i = next_crossing(mem, i + 1)
     first = 0
     while True:
         first, last = in_openings(mem, first)
@@ -94,23 +97,25 @@ def slide_on(
     """Hand crossings that have come to the end of a point's length, and would slide on, to the next one; True where
     one was. Not past a point that leads to an end of the plane or to a plug: that changes what it presses on. The
     arguments are those of the last assembly."""
-    changed, dome = False, pts.element.shape[0] - 1
-    for i in range(1, dome + 1):
-        if not crosses(mem, i) or mem.place[i, 0] < 0.0:
-            continue
+    changed, dome, at = False, pts.element.shape[0] - 1, 0
+    while True:
+        i = next_crossing(mem, at + 1)
+        if i > dome:
+            break
+        at = i
         c, slid, pull = mem.crossing[i, SHARE], mem.crossing[i, SLID], mem.crossing[i, PULL]
         if c == 1.0 and mem.side[i + 1] == mem.side[i]:
-            k, at, new, start, from_start = i + 1, i, mem.side[i - 1], 0.0, slid - pts.bore[i]
+            k, moving, new, start, from_start = i + 1, i, mem.side[i - 1], 0.0, slid - pts.bore[i]
         elif c == 0.0 and i > 1 and mem.side[i - 2] == mem.side[i - 1]:
-            k, at, new, start, from_start = i - 1, i - 1, mem.side[i], 1.0, slid + pts.bore[i - 1]
+            k, moving, new, start, from_start = i - 1, i - 1, mem.side[i], 1.0, slid + pts.bore[i - 1]
         else:
             continue
-        old = mem.side[at]
-        if not may_pass(pts, walls, mem, at, new):
+        old = mem.side[moving]
+        if not may_pass(pts, walls, mem, moving, new):
             continue
         if leads(pts, mem, walls, at, old, front, second) or leads(pts, mem, walls, at, new, front, second):
             continue
-        mem.side[at] = new
+        mem.side[moving] = new
         _put(mem, k, start, from_start, pull)
         put_crossing(pts, mem, walls, k, x)
         stations = near_margins(pts, mem, walls, tube, x, k)
@@ -121,9 +126,21 @@ def slide_on(
             forget(mem, i)
             changed = True
         else:  # the least is between the two
-            mem.side[at] = old
+            mem.side[moving] = old
             forget(mem, k)
     return changed
+
+
+@kernel
+def next_crossing(mem: Memory, start: int) -> int:
+    """The first point from `start` on, ahead of the support, at which the wire crosses; behind the last: none."""
+    n = mem.side.shape[0]
+    found = n
+    for k in dealt(n - start):
+        i = start + k
+        if i < found and crosses(mem, i) and mem.place[i, 0] >= 0.0:
+            found = i
+    return -greatest(-found)
 
 
 @inlined
@@ -178,9 +195,7 @@ def _hold(
     loc = by_place(walls, p, at_edge(walls, p, pts.radius[i]))
     part = in_world(walls, tube, p, at, loc)
     out[E_CONTACT] += part.u
-    reopen_force(mem, i, 2)
-    collect_local(walls, mem, i, p, loc, part.share)
-    close_force(mem, i, 2)
+    keep_force(mem, i, 2, plus(gathered(mem, i, 2), on_surfaces(walls, p, loc, part.share)[2]))
     add_point(grad, band, pts.element[i], pts.xi[i], part.g, part.h)
 
 
@@ -302,14 +317,16 @@ def _energy(
     u, slope, bend = _drag_terms(pts, mem, i, c, drag)
     e, d, dd, _, _ = margins_by_share(pts, mem, walls, stations, x, i, c)
     u, slope, bend = u + e, slope + d, bend + dd
-    for k in range(_first_part(pts, mem, i), 2 * mem.fine[i] + 1):
-        part, _, way, weight, change = _part(pts, mem, walls, tube, i, k, c, x, lip, front, second, False)
+    u, slope, bend = once(u), once(slope), once(bend)
+    for k in dealt(_parts(pts, mem, i)):
+        part, xi, way, weight, change = _part(pts, mem, walls, tube, i, k, c, x, lip, front, second)[:5]
         t, ht = _along(pts, x, i, part)
         gt = part.g[0] * t[0] + part.g[1] * t[1] + part.g[2] * t[2]
         tht = ht[0] * t[0] + ht[1] * t[1] + ht[2] * t[2]
         u += weight * part.u
         slope += change * part.u + weight * way * gt
         bend += 2.0 * change * way * gt + weight * way * way * tht
+    u, slope, bend = total(u), total(slope), total(bend)
     d, dd, _ = _by_taper(pts, walls, tube, i, c, x)
     return u, slope + d, bend + dd
 
@@ -340,23 +357,36 @@ def _assemble(
     out[E_SLIDE] += u
     bend, by_lip = bend + dd, 0.0
     (m0, m1, m2), (m3, m4, m5) = first, last  # derivative of the gradient at both nodes by c
-    for k in range(_first_part(pts, mem, i), 2 * mem.fine[i] + 1):
-        part, xi, way, weight, change = _part(pts, mem, walls, tube, i, k, c, x, lip, front, second, True)
-        if part.u == 0.0:
+    m0, m1, m2, m3, m4, m5 = once(m0), once(m1), once(m2), once(m3), once(m4), once(m5)
+    bend, contact, lip_g, lip_h = once(bend), once(out[E_CONTACT]), once(out[G_LIP]), once(out[H_LIP])
+    lumen, flap, edge = once3(gathered(mem, i, 0)), once3(gathered(mem, i, 1)), once3(gathered(mem, i, 2))
+    beyond, parts = NO_FORCE, _parts(pts, mem, i)
+    for k in rounds(parts):
+        part, xi, way, weight, change, f0, f1, f2, over = _part(
+            pts, mem, walls, tube, i, min(k, parts - 1), c, x, lip, front, second
+        )
+        if k >= parts:
+            part = nothing()
+        if not anyone(part.u != 0.0):
             continue
         g, h = part.g, part.h
-        t, ht = _along(pts, x, i, part)
-        bend += 2.0 * change * way * (g[0] * t[0] + g[1] * t[1] + g[2] * t[2])
-        bend += weight * way * way * (ht[0] * t[0] + ht[1] * t[1] + ht[2] * t[2])
         a, b, f = 1.0 - xi, xi, weight * way
-        m0 += change * a * g[0] + f * (a * ht[0] - g[0])
-        m1 += change * a * g[1] + f * (a * ht[1] - g[1])
-        m2 += change * a * g[2] + f * (a * ht[2] - g[2])
-        m3 += change * b * g[0] + f * (b * ht[0] + g[0])
-        m4 += change * b * g[1] + f * (b * ht[1] + g[1])
-        m5 += change * b * g[2] + f * (b * ht[2] + g[2])
-        out[E_CONTACT] += weight * part.u
-        add_point(
+        if part.u != 0.0:
+            t, ht = _along(pts, x, i, part)
+            bend += 2.0 * change * way * (g[0] * t[0] + g[1] * t[1] + g[2] * t[2])
+            bend += weight * way * way * (ht[0] * t[0] + ht[1] * t[1] + ht[2] * t[2])
+            m0 += change * a * g[0] + f * (a * ht[0] - g[0])
+            m1 += change * a * g[1] + f * (a * ht[1] - g[1])
+            m2 += change * a * g[2] + f * (a * ht[2] - g[2])
+            m3 += change * b * g[0] + f * (b * ht[0] + g[0])
+            m4 += change * b * g[1] + f * (b * ht[1] + g[1])
+            m5 += change * b * g[2] + f * (b * ht[2] + g[2])
+            contact += weight * part.u
+            lumen, flap, edge, beyond = plus(lumen, f0), plus(flap, f1), plus(edge, f2), plus(beyond, over)
+            lip_g += weight * part.w
+            lip_h += weight * part.ww
+            by_lip += change * part.w + f * (part.b[0] * t[0] + part.b[1] * t[1] + part.b[2] * t[2])
+        add_shared(
             grad,
             band,
             j,
@@ -364,14 +394,22 @@ def _assemble(
             (weight * g[0], weight * g[1], weight * g[2]),
             (weight * h[0], weight * h[1], weight * h[2], weight * h[3], weight * h[4], weight * h[5]),
         )
-        if part.w != 0.0 or part.ww != 0.0:
-            out[G_LIP] += weight * part.w
-            out[H_LIP] += weight * part.ww
+        if anyone(part.w != 0.0 or part.ww != 0.0):
             out[LIP_TOUCHED] = 1.0
-            by_lip += change * part.w + f * (part.b[0] * t[0] + part.b[1] * t[1] + part.b[2] * t[2])
+            first, last = total3(weight * a, part.b), total3(weight * b, part.b)
             for d in range(3):
-                border[LIP, 6 * j + d] += weight * a * part.b[d]
-                border[LIP, 6 * j + 6 + d] += weight * b * part.b[d]
+                border[LIP, 6 * j + d] += first[d]
+                border[LIP, 6 * j + 6 + d] += last[d]
+    m0, m1, m2, m3, m4, m5 = total(m0), total(m1), total(m2), total(m3), total(m4), total(m5)
+    bend, by_lip = total(bend), total(by_lip)
+    out[E_CONTACT], out[G_LIP], out[H_LIP] = total(contact), total(lip_g), total(lip_h)
+    keep_force(mem, i, 0, total3(1.0, lumen))
+    keep_force(mem, i, 1, total3(1.0, flap))
+    keep_force(mem, i, 2, total3(1.0, edge))
+    beyond = total3(1.0, beyond)
+    if beyond[0] != 0.0 or beyond[1] != 0.0 or beyond[2] != 0.0:
+        next_to = i + 1 if c > 0.5 else i - 1
+        keep_force(mem, next_to, 2, plus(gathered(mem, next_to, 2), beyond))
     _, dd, gr = _by_taper(pts, walls, tube, i, c, x)
     bend += dd
     if bend <= 0.0 or c == 0.0 or c == 1.0:
@@ -402,13 +440,14 @@ def _part(
     lip: float,
     front: float,
     second: float,
-    keep: bool,
-) -> tuple[Piece, float, float, float, float]:
+) -> tuple[Piece, float, float, float, float, V, V, V, V]:
     """Part k of a crossing point: the parts on the side of the point before, those on its own, and the edge.
 
-    keep : collect its normal forces. Returns it, its place on the element and how fast that goes with c, its weight and
-    how fast that does.
+    Returns it, its place on the element and how fast that goes with c, its weight and how fast that does; its normal
+    forces, surface by surface, and the share of the edge's that the point next to it takes: it goes over from point to
+    point as the place does.
     """
+    k += 2 * mem.fine[i] + 1 - _parts(pts, mem, i)
     j, radius, count = pts.element[i], pts.radius[i], mem.fine[i]
     span, size = pts.step[i], pts.size[i] / count
     low, over = pts.xi[i] - 0.5 * span, ((k if k < count else k - count) + 0.5) / count
@@ -425,17 +464,14 @@ def _part(
         side = mem.side[i - 1] if k < count else mem.side[i]
         loc = by_place(walls, p, at_walls(walls, p, side, lip, front, second, radius, size, False))
     part = in_world(walls, tube, p, at, loc)
-    if keep and loc.u > 0.0:
-        if k < 2 * count or span == 0.0:
-            collect_local(walls, mem, i, p, loc, weight * part.share)
-        else:  # the edge's force goes over from point to point as the place does
-            beside = c - 0.5
-            next_to = i + 1 if beside > 0.0 else i - 1
-            collect_local(walls, mem, i, p, loc, (1.0 - abs(beside)) * part.share)
-            reopen_force(mem, next_to, 2)
-            collect_local(walls, mem, next_to, p, loc, abs(beside) * part.share)
-            close_force(mem, next_to, 2)
-    return part, xi, way, weight, change
+    if loc.u <= 0.0:
+        return part, xi, way, weight, change, NO_FORCE, NO_FORCE, NO_FORCE, NO_FORCE
+    if k < 2 * count or span == 0.0:
+        f0, f1, f2 = on_surfaces(walls, p, loc, weight * part.share)
+        return part, xi, way, weight, change, f0, f1, f2, NO_FORCE
+    beside = abs(c - 0.5)
+    f0, f1, f2 = on_surfaces(walls, p, loc, (1.0 - beside) * part.share)
+    return part, xi, way, weight, change, f0, f1, f2, on_surfaces(walls, p, loc, beside * part.share)[2]
 
 
 @inlined
@@ -469,9 +505,9 @@ def _by_taper(pts: Points, walls: Walls, tube: Tube, i: int, c: float, x: Array)
 
 
 @inlined
-def _first_part(pts: Points, mem: Memory, i: int) -> int:
-    """The dome has no length to be divided: with it only the edge counts here."""
-    return 0 if pts.step[i] > 0.0 else 2 * mem.fine[i]
+def _parts(pts: Points, mem: Memory, i: int) -> int:
+    """Number of parts of a crossing point. The dome has no length to be divided: with it only the edge counts."""
+    return 2 * mem.fine[i] + 1 if pts.step[i] > 0.0 else 1
 
 
 @inlined

@@ -8,6 +8,7 @@ from typing import NamedTuple
 import numpy as np
 
 from ..kernel import bundle, inlined, kernel
+from ..kernel.team import anyone, dealt, together
 from ..outcome import Stop
 from ..rod.band import HALF
 from ..rod.elastic import apply_step, copy_rows, elastic_energy
@@ -329,10 +330,11 @@ def allowed(led: Ledger, s: Settings) -> float:
 def hold_in_support(m: Model, w: Work, s: Settings) -> None:
     """Foundation under the nodes inside the support, for the stability count only: where in its clearance the wire
     lies there is neither here nor there (long soft modes of micronewtons)."""
-    for i in range(w.weight.shape[0]):
+    for i in dealt(w.weight.shape[0]):
         if ahead_of_mouth(m.tube, w.x[i, 0], w.x[i, 1], w.x[i, 2]) < 0.0:
             for a in range(3):
                 w.band[6 * i + a, HALF] += s.inside * w.weight[i]
+    together()
 
 
 @kernel
@@ -535,12 +537,13 @@ def record(m: Model, w: Work, led: Ledger, turn: float, counts: IntArray, hist: 
 def lies_round(m: Model) -> bool:
     """Whether wire in the false channel, behind the lumen or against a margin, has gone round to the far side of the
     vessel, where the margins meet."""
-    for i in range(m.pts.element.shape[0]):
+    round_ = False
+    for i in dealt(m.pts.element.shape[0]):
         s, r, g = m.mem.place[i, 0], m.mem.place[i, 1], m.mem.place[i, 2]
         if (m.mem.side[i] == FALSE or m.mem.side[i] == BACK) and abs(g) > HALF_ROUND * m.walls.floor:
             if r > lumen_radius(m.walls, s)[0] or m.mem.force[i, 2] > 0.0:
-                return True
-    return False
+                round_ = True
+    return anyone(round_)
 
 
 @kernel
@@ -582,10 +585,10 @@ def carry_out(
 @kernel
 def at_once(m: Model, feed: float) -> float:
     """Share of an increment of feed (m) that is fed at once: all of it, unless an edge carries the wire."""
-    for i in range(1, m.pts.element.shape[0]):
-        if crosses(m.mem, i) and m.mem.force[i, 2] > 0.0:
-            return AT_EDGE / max(AT_EDGE, abs(feed))
-    return 1.0
+    carries = False
+    for i in dealt(m.pts.element.shape[0]):
+        carries = carries or (crosses(m.mem, i) and m.mem.force[i, 2] > 0.0)
+    return AT_EDGE / max(AT_EDGE, abs(feed)) if anyone(carries) else 1.0
 
 
 @kernel

@@ -8,7 +8,9 @@ from math import exp, log, pi, sqrt
 import numpy as np
 
 from ..kernel import inlined, kernel
+from ..kernel.team import dealt, greatest, in_turn, together, total, turns
 from ..rod.band import HALF
+from ..rod.elastic import NO_FORCE, fill
 from ..rod.self_contact import SHARED, Fold, note_shared
 from ..vessel.bore import Tube, mouth_direction, walls_share
 from ..vessel.energy import Local, from_mirror
@@ -23,12 +25,13 @@ from .points import (
     Memory,
     Points,
     add_point,
-    close_force,
-    collect,
+    gathered,
     in_plane,
+    keep_force,
     middle_in_plane,
     on_element,
-    reopen_force,
+    plus,
+    total3,
 )
 
 SPREAD = 2.0  # times the smoothing of contact: parts that ask for less than the most by about so much push too
@@ -42,10 +45,10 @@ def push_margins(
     """Add the margins to gradient and Hessian band, after the walls have been assembled (that places the points); what
     couples limbs that press a margin together is noted in `fold`."""
     fold.counts[SHARED] = 0
-    _find_most(pts, mem, walls, tube, x)
+    lowest, highest = _find_most(pts, mem, walls, tube, x)
     for row in range(mem.edges.shape[0]):
-        for k in range(mem.edges.shape[1]):
-            if mem.pushing[row, k, 1] >= 0:
+        for k in range(lowest, highest):
+            if mem.pushed[row, k] > -np.inf:
                 mem.pushed[row, k] = _push(pts, mem, walls, tube, fold, row, k, x, grad, band, out)
 
 
@@ -70,12 +73,14 @@ def _along_margins(mem: Memory, walls: Walls, i: int) -> tuple[int, float, float
 
 
 @kernel
-def _find_most(pts: Points, mem: Memory, walls: Walls, tube: Tube, x: Array) -> None:
-    """Note for every station the most that a point asks it to be opened, m, and the first and last point near it."""
+def _find_most(pts: Points, mem: Memory, walls: Walls, tube: Tube, x: Array) -> tuple[int, int]:
+    """Note for every station the most that a point asks it to be opened, m, and the first and last point near it.
+    Returns the first station that one is near, and the one behind the last."""
     width = SPREAD * walls.eps
-    mem.pushed[:] = -np.inf
-    mem.pushing[:] = -1
-    for i in range(pts.element.shape[0]):
+    fill(mem.pushed, -np.inf)
+    lowest, highest = mem.edges.shape[1], 0
+    low, high = _in_planes(mem)
+    for i in range(low, high):
         plane, s, r, share = _along_margins(mem, walls, i)
         if plane < 0:
             continue
@@ -88,12 +93,26 @@ def _find_most(pts: Points, mem: Memory, walls: Walls, tube: Tube, x: Array) -> 
             if level <= 0.0 or share == 0.0:
                 continue
             first, last = stations_within(walls, s, sqrt(radius * level), mem.edges.shape[1])
-            for k in range(first, last):
+            lowest, highest = min(lowest, first), max(highest, last)
+            for n in dealt(last - first):
+                k = first + n
                 asked = asked_opening(walls, side, k, s, r, g, radius) + width * log(share)
-                mem.pushed[row, k] = max(mem.pushed[row, k], asked)
-                if mem.pushing[row, k, 1] < 0:
+                if mem.pushed[row, k] == -np.inf:
                     mem.pushing[row, k, 0] = i
                 mem.pushing[row, k, 1] = i
+                mem.pushed[row, k] = max(mem.pushed[row, k], asked)
+            together()
+    return lowest, highest
+
+
+@kernel
+def _in_planes(mem: Memory) -> tuple[int, int]:
+    """The first point that lies, in part, in a false channel ahead of the support, and the one behind the last."""
+    first, last = mem.side.shape[0], 0
+    for i in dealt(mem.side.shape[0]):
+        if in_plane(mem, i)[0] != TRUE and mem.place[i, 0] >= 0.0:
+            first, last = min(first, i), i + 1
+    return -greatest(-first), greatest(last)
 
 
 @inlined
@@ -125,39 +144,56 @@ def near_margins(pts: Points, mem: Memory, walls: Walls, tube: Tube, x: Array, i
         if level <= 0.0:
             continue
         if count == 0:
-            for k in range(pts.element.shape[0]):
+            for k in dealt(pts.element.shape[0]):
                 at = on_element(x, pts.element[k], mem.at[k])
                 mem.taken[k] = walls_share(tube, at[0], at[1], at[2])[0]
+            together()
         first, last = stations_within(walls, s, sqrt(radius * level), mem.edges.shape[1])
         for station in range(first, min(last, first + mem.aside.shape[0] - count)):
             asked = asked_opening(walls, side, station, s, r, g, radius)
-            mem.aside[count, :] = 0.0
-            mem.aside[count, 0], mem.aside[count, 1], mem.aside[count, 2] = row, station, asked
-            for k in range(pts.element.shape[0]):
+            weight, a, b = 0.0, NO_FORCE, NO_FORCE
+            for k in dealt(pts.element.shape[0]):
                 if k != i:
-                    _add_other(pts, mem, walls, x, row, station, k, pts.element[i], asked, count)
+                    weight, a, b = _add_other(pts, mem, walls, x, row, station, k, pts.element[i], asked, weight, a, b)
+            mem.aside[count, 0], mem.aside[count, 1], mem.aside[count, 2] = row, station, asked
+            mem.aside[count, 3] = total(weight)
+            for d in range(3):
+                mem.aside[count, 4 + d], mem.aside[count, 7 + d] = total(a[d]), total(b[d])
             count += 1
     return count
 
 
 @inlined
 def _add_other(
-    pts: Points, mem: Memory, walls: Walls, x: Array, row: int, station: int, i: int, j: int, most: float, count: int
-) -> None:
-    """Add point i to what `near_margins` notes of the others at a station: its weight, and its gradient where it acts
-    on the nodes of element j."""
+    pts: Points,
+    mem: Memory,
+    walls: Walls,
+    x: Array,
+    row: int,
+    station: int,
+    i: int,
+    j: int,
+    most: float,
+    sum_: float,
+    a: V,
+    b: V,
+) -> tuple[float, V, V]:
+    """Sums of `near_margins` over the others at a station, with point i added: of weights, and of weighted gradients
+    where they act on the nodes j (a) and j + 1 (b) of an element."""
     weight = _weight(pts, mem, walls, row, station, i, most)
-    mem.aside[count, 3] += weight
     own = pts.element[i]
     if weight == 0.0 or abs(own - j) > 1:
-        return
+        return sum_ + weight, a, b
     xi = mem.at[i]
     at = on_element(x, own, xi)
     g, _ = _asked_in_world(walls, locate(walls, at[0], at[1], at[2]), row, station, pts.radius[i])
     for node, share in ((own, 1.0 - xi), (own + 1, xi)):
-        if node == j or node == j + 1:
-            for a in range(3):
-                mem.aside[count, 4 + 3 * (node - j) + a] += weight * share * g[a]
+        f = weight * share
+        if node == j:
+            a = (a[0] + f * g[0], a[1] + f * g[1], a[2] + f * g[2])
+        elif node == j + 1:
+            b = (b[0] + f * g[0], b[1] + f * g[1], b[2] + f * g[2])
+    return sum_ + weight, a, b
 
 
 @kernel
@@ -176,7 +212,7 @@ def margins_by_share(
     p = locate(walls, at[0], at[1], at[2])
     factor = mem.taken[i] * pts.bore[i] / sqrt(pi * pts.radius[i] * width)
     u, slope, bend = 0.0, 0.0, 0.0
-    for k in range(count):
+    for k in dealt(count):
         row, station = int(mem.aside[k, 0]), int(mem.aside[k, 1])
         s, r = p.s, p.r
         if row >= 2:
@@ -192,19 +228,19 @@ def margins_by_share(
         )
         dd = (ht[0] * t[0] + ht[1] * t[1] + ht[2] * t[2]) / width
         own = factor * exp((asked - mem.aside[k, 2]) / width)
-        total = mem.aside[k, 3] + inside * own
-        if total <= 0.0:
+        whole = mem.aside[k, 3] + inside * own
+        if whole <= 0.0:
             continue
-        pen = mem.aside[k, 2] + width * log(total) - mem.edges[row, station] - walls.eps
+        pen = mem.aside[k, 2] + width * log(whole) - mem.edges[row, station] - walls.eps
         e, force, stiff, _ = yielding(pen, walls.line * STATION, walls.margin * STATION, walls.eps)
-        first = own * (change + inside * d) / total
-        second = own * (2.0 * change * d + inside * (dd + d * d)) / total
+        first = own * (change + inside * d) / whole
+        second = own * (2.0 * change * d + inside * (dd + d * d)) / whole
         u, slope = u + e, slope + force * width * first
         bend += stiff * (width * first) ** 2 + force * width * (second - first * first)
-        weight, turn = inside * own / total, stiff * width * first - force * first
-        a = _mixed(a, mem.aside[k, 4:7], g, ht, total, turn, force, 1.0 - xi, -way, weight, first)
-        b = _mixed(b, mem.aside[k, 7:10], g, ht, total, turn, force, xi, way, weight, first)
-    return u, slope, bend, a, b
+        weight, turn = inside * own / whole, stiff * width * first - force * first
+        a = _mixed(a, mem.aside[k, 4:7], g, ht, whole, turn, force, 1.0 - xi, -way, weight, first)
+        b = _mixed(b, mem.aside[k, 7:10], g, ht, whole, turn, force, xi, way, weight, first)
+    return total(u), total(slope), total(bend), total3(1.0, a), total3(1.0, b)
 
 
 @inlined
@@ -213,7 +249,7 @@ def _mixed(
     others: Array,
     g: V,
     ht: V,
-    total: float,
+    whole: float,
     turn: float,
     force: float,
     share: float,
@@ -225,13 +261,13 @@ def _mixed(
     times the change of this point's part in it. share, change : of the point on the node, and how it goes with c."""
     return (
         sum_[0]
-        + turn * (others[0] / total + weight * share * g[0])
+        + turn * (others[0] / whole + weight * share * g[0])
         + force * (first * share * g[0] + weight * (share * ht[0] + change * g[0])),
         sum_[1]
-        + turn * (others[1] / total + weight * share * g[1])
+        + turn * (others[1] / whole + weight * share * g[1])
         + force * (first * share * g[1] + weight * (share * ht[1] + change * g[1])),
         sum_[2]
-        + turn * (others[2] / total + weight * share * g[2])
+        + turn * (others[2] / whole + weight * share * g[2])
         + force * (first * share * g[2] + weight * (share * ht[2] + change * g[2])),
     )
 
@@ -253,25 +289,30 @@ def _push(
     """Add what the wire does to a station; returns how far it asks that to be opened, m."""
     width, most = SPREAD * walls.eps, mem.pushed[row, station]
     first, last = mem.pushing[row, station, 0], mem.pushing[row, station, 1]
-    total = 0.0
-    for i in range(first, last + 1):
-        mem.weight[i] = _weight(pts, mem, walls, row, station, i, most)
-        total += mem.weight[i]
-    asked = most + width * log(total)
+    whole = 0.0
+    for n in dealt(last + 1 - first):
+        mem.weight[first + n] = _weight(pts, mem, walls, row, station, first + n, most)
+        whole += mem.weight[first + n]
+    whole = total(whole)
+    asked = most + width * log(whole)
     pen = asked - mem.edges[row, station] - walls.eps
     e, force, stiff, _ = yielding(pen, walls.line * STATION, walls.margin * STATION, walls.eps)
     if force <= 0.0:
         return asked
     out[E_CONTACT] += e
     low, high = pts.element[first], pts.element[last] + 1
-    mem.lateral[low : high + 1] = 0.0
-    for i in range(first, last + 1):
-        share = mem.weight[i] / total
-        if share > 0.0:
-            _add_part(pts, mem, walls, tube, row, station, i, x, share, force, width, grad, band)
+    fill(mem.lateral[low : high + 1], 0.0)
+    for turn in turns():
+        for n in in_turn(turn, high - low):
+            for i in range(max(first, pts.first[low + n]), min(last + 1, pts.first[low + n + 1])):
+                share = mem.weight[i] / whole
+                if share > 0.0:
+                    _add_part(pts, mem, walls, tube, row, station, i, x, share, force, width, grad, band)
+        together()
     # all of them together: (Y'' - Y'/width) G G^T, G the gradient of what is asked; here between neighbouring nodes
     note_shared(fold, low, high, mem.lateral, stiff - force / width)
-    for n in range(low, high + 1):
+    for m in dealt(high + 1 - low):
+        n = low + m
         for a in range(3):
             i = 6 * n + a
             for b in range(a + 1):
@@ -279,6 +320,7 @@ def _push(
             if n > low:
                 for b in range(3):
                     band[i, HALF - (6 + a - b)] += (stiff - force / width) * mem.lateral[n, a] * mem.lateral[n - 1, b]
+    together()
     return asked
 
 
@@ -324,9 +366,7 @@ def _add_part(
     for d in range(3):
         mem.lateral[j, d] += (1.0 - b) * share * g[d]
         mem.lateral[j + 1, d] += b * share * g[d]
-    reopen_force(mem, i, 2)
-    collect(mem, i, 2, f * g[0], f * g[1], f * g[2])
-    close_force(mem, i, 2)
+    keep_force(mem, i, 2, plus(gathered(mem, i, 2), (f * g[0], f * g[1], f * g[2])))
 
 
 @inlined

@@ -71,7 +71,7 @@ class Memory(NamedTuple):
     fine : (n,) parts into which its length is divided (parts of FINE near an edge)
     edges : (2 or 4, m) opening of the margins beyond W/2 at stations (row 0: sigma < 0; rows 2 and 3: of the plane
         behind the upstream lip, mirrored), m; pushed : how far the wire asks them to be opened, m (-inf: it is not
-        near); pushing (2 or 4, m, 2) : the first and the last point near
+        near); pushing (2 or 4, m, 2) : the first and the last point near, where one is
     taken, weight, lateral, aside : (n,), (n,), (N + 1, 3), (ASIDE, 10) scratch of the margins: shares taken over from
         the support, weights at one station, gradient of what is asked there; stations beside a crossing, see margins.py
     """
@@ -265,36 +265,6 @@ def total3(a: float, v: tuple[float, ...]) -> V:
 def total6(a: float, h: tuple[float, ...]) -> tuple[float, ...]:
     """The same of a symmetric matrix."""
     return total(a * h[0]), total(a * h[1]), total(a * h[2]), total(a * h[3]), total(a * h[4]), total(a * h[5])
-
-
-@inlined
-def collect(mem: Memory, i: int, slot: int, gx: float, gy: float, gz: float) -> None:
-    """Collect a surface's gradient on point i; `close_force` turns the sum into force and direction."""
-    if gx == 0.0 and gy == 0.0 and gz == 0.0:
-        return
-    if mem.force[i, slot] == 0.0:
-        mem.direction[i, slot, 0], mem.direction[i, slot, 1], mem.direction[i, slot, 2] = 0.0, 0.0, 0.0
-    mem.direction[i, slot, 0] += gx
-    mem.direction[i, slot, 1] += gy
-    mem.direction[i, slot, 2] += gz
-    mem.force[i, slot] = 1.0
-
-
-@inlined
-def close_force(mem: Memory, i: int, slot: int) -> None:
-    """Force and unit direction from the collected gradient."""
-    d = mem.direction[i, slot]
-    f = sqrt(d[0] * d[0] + d[1] * d[1] + d[2] * d[2])
-    mem.force[i, slot] = f
-    if f > 0.0:
-        d[0], d[1], d[2] = d[0] / f, d[1] / f, d[2] / f
-
-
-@inlined
-def reopen_force(mem: Memory, i: int, slot: int) -> None:
-    """Turn force and direction into the collected gradient again, to add more to it."""
-    for a in range(3):
-        mem.direction[i, slot, a] *= mem.force[i, slot]
 
 
 @inlined
@@ -507,9 +477,9 @@ def _point(
         lumen, flap, edge = total3(1.0, lumen), total3(1.0, flap), total3(1.0, edge)
         mem.place[i, 0], mem.place[i, 1], mem.place[i, 2] = p.s, p.r, p.phi * walls.floor
     mem.tube[i] = 1 if in_tube else 0
-    _keep_force(mem, i, 0, lumen)
-    _keep_force(mem, i, 1, flap)
-    _keep_force(mem, i, 2, edge)
+    keep_force(mem, i, 0, lumen)
+    keep_force(mem, i, 1, flap)
+    keep_force(mem, i, 2, edge)
     mem.force[i, 3] = 0.0
     mem.at[i] = xi
     if passes:
@@ -534,12 +504,25 @@ def plus(a: V, b: V) -> V:
 
 
 @inlined
-def _keep_force(mem: Memory, i: int, slot: int, g: V) -> None:
+def keep_force(mem: Memory, i: int, slot: int, g: V) -> None:
     """Force and unit direction of a surface on point i from its gradient."""
     f = sqrt(g[0] * g[0] + g[1] * g[1] + g[2] * g[2])
     mem.force[i, slot] = f
     if f > 0.0:
         mem.direction[i, slot, 0], mem.direction[i, slot, 1], mem.direction[i, slot, 2] = g[0] / f, g[1] / f, g[2] / f
+
+
+@inlined
+def gathered(mem: Memory, i: int, slot: int) -> V:
+    """Gradient of a surface on point i, of which force and direction are kept."""
+    f, d = mem.force[i, slot], mem.direction[i, slot]
+    return d[0] * f, d[1] * f, d[2] * f
+
+
+@inlined
+def once3(v: V) -> V:
+    """A vector from which a sum over the team starts."""
+    return once(v[0]), once(v[1]), once(v[2])
 
 
 @inlined
@@ -604,15 +587,6 @@ def _lead_point(
     sides = step5(mem.place[i, 1] / walls.far - 1.0)[0]  # about the axis there are none: the notch lets go
     mem.lead[i] = mem.place[i, 0] + radius + sides * notch(offset, walls.notch, radius)[0]
     mem.stiff[i] = walls.front_stiffness * (1.0 if tip else size / (2.0 * radius))
-
-
-@inlined
-def collect_local(walls: Walls, mem: Memory, i: int, p: Place, loc: Local, share: float) -> None:
-    """Collect a piece's normal forces on point i, surface by surface; share: of them."""
-    f0, f1, f2 = on_surfaces(walls, p, loc, share)
-    collect(mem, i, 0, f0[0], f0[1], f0[2])
-    collect(mem, i, 1, f1[0], f1[1], f1[2])
-    collect(mem, i, 2, f2[0], f2[1], f2[2])
 
 
 @inlined
@@ -702,8 +676,7 @@ def _push_end(
             e1 * p.t[2] + rise * p.er[2] + e3 * p.ep[2],
         )
         g = (f * to_lead[0], f * to_lead[1], f * to_lead[2])
-        collect(mem, i, 3, g[0], g[1], g[2])
-        close_force(mem, i, 3)
+        keep_force(mem, i, 3, g)
         add_point(grad, band, j, xi, g, to_axes(p, local))
         for c in range(3):
             value = k * to_lead[c]

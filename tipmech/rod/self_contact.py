@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..kernel import bundle, inlined, kernel
+from ..kernel.team import anyone, dealt, greatest, stretch, together, total
 from ..smooth import ramp
 from .skyline import Skyline, add_entry, chain, couple, factor_skyline, load_band, number, skyline_arrays
 from .small import V, dot
@@ -46,7 +47,7 @@ class Fold(NamedTuple):
         start of the step (nan: none); REACH, m, at which they touch; BEFORE (3) direction from foot to point then; GRIP
         friction limit mu N, N; ANCHOR place along the limb from which slip is measured; STAYED 1 where it stuck; FORCE,
         SLID normal force (N) and slip (m) found by the last assembly. One array, since each one more costs compile time
-    found : (LIMBS, 2) work space of the search
+    found : (n, LIMBS, 2) work space of the search
     nodes : (2 LIMBS n, 2) first node of the point's element and middle node of the foot's three, of each coupling
     weight : (2 LIMBS n, 10) of u and of c' by the five nodes; hess : (2 LIMBS n, 21)
     parts : (k, PARTS + 1) nodes of limbs that press one thing (a margin) together; last their number
@@ -86,7 +87,7 @@ def fold_arrays(
         arc=np.concatenate([[0.0], np.cumsum(length)]),
         radius=radius.copy(),
         limb=limb,
-        found=np.full((LIMBS, 2), np.nan),
+        found=np.full((points, LIMBS, 2), np.nan),
         nodes=np.zeros((2 * LIMBS * points, 2), dtype=np.int64),
         weight=np.zeros((2 * LIMBS * points, 10)),
         hess=np.zeros((2 * LIMBS * points, UP)),
@@ -158,16 +159,17 @@ def _point(x: Array, j: int, xi: float) -> V:
 @kernel
 def summed_turn(x: Array) -> float:
     """Lower bound of the angle through which the wire turns along its length, rad: chords between unit vectors."""
-    total, before = 0.0, (0.0, 0.0, 0.0)
-    for j in range(x.shape[0] - 1):
+    turned, before = 0.0, (0.0, 0.0, 0.0)
+    first, behind = stretch(x.shape[0] - 1)
+    for j in range(max(first - 1, 0), behind):
         d = (x[j + 1, 0] - x[j, 0], x[j + 1, 1] - x[j, 1], x[j + 1, 2] - x[j, 2])
         norm = 1.0 / sqrt(dot(d, d))
         now = (d[0] * norm, d[1] * norm, d[2] * norm)
-        if j > 0:
+        if j > 0 and j >= first:
             c = (now[0] - before[0], now[1] - before[1], now[2] - before[2])
-            total += sqrt(dot(c, c))
+            turned += sqrt(dot(c, c))
         before = now
-    return total
+    return total(turned)
 
 
 @kernel
@@ -178,8 +180,8 @@ def watch(fold: Fold, element: IntArray, xi: Array, radius: Array, x: Array) -> 
     """
     if fold.counts[TOUCHING] == 0 and summed_turn(x) < LEAST_TURN:
         return False
-    total, changed = 0, False
-    for i in range(element.shape[0]):
+    count, changed = 0, False
+    for i in dealt(element.shape[0]):
         j = element[i]
         p = _point(x, j, xi[i])
         at = fold.arc[j] + xi[i] * (fold.arc[j + 1] - fold.arc[j])
@@ -187,10 +189,11 @@ def watch(fold: Fold, element: IntArray, xi: Array, radius: Array, x: Array) -> 
         changed = _search(fold, i, x, p, high, radius[i]) or changed
         for limb in range(LIMBS):
             if fold.limb[i, limb, NEAR] == fold.limb[i, limb, NEAR]:
-                total += 1
+                count += 1
                 changed = _look(fold, i, limb, x, p, radius[i]) or changed
-    fold.counts[TOUCHING] = total
-    return changed
+    together()
+    fold.counts[TOUCHING] = total(count)
+    return anyone(changed)
 
 
 @inlined
@@ -204,9 +207,9 @@ def _last_apart(fold: Fold, arc: float, j: int) -> int:
 @kernel
 def _search(fold: Fold, i: int, x: Array, p: V, high: int, radius: float) -> bool:
     """Give point i the nearest limbs, those already watched in their places; True where a touching one was lost."""
-    found = fold.found
-    found[:, 0] = np.nan
-    found[:, 1] = np.inf
+    found = fold.found[i]
+    for k in range(LIMBS):
+        found[k, 0], found[k, 1] = np.nan, np.inf
     far = 2.0 * radius + WATCHED
     before, here = np.inf, np.inf
     for k in range(high + 1):
@@ -291,7 +294,7 @@ def approach(fold: Fold, element: IntArray, xi: Array, x: Array) -> float:
     nearest = np.inf
     if fold.counts[TOUCHING] == 0:
         return nearest
-    for i in range(element.shape[0]):
+    for i in dealt(element.shape[0]):
         for limb in range(LIMBS):
             place = fold.limb[i, limb, NEAR]
             if place == place:
@@ -301,9 +304,9 @@ def approach(fold: Fold, element: IntArray, xi: Array, x: Array) -> float:
                     n, distance = _direction(x, p, now)
                     b = fold.limb[i, limb]
                     if n[0] * b[BEFORE] + n[1] * b[BEFORE + 1] + n[2] * b[BEFORE + 2] < CROSSED:
-                        return -1.0
+                        nearest = -1.0
                     nearest = min(nearest, distance / fold.limb[i, limb, REACH])
-    return nearest
+    return -greatest(-nearest)
 
 
 @kernel
@@ -551,13 +554,15 @@ def _load_shared(fold: Fold, k: int) -> None:
 def _load(fold: Fold, r: int) -> None:
     """Add the Hessian of coupling r to the profile."""
     h, g = fold.hess[r], fold.weight[r]
-    for a in range(5):
-        i = 6 * _node(fold, r, a)
-        for b in range(a + 1):
-            k = 6 * _node(fold, r, b)
-            uu, ud, du, dd = g[a] * g[b], g[a] * g[5 + b], g[5 + a] * g[b], g[5 + a] * g[5 + b]
-            for o in range(3):
-                for q in range(3 if a != b else o + 1):
-                    s = o * (o + 1) // 2 + q if q <= o else q * (q + 1) // 2 + o
-                    value = uu * h[s] + dd * h[15 + s] + ud * h[6 + 3 * o + q] + du * h[6 + 3 * q + o]
-                    add_entry(fold.sky, i + o, k + q, value)
+    for ab in dealt(25):
+        a, b = ab // 5, ab % 5
+        if b > a:
+            continue
+        i, k = 6 * _node(fold, r, a), 6 * _node(fold, r, b)
+        uu, ud, du, dd = g[a] * g[b], g[a] * g[5 + b], g[5 + a] * g[b], g[5 + a] * g[5 + b]
+        for o in range(3):
+            for q in range(3 if a != b else o + 1):
+                s = o * (o + 1) // 2 + q if q <= o else q * (q + 1) // 2 + o
+                value = uu * h[s] + dd * h[15 + s] + ud * h[6 + 3 * o + q] + du * h[6 + 3 * q + o]
+                add_entry(fold.sky, i + o, k + q, value)
+    together()

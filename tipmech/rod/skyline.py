@@ -12,13 +12,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..kernel import bundle, kernel
+from ..kernel.team import dealt, once, together, total
 from .band import HALF, HUGE
 
 Array = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 LINKS = 32  # coupled nodes of a node: two neighbours, and at most some ten on each of two other limbs
-ROW, FIRST, START = range(3)  # of Skyline.rows
+ROW, FIRST, START, BELOW = range(4)  # of Skyline.rows
 AT = 1  # of Skyline.place: the node at a position
 MEAN_ROW = 64  # entries of a row for which there is room on average
 
@@ -29,7 +30,8 @@ class Skyline(NamedTuple):
 
     links : (N + 1, LINKS + 1) coupled nodes of a node; last their number
     place : (N + 1, 2) position of a node in the new order, and the node at a position
-    rows : (n, 3) ROW new number of an unknown; FIRST column of a row and START, where it is stored
+    rows : (n, 4) ROW new number of an unknown; FIRST column of a row and START, where it is stored; BELOW the last row
+        that reaches to a column
     value : (n MEAN_ROW,) rows of L, 1/D last; rhs : (n,) a right-hand side in the new order
     """
 
@@ -47,7 +49,7 @@ def skyline_arrays(elements: int) -> Skyline:
     return Skyline(
         links=np.zeros((nodes, LINKS + 1), dtype=whole),
         place=np.zeros((nodes, 2), dtype=whole),
-        rows=np.zeros((n, 3), dtype=whole),
+        rows=np.zeros((n, 4), dtype=whole),
         value=np.zeros(n * MEAN_ROW),
         rhs=np.zeros(n),
     )
@@ -100,6 +102,9 @@ def number(sky: Skyline) -> bool:
                 sky.place[nodes - 1 - tail, AT] = j
                 tail += 1
     unknown, used = 0, 0
+    for i in dealt(sky.rows.shape[0]):
+        sky.rows[i, BELOW] = i
+    together()
     for p in range(nodes):
         i = sky.place[p, AT]
         lowest = p
@@ -110,8 +115,11 @@ def number(sky: Skyline) -> bool:
         for a in range(count):
             sky.rows[6 * i + a, ROW] = unknown
             sky.rows[unknown, FIRST], sky.rows[unknown, START] = column, used
+            sky.rows[column, BELOW] = unknown
             used += unknown - column + 1
             unknown += 1
+    for i in range(1, unknown):
+        sky.rows[i, BELOW] = max(sky.rows[i, BELOW], sky.rows[i - 1, BELOW])
     return used <= sky.value.shape[0]
 
 
@@ -128,34 +136,46 @@ def add_entry(sky: Skyline, i: int, j: int, value: float) -> None:
 def load_band(sky: Skyline, band: Array) -> None:
     """Take over the matrix of the chain."""
     n = sky.rows.shape[0]
-    sky.value[: sky.rows[n - 1, START] + n - sky.rows[n - 1, FIRST]] = 0.0
-    for i in range(n):
+    for i in dealt(sky.rows[n - 1, START] + n - sky.rows[n - 1, FIRST]):
+        sky.value[i] = 0.0
+    together()
+    for i in dealt(n):
         for k in range(max(0, HALF - i), HALF + 1):
             if band[i, k] != 0.0:
                 add_entry(sky, i, i + k - HALF, band[i, k])
+    together()
 
 
 @kernel
 def factor_skyline(sky: Skyline) -> int:
-    """Factorise in place; returns the number of negative pivots, -1 on a zero or non-finite one (as `band.factor`)."""
+    """Factorise in place; returns the number of negative pivots, -1 on a zero or non-finite one (as `band.factor`).
+
+    Column by column: what its entries need lies to the left of it, so that they may be found side by side.
+    """
     v = sky.value
     negative = 0
-    for i in range(sky.rows.shape[0]):
-        low = sky.rows[i, FIRST]
-        row = sky.rows[i, START] - low
-        for j in range(low, i):
-            begin = max(low, sky.rows[j, FIRST])
-            other = sky.rows[j, START] - sky.rows[j, FIRST]
-            v[row + j] -= _product(v, row + begin, other + begin, j - begin)
-        pivot = v[row + i]
-        for j in range(low, i):
-            u = v[row + j]
-            v[row + j] = u * v[sky.rows[j, START] + j - sky.rows[j, FIRST]]
-            pivot -= u * v[row + j]
+    for j in range(sky.rows.shape[0]):
+        low = sky.rows[j, FIRST]
+        row = sky.rows[j, START] - low
+        pivot = once(v[row + j])
+        for n in dealt(j - low):
+            k = low + n
+            u = v[row + k]
+            v[row + k] = u * v[sky.rows[k, START] + k - sky.rows[k, FIRST]]
+            pivot -= u * v[row + k]
+        pivot = total(pivot)
         if not (pivot != 0.0 and abs(pivot) < HUGE):
             return -1
         negative += pivot < 0.0
-        v[row + i] = 1.0 / pivot
+        v[row + j] = 1.0 / pivot
+        together()
+        for n in dealt(sky.rows[j, BELOW] - j):
+            i = j + 1 + n
+            if sky.rows[i, FIRST] <= j:
+                begin = max(low, sky.rows[i, FIRST])
+                other = sky.rows[i, START] - sky.rows[i, FIRST]
+                v[other + j] -= _product(v, other + begin, row + begin, j - begin)
+        together()
     return negative
 
 
@@ -180,22 +200,27 @@ def solve_skyline(sky: Skyline, b: Array) -> None:
     n = sky.rows.shape[0]
     v, y = sky.value, sky.rhs
     for c in range(b.shape[0]):
-        for i in range(n):
+        for i in dealt(n):
             y[sky.rows[i, ROW]] = b[c, i]
+        together()
         for i in range(n):
             low = sky.rows[i, FIRST]
             row = sky.rows[i, START] - low
-            s = y[i]
-            for j in range(low, i):
-                s -= v[row + j] * y[j]
-            y[i] = s
-        for i in range(n):
+            s = once(y[i])
+            for k in dealt(i - low):
+                s -= v[row + low + k] * y[low + k]
+            y[i] = total(s)
+        together()
+        for i in dealt(n):
             y[i] *= v[sky.rows[i, START] + i - sky.rows[i, FIRST]]
+        together()
         for i in range(n - 1, -1, -1):
             low = sky.rows[i, FIRST]
             row = sky.rows[i, START] - low
             s = y[i]
-            for j in range(low, i):
-                y[j] -= v[row + j] * s
-        for i in range(n):
+            for k in dealt(i - low):
+                y[low + k] -= v[row + low + k] * s
+            together()
+        for i in dealt(n):
             b[c, i] = y[sky.rows[i, ROW]]
+        together()

@@ -24,7 +24,7 @@ def station_place(w: Walls, station: int) -> float:
 def stations_within(w: Walls, s: float, reach: float, count: int) -> tuple[int, int]:
     """First station within `reach` (m) of s, and the one after the last; count: of all stations."""
     at = (s - w.stop) / STATION + BEFORE
-    return max(0, ceil(at - reach / STATION)), min(count, floor(at + reach / STATION) + 1)
+    return max(0, int(ceil(at - reach / STATION))), min(count, int(floor(at + reach / STATION)) + 1)
 
 
 @inlined
