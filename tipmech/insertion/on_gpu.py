@@ -1,21 +1,56 @@
-"""Insertions as a program of a GPU, one a thread from its start to its end. Needs the extra `gpu`, but no GPU."""
+"""Insertions as a program of a GPU: a block of 32 threads, a team, for each. Needs the extra `gpu`, but no GPU."""
 
-from typing import Any
+from typing import Any, NamedTuple
 
+import numpy as np
 from numba import cuda
 
+from ..gpu import band as band  # stands for rod.band
 from ..gpu.kinds import lane_reader, program
-from ..gpu.lanes import Slot
+from ..gpu.lanes import WORD, Slot
+from ..kernel import bundle
 from .lane import carry_lane
+from .points import Array, IntArray
+
+TEAM = 32  # threads of an insertion
+
+
+@bundle
+class Words(NamedTuple):
+    """Words of a lane."""
+
+    of: Array
+
+
+@bundle
+class Places(NamedTuple):
+    """Whole numbers."""
+
+    of: IntArray
 
 
 def insertions_program(slot: Slot) -> str:
-    """Program (PTX) whose entry `lanes` carries out lanes: address of the blocks, number of lanes."""
-    read = lane_reader(slot)
+    """Program (PTX) whose entry `lanes` carries out insertions, a block each.
 
-    def lanes(address: int, count: int) -> None:
-        i: Any = cuda.grid(1)
-        if i < count:
-            carry_lane(read(address, i))
+    Its arguments are addresses: of the lanes' memory, one lane after another; of the words that all lanes begin with;
+    of where, in the two that follow, each lane's own words begin (one more than there are lanes); of their places in
+    the lane and of the words themselves.
+    """
+    read = lane_reader(slot, 1)
+    words, places = lane_reader(Slot(Words(np.zeros(1))), 1), lane_reader(Slot(Places(np.zeros(1, dtype=np.int64))), 1)
+    size = slot.words
 
-    return program(lanes)
+    def lanes(address: int, base: int, starts: int, at: int, own: int) -> None:
+        k: Any = cuda.blockIdx.x
+        lane = read(address, k)
+        image, common = words(address + k * size * WORD, 0).of, words(base, 0).of
+        start, place, word = places(starts, 0).of, places(at, 0).of, words(own, 0).of
+        for i in range(cuda.threadIdx.x, size, TEAM):
+            image[i] = common[i]
+        cuda.syncwarp()
+        for i in range(start[k] + cuda.threadIdx.x, start[k + 1], TEAM):
+            image[place[i]] = word[i]
+        cuda.syncwarp()
+        carry_lane(lane)
+
+    return program(lanes, 5)
