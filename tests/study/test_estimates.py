@@ -15,7 +15,7 @@ from tipmech.study.estimates import (
     wilson_interval,
 )
 from tipmech.study.execute import Task
-from tipmech.study.run_map import run_chunk
+from tipmech.study.run_map import MapWork
 from tipmech.study.table import concat, from_rows, select, to_rows
 
 SCRAMBLE = np.repeat(np.arange(16), 2)
@@ -44,7 +44,7 @@ def test_a_made_up_simulator_is_recovered_through_cases_and_rows():
     }
     for seed in range(20):
         spec = make_spec(seed=seed)
-        rows = run_chunk(spec, coin, Task(0, 0, 0, 32))
+        rows = MapWork(spec, coin)(Task(0, 0, 0, 32))
         for name in covered:
             p = proportion(events.flags(rows)[name], events.solved(rows), rows["scramble"])
             covered[name] += p.wilson_low <= truth[name] <= p.wilson_high
@@ -97,7 +97,7 @@ def test_cumulative_incidence_against_statsmodels():
 
 def test_without_censoring_the_curve_ends_at_the_joint_probability():
     spec = make_spec(seed=5, scrambles=16, points=8)
-    rows = concat([run_chunk(spec, coin, Task(0, 0, k, k + 32)) for k in (0, 32, 64, 96)])
+    rows = concat([MapWork(spec, coin)(Task(0, 0, k, k + 32)) for k in (0, 32, 64, 96)])
     for event in ("extended", "curled"):
         end = cumulative_incidence(*events.competing(rows, event), np.array([10e-3]))[0]
         assert end == pytest.approx(np.mean(~np.isnan(rows[event])), abs=1e-12)

@@ -1,1 +1,1 @@
-"""The kernels on a GPU: many insertions at once, one a thread."""
+"""The kernels on a GPU: many insertions at once, a team of 32 threads each."""

@@ -96,6 +96,17 @@ class Gpu:
         _asked(driver.cuMemcpyDtoHAsync(array.ctypes.data, address, array.nbytes, stream))
         _asked(driver.cuStreamSynchronize(stream))
 
+    def get_rows(self, address: int, pitch: int, array: NDArray[Any], stream: Any) -> None:
+        """Copy rows that begin `pitch` bytes apart on the GPU into a contiguous array of rows, and wait for them."""
+        plan = driver.CUDA_MEMCPY2D()
+        plan.srcMemoryType = driver.CUmemorytype.CU_MEMORYTYPE_DEVICE
+        plan.srcDevice, plan.srcPitch = address, pitch
+        plan.dstMemoryType = driver.CUmemorytype.CU_MEMORYTYPE_HOST
+        plan.dstHost, plan.dstPitch = array.ctypes.data, array.strides[0]
+        plan.WidthInBytes, plan.Height = array[0].nbytes, len(array)
+        _asked(driver.cuMemcpy2DAsync(plan, stream))
+        _asked(driver.cuStreamSynchronize(stream))
+
     def launch(self, entry: Any, blocks: int, threads: int, numbers: Sequence[int], stream: Any) -> None:
         """Start blocks of threads of an entry that takes whole numbers."""
         values = [np.array([n], dtype=np.int64) for n in numbers]
@@ -114,9 +125,7 @@ class Gpu:
 def assembled(text: str, registers: int) -> bytes:
     """Machine code, for the GPU here, of a program (PTX); registers: of a thread at most."""
     option = driver.CUjit_option
-    state = _asked(
-        driver.cuLinkCreate(1, [option.CU_JIT_MAX_REGISTERS], [registers])
-    )
+    state = _asked(driver.cuLinkCreate(1, [option.CU_JIT_MAX_REGISTERS], [registers]))
     data = text.encode() + b"\0"
     _asked(
         driver.cuLinkAddData(state, driver.CUjitInputType.CU_JIT_INPUT_PTX, data, len(data), b"insertions", 0, [], [])

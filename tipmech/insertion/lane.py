@@ -6,11 +6,14 @@ import numpy as np
 
 from ..gpu.lanes import LAST, RAGGED, Slot
 from ..kernel import bundle, kernel
+from ..outcome import Stop
 from .case import Case
+from .classify import classify
 from .commit import Ledger
 from .feed import COLUMNS, History, Settings, carry_out
 from .points import Array, IntArray
-from .run import SHAPING_DRAG, Insertion, increments
+from .record import Outcome
+from .run import SHAPING_DRAG, Insertion, increments, to_record
 from .solve import Model, Work
 
 
@@ -70,6 +73,17 @@ def lane_slot(lane: Lane, most: int) -> Slot:
     room = lane._replace(moves=np.zeros((most, 2)))
     history = dict.fromkeys(("positions", "frames", "side", "margins"), LAST)
     return Slot(room, mark={"moves": RAGGED, "hist": history})
+
+
+def outcome_of(case: Case, scalars: Array, dome: int, stop: int) -> Outcome:
+    """Outcome of a lane that was carried out, from what is kept of it.
+
+    scalars : (rows recorded, COLUMNS) of its history; dome : channel of the tip in the last of them
+    """
+    rows = len(scalars)
+    side = np.full((rows, 1), dome, dtype=np.int64)
+    hist = History(scalars, np.zeros((rows, 0, 3)), np.zeros((rows, 0, 4)), side, np.zeros((rows, 0, 0)))
+    return classify(to_record(case, hist, np.zeros((0, 4)), Stop(stop)))
 
 
 @kernel

@@ -366,7 +366,23 @@ def assemble_contact(
             for i in range(pts.first[j], pts.first[j + 1]):
                 if not apart(mem.fine[i]):
                     sums = _point(
-                        pts, mem, walls, tube, surf, i, x, lip, previous, second, centre, reach, mode, grad, band, border, sums
+                        pts,
+                        mem,
+                        walls,
+                        tube,
+                        surf,
+                        i,
+                        x,
+                        lip,
+                        previous,
+                        second,
+                        centre,
+                        reach,
+                        mode,
+                        grad,
+                        band,
+                        border,
+                        sums,
                     )
         together()
     for i in range(n):
@@ -374,7 +390,12 @@ def assemble_contact(
             sums = _point(
                 pts, mem, walls, tube, surf, i, x, lip, previous, second, centre, reach, mode, grad, band, border, sums
             )
-    out[E_CONTACT], out[E_FRICTION], out[G_LIP], out[H_LIP] = total(sums[0]), total(sums[1]), total(sums[2]), total(sums[3])
+    out[E_CONTACT], out[E_FRICTION], out[G_LIP], out[H_LIP] = (
+        total(sums[0]),
+        total(sums[1]),
+        total(sums[2]),
+        total(sums[3]),
+    )
     out[LIP_TOUCHED] = 1.0 if anyone(sums[4] > 0.0) else 0.0
     in_false, at_end = False, False
     for i in dealt(n):

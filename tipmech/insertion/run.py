@@ -139,7 +139,7 @@ class Insertion:
     def record(self, first: int = 0) -> Record:
         """Everything carried out so far; first : of `parts`, to leave out those before it."""
         hist = loop.History._make(map(np.concatenate, zip(*self._done[first:], strict=True)))
-        return _to_record(self.case, hist, np.array(self._holes).reshape(-1, 4), self.stop)
+        return to_record(self.case, hist, np.array(self._holes).reshape(-1, 4), self.stop)
 
 
 def advance(case: Case, on_progress: Callable[[float], None] | None = None, *, audit_gain: float = 1.0) -> Record:
@@ -196,7 +196,7 @@ def _settings(case: Case, audit_gain: float) -> loop.Settings:
     )
 
 
-def _to_record(case: Case, hist: loop.History, holes: Array, stop: Stop) -> Record:
+def to_record(case: Case, hist: loop.History, holes: Array, stop: Stop) -> Record:
     """History arrays as a record."""
     h = hist.scalars
 

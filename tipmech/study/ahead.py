@@ -120,7 +120,7 @@ def _parts(spec: Spec) -> tuple[str, list[Piece], Callable[[Any], Table], str]:
     cells = [(i, j) for i in range(len(study.tip_loads)) for j in angles]
     sizes = f"{len(cells)} cell{'' if len(cells) == 1 else 's'} of {study.scrambles} scrambles x {study.points} points"
     if isinstance(spec, StudySpec):
-        runs, chunk, work = "insertions", run_map.CHUNK, partial(run_map.run_chunk, spec, evaluate)
+        runs, chunk, work = "insertions", run_map.CHUNK, run_map.MapWork(spec, evaluate)
     elif isinstance(spec, ThresholdSpec):
         runs, chunk = "cases, each a search with a dozen insertions or more", run_threshold.CHUNK
         work = partial(run_threshold.run_chunk, spec, evaluate)

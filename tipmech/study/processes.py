@@ -13,6 +13,7 @@ from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from dataclasses import dataclass
 from multiprocessing.connection import wait
+from typing import Any
 
 from .table import Table
 from .task import Piece, Results, Stopped, Work
@@ -32,8 +33,8 @@ class Processes:
             for task in tasks:
                 yield task, work(task)
             return
-        with _one_thread_each():
-            pool = ProcessPoolExecutor(min(self.count, len(tasks)), mp.get_context("spawn"), _start_worker, (work,))
+        with one_thread_each():
+            pool = ProcessPoolExecutor(min(self.count, len(tasks)), mp.get_context("spawn"), start_worker, (work,))
             try:
                 futures = {pool.submit(_work_on, task): task for task in tasks}
                 for future in as_completed(futures):
@@ -48,12 +49,17 @@ class Processes:
 _WORK: list[Work] = []  # of a worker process: set once, so that the study is not sent with every task
 
 
-def _start_worker(work: Work) -> None:
+def start_worker(work: Work) -> None:
     """Keep the work in this process, and end this process when its parent dies (a killed study leaves none behind)."""
     _WORK[:] = [work]
     parent = mp.parent_process()
     if parent is not None:
         threading.Thread(target=_end_with, args=(parent.sentinel,), daemon=True).start()
+
+
+def kept_work() -> Any:
+    """The work that this process was started with."""
+    return _WORK[0]
 
 
 def _end_with(sentinel: int) -> None:
@@ -62,11 +68,11 @@ def _end_with(sentinel: int) -> None:
 
 
 def _work_on(task: Piece) -> Table:
-    return _WORK[0](task)
+    return kept_work()(task)
 
 
 @contextmanager
-def _one_thread_each() -> Iterator[None]:
+def one_thread_each() -> Iterator[None]:
     """Let worker processes start with one thread for linear algebra each: N workers on N cores, same sums always."""
     before = {name: os.environ.get(name) for name in THREAD_VARIABLES}
     os.environ.update(dict.fromkeys(THREAD_VARIABLES, "1"))

@@ -1,8 +1,7 @@
 """The map: entry, curl and extension over tip load x commanded approach angle."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -66,7 +65,7 @@ def run_map(
     store = open_store(out, "map", spec, overwrite)
     cells = [(i, j) for i in range(len(spec.tip_loads)) for j in range(len(spec.angles)) if feasible(spec, j)]
     tasks = tasks_of(cells, spec.count, CHUNK)
-    wall = run_tasks(store, tasks, partial(run_chunk, spec, evaluate), workers or spec.workers, on_progress)
+    wall = run_tasks(store, tasks, MapWork(spec, evaluate), workers or spec.workers, on_progress)
     rows = store.gather([t.key for t in tasks])
     table, incidence = cell_table(spec, rows), incidence_table(spec, rows)
     store.put_table("rows", rows)
@@ -76,23 +75,42 @@ def run_map(
     return MapResult(spec, rows, table, incidence, manifest, Path(out))
 
 
-def run_chunk(spec: StudySpec, evaluate: Evaluate, task: Task) -> Table:
-    """Rows of the points of one task, in order."""
-    points = points_between(spec.seed, spec.points, task.first, task.last)
-    made = range(task.first, task.last)
-    return from_rows([_row(spec, evaluate, task, k, u) for k, u in zip(made, points, strict=True)])
+@dataclass(frozen=True)
+class MapWork:
+    """Work on the tasks of a map: see `task.Insertions`."""
 
+    spec: StudySpec
+    evaluate: Evaluate
 
-def _row(spec: StudySpec, evaluate: Evaluate, task: Task, index: int, u: np.ndarray[Any, Any]) -> dict[str, Any]:
-    """One insertion: cell, seeds, every sampled input (prefix x_), active caps (prefix cap_), every outcome field."""
-    seed = point_seed(spec.seed, index)
-    case = build_case(spec, task.tip_load, task.angle, u, seed)
-    try:
-        outcome = evaluate(case)
-    except Exception as error:
-        error.add_note(f"at point {index} of tip load {task.tip_load}, angle {task.angle} of study '{spec.name}'")
-        raise
-    return {**point_columns(spec, task, index, seed, u), **events.outcome_row(outcome)}
+    def __call__(self, task: Task) -> Table:
+        """Rows of the points of a task, in order."""
+        outcomes = []
+        for index, case in enumerate(self.cases(task), start=task.first):
+            try:
+                outcomes.append(self.evaluate(case))
+            except Exception as error:
+                place = f"tip load {task.tip_load}, angle {task.angle} of study '{self.spec.name}'"
+                error.add_note(f"at point {index} of {place}")
+                raise
+        return self.table(task, outcomes)
+
+    def cases(self, task: Task) -> Iterator[Case]:
+        """The insertions of a task."""
+        for index, u in self._points(task):
+            yield build_case(self.spec, task.tip_load, task.angle, u, point_seed(self.spec.seed, index))
+
+    def table(self, task: Task, outcomes: Sequence[Outcome]) -> Table:
+        """Rows: cell, seeds, every sampled input (prefix x_), active caps (prefix cap_), every outcome field."""
+        spec, rows = self.spec, []
+        for (index, u), outcome in zip(self._points(task), outcomes, strict=True):
+            columns = point_columns(spec, task, index, point_seed(spec.seed, index), u)
+            rows.append({**columns, **events.outcome_row(outcome)})
+        return from_rows(rows)
+
+    def _points(self, task: Task) -> Iterator[tuple[int, np.ndarray[Any, Any]]]:
+        """Number and coordinates of the points of a task."""
+        points = points_between(self.spec.seed, self.spec.points, task.first, task.last)
+        return zip(range(task.first, task.last), points, strict=True)
 
 
 def point_columns(

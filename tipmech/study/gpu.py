@@ -1,0 +1,286 @@
+"""Insertions of a study on a GPU of this machine (extra `gpu`), many at once.
+
+Processes of this machine lay insertions out and say what became of them; the GPU carries them out, a launch of many at
+a time, the next one behind it so that it never waits. A task's rows are there when all its insertions are.
+"""
+
+from collections import deque
+from collections.abc import Sequence
+from concurrent.futures import Future, ProcessPoolExecutor
+from dataclasses import dataclass
+from functools import cache
+from multiprocessing import get_context
+from time import sleep
+from typing import Any, NamedTuple, Self
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..checks import InputError
+from ..gpu.device import Gpu, GpuError, count
+from ..gpu.lanes import WORD, Slot, put
+from ..gpu.store import kept, words_of
+from ..insertion.case import Case
+from ..insertion.feed import COLUMNS
+from ..insertion.lane import Lane, carry_lane, lane_slot, make_lane, outcome_of
+from ..insertion.run import increments
+from .processes import kept_work, one_thread_each, start_worker
+from .table import Table
+from .task import Insertions, Piece, Results, Stopped, Work
+
+LAUNCH = 1024  # insertions of a launch at most
+FLIGHT = 4  # launches that are under way together at most
+SHARE = 0.9  # of the free memory
+LEAST = 64  # insertions of a launch for which there must be room
+ROWS = 256  # increments, in multiples of which a lane has room
+REGISTERS = 128  # of a thread: fewer leave room for more threads, more spare them memory
+TEAM = 32
+AHEAD = 3  # launches' worth of tasks that are laid out ahead
+PAUSE = 2e-3  # s between two looks where nothing happened
+KEPT = "finished parts are kept; allowed: the same command again, or without --device gpu to go on with the CPU"
+
+
+class Laid(NamedTuple):
+    """An insertion laid out: room (increments) of its lane, and what make this is, in words; places in the lane of the
+    words in which it differs from the first insertion of the study (of another make: that are not zero), and these."""
+
+    room: int
+    make: str
+    at: NDArray[np.int64]
+    own: NDArray[np.float64]
+
+
+class Done(NamedTuple):
+    """What is kept of an insertion: recorded scalars (rows, COLUMNS), channel of the tip, reason of the end."""
+
+    scalars: NDArray[np.float64]
+    dome: int
+    stop: int
+
+
+class OnGpu(int):
+    """Work on a GPU, with so many processes that lay out and classify; it goes wherever a number of workers goes."""
+
+    number: int
+
+    def __new__(cls, processes: int, number: int = 0) -> Self:
+        """GPU of this number.
+
+        Raises
+        ------
+        InputError
+            if there is none
+        """
+        if count() <= number:
+            raise InputError("--device: gpu asked for, and no GPU with a driver is found here; allowed: cpu")
+        self = super().__new__(cls, processes)
+        self.number = number
+        return self
+
+    def results(self, tasks: Sequence[Piece], work: Work) -> Results:
+        """Yield (task, rows) as they end."""
+        if not isinstance(work, Insertions):
+            raise InputError("--device: gpu is for studies whose insertions do not wait for one another; allowed: cpu")
+        with one_thread_each():
+            pool = ProcessPoolExecutor(self, get_context("spawn"), start_worker, (work,))
+            try:
+                yield from _Run(Gpu(self.number), pool, work, tasks).results()
+            except GpuError as error:
+                raise Stopped(f"--device gpu: the GPU was lost ({error}), {KEPT}") from None
+            finally:
+                pool.shutdown(wait=True, cancel_futures=True)
+
+
+@dataclass
+class _Program:
+    """Entry of a program; its lanes' places and first words; memory and stream of launches that have ended."""
+
+    slot: Slot
+    entry: Any
+    base: int
+    lanes: int
+    free: list[tuple[int, Any]]
+
+
+@dataclass
+class _Launch:
+    """A launch under way: its program, memory and stream, addresses of what it was given, its insertions as (task,
+    number in it)."""
+
+    program: _Program
+    memory: int
+    stream: Any
+    given: list[int]
+    of: list[tuple[int, int]]
+
+
+class _Run:
+    """A run of tasks on one GPU."""
+
+    def __init__(self, gpu: Gpu, pool: ProcessPoolExecutor, work: Insertions, tasks: Sequence[Piece]) -> None:
+        self.gpu, self.pool, self.work, self.tasks = gpu, pool, work, tasks
+        self.programs: dict[str, _Program] = {}
+        self.ready: dict[str, deque[tuple[int, int, Laid]]] = {}  # insertions to be carried out, by their make
+        self.flight: deque[_Launch] = deque()
+        self.done: dict[int, list[Done | None]] = {}
+
+    def results(self) -> Results:
+        """Yield (task, rows) as they end."""
+        waiting = deque(range(len(self.tasks)))
+        laying: dict[Future[list[Laid]], int] = {}
+        telling: dict[Future[Table], int] = {}
+        while waiting or laying or telling or self.done:
+            ahead = sum(self.tasks[i].count for i in laying.values()) + sum(map(len, self.ready.values()))
+            while waiting and ahead < AHEAD * LAUNCH:
+                i = waiting.popleft()
+                laying[self.pool.submit(_lay, self.tasks[i], self.tasks[0])] = i
+                ahead += self.tasks[i].count
+            idle = True
+            for future in [f for f in laying if f.done()]:
+                self._take(laying.pop(future), future.result())
+                idle = False
+            idle = self._start(more=bool(waiting or laying)) and idle
+            for i in self._ended():
+                kept_of_it = self.done.pop(i)
+                telling[self.pool.submit(_tell, self.tasks[i], kept_of_it)] = i
+                idle = False
+            for future in [f for f in telling if f.done()]:
+                yield self.tasks[telling.pop(future)], future.result()
+                idle = False
+            if idle:
+                sleep(PAUSE)
+
+    def _take(self, i: int, laid: list[Laid]) -> None:
+        """Note the insertions of a task as ready."""
+        self.done[i] = [None] * len(laid)
+        for k, one in enumerate(laid):
+            self.ready.setdefault(one.make, deque()).append((i, k, one))
+
+    def _start(self, more: bool) -> bool:
+        """Start what can be started; True where nothing was. more : others will be ready later."""
+        idle = True
+        for make, ready in self.ready.items():
+            while ready:
+                program = self.programs.get(make) or self._program(make, ready[0])
+                if not program.free or (more and len(ready) < program.lanes):
+                    break
+                taken = [ready.popleft() for _ in range(min(program.lanes, len(ready)))]
+                self.flight.append(self._launch(program, taken))
+                idle = False
+        return idle
+
+    def _program(self, make: str, first: tuple[int, int, Laid]) -> _Program:
+        """The program for insertions of a make, and memory for as many at once as there is room for."""
+        i, k, laid = first
+        case = list(self.work.cases(self.tasks[i]))[k]
+        lane = make_lane(case, laid.room)
+        slot = lane_slot(lane, laid.room)
+        code = kept(slot, carry_lane.digest.value, self.gpu, REGISTERS, lambda: _program_of(slot))
+        entry = self.gpu.program(code, "lanes")
+        size = slot.words * WORD
+        lanes = min(LAUNCH, int(SHARE * self.gpu.free_memory()) // (FLIGHT * size))
+        if lanes < LEAST:
+            free, needed = self.gpu.free_memory() / 2**30, FLIGHT * LEAST * size / SHARE / 2**30
+            raise Stopped(f"--device gpu: {free:.1f} GiB of the GPU's memory are free; allowed: {needed:.1f} or more")
+        base = self.gpu.memory(size)
+        stream = self.gpu.stream()
+        common = _image(slot, lane) if make == _base(self.work, self.tasks[0])[0] else np.zeros(slot.words)
+        self.gpu.put(base, common, stream)
+        free_ = [(self.gpu.memory(lanes * size), self.gpu.stream()) for _ in range(FLIGHT)]
+        self.programs[make] = _Program(slot, entry, base, lanes, free_)
+        return self.programs[make]
+
+    def _launch(self, program: _Program, taken: list[tuple[int, int, Laid]]) -> _Launch:
+        """Hand insertions over and start them."""
+        memory, stream = program.free.pop()
+        laid = [one for _, _, one in taken]
+        starts = np.concatenate([[0], np.cumsum([len(one.at) for one in laid])])
+        given = []
+        for array in (starts, np.concatenate([one.at for one in laid]), np.concatenate([one.own for one in laid])):
+            given.append(self.gpu.memory(array.nbytes))
+            self.gpu.put(given[-1], array, stream)
+        self.gpu.launch(program.entry, len(taken), TEAM, [memory, program.base, *given], stream)
+        return _Launch(program, memory, stream, given, [(i, k) for i, k, _ in taken])
+
+    def _ended(self) -> list[int]:
+        """Tasks whose last insertions have just ended."""
+        ended = []
+        for launch in [one for one in self.flight if self.gpu.idle(one.stream)]:
+            self.flight.remove(launch)
+            for (i, k), done in zip(launch.of, self._kept(launch), strict=True):
+                self.done[i][k] = done
+                if all(d is not None for d in self.done[i]):
+                    ended.append(i)
+            for address in launch.given:
+                self.gpu.release(address)
+            launch.program.free.append((launch.memory, launch.stream))
+        return ended
+
+    def _kept(self, launch: _Launch) -> list[Done]:
+        """What is kept of the insertions of a launch that has ended."""
+        slot = launch.program.slot
+        field = dict(zip(Lane._fields, slot.inner, strict=True))
+        scalars, side = field["hist"].inner[0], field["hist"].inner[3]
+
+        def words(first: int, count: int) -> NDArray[np.float64]:
+            rows = np.empty((len(launch.of), count))
+            self.gpu.get_rows(launch.memory + first * WORD, slot.words * WORD, rows, launch.stream)
+            return rows
+
+        answers = words(field["answer"].first, 2).view(np.int64)
+        domes = words(side.start + side.words - 1, 1).view(np.int64)
+        history = words(scalars.first, int(answers[:, 0].max()) * COLUMNS)
+        return [
+            Done(history[n, : rows * COLUMNS].reshape(rows, COLUMNS), int(domes[n, 0]), int(stop))
+            for n, (rows, stop) in enumerate(answers)
+        ]
+
+
+def _program_of(slot: Slot) -> str:
+    from ..insertion.on_gpu import insertions_program
+
+    return insertions_program(slot)
+
+
+def _room(case: Case) -> int:
+    """Increments for which the lane of a case has room."""
+    return -(-len(increments(case.moves, case.numerics.increment)) // ROWS) * ROWS
+
+
+def _image(slot: Slot, lane: Lane) -> NDArray[np.float64]:
+    """Words of a lane."""
+    words = np.zeros(slot.words)
+    put(slot, lane, words)
+    return words
+
+
+@cache
+def _base(work: Insertions, task: Piece) -> tuple[str, NDArray[np.int64]]:
+    """Make and words of the lane of a task's first insertion."""
+    case = next(iter(work.cases(task)))
+    lane = make_lane(case, _room(case))
+    slot = lane_slot(lane, _room(case))
+    return words_of(slot), _image(slot, lane).view(np.int64)
+
+
+def _lay(task: Piece, first: Piece) -> list[Laid]:
+    """The insertions of a task, laid out, in a worker process."""
+    work = kept_work()
+    make, base = _base(work, first)
+    laid = []
+    for case in work.cases(task):
+        room = _room(case)
+        lane = make_lane(case, room)
+        slot = lane_slot(lane, room)
+        image = _image(slot, lane)
+        bits, own = image.view(np.int64), words_of(slot)
+        at = np.flatnonzero(bits != (base if own == make else 0))
+        laid.append(Laid(room, own, at, image[at]))
+    return laid
+
+
+def _tell(task: Piece, done: list[Done]) -> Table:
+    """Rows of a task from what is kept of its insertions, in a worker process."""
+    work = kept_work()
+    outcomes = [outcome_of(case, *one) for case, one in zip(work.cases(task), done, strict=True)]
+    return work.table(task, outcomes)
