@@ -79,7 +79,8 @@ def make_record(centreline: Centreline | None = None, azimuth: float = 0.0) -> R
     push = 20e-3 * (1 - np.exp(-feed / 5e-3)) + 30e-3 * np.clip((feed - 13e-3) / 4e-3, 0, 1)
     values = dict.fromkeys(
         (
-            "turn torque force_true force_false force_lip opened_area lip energy_elastic energy_contact energy_drive "
+            "turn torque force_true force_false force_lip force_floor force_hole force_lip_along opened_area lip "
+            "energy_elastic energy_contact energy_drive "
             "work_hand diss_friction diss_front diss_margin diss_plug diss_viscous force_plug force_front_back "
             "released_at_snaps audit_error"
         ).split(),

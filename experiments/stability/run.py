@@ -140,20 +140,20 @@ def class_of(outcome: Outcome) -> int:
 
 
 def touched(record: Record) -> bool:
-    """Whether the wire touched a lip or the front."""
-    return bool(np.any(record.force_lip > 0.0) or np.any(record.force_front > 0.0))
+    """Whether the wire touched a lip, the floor in the tear's window, or the front."""
+    return bool(np.any(record.force_window > 0.0) or np.any(record.force_front > 0.0))
 
 
 def outcome_rows(population: Population, task: Task) -> Table:
-    """Rows of the insertions of one task; those that touched neither lip nor front have the standard row only."""
+    """Rows of the insertions of one task; those that `touched` nothing have the standard row only."""
     return concat([from_rows(outcome_case(k, insertion(population, k))) for k in range(task.first, task.last)])
 
 
 def outcome_case(
     index: int, case: Case, numbers: Sequence[int] = tuple(range(len(SETTINGS))), standard: bool = True
 ) -> list[dict[str, Any]]:
-    """Rows of one insertion: with the standard settings, and with each of the numbered ones if it touched a lip or the
-    front. Not standard: without that row and whatever it touched."""
+    """Rows of one insertion: with the standard settings, and with each of the numbered ones if it `touched` anything at
+    the tear. Not standard: without that row and whatever it touched."""
     rows = [_outcome_row(index, BASE, case)] if standard else []
     if rows and not rows[0]["touched"]:
         return rows

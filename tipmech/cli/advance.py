@@ -247,7 +247,7 @@ def outcome_rows(record: Record, outcome: Outcome) -> list[tuple[str, str]]:
         ("newly opened area", f"{outcome.opened_area * 1e6:.3f} mm²"),
         ("largest push", f"{outcome.max_push * 1e3:.2f} mN"),
         ("largest tip force", f"{outcome.max_tip_force * 1e3:.2f} mN"),
-        ("angle at first contact with a lip", f"{degrees(angle):.1f}°" if isfinite(angle) else "no contact"),
+        ("angle at first contact in the tear's window", f"{degrees(angle):.1f}°" if isfinite(angle) else "no contact"),
         ("jammed against the front", "yes: the order of its snaps decides" if outcome.jammed else "no"),
         ("energy audit error", f"{abs(outcome.audit_error) * 100:.2f} %"),
         ("increments, Newton iterations", f"{outcome.increments}, {outcome.iterations}"),

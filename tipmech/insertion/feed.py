@@ -36,6 +36,7 @@ from .commit import (
     weigh,
 )
 from .crossing import keep_crossings, restore_crossings
+from .lips import pressed
 from .points import E_CONTACT, F_END, F_FRONT, Array, IntArray, crosses, mark_edges
 from .solve import (
     S_CENTRE,
@@ -126,6 +127,9 @@ NOT_CONVERGED, ROUND, PAST_CURL = (
     H_F_TRUE,
     H_F_FALSE,
     H_F_LIP,
+    H_F_FLOOR,
+    H_F_HOLE,
+    H_LIP_ALONG,
     H_F_FRONT,
     H_FRONT,
     H_AREA,
@@ -144,7 +148,7 @@ NOT_CONVERGED, ROUND, PAST_CURL = (
     H_CENTRE,
     H_LEAD_BACK_S,
     H_WORKS,
-) = range(30)
+) = range(33)
 COLUMNS = H_WORKS + WORKS
 
 
@@ -498,7 +502,8 @@ def record(m: Model, w: Work, led: Ledger, turn: float, counts: IntArray, hist: 
         end = s + m.pts.radius[i]
         lead = max(lead, end)
         f = m.mem.force[i, 0] if m.mem.tube[i] == 0 else 0.0
-        side = m.mem.side[i]
+        side, at_tear = m.mem.side[i], pressed(m.pts, m.mem, m.walls, m.tube, w.x, i)
+        h[H_LIP_ALONG] += at_tear[2]
         if side == BACK:
             h[H_LEAD_BACK_S] = np.fmin(h[H_LEAD_BACK_S], s - m.pts.radius[i])
             h[H_F_FALSE] += f + m.mem.force[i, 1] + m.mem.force[i, 2]
@@ -506,8 +511,11 @@ def record(m: Model, w: Work, led: Ledger, turn: float, counts: IntArray, hist: 
             if not lead_false >= end:
                 lead_false = end
             h[H_F_FALSE] += f + m.mem.force[i, 1] + m.mem.force[i, 2]
-        elif side == WINDOW or side == HOLE:
-            h[H_F_LIP] += f + m.mem.force[i, 1]
+        elif side == HOLE:
+            h[H_F_HOLE] += f + m.mem.force[i, 1]
+        elif side == WINDOW:
+            h[H_F_LIP] += at_tear[0]
+            h[H_F_FLOOR] += at_tear[1]
         else:
             h[H_F_TRUE] += f + m.mem.force[i, 1]
         j = m.pts.element[i] + (1 if m.pts.xi[i] > 0.5 else 0)

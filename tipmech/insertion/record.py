@@ -42,9 +42,16 @@ class Record:
     side : ndarray of int, shape (n, N + 1)
         channel of each node: 0 true lumen, 1 window, 2 false channel, 3 hole in the flap, 4 false channel behind the
         upstream lip
-    force_true, force_false, force_lip, force_front, force_plug, force_front_back : ndarray, shape (n,)
-        summed normal contact forces per channel and the axial forces of front, plug and the front behind the upstream
-        lip, N
+    force_true, force_false : ndarray, shape (n,)
+        summed normal contact forces in the true lumen and in the false channel, N
+    force_lip, force_floor, force_hole : ndarray, shape (n,)
+        the same of what lies in the tear's window, on the edges of the lips and on all else there (the floor, and the
+        wall at the window's sides), and of what lies in holes of the flap, N
+    force_lip_along : ndarray, shape (n,)
+        axial force of the edges of the lips on the wire, against the advance positive, N: without friction; in the
+        window, from their rounding on either side of the flap, and where the wire goes round an edge beside it
+    force_front, force_plug, force_front_back : ndarray, shape (n,)
+        axial forces of front, plug and the front behind the upstream lip, N
     front, front_back, plug : ndarray, shape (n,)
         axial positions of the delamination front, of that behind the upstream lip (nan: none) and of the plug in the
         true lumen (inf: none), m
@@ -81,7 +88,8 @@ class Record:
     stop : int
         code of outcome.Stop
     contact_angle : float
-        angle between tip tangent and wall tangent at first contact with a lip, rad (nan: none)
+        angle between tip tangent and local vessel axis in the first row with contact in the tear's window, its floor
+        included, rad (nan: none)
     """
 
     case: Case
@@ -101,6 +109,9 @@ class Record:
     force_true: Array
     force_false: Array
     force_lip: Array
+    force_floor: Array
+    force_hole: Array
+    force_lip_along: Array
     force_front: Array
     force_plug: Array
     force_front_back: Array
@@ -131,6 +142,11 @@ class Record:
     limb_approach: Array
     stop: int
     contact_angle: float
+
+    @property
+    def force_window(self) -> Array:
+        """Summed normal force of all that lies in the tear's window and in holes of the flap, N."""
+        return self.force_lip + self.force_floor + self.force_hole
 
 
 @dataclass(frozen=True)

@@ -15,9 +15,9 @@ from ..whole import whole_file
 from .case import Case
 from .record import Record
 
-FORMAT = (
-    2  # raised when variables change their meaning (2: plug, margins, holes; frames of a flat wire turn with its roll)
-)
+FORMAT = 3
+"""Raised when variables change their meaning (2: plug, margins, holes; frames of a flat wire turn with its roll;
+3: the lips' forces apart from those of the window's floor and of holes)."""
 
 DIMENSIONS: dict[str, tuple[str, ...]] = {
     "positions": ("increment", "node", "axis"),
@@ -44,6 +44,9 @@ UNITS: dict[str, str] = {
     "force_true": "N",
     "force_false": "N",
     "force_lip": "N",
+    "force_floor": "N",
+    "force_hole": "N",
+    "force_lip_along": "N",
     "force_front": "N",
     "force_plug": "N",
     "force_front_back": "N",

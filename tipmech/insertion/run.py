@@ -214,7 +214,8 @@ def to_record(case: Case, hist: loop.History, holes: Array, stop: Stop) -> Recor
     opened = growth * front_width(case.scene, 2.0 * float(case.profile.radius[0]))
     # below this work the solver's force tolerance is all there is: a wire that touches nothing
     total = np.maximum(works[:, 7], np.maximum(_quiet(case) * np.abs(h[:, loop.H_FEED]), 1e-30))
-    angle = h[h[:, loop.H_F_LIP] > 0.0, loop.H_TIP_ANGLE]
+    in_window = h[:, loop.H_F_LIP] + h[:, loop.H_F_FLOOR] + h[:, loop.H_F_HOLE]
+    angle = h[in_window > 0.0, loop.H_TIP_ANGLE]
     return Record(
         case=replace(case),
         feed=col(loop.H_FEED),
@@ -233,6 +234,9 @@ def to_record(case: Case, hist: loop.History, holes: Array, stop: Stop) -> Recor
         force_true=col(loop.H_F_TRUE),
         force_false=col(loop.H_F_FALSE),
         force_lip=col(loop.H_F_LIP),
+        force_floor=col(loop.H_F_FLOOR),
+        force_hole=col(loop.H_F_HOLE),
+        force_lip_along=col(loop.H_LIP_ALONG),
         force_front=col(loop.H_F_FRONT),
         force_plug=nothing if behind else col(loop.H_F_END),
         force_front_back=col(loop.H_F_END) if behind else nothing,

@@ -138,7 +138,7 @@ def nearness(record: Record, now: Limits) -> str:
     """What is borne where the wire lies: by the front, with how much that is of what opens it and of what folds the
     wire; else in the tear's window (floor and lips together, which the solver does not tell apart), and by the lips
     along the vessel."""
-    front, window, lips = (float(v[-1]) for v in (record.force_front, record.force_lip, lips_along(record)))
+    front, window, lips = (float(v[-1]) for v in (record.force_front, record.force_window, lips_along(record)))
     across = f"{window * 1e3:.1f} mN across the wire in the tear's window, floor and lips" if window > TOUCHES else ""
     if lips > NO_FORCE:
         across = f"{across or 'nothing in the window'}; {lips * 1e3:.1f} mN along the vessel at the lips"

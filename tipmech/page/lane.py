@@ -114,7 +114,7 @@ class Lane:
             float(part.feed[-1]),
             float(part.push[-1]),
             float(part.force_front[-1]),
-            float(part.force_lip[-1]),
+            float(part.force_window[-1]),
             float(part.tip_force[-1]),
             float(lips_along(part)[-1]),
             float(part.energy_elastic[-1]),

@@ -21,7 +21,7 @@ COLUMNS: tuple[tuple[str, str], ...] = (
     ("torque_mN_mm", "torque"),
     ("tip_force_mN", "tip_force"),
     ("force_front_mN", "force_front"),
-    ("force_window_mN", "force_lip"),
+    ("force_window_mN", "force_window"),
     ("front_mm", "front"),
     ("opened_area_mm2", "opened_area"),
     ("energy_elastic_uJ", "energy_elastic"),

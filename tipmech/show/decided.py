@@ -83,7 +83,7 @@ def _stayed_out(record: Record, outcome: Outcome) -> str:
         return f"the tear was not reached: {largest_share(record, len(record.feed) - 1)}"
     went_in = bool(entered_rows(record)[since:].any()) if since else not isnan(outcome.entered)
     course = f"{last}it {'went under the flap and came out again' if went_in else 'stayed out'}"
-    if float(record.force_lip[since:].max()) <= NO_FORCE:
+    if float(record.force_window[since:].max()) <= NO_FORCE:
         return f"{course}: nothing was touched in the tear's window"
     try:
         lift, deflect = (MN * value for value in at_the_lip(record))

@@ -288,6 +288,16 @@ def true_side(
 
 
 @inlined
+def upstream_edge(w: Walls, s: float, r: float, g: float, radius: float, size: float, tip: bool) -> Local:
+    """The upstream lip's part of `true_side`, its energy and gradient alone (in a)."""
+    u, u_s, u_r, _, _, _ = _upstream(w, s, r, radius, size, tip)
+    share, hs, hg, _, _, _ = window_share(w, s, g, radius)
+    n = 0.0
+    u_s, u_r, u_g = share * u_s + hs * u, share * u_r, hg * u
+    return Local(share * u, u_s, u_r, u_g, n, n, n, n, n, n, n, n, n, n, n, n, n, n, n, n, n, n)
+
+
+@inlined
 def false_side(
     w: Walls,
     s: float,

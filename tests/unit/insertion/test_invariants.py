@@ -134,7 +134,7 @@ def test_a_straight_wire_dragged_over_a_lip_without_friction_feels_no_ripple(ele
     record = dragged(elements)
     assert record.stop == Stop.PROTOCOL_DONE
     over = (record.tip_s > TEAR.start + 1.2e-3) & (record.tip_s < TEAR.start + 5e-3)
-    force = (record.force_true + record.force_lip)[over]
+    force = (record.force_true + record.force_window)[over]
     assert len(force) > 80
     assert np.min(force) > 0.0
     s = (record.tip_s[over] - TEAR.start) * 1e3
@@ -173,7 +173,7 @@ def test_a_straight_wire_on_the_axis_meets_nothing_until_it_leaves_the_vessel():
     case = make_case(5e-8, 0.0, scene=scene, numerics=replace(NUMERICS, imperfection=0.0))
     record = advance(case)
     assert classify(record).label == Label.TRUE_LUMEN
-    for force in (record.force_true, record.force_lip, record.force_false, record.force_front):
+    for force in (record.force_true, record.force_window, record.force_false, record.force_front):
         assert np.all(force == 0.0)
     assert np.max(np.abs(record.positions[:, :, :2])) < 1e-9
     assert record.tip_angle[-1] < pi * 1e-6

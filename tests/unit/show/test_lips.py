@@ -67,4 +67,4 @@ def test_it_is_a_part_of_the_normal_force_and_nothing_before_the_tear(slippery: 
     assert before.any() and np.all(found[before] == 0.0)
     assert np.array_equal(contest(slippery).forces[LIP], found)
     drawn = slippery.force_front == 0.0
-    assert np.all(found[drawn] <= slippery.force_lip[drawn] + slippery.force_false[drawn] + 1e-6)
+    assert np.all(found[drawn] <= slippery.force_window[drawn] + slippery.force_false[drawn] + 1e-6)

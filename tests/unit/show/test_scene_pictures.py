@@ -448,6 +448,9 @@ def two_runs():
         "diss_front",
         "work_hand",
         "force_lip",
+        "force_floor",
+        "force_hole",
+        "force_lip_along",
         "force_front_back",
     ):
         shorter = replace(shorter, **{name: getattr(record, name)[:18]})

@@ -1,0 +1,86 @@
+"""What a point of the wire presses on at the tear, told apart: the lips' edges and all else there."""
+
+from math import sqrt
+
+from ..kernel import inlined, kernel
+from ..vessel.bore import Tube, walls_share
+from ..vessel.energy import upstream_edge
+from ..vessel.place import V
+from ..vessel.walls import HOLE, WINDOW, Walls, locate
+from .piece import by_place
+from .points import Array, Memory, Points, crosses, on_element
+
+NOTHING = (0.0, 0.0, 0.0)
+
+
+@kernel
+def pressed(pts: Points, mem: Memory, walls: Walls, tube: Tube, x: Array, i: int) -> V:
+    """Normal force of point i, which lies in the window, on the lips' edges, on all else that it meets there, and the
+    part along the vessel, against the advance, of what the lips' edges do to it, N: as the last assembly has them.
+
+    For a point elsewhere the third alone: from the rounding of a lip under it, on either side of the flap, and where
+    the wire goes round an edge there. What the support bears is not told apart from the walls: where it is touched,
+    walls are left out.
+    """
+    s, window = mem.place[i, 0], mem.side[i] == WINDOW
+    first, last = walls.start - walls.rho, walls.stop + walls.rho
+    round_edge = window or _goes_round(mem, i)
+    if not round_edge and (mem.side[i] == HOLE or s + pts.bore[i] < first or s > last):
+        return NOTHING
+    up = _upstream(pts, mem, walls, tube, x, i, first) if mem.side[i] != HOLE else NOTHING
+    flap = _vector(mem, i, 1) if window or walls.stop <= s <= last or first <= s <= walls.start else NOTHING
+    edge = _vector(mem, i, 2) if round_edge else NOTHING
+    at = on_element(x, pts.element[i], pts.xi[i])
+    t = locate(walls, at[0], at[1], at[2]).t
+    gx, gy, gz = up[0] + flap[0] + edge[0], up[1] + flap[1] + edge[1], up[2] + flap[2] + edge[2]
+    along = gx * t[0] + gy * t[1] + gz * t[2]
+    if not window:
+        return 0.0, 0.0, along
+    wall = _vector(mem, i, 0)
+    rest = _length((wall[0] - up[0], wall[1] - up[1], wall[2] - up[2])) if mem.tube[i] == 0 else 0.0
+    return _length(up) + _length(flap), rest, along
+
+
+@inlined
+def _goes_round(mem: Memory, i: int) -> bool:
+    """Whether the wire goes round an edge at point i or at one beside it: its force is spread over them."""
+    n = mem.side.shape[0]
+    return crosses(mem, i) or (i > 0 and crosses(mem, i - 1)) or (i + 1 < n and crosses(mem, i + 1))
+
+
+@kernel
+def _upstream(pts: Points, mem: Memory, walls: Walls, tube: Tube, x: Array, i: int, first: float) -> V:
+    """Gradient of point i's energy at the upstream lip's edge, which begins at `first` (m), N.
+
+    Behind the middle of the tear alone where there is a plane behind that lip: it then is a flap as the other one.
+    """
+    count = mem.fine[i]
+    step, size, tip = pts.step[i] / count, pts.size[i] / count, i == pts.element.shape[0] - 1
+    gx, gy, gz = 0.0, 0.0, 0.0
+    for k in range(count):
+        at = on_element(x, pts.element[i], pts.xi[i] + (k + 0.5 - 0.5 * count) * step)
+        p = locate(walls, at[0], at[1], at[2])
+        if p.s < walls.middle or p.s < first:
+            continue
+        loc = upstream_edge(walls, p.s, p.r, p.phi * walls.floor, pts.radius[i], size, tip)
+        if loc.u == 0.0:
+            continue
+        loc = by_place(walls, p, loc)
+        share = walls_share(tube, at[0], at[1], at[2])[0]
+        gs, gr, gg = share * loc.a_s / p.stretch, share * loc.a_r, share * loc.a_g * walls.floor / p.r
+        gx += gs * p.t[0] + gr * p.er[0] + gg * p.ep[0]
+        gy += gs * p.t[1] + gr * p.er[1] + gg * p.ep[1]
+        gz += gs * p.t[2] + gr * p.er[2] + gg * p.ep[2]
+    return gx, gy, gz
+
+
+@inlined
+def _vector(mem: Memory, i: int, slot: int) -> V:
+    """Gradient of point i's energy at a surface, N."""
+    f, d = mem.force[i, slot], mem.direction[i, slot]
+    return (f * d[0], f * d[1], f * d[2]) if f > 0.0 else (0.0, 0.0, 0.0)
+
+
+@inlined
+def _length(a: V) -> float:
+    return sqrt(a[0] * a[0] + a[1] * a[1] + a[2] * a[2])
