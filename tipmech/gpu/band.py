@@ -1,7 +1,7 @@
 """Factors and solution of a banded system by the 32 threads of a warp: see `rod/band.py`, for which these stand.
 
-The same L D L^T in the same storage, column by column: what a column adds to the 36 entries behind it is dealt out. Sums
-come in another order than there.
+The same L D L^T in the same storage, column by column: what a column adds to the 36 entries behind it is dealt out.
+Sums come in another order than there.
 """
 
 from numba import cuda

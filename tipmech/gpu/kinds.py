@@ -24,9 +24,10 @@ from numba.cuda.ufuncs import ufunc_db
 
 from ..kernel import Kernel, unliteral
 from .lanes import LAST, RAGGED, WARP, WORD, Slot
-from .team import STANDS_FOR
+from .team import CALLED, STANDS_FOR
 
 ARCH = (9, 0)  # compute capability compiled for
+LONG = 600  # instructions: a longer function stays one, called from wherever it is needed
 
 
 class Lanes(types.Type):
@@ -156,7 +157,7 @@ class Device(CUDADispatcher):
 @cache
 def device(kernel: Kernel) -> Any:
     """A kernel, or what stands for it, as a device function."""
-    inline = bool(kernel.whole.targetoptions.get("forceinline"))
+    inline = bool(kernel.whole.targetoptions.get("forceinline")) and kernel not in CALLED
     return Device(STANDS_FOR.get(kernel, kernel.py_func), {"device": True, "forceinline": inline, "opt": True})
 
 
@@ -197,7 +198,14 @@ class Library(CUDACodeLibrary):
             for function in library._module.functions:
                 if not function.is_declaration:
                     function.linkage = "linkonce_odr"
+                    if "alwaysinline" not in function.attributes and _size(function) > LONG:
+                        function.attributes.add("noinline")
         self._finalized = True
+
+
+def _size(function: Any) -> int:
+    """Number of instructions of a function, as it is before anything is optimised."""
+    return sum(len(block.instructions) for block in function.blocks)
 
 
 cuda_target.target_context.codegen()._library_class = Library

@@ -45,5 +45,5 @@ def program_key(slot: Slot, digest: str) -> str:
 def words_of(slot: Slot) -> str:
     """All that tells one make of fields from another, in words."""
     if slot.inner:
-        return f"{slot.cls.__name__ if slot.cls else ''}({', '.join(map(_words, slot.inner))})"
+        return f"{slot.cls.__name__ if slot.cls else ''}({', '.join(map(words_of, slot.inner))})"
     return f"{slot.start} {slot.dtype.str} {slot.shape} {slot.mark}"

@@ -13,6 +13,9 @@ ALL = 0xFFFFFFFF  # lanes of a warp
 STANDS_FOR: dict[Kernel, Callable[..., Any]] = {}
 """Function compiled for a GPU in place of a kernel."""
 
+CALLED: set[Any] = set()
+"""Kernels that callers take in whole on the CPU and call on a GPU, whose store of instructions is small."""
+
 
 def stands_for(kernel: Any) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
     """Compile the decorated function in place of a kernel, whose callers know nothing of it."""

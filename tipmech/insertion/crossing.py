@@ -16,7 +16,7 @@ from ..vessel.energy import beyond_opening
 from ..vessel.place import V
 from ..vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW, Walls, locate, lumen_radius
 from .margins import margins_by_share, near_margins
-from .piece import Piece, at_edge, at_walls, by_place, in_world
+from .piece import Piece, at_edge, at_walls, by_place, in_world, nothing, on_surfaces
 from .points import (
     E_CONTACT,
     E_SLIDE,
@@ -32,9 +32,7 @@ from .points import (
     crosses,
     gathered,
     keep_force,
-    nothing,
     on_element,
-    on_surfaces,
     once3,
     plus,
     put_crossing,

@@ -8,11 +8,15 @@ from numba import cuda
 from ..gpu import band as band  # stands for rod.band
 from ..gpu.kinds import lane_reader, program
 from ..gpu.lanes import WORD, Slot
+from ..gpu.team import CALLED
 from ..kernel import bundle
 from .lane import carry_lane
+from .piece import pressed_walls
 from .points import Array, IntArray
 
 TEAM = 32  # threads of an insertion
+
+CALLED.add(pressed_walls)
 
 
 @bundle

@@ -17,6 +17,8 @@ from ..vessel.energy import (
 from ..vessel.place import Place, V, to_axes, to_world
 from ..vessel.walls import BACK, FALSE, HOLE, WINDOW, Walls, in_false_channel, mirror
 
+NONE = (0.0, 0.0, 0.0)
+
 
 class Piece(NamedTuple):
     """Energy of a piece, J: gradient (3), Hessian (xx, xy, xz, yy, yz, zz); by the lip's lift: first and second
@@ -140,4 +142,58 @@ def _handed_over(
         share * h[3] + 2.0 * k * a[1] * g[1] + bend * a[1] * a[1] + pull * turning[3],
         share * h[4] + k * (a[1] * g[2] + a[2] * g[1]) + bend * a[1] * a[2] + pull * turning[4],
         share * h[5] + 2.0 * k * a[2] * g[2] + bend * a[2] * a[2] + pull * turning[5],
+    )
+
+
+@inlined
+def nothing() -> Piece:
+    """A piece that touches no wall."""
+    n = 0.0
+    return Piece(n, (n, n, n), (n, n, n, n, n, n), n, n, (n, n, n), n)
+
+
+@inlined
+def pressed_walls(
+    walls: Walls,
+    tube: Tube,
+    p: Place,
+    at: V,
+    side: int,
+    lip: float,
+    previous: float,
+    second: float,
+    radius: float,
+    size: float,
+    tip: bool,
+) -> tuple[Piece, V, V, V]:
+    """Lumen, lips, flap, outer wall and margins on the part `size` (m) of the wire at p, and its gradient surface by
+    surface (see `on_surfaces`)."""
+    loc = at_walls(walls, p, side, lip, previous, second, radius, size, tip)
+    if loc.u == 0.0:
+        return nothing(), NONE, NONE, NONE
+    loc = by_place(walls, p, loc)
+    part = in_world(walls, tube, p, at, loc)
+    f0, f1, f2 = on_surfaces(walls, p, loc, part.share)
+    return part, f0, f1, f2
+
+
+@inlined
+def on_surfaces(walls: Walls, p: Place, loc: Local, share: float) -> tuple[V, V, V]:
+    """Gradient (3) of a piece by each of the surfaces with friction of its own: outer walls, flap, margins and edges;
+    share: of it."""
+    e1, e3 = share / p.stretch, share * walls.floor / p.r
+    return (
+        _in_axes(p, loc.a_s * e1, share * loc.a_r, loc.a_g * e3),
+        _in_axes(p, loc.b_s * e1, share * loc.b_r, loc.b_g * e3),
+        _in_axes(p, loc.c_s * e1, share * loc.c_r, loc.c_g * e3),
+    )
+
+
+@inlined
+def _in_axes(p: Place, gs: float, gr: float, gg: float) -> V:
+    """A gradient in world axes from that in the local basis."""
+    return (
+        gs * p.t[0] + gr * p.er[0] + gg * p.ep[0],
+        gs * p.t[1] + gr * p.er[1] + gg * p.ep[1],
+        gs * p.t[2] + gr * p.er[2] + gg * p.ep[2],
     )

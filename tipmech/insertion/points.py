@@ -17,12 +17,11 @@ from ..rod.elastic import NO_FORCE, fill
 from ..rod.self_contact import RELEASED, STUCK
 from ..smooth import ramp
 from ..vessel.bore import Tube, ahead_of_mouth, bore_wall
-from ..vessel.energy import Local
 from ..vessel.front import front_position, notch
 from ..vessel.laws import step5
-from ..vessel.place import Place, V, by_foot, to_axes, to_world
+from ..vessel.place import V, by_foot, to_axes, to_world
 from ..vessel.walls import BACK, FALSE, TRUE, Walls, in_false_channel, locate, lumen_radius
-from .piece import Piece, at_walls, by_place, in_world
+from .piece import nothing, pressed_walls
 
 Array = NDArray[np.float64]
 Five = tuple[float, float, float, float, float]
@@ -452,7 +451,7 @@ def _point(
             p = locate(walls, at[0], at[1], at[2])
             mem.place[i, 0], mem.place[i, 1], mem.place[i, 2] = p.s, p.r, p.phi * walls.floor
             if side != TRUE or not _is_clear(walls, p.s, p.r, radius, 0.0, reach):
-                part, f0, f1, f2 = _at_walls(walls, tube, p, at, side, lip, previous, second, radius, span, tip)
+                part, f0, f1, f2 = pressed_walls(walls, tube, p, at, side, lip, previous, second, radius, span, tip)
                 if part.u != 0.0:
                     contact, lumen, flap, edge = contact + part.u, plus(lumen, f0), f1, f2
                     add_point(grad, band, j, xi, part.g, part.h)
@@ -483,7 +482,7 @@ def _point(
                 p_k = locate(walls, at_k[0], at_k[1], at_k[2])
                 part, f0, f1, f2 = nothing(), NO_FORCE, NO_FORCE, NO_FORCE
                 if k < count and (side != TRUE or not _is_clear(walls, p_k.s, p_k.r, radius, 0.0, reach)):
-                    part, f0, f1, f2 = _at_walls(
+                    part, f0, f1, f2 = pressed_walls(
                         walls, tube, p_k, at_k, side, lip, previous, second, radius, span / count, tip
                     )
                 if anyone(part.u != 0.0):
@@ -547,38 +546,6 @@ def once3(v: V) -> V:
 
 
 @inlined
-def nothing() -> Piece:
-    """A piece that touches no wall."""
-    n = 0.0
-    return Piece(n, (n, n, n), (n, n, n, n, n, n), n, n, (n, n, n), n)
-
-
-@inlined
-def _at_walls(
-    walls: Walls,
-    tube: Tube,
-    p: Place,
-    at: V,
-    side: int,
-    lip: float,
-    previous: float,
-    second: float,
-    radius: float,
-    size: float,
-    tip: bool,
-) -> tuple[Piece, V, V, V]:
-    """Lumen, lips, flap, outer wall and margins on the part `size` (m) of the wire at p, and its gradient surface by
-    surface (see `on_surfaces`)."""
-    loc = at_walls(walls, p, side, lip, previous, second, radius, size, tip)
-    if loc.u == 0.0:
-        return nothing(), NO_FORCE, NO_FORCE, NO_FORCE
-    loc = by_place(walls, p, loc)
-    part = in_world(walls, tube, p, at, loc)
-    f0, f1, f2 = on_surfaces(walls, p, loc, part.share)
-    return part, f0, f1, f2
-
-
-@inlined
 def _is_clear(walls: Walls, s: float, r: float, radius: float, length: float, reach: float) -> bool:
     """Whether a piece of wire of `length` (m) about (s, r) in the true lumen is out of reach of lumen and flap."""
     margin = reach if walls.middle > 0.0 or s + length > walls.start - walls.lip_length else walls.eps
@@ -608,28 +575,6 @@ def _lead_point(
     sides = step5(mem.place[i, 1] / walls.far - 1.0)[0]  # about the axis there are none: the notch lets go
     mem.lead[i] = mem.place[i, 0] + radius + sides * notch(offset, walls.notch, radius)[0]
     mem.stiff[i] = walls.front_stiffness * (1.0 if tip else size / (2.0 * radius))
-
-
-@inlined
-def on_surfaces(walls: Walls, p: Place, loc: Local, share: float) -> tuple[V, V, V]:
-    """Gradient (3) of a piece by each of the surfaces with friction of its own: outer walls, flap, margins and edges;
-    share: of it."""
-    e1, e3 = share / p.stretch, share * walls.floor / p.r
-    return (
-        _in_axes(p, loc.a_s * e1, share * loc.a_r, loc.a_g * e3),
-        _in_axes(p, loc.b_s * e1, share * loc.b_r, loc.b_g * e3),
-        _in_axes(p, loc.c_s * e1, share * loc.c_r, loc.c_g * e3),
-    )
-
-
-@inlined
-def _in_axes(p: Place, gs: float, gr: float, gg: float) -> V:
-    """A gradient in world axes from that in the local basis."""
-    return (
-        gs * p.t[0] + gr * p.er[0] + gg * p.ep[0],
-        gs * p.t[1] + gr * p.er[1] + gg * p.ep[1],
-        gs * p.t[2] + gr * p.er[2] + gg * p.ep[2],
-    )
 
 
 @kernel

@@ -12,13 +12,13 @@ from . import inlined
 
 @inlined
 def dealt(count: int) -> range:
-    """This thread's share of 0 .. count - 1."""
+    """Steps of 0 .. count - 1 that are this thread's."""
     return range(count)
 
 
 @inlined
 def stretch(count: int) -> tuple[int, int]:
-    """This thread's share of 0 .. count - 1 as one stretch: its first number and the one behind its last."""
+    """Steps of 0 .. count - 1 that are this thread's, as one stretch: the first one and the one behind the last."""
     return 0, count
 
 
@@ -30,14 +30,13 @@ def turns() -> range:
 
 @inlined
 def in_turn(turn: int, count: int) -> range:
-    """This thread's share of the steps 0 .. count - 1 that come in this turn: no two of them neighbours of different
-    threads."""
+    """Steps of 0 .. count - 1 that come in this turn and are this thread's: no two neighbours in one turn."""
     return range(count)
 
 
 @inlined
 def rounds(count: int) -> range:
-    """This thread's share of 0 .. count - 1, as many steps for every thread: numbers from `count` on stand for
+    """Steps of 0 .. count - 1 that are this thread's, as many for every thread: numbers from `count` on stand for
     nothing, but the thread takes part in sums."""
     return range(count)
 
