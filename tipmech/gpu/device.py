@@ -65,7 +65,7 @@ class Gpu:
 
     def memory(self, size: int) -> int:
         """Address of `size` new bytes."""
-        return int(_asked(driver.cuMemAlloc(size)))
+        return int(_asked(driver.cuMemAlloc(max(size, 1))))
 
     def release(self, address: int) -> None:
         """Give memory back."""
@@ -89,7 +89,12 @@ class Gpu:
 
     def put(self, address: int, array: NDArray[Any], stream: Any) -> None:
         """Copy a contiguous array to the GPU; it may be changed once this returns."""
-        _asked(driver.cuMemcpyHtoDAsync(address, array.ctypes.data, array.nbytes, stream))
+        if array.nbytes:
+            _asked(driver.cuMemcpyHtoDAsync(address, array.ctypes.data, array.nbytes, stream))
+
+    def clear(self, address: int, size: int, stream: Any) -> None:
+        """Set bytes to zero."""
+        _asked(driver.cuMemsetD8Async(address, 0, size, stream))
 
     def get(self, address: int, array: NDArray[Any], stream: Any) -> None:
         """Copy from the GPU into a contiguous array, and wait for it."""

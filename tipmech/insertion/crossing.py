@@ -8,7 +8,7 @@ goes on to the next point where it comes to the end of one, so that a wire slide
 import numpy as np
 
 from ..kernel import inlined, kernel
-from ..kernel.team import anyone, dealt, greatest, once, rounds, total
+from ..kernel.team import anyone, dealt, greatest, once, rounds, together, total
 from ..rod.band import HALF
 from ..rod.elastic import NO_FORCE
 from ..vessel.bore import Tube
@@ -158,7 +158,12 @@ def in_openings(mem: Memory, start: int) -> tuple[int, int]:
     """The next points from `start` on with which the wire passes in openings between true lumen and false channel:
     the first one and the one behind the last; -1 where there are none."""
     n, first = mem.side.shape[0], -1
-    for i in range(max(1, start), n):
+    low, high = n, 0
+    for i in dealt(n):
+        if mem.side[i] == WINDOW or mem.side[i] == HOLE:
+            low, high = min(low, i), i + 1
+    low, high = -greatest(-low), greatest(high)
+    for i in range(max(1, start, low), min(n, high + 1)):
         if mem.side[i] == WINDOW or mem.side[i] == HOLE:
             if first < 0 and mem.side[i - 1] != WINDOW and mem.side[i - 1] != HOLE and mem.place[i, 0] >= 0.0:
                 first = i
@@ -234,20 +239,22 @@ def leads(pts: Points, mem: Memory, walls: Walls, i: int, side: int, front: floa
 @kernel
 def keep_crossings(pts: Points, mem: Memory) -> None:
     """Note channels and crossings at the start of a step, from where they slide."""
-    for i in range(mem.side.shape[0]):
+    for i in dealt(mem.side.shape[0]):
         mem.crossing[i, SLID] = mem.crossing[i, SHARE] * pts.bore[i]
         mem.old_side[i] = mem.side[i]
         for k in range(3):
             mem.old_crossing[i, k] = mem.crossing[i, k]
+    together()
 
 
 @kernel
 def restore_crossings(mem: Memory) -> None:
     """Go back to channels and crossings at the start of the step."""
-    for i in range(mem.side.shape[0]):
+    for i in dealt(mem.side.shape[0]):
         mem.side[i] = mem.old_side[i]
         for k in range(3):
             mem.crossing[i, k] = mem.old_crossing[i, k]
+    together()
 
 
 @kernel

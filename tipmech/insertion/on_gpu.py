@@ -12,11 +12,11 @@ from ..gpu.team import CALLED
 from ..kernel import bundle
 from .lane import carry_lane
 from .piece import pressed_walls
-from .points import Array, IntArray
+from .points import Array, IntArray, point
 
 TEAM = 32  # threads of an insertion
 
-CALLED.add(pressed_walls)
+CALLED.update((pressed_walls, point))
 
 
 @bundle
@@ -36,25 +36,25 @@ class Places(NamedTuple):
 def insertions_program(slot: Slot) -> str:
     """Program (PTX) whose entry `lanes` carries out insertions, a block each.
 
-    Its arguments are addresses: of the lanes' memory, one lane after another; of the words that all lanes begin with;
-    of where, in the two that follow, each lane's own words begin (one more than there are lanes); of their places in
-    the lane and of the words themselves.
+    Its arguments are addresses: of the lanes' memory, one lane after another and all zero; of the places and the
+    values of words that all lanes begin with, and how many these are; of where, in the two that follow, each lane's own
+    words begin (one more than there are lanes); of their places and values.
     """
     read = lane_reader(slot, 1)
     words, places = lane_reader(Slot(Words(np.zeros(1))), 1), lane_reader(Slot(Places(np.zeros(1, dtype=np.int64))), 1)
     size = slot.words
 
-    def lanes(address: int, base: int, starts: int, at: int, own: int) -> None:
+    def lanes(address: int, common_at: int, common: int, count: int, starts: int, own_at: int, own: int) -> None:
         k: Any = cuda.blockIdx.x
-        lane = read(address, k)
-        image, common = words(address + k * size * WORD, 0).of, words(base, 0).of
-        start, place, word = places(starts, 0).of, places(at, 0).of, words(own, 0).of
-        for i in range(cuda.threadIdx.x, size, TEAM):
-            image[i] = common[i]
+        lane, image, start = read(address, k), words(address + k * size * WORD, 0).of, places(starts, 0).of
+        at, value = places(common_at, 0).of, words(common, 0).of
+        for i in range(cuda.threadIdx.x, count, TEAM):
+            image[at[i]] = value[i]
         cuda.syncwarp()
+        at, value = places(own_at, 0).of, words(own, 0).of
         for i in range(start[k] + cuda.threadIdx.x, start[k + 1], TEAM):
-            image[place[i]] = word[i]
+            image[at[i]] = value[i]
         cuda.syncwarp()
         carry_lane(lane)
 
-    return program(lanes, 5)
+    return program(lanes, 7)

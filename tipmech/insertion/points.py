@@ -11,9 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..kernel import bundle, inlined, kernel
-from ..kernel.team import anyone, apart, dealt, in_turn, once, rounds, together, total, turns
+from ..kernel.team import anyone, apart, dealt, greatest, in_turn, once, rounds, together, total, turns
 from ..rod.band import HALF
-from ..rod.elastic import NO_FORCE, fill
+from ..rod.elastic import NO_FORCE
 from ..rod.self_contact import RELEASED, STUCK
 from ..smooth import ramp
 from ..vessel.bore import Tube, ahead_of_mouth, bore_wall
@@ -356,7 +356,10 @@ def assemble_contact(
         positions of front and second end, m
     """
     out[:] = 0.0
-    fill(border, 0.0)
+    for i in dealt(border.shape[1]):
+        for k in range(BORDERS):
+            border[k, i] = 0.0
+    together()
     n = pts.element.shape[0]
     reach = max(walls.gap, walls.thickness) + max(lip, 0.0) + walls.eps
     sums = (0.0, 0.0, 0.0, 0.0, 0.0)
@@ -364,7 +367,7 @@ def assemble_contact(
         for j in in_turn(turn, pts.first.shape[0] - 1):
             for i in range(pts.first[j], pts.first[j + 1]):
                 if not apart(mem.fine[i]):
-                    sums = _point(
+                    sums = point(
                         pts,
                         mem,
                         walls,
@@ -384,11 +387,12 @@ def assemble_contact(
                         sums,
                     )
         together()
-    for i in range(n):
-        if apart(mem.fine[i]):
-            sums = _point(
-                pts, mem, walls, tube, surf, i, x, lip, previous, second, centre, reach, mode, grad, band, border, sums
-            )
+    i = next_apart(mem, 0)
+    while i < n:
+        sums = point(
+            pts, mem, walls, tube, surf, i, x, lip, previous, second, centre, reach, mode, grad, band, border, sums
+        )
+        i = next_apart(mem, i + 1)
     out[E_CONTACT], out[E_FRICTION], out[G_LIP], out[H_LIP] = (
         total(sums[0]),
         total(sums[1]),
@@ -411,7 +415,20 @@ def assemble_contact(
 
 
 @inlined
-def _point(
+def next_apart(mem: Memory, start: int) -> int:
+    """The first point from `start` on whose parts the team deals out; behind the last: none."""
+    n = mem.fine.shape[0]
+    if not apart(2):
+        return n
+    found = n
+    for k in dealt(n - start):
+        if start + k < found and apart(mem.fine[start + k]):
+            found = start + k
+    return -greatest(-found)
+
+
+@inlined
+def point(
     pts: Points,
     mem: Memory,
     walls: Walls,

@@ -11,7 +11,7 @@ import numpy as np
 
 from ..kernel import bundle, inlined, kernel
 from ..kernel.team import dealt, greatest, once, together, total
-from ..rod.band import HALF, factor, solve
+from ..rod.band import HALF, factor_and_solve, solve
 from ..rod.elastic import RodArrays, apply_step, assemble_elastic, copy_rows
 from ..rod.self_contact import NORMAL, Fold, assemble_self, factor_folded, is_folded
 from ..rod.skyline import solve_skyline
@@ -328,9 +328,6 @@ def inertia(w: Work) -> int:
     the ends are minimised out, so their positive pivots take none away.
     """
     n = w.grad.shape[0]
-    negative = factor_folded(w.fold, w.band) if is_folded(w.fold) else factor(w.band, w.fac, 0.0)
-    if negative < 0:
-        return -1
     for i in dealt(n):
         w.rhs[0, i] = -w.grad[i]
         for k in range(BORDERS):
@@ -338,7 +335,15 @@ def inertia(w: Work) -> int:
     together()
     moving, second = front_moves(w), end_moves(w)
     # the borders that are not zero: the solution of one that is, is zero
-    back_substitute(w, w.rhs[: 4 if second else 3 if moving else 2 if w.out[LIP_TOUCHED] > 0.0 else 1])
+    rhs = w.rhs[: 4 if second else 3 if moving else 2 if w.out[LIP_TOUCHED] > 0.0 else 1]
+    if is_folded(w.fold):
+        negative = factor_folded(w.fold, w.band)
+        if negative >= 0:
+            solve_skyline(w.fold.sky, rhs)
+    else:
+        negative = factor_and_solve(w.band, w.fac, rhs)
+    if negative < 0:
+        return -1
     a, b, d = schur(w)
     if second:
         c, e, f = end_schur(w)

@@ -131,6 +131,15 @@ def solve(fac: Array, b: Array) -> None:
 
 
 @kernel
+def factor_and_solve(band: Array, fac: Array, b: Array) -> int:
+    """Factorise a band and solve for right-hand sides, in place; returns what `factor` does (-1: not solved)."""
+    negative = factor(band, fac, 0.0)
+    if negative >= 0:
+        solve(fac, b)
+    return negative
+
+
+@kernel
 def _solve_one(fac: Array, b: Array) -> None:
     """One right-hand side, shape (n,)."""
     n = fac.shape[0]

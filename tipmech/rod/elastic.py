@@ -331,6 +331,7 @@ def copy_rows(target: Array, source: Array) -> None:
 @kernel
 def fill(target: Array, value: float) -> None:
     """Give every entry of a matrix the same value."""
-    for i in dealt(target.shape[0] * target.shape[1]):
-        target[i // target.shape[1], i % target.shape[1]] = value
+    for i in range(target.shape[0]):
+        for k in dealt(target.shape[1]):
+            target[i, k] = value
     together()

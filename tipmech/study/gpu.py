@@ -93,11 +93,12 @@ class OnGpu(int):
 
 @dataclass
 class _Program:
-    """Entry of a program; its lanes' places and first words; memory and stream of launches that have ended."""
+    """Entry of a program; the make of its lanes; addresses of the places and values of words that they begin with, and
+    how many these are; lanes of a launch; memory and stream of launches that have ended."""
 
     slot: Slot
     entry: Any
-    base: int
+    common: tuple[int, int, int]
     lanes: int
     free: list[tuple[int, Any]]
 
@@ -182,12 +183,12 @@ class _Run:
         if lanes < LEAST:
             free, needed = self.gpu.free_memory() / 2**30, FLIGHT * LEAST * size / SHARE / 2**30
             raise Stopped(f"--device gpu: {free:.1f} GiB of the GPU's memory are free; allowed: {needed:.1f} or more")
-        base = self.gpu.memory(size)
         stream = self.gpu.stream()
-        common = _image(slot, lane) if make == _base(self.work, self.tasks[0])[0] else np.zeros(slot.words)
-        self.gpu.put(base, common, stream)
+        image = _base(self.work, self.tasks[0])[1] if make == _base(self.work, self.tasks[0])[0] else np.zeros(0, int)
+        at = np.flatnonzero(image)
+        common = self._handed(at, stream), self._handed(image[at], stream), len(at)
         free_ = [(self.gpu.memory(lanes * size), self.gpu.stream()) for _ in range(FLIGHT)]
-        self.programs[make] = _Program(slot, entry, base, lanes, free_)
+        self.programs[make] = _Program(slot, entry, common, lanes, free_)
         return self.programs[make]
 
     def _launch(self, program: _Program, taken: list[tuple[int, int, Laid]]) -> _Launch:
@@ -195,12 +196,17 @@ class _Run:
         memory, stream = program.free.pop()
         laid = [one for _, _, one in taken]
         starts = np.concatenate([[0], np.cumsum([len(one.at) for one in laid])])
-        given = []
-        for array in (starts, np.concatenate([one.at for one in laid]), np.concatenate([one.own for one in laid])):
-            given.append(self.gpu.memory(array.nbytes))
-            self.gpu.put(given[-1], array, stream)
-        self.gpu.launch(program.entry, len(taken), TEAM, [memory, program.base, *given], stream)
+        at, own = np.concatenate([one.at for one in laid]), np.concatenate([one.own for one in laid])
+        given = [self._handed(array, stream) for array in (starts, at, own)]
+        self.gpu.clear(memory, len(taken) * program.slot.words * WORD, stream)
+        self.gpu.launch(program.entry, len(taken), TEAM, [memory, *program.common, *given], stream)
         return _Launch(program, memory, stream, given, [(i, k) for i, k, _ in taken])
+
+    def _handed(self, array: NDArray[Any], stream: Any) -> int:
+        """Address of an array on the GPU."""
+        address = self.gpu.memory(array.nbytes)
+        self.gpu.put(address, array, stream)
+        return address
 
     def _ended(self) -> list[int]:
         """Tasks whose last insertions have just ended."""
