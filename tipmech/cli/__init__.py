@@ -12,7 +12,7 @@ from typer.core import TyperGroup
 
 from .. import CAUTION, __version__
 from ..checks import InputError
-from .scheduler import check_scheduler
+from .scheduler import Device, check_device, check_scheduler
 
 BAD_INPUT = 2
 FAILED_CHECK = 1
@@ -33,6 +33,10 @@ Scheduler = Annotated[
     ),
 ]
 
+OnDevice = Annotated[
+    Device,
+    typer.Option("--device", help="What carries the insertions out: cpu, or a GPU of this machine (docs/gpu.md)."),
+]
 ChunksAt = Annotated[
     str | None,
     typer.Option(
@@ -272,6 +276,7 @@ def map_command(
     out: Out = None,
     workers: Workers = None,
     scheduler: Scheduler = None,
+    device: OnDevice = Device.CPU,
     chunks: ChunksAt = None,
     as_json: Json = False,
     check: Check = False,
@@ -281,7 +286,7 @@ def map_command(
     from ..files.study import check_map
 
     columns = _columns(file, check_map(file))
-    check_scheduler(scheduler, workers)
+    where = check_device(device, scheduler, workers)
     if check:
         return _checked([str(file)], as_json)
     folder = out or _results(file)
@@ -293,7 +298,7 @@ def map_command(
         from .study import run_map_file
 
         options = {"as_json": as_json, "overwrite": overwrite, "columns": columns}
-        run_map_file(file, folder, workers, scheduler=scheduler, **options)
+        run_map_file(file, folder, workers, scheduler=where, **options)
 
 
 @app.command(epilog=CAUTION)

@@ -1,12 +1,39 @@
-"""`--scheduler` of studies: on which workers a study runs."""
+"""`--scheduler` and `--device` of studies: on which workers, or on what else, a study runs."""
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from enum import StrEnum
 from types import ModuleType
 
 from ..checks import InputError
 
 LOCAL = "local"
+
+
+class Device(StrEnum):
+    """What carries insertions out."""
+
+    CPU = "cpu"
+    GPU = "gpu"
+
+
+GPU = "gpu"  # in place of an address: a GPU of this machine
+
+
+def check_device(device: Device, address: str | None, workers: int | None) -> str | None:
+    """Where a study is to run: `GPU`, or as `check_scheduler`; nothing is started.
+
+    Raises
+    ------
+    InputError
+        if a GPU is asked for together with a scheduler, or where there is none, or what it needs is not installed
+    """
+    if device is Device.CPU:
+        return check_scheduler(address, workers)
+    if address is not None:
+        raise InputError("--device: gpu given with --scheduler; allowed: one of the two")
+    _gpu().found()
+    return GPU
 
 
 def check_scheduler(address: str | None, workers: int | None) -> str | None:
@@ -27,7 +54,10 @@ def check_scheduler(address: str | None, workers: int | None) -> str | None:
 
 @contextmanager
 def workers_of(address: str | None, workers: int) -> Iterator[int]:
-    """What to hand to a study as its workers: so many processes here, or the workers behind a scheduler."""
+    """What to hand to a study as its workers: so many processes here, the workers behind a scheduler, or a GPU."""
+    if address == GPU:
+        yield _gpu().OnGpu(workers)
+        return
     if address is None:
         yield workers
         return
@@ -45,3 +75,16 @@ def _cluster() -> ModuleType:
     from ..study import cluster
 
     return cluster
+
+
+def _gpu() -> ModuleType:
+    """The module of work on GPUs; its package is an extra."""
+    try:
+        import cuda.bindings  # noqa: F401
+        import numba_cuda  # noqa: F401
+    except ModuleNotFoundError:
+        what = "gpu needs the package 'numba-cuda', which is not installed"
+        raise InputError(f"--device: {what}; allowed: cpu, or pip install 'tipmech[gpu]' first") from None
+    from ..study import gpu
+
+    return gpu

@@ -58,6 +58,20 @@ class Done(NamedTuple):
     stop: int
 
 
+def found() -> int:
+    """Number of GPUs here.
+
+    Raises
+    ------
+    InputError
+        if there is none
+    """
+    number = count()
+    if not number:
+        raise InputError("--device: gpu asked for, and no GPU with a driver is found here; allowed: cpu")
+    return number
+
+
 class OnGpu(int):
     """Work on a GPU, with so many processes that lay out and classify; it goes wherever a number of workers goes."""
 
@@ -71,8 +85,7 @@ class OnGpu(int):
         InputError
             if there is none
         """
-        if count() <= number:
-            raise InputError("--device: gpu asked for, and no GPU with a driver is found here; allowed: cpu")
+        found()
         self = super().__new__(cls, processes)
         self.number = number
         return self
