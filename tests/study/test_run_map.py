@@ -13,7 +13,7 @@ from study.made_up import coin, coin_with_failures, make_spec, run_slowly
 from tipmech.checks import InputError
 from tipmech.study.execute import Task, tasks_of
 from tipmech.study.inputs import NAMES
-from tipmech.study.run_map import run_chunk, run_map
+from tipmech.study.run_map import MapWork, run_map
 from tipmech.study.run_threshold import ThresholdSpec, run_threshold
 from tipmech.study.store import read_store
 from tipmech.study.table import concat, length, read_parquet
@@ -43,8 +43,8 @@ def test_one_worker_and_two_give_the_same_bytes(tmp_path):
 
 
 def test_any_order_gives_the_same_rows():
-    whole = run_chunk(SPEC, coin, Task(1, 0, 0, 32))
-    parts = [run_chunk(SPEC, coin, Task(1, 0, k, k + 8)) for k in (24, 8, 0, 16)]
+    whole = MapWork(SPEC, coin)(Task(1, 0, 0, 32))
+    parts = [MapWork(SPEC, coin)(Task(1, 0, k, k + 8)) for k in (24, 8, 0, 16)]
     mixed = concat([parts[2], parts[1], parts[3], parts[0]])
     assert all(np.array_equal(whole[key], mixed[key], equal_nan=whole[key].dtype.kind == "f") for key in whole)
 

@@ -16,7 +16,7 @@ import tipmech
 from tipmech.checks import FieldError, InputError
 from tipmech.show.sensitivity import index_axis, outcome_words, sensitivity_figure, sorted_inputs, together
 from tipmech.study.inputs import NAMES
-from tipmech.study.run_sensitivity import ROOTS, Piece, pieces, run_piece, run_sensitivity
+from tipmech.study.run_sensitivity import ROOTS, DesignWork, Piece, pieces, run_sensitivity
 from tipmech.study.sensitivity import MORRIS, SOBOL, insertion_at, interpolation_error, load_knots, wire_at
 from tipmech.study.table import concat, length, select
 from tipmech.study.version import code_version, deciding
@@ -46,8 +46,8 @@ def test_one_worker_and_two_give_the_same_bytes(tmp_path):
 
 
 def test_any_order_gives_the_same_rows():
-    whole = run_piece(SPEC, known, Piece(SOBOL, 0, 12))
-    parts = [run_piece(SPEC, known, Piece(SOBOL, k, k + 4)) for k in (8, 0, 4)]
+    whole = DesignWork(SPEC, known)(Piece(SOBOL, 0, 12))
+    parts = [DesignWork(SPEC, known)(Piece(SOBOL, k, k + 4)) for k in (8, 0, 4)]
     mixed = concat([parts[1], parts[2], parts[0]])
     assert all(np.array_equal(whole[key], mixed[key], equal_nan=whole[key].dtype.kind == "f") for key in whole)
 

@@ -145,6 +145,10 @@ class Device(CUDADispatcher):
         if args not in self.overloads:
             inline = self.targetoptions["forceinline"]
             done = compile_cuda(self.py_func, return_type, args, forceinline=inline, nvvm_options={"opt": 3}, cc=ARCH)
+            if self.targetoptions["called"]:
+                for function in done.library._module.functions:
+                    if not function.is_declaration:
+                        function.attributes.add("noinline")
             self.overloads[args] = done
             done.target_context.insert_user_function(done.entry_point, done.fndesc, [done.library])
         return self.overloads[args]
@@ -157,8 +161,10 @@ class Device(CUDADispatcher):
 @cache
 def device(kernel: Kernel) -> Any:
     """A kernel, or what stands for it, as a device function."""
-    inline = bool(kernel.whole.targetoptions.get("forceinline")) and kernel not in CALLED
-    return Device(STANDS_FOR.get(kernel, kernel.py_func), {"device": True, "forceinline": inline, "opt": True})
+    called = kernel in CALLED
+    inline = bool(kernel.whole.targetoptions.get("forceinline")) and not called
+    options = {"device": True, "forceinline": inline, "opt": True, "called": called}
+    return Device(STANDS_FOR.get(kernel, kernel.py_func), options)
 
 
 def _rounding(name: str) -> Any:

@@ -13,7 +13,18 @@ from ..vessel.holes import nearest_rim
 from ..vessel.laws import penetration
 from ..vessel.margins import STATION
 from ..vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW, Walls, flap_surface, in_false_channel, mirror
-from .crossing import PULL, SHARE, above_wall, forget, in_openings, leads, may_pass, nearest_to_opening, slide_drag
+from .crossing import (
+    PULL,
+    SHARE,
+    above_wall,
+    forget,
+    in_openings,
+    leads,
+    may_pass,
+    nearest_to_opening,
+    next_crossing,
+    slide_drag,
+)
 from .points import E_CONTACT, F_END, F_FRONT, G_LIP, SLOTS, Array, IntArray, Memory, crosses, point_position
 from .solve import (
     S_CENTRE,
@@ -499,11 +510,14 @@ def _want(m: Model, w: Work, led: Ledger) -> bool:
     """Note the channel that each point would take by where it lies; True where that is another one."""
     walls, mem = m.walls, m.mem
     n = m.pts.element.shape[0]
-    other = False
-    for k in range(n):
-        i = n - 1 - k  # from the tip: a point that leaves the window follows its neighbours
+    other, ahead = False, n
+    for i in dealt(n):
+        led.wanted[i] = mem.side[i]
+        if mem.place[i, 0] >= 0.0:
+            ahead = min(ahead, i)
+    together()
+    for i in range(n - 1, -greatest(-ahead) - 1, -1):  # from the tip: what leaves the window follows its neighbours
         s, old, apart = mem.place[i, 0], mem.side[i], abs(mem.place[i, 2])
-        led.wanted[i] = old
         if s < 0.0:
             continue
         new = old
@@ -579,10 +593,10 @@ def _draw_out(m: Model, w: Work) -> None:
     lowers the energy of contact: by LOWERED what is left alone in a channel, the dome too; at all what leads to an end
     of it, once the wire crosses at that point's end."""
     side, n, tried = m.mem.side, m.pts.element.shape[0], False
-    energy = w.out[E_CONTACT]
-    for i in range(1, n):
+    energy, i = w.out[E_CONTACT], next_crossing(m.mem, 1)
+    while i < n:
         for point, new, end in ((i, side[i - 1], 1.0), (i - 1, side[i], 0.0)):
-            if not crosses(m.mem, i) or m.mem.place[i, 0] < 0.0 or not may_pass(m.pts, m.walls, m.mem, point, new):
+            if not crosses(m.mem, i) or not may_pass(m.pts, m.walls, m.mem, point, new):
                 continue
             old = side[point]
             alone = (point == 0 or side[point - 1] != old) and (point == n - 1 or side[point + 1] != old)
@@ -598,6 +612,7 @@ def _draw_out(m: Model, w: Work) -> None:
                 energy = w.out[E_CONTACT]
             else:
                 side[point] = old
+        i = next_crossing(m.mem, i + 1)
     if tried:
         assemble(m, w, w.x, w.q, w.state[S_LIP], 0.0, NORMAL)
 

@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 
 from ..kernel import bundle, inlined, kernel
-from ..kernel.team import anyone, dealt, together
+from ..kernel.team import anyone, dealt, greatest, together, total
 from ..outcome import Stop
 from ..rod.band import HALF
 from ..rod.elastic import apply_step, copy_rows, elastic_energy
@@ -491,11 +491,11 @@ def record(m: Model, w: Work, led: Ledger, turn: float, counts: IntArray, hist: 
     n = m.pts.element.shape[0]
     last = n - 1
     h[:] = 0.0
-    h[H_LEAD_BACK_S] = np.nan
     push, torque = push_and_torque(m, w)
     h[H_FEED], h[H_TURN], h[H_PUSH], h[H_TORQUE] = w.state[S_FEED], turn, push, torque
-    lead, lead_false = -1.0, np.nan
-    for i in range(n):
+    lead, lead_false, lead_back = -1.0, -np.inf, np.inf
+    lip, floor, hole, along, true, false = 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
+    for i in dealt(n):
         s = m.mem.place[i, 0]
         if s < 0.0:
             continue
@@ -503,28 +503,32 @@ def record(m: Model, w: Work, led: Ledger, turn: float, counts: IntArray, hist: 
         lead = max(lead, end)
         f = m.mem.force[i, 0] if m.mem.tube[i] == 0 else 0.0
         side, at_tear = m.mem.side[i], pressed(m.pts, m.mem, m.walls, m.tube, w.x, i)
-        h[H_LIP_ALONG] += at_tear[2]
+        along += at_tear[2]
         if side == BACK:
-            h[H_LEAD_BACK_S] = np.fmin(h[H_LEAD_BACK_S], s - m.pts.radius[i])
-            h[H_F_FALSE] += f + m.mem.force[i, 1] + m.mem.force[i, 2]
+            lead_back = min(lead_back, s - m.pts.radius[i])
+            false += f + m.mem.force[i, 1] + m.mem.force[i, 2]
         elif side == FALSE:
-            if not lead_false >= end:
-                lead_false = end
-            h[H_F_FALSE] += f + m.mem.force[i, 1] + m.mem.force[i, 2]
+            lead_false = max(lead_false, end)
+            false += f + m.mem.force[i, 1] + m.mem.force[i, 2]
         elif side == HOLE:
-            h[H_F_HOLE] += f + m.mem.force[i, 1]
+            hole += f + m.mem.force[i, 1]
         elif side == WINDOW:
-            h[H_F_LIP] += at_tear[0]
-            h[H_F_FLOOR] += at_tear[1]
+            lip += at_tear[0]
+            floor += at_tear[1]
         else:
-            h[H_F_TRUE] += f + m.mem.force[i, 1]
-        j = m.pts.element[i] + (1 if m.pts.xi[i] > 0.5 else 0)
-        hist.side[row, j] = side
+            true += f + m.mem.force[i, 1]
+    h[H_F_LIP], h[H_F_FLOOR], h[H_F_HOLE], h[H_LIP_ALONG] = total(lip), total(floor), total(hole), total(along)
+    h[H_F_TRUE], h[H_F_FALSE] = total(true), total(false)
+    lead, lead_false, lead_back = greatest(lead), greatest(lead_false), -greatest(-lead_back)
+    for i in range(n):
+        if m.mem.place[i, 0] >= 0.0:
+            hist.side[row, m.pts.element[i] + (1 if m.pts.xi[i] > 0.5 else 0)] = m.mem.side[i]
     h[H_TIP_FORCE] = max(m.mem.force[last, 0], m.mem.force[last, 1], m.mem.force[last, 2], m.mem.force[last, 3])
     h[H_TIP_ANGLE] = np.arccos(min(1.0, max(-1.0, tip_tangent(m, w))))
     h[H_TIP_S] = m.mem.place[last, 0] + m.pts.radius[last] if m.mem.place[last, 0] > 0.0 else np.nan
     h[H_LEAD_S] = lead if lead > 0.0 else np.nan
-    h[H_LEAD_FALSE_S] = lead_false
+    h[H_LEAD_FALSE_S] = lead_false if lead_false > -np.inf else np.nan
+    h[H_LEAD_BACK_S] = lead_back if lead_back < np.inf else np.nan
     h[H_F_FRONT], h[H_FRONT], h[H_LIP] = w.out[F_FRONT], w.state[S_FRONT], w.state[S_LIP]
     h[H_ELASTIC] = elastic_energy(m.rod, w.x, w.q)
     h[H_CONTACT] = w.out[E_CONTACT]

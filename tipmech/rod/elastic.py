@@ -322,16 +322,26 @@ def apply_step(x: Array, q: Array, step: Array, factor: float, x_new: Array, q_n
 @kernel
 def copy_rows(target: Array, source: Array) -> None:
     """Copy a matrix entry by entry (slice assignment would need the reference counter that kernels do without)."""
-    for i in dealt(source.shape[0]):
-        for a in range(source.shape[1]):
-            target[i, a] = source[i, a]
+    if source.shape[0] >= source.shape[1]:
+        for i in dealt(source.shape[0]):
+            for a in range(source.shape[1]):
+                target[i, a] = source[i, a]
+    else:
+        for i in range(source.shape[0]):
+            for a in dealt(source.shape[1]):
+                target[i, a] = source[i, a]
     together()
 
 
 @kernel
 def fill(target: Array, value: float) -> None:
     """Give every entry of a matrix the same value."""
-    for i in range(target.shape[0]):
-        for k in dealt(target.shape[1]):
-            target[i, k] = value
+    if target.shape[0] >= target.shape[1]:
+        for i in dealt(target.shape[0]):
+            for k in range(target.shape[1]):
+                target[i, k] = value
+    else:
+        for i in range(target.shape[0]):
+            for k in dealt(target.shape[1]):
+                target[i, k] = value
     together()

@@ -107,13 +107,13 @@ def _parts(spec: Spec) -> tuple[str, list[Piece], Callable[[Any], Table], str]:
     """What is run in words, the tasks, what makes their rows, and what makes up their number in words."""
     if isinstance(spec, SensitivitySpec):
         sizes = f"{len(spec.inputs)} inputs: {spec.trajectories} trajectories, {spec.base_points} base points"
-        return "insertions", list(pieces(spec)), partial(run_sensitivity.run_piece, spec, evaluate), sizes
+        return "insertions", list(pieces(spec)), run_sensitivity.DesignWork(spec, evaluate), sizes
     if isinstance(spec, AtlasSpec):
         study, each = spec.study, spec.study.points
         angles = [j for j in range(len(study.angles)) if feasible(study, j)]
         sites = [ArmTask(i, j, k * each, (k + 1) * each, k) for k in range(spec.sites) for j in angles for i in (0, 1)]
         sizes = f"{spec.sites} sites x {each} vessels x 2 designs x {len(angles)} angles"
-        return "insertions", list(sites), partial(run_atlas.run_chunk, spec, evaluate), sizes
+        return "insertions", list(sites), run_atlas.SitesWork(spec, evaluate), sizes
     study = spec if isinstance(spec, StudySpec) else spec.study
     everywhere = isinstance(spec, ThresholdSpec)  # cases of a pocket alone: any angle fits
     angles = [j for j in range(len(study.angles)) if everywhere or feasible(study, j)]

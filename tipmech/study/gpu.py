@@ -1,4 +1,4 @@
-"""Insertions of a study on a GPU of this machine (extra `gpu`), many at once.
+"""Independent of a study on a GPU of this machine (extra `gpu`), many at once.
 
 Processes of this machine lay insertions out and say what became of them; the GPU carries them out, a launch of many at
 a time, the next one behind it so that it never waits. A task's rows are there when all its insertions are.
@@ -24,9 +24,11 @@ from ..insertion.case import Case
 from ..insertion.feed import COLUMNS
 from ..insertion.lane import Lane, carry_lane, lane_slot, make_lane, outcome_of
 from ..insertion.run import increments
+from .events import outcome_row
+from .independent import Independent
 from .processes import kept_work, one_thread_each, start_worker
-from .table import Table
-from .task import Insertions, Piece, Results, Stopped, Work
+from .table import Table, from_rows
+from .task import Piece, Results, Stopped, Work
 
 LAUNCH = 1024  # insertions of a launch at most
 FLIGHT = 4  # launches that are under way together at most
@@ -92,7 +94,7 @@ class OnGpu(int):
 
     def results(self, tasks: Sequence[Piece], work: Work) -> Results:
         """Yield (task, rows) as they end."""
-        if not isinstance(work, Insertions):
+        if not isinstance(work, Independent):
             raise InputError("--device: gpu is for studies whose insertions do not wait for one another; allowed: cpu")
         with one_thread_each():
             pool = ProcessPoolExecutor(self, get_context("spawn"), start_worker, (work,))
@@ -131,7 +133,7 @@ class _Launch:
 class _Run:
     """A run of tasks on one GPU."""
 
-    def __init__(self, gpu: Gpu, pool: ProcessPoolExecutor, work: Insertions, tasks: Sequence[Piece]) -> None:
+    def __init__(self, gpu: Gpu, pool: ProcessPoolExecutor, work: Independent, tasks: Sequence[Piece]) -> None:
         self.gpu, self.pool, self.work, self.tasks = gpu, pool, work, tasks
         self.programs: dict[str, _Program] = {}
         self.ready: dict[str, deque[tuple[int, int, Laid]]] = {}  # insertions to be carried out, by their make
@@ -186,7 +188,7 @@ class _Run:
     def _program(self, make: str, first: tuple[int, int, Laid]) -> _Program:
         """The program for insertions of a make, and memory for as many at once as there is room for."""
         i, k, laid = first
-        case = list(self.work.cases(self.tasks[i]))[k]
+        _, case = list(self.work.insertions(self.tasks[i]))[k]
         lane = make_lane(case, laid.room)
         slot = lane_slot(lane, laid.room)
         code = kept(slot, carry_lane.digest.value, self.gpu, REGISTERS, lambda: _program_of(slot))
@@ -274,9 +276,9 @@ def _image(slot: Slot, lane: Lane) -> NDArray[np.float64]:
 
 
 @cache
-def _base(work: Insertions, task: Piece) -> tuple[str, NDArray[np.int64]]:
+def _base(work: Independent, task: Piece) -> tuple[str, NDArray[np.int64]]:
     """Make and words of the lane of a task's first insertion."""
-    case = next(iter(work.cases(task)))
+    _, case = next(work.insertions(task))
     lane = make_lane(case, _room(case))
     slot = lane_slot(lane, _room(case))
     return words_of(slot), _image(slot, lane).view(np.int64)
@@ -287,7 +289,7 @@ def _lay(task: Piece, first: Piece) -> list[Laid]:
     work = kept_work()
     make, base = _base(work, first)
     laid = []
-    for case in work.cases(task):
+    for _, case in work.insertions(task):
         room = _room(case)
         lane = make_lane(case, room)
         slot = lane_slot(lane, room)
@@ -301,5 +303,5 @@ def _lay(task: Piece, first: Piece) -> list[Laid]:
 def _tell(task: Piece, done: list[Done]) -> Table:
     """Rows of a task from what is kept of its insertions, in a worker process."""
     work = kept_work()
-    outcomes = [outcome_of(case, *one) for case, one in zip(work.cases(task), done, strict=True)]
-    return work.table(task, outcomes)
+    made = zip(work.insertions(task), done, strict=True)
+    return from_rows([row | outcome_row(outcome_of(case, *one)) for (row, case), one in made])

@@ -5,7 +5,6 @@ both designs meet the same few vessels, everything else scattered as usual.
 """
 
 from dataclasses import dataclass
-from functools import partial
 from math import exp, log
 from pathlib import Path
 from typing import Any
@@ -16,15 +15,16 @@ from scipy.stats import qmc
 from ..checks import FieldError, check_range
 from .build import feasible
 from .evaluate import evaluate
-from .execute import OnProgress, Task, run_tasks
+from .execute import OnProgress, run_tasks
 from .factors import Arm, points_of, probability_of, unknown, with_level
+from .independent import Evaluate
 from .inputs import scramble_points
 from .intervals import Array
-from .run_compare import ArmTask, Evaluate, arm_row
+from .run_compare import ArmsWork, ArmTask
 from .spec import OfStudy, StudySpec
 from .store import open_store
 from .streams import Use, stream
-from .table import Table, from_rows
+from .table import Table
 
 ROOTS = tuple(f"study/{name}.py" for name in ("run_atlas", "run_compare", "factors", "streams"))
 FEWEST_SITES = 64  # a model of degree 1 over four axes, front and angle has 7 weights: sites drawn again tell them with
@@ -135,7 +135,7 @@ def run_atlas(
     angles = [j for j in range(len(study.angles)) if feasible(study, j)]
     each = study.points
     tasks = [ArmTask(i, j, k * each, (k + 1) * each, k) for k in range(spec.sites) for j in angles for i in range(2)]
-    wall = run_tasks(store, tasks, partial(run_chunk, spec, evaluate), workers or study.workers, on_progress)
+    wall = run_tasks(store, tasks, SitesWork(spec, evaluate), workers or study.workers, on_progress)
     rows = store.gather([t.key for t in tasks])
     store.put_table("rows", rows)
     manifest = store.finish(wall_time_of_last_run_s=round(wall, 2), insertions=len(rows["arm"]))
@@ -143,10 +143,11 @@ def run_atlas(
     return AtlasResult(spec, rows, 2.0 * u[:, :-1] - 1.0, u[:, -1] >= 0.5, manifest, Path(out))
 
 
-def run_chunk(spec: AtlasSpec, evaluate: Evaluate, task: Task) -> Table:
-    """Rows of one site, angle and design: its own scramble of vessels, the same for both designs."""
-    assert isinstance(task, ArmTask)
-    arm = site(spec, task.arm, shares(spec)[task.arm])
-    u = points_of(arm, scramble_points(spec.seed, task.arm, spec.study.points))
-    made = range(task.first, task.last)
-    return from_rows([arm_row(spec.study, arm, evaluate, task, k, u[k - task.first]) for k in made])
+class SitesWork(ArmsWork):
+    """Work on sites: each its own scramble of vessels, the same for both designs."""
+
+    def arm(self, task: ArmTask) -> tuple[Arm, Array]:
+        """Site of a task as an arm, and the coordinates of its points."""
+        arm = site(self.spec, task.arm, shares(self.spec)[task.arm])
+        u = points_of(arm, scramble_points(self.spec.seed, task.arm, self.spec.study.points))
+        return arm, u[: task.count]

@@ -3,9 +3,8 @@
 Rows are those of a map with the arm beside them. Scrambles are added where an interval is still wider than wanted.
 """
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import partial
 from math import ceil, isnan
 from pathlib import Path
 from typing import Any
@@ -14,24 +13,20 @@ import numpy as np
 
 from ..checks import FieldError
 from ..insertion.case import Case
-from ..insertion.record import Outcome
-from . import events
 from .build import build_case, feasible
 from .compare_spec import CompareSpec, arms, design_words, of_design
 from .estimates import Flags
 from .evaluate import evaluate
 from .execute import OnProgress, Progress, Task, Work, run_tasks
 from .factors import Arm, points_of
+from .independent import Evaluate, Independent, Row
 from .inputs import point_seed, points_between
 from .intervals import Array, Interval, clopper_pearson, mean_difference, probability
 from .outcomes import OUTCOMES, flags, of_procedures, outcome_of, solved
 from .run_map import point_columns
-from .spec import StudySpec
 from .store import Store, open_store
 from .strata import Layout
 from .table import Table, concat, from_rows, length, select
-
-Evaluate = Callable[[Case], Outcome]
 
 ROOTS = (
     "study/run_compare.py",
@@ -82,7 +77,7 @@ def run_compare(
     if spec.plan.outcome not in OUTCOMES["insertion"]:
         raise FieldError("comparison.outcome", spec.plan.outcome, f"one of {', '.join(OUTCOMES['insertion'])}")
     store = open_store(out, "compare", spec, overwrite, ROOTS)
-    rows, wall = in_rounds(spec, store, partial(run_chunk, spec, evaluate), workers, on_progress)
+    rows, wall = in_rounds(spec, store, ArmsWork(spec, evaluate), workers, on_progress)
     all_arms = arms(spec)
     cells = cell_table(spec, all_arms, rows)
     store.put_table("rows", rows)
@@ -168,30 +163,29 @@ def _estimate(spec: CompareSpec, rows: Table) -> Interval:
     return probability(outcome_of(rows, spec.plan.outcome) > 0.0, solved(rows), rows["scramble"])
 
 
-def run_chunk(spec: CompareSpec, evaluate: Evaluate, task: Task) -> Table:
-    """Rows of the points of one task, in order."""
-    assert isinstance(task, ArmTask)
-    arm = of_design(spec, arms(spec)[task.arm], task.tip_load)
-    u = points_between(spec.seed, spec.study.points, task.first, task.last)
-    made = zip(range(task.first, task.last), points_of(arm, u, spec.distributions), strict=True)
-    return from_rows([arm_row(spec.study, arm, evaluate, task, k, point) for k, point in made])
+@dataclass(frozen=True)
+class ArmsWork(Independent):
+    """Work on insertions of arms: arm, cell, seeds, what was drawn, outcome."""
 
+    def arm(self, task: ArmTask) -> tuple[Arm, Array]:
+        """Arm of a task, and the coordinates of its points."""
+        spec: CompareSpec = self.spec
+        arm = of_design(spec, arms(spec)[task.arm], task.tip_load)
+        u = points_between(spec.seed, spec.study.points, task.first, task.last)
+        return arm, points_of(arm, u, spec.distributions)
 
-def arm_row(study: StudySpec, arm: Arm, evaluate: Evaluate, task: Task, index: int, u: Array) -> dict[str, Any]:
-    """One insertion: arm, cell, seeds, what was drawn, outcome."""
-    seed = point_seed(study.seed, index)
-    try:
-        outcome = evaluate(build_case(arm.spec, task.tip_load, task.angle, u, seed))
-    except Exception as error:
-        where = f"at point {index} of arm {arm.index}, tip load {task.tip_load}, angle {task.angle}"
-        error.add_note(f"{where} of study '{study.name}'")
-        raise
-    return {
-        "arm": arm.index,
-        "replicate": arm.replicate,
-        **point_columns(arm.spec, task, index, seed, u),
-        **events.outcome_row(outcome),
-    }
+    def insertions(self, task: ArmTask) -> Iterator[tuple[Row, Case]]:
+        """The points of a task."""
+        arm, points = self.arm(task)
+        for index, u in zip(range(task.first, task.last), points, strict=True):
+            seed = point_seed(self.spec.study.seed, index)
+            row = {"arm": arm.index, "replicate": arm.replicate, **point_columns(arm.spec, task, index, seed, u)}
+            yield row, build_case(arm.spec, task.tip_load, task.angle, u, seed)
+
+    def place(self, task: ArmTask, number: int) -> str:
+        """Point, arm and cell."""
+        cell = f"arm {task.arm}, tip load {task.tip_load}, angle {task.angle}"
+        return f"point {task.first + number} of {cell} of study '{self.spec.study.name}'"
 
 
 def _in_order(rows: Table) -> Table:

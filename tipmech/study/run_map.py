@@ -1,6 +1,6 @@
 """The map: entry, curl and extension over tip load x commanded approach angle."""
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -8,19 +8,17 @@ from typing import Any
 import numpy as np
 
 from ..insertion.case import Case
-from ..insertion.record import Outcome
 from ..outcome import Label
 from . import events
 from .build import build_case, feasible, place_point
 from .estimates import cumulative_incidence, proportion, scramble_mean, wilson_band
 from .evaluate import evaluate
 from .execute import OnProgress, Task, run_tasks, tasks_of
+from .independent import Evaluate, Independent, Row
 from .inputs import point_seed, points_between
 from .spec import StudySpec
 from .store import open_store
 from .table import Table, from_rows, length, select
-
-Evaluate = Callable[[Case], Outcome]
 
 CHUNK = 16  # points of one chunk: what a killed run loses at most, for each worker
 INCIDENCE_POINTS = 41  # advances at which the incidence is tabulated
@@ -75,42 +73,21 @@ def run_map(
     return MapResult(spec, rows, table, incidence, manifest, Path(out))
 
 
-@dataclass(frozen=True)
-class MapWork:
-    """Work on the tasks of a map: see `task.Insertions`."""
+class MapWork(Independent):
+    """Work on the tasks of a map: cell, seeds, every sampled input (prefix x_), active caps (cap_), outcome."""
 
-    spec: StudySpec
-    evaluate: Evaluate
+    def insertions(self, task: Task) -> Iterator[tuple[Row, Case]]:
+        """The points of a task."""
+        spec: StudySpec = self.spec
+        points = points_between(spec.seed, spec.points, task.first, task.last)
+        for index, u in zip(range(task.first, task.last), points, strict=True):
+            seed = point_seed(spec.seed, index)
+            yield point_columns(spec, task, index, seed, u), build_case(spec, task.tip_load, task.angle, u, seed)
 
-    def __call__(self, task: Task) -> Table:
-        """Rows of the points of a task, in order."""
-        outcomes = []
-        for index, case in enumerate(self.cases(task), start=task.first):
-            try:
-                outcomes.append(self.evaluate(case))
-            except Exception as error:
-                place = f"tip load {task.tip_load}, angle {task.angle} of study '{self.spec.name}'"
-                error.add_note(f"at point {index} of {place}")
-                raise
-        return self.table(task, outcomes)
-
-    def cases(self, task: Task) -> Iterator[Case]:
-        """The insertions of a task."""
-        for index, u in self._points(task):
-            yield build_case(self.spec, task.tip_load, task.angle, u, point_seed(self.spec.seed, index))
-
-    def table(self, task: Task, outcomes: Sequence[Outcome]) -> Table:
-        """Rows: cell, seeds, every sampled input (prefix x_), active caps (prefix cap_), every outcome field."""
-        spec, rows = self.spec, []
-        for (index, u), outcome in zip(self._points(task), outcomes, strict=True):
-            columns = point_columns(spec, task, index, point_seed(spec.seed, index), u)
-            rows.append({**columns, **events.outcome_row(outcome)})
-        return from_rows(rows)
-
-    def _points(self, task: Task) -> Iterator[tuple[int, np.ndarray[Any, Any]]]:
-        """Number and coordinates of the points of a task."""
-        points = points_between(self.spec.seed, self.spec.points, task.first, task.last)
-        return zip(range(task.first, task.last), points, strict=True)
+    def place(self, task: Task, number: int) -> str:
+        """Point and cell."""
+        cell = f"tip load {task.tip_load}, angle {task.angle}"
+        return f"point {task.first + number} of {cell} of study '{self.spec.name}'"
 
 
 def point_columns(

@@ -1,22 +1,18 @@
 """The sensitivity study: which uncertain inputs decide an outcome. Morris' screening first, then Sobol' indices."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from functools import partial
 from pathlib import Path
 from typing import Any
 
 from ..insertion.case import Case
-from ..insertion.record import Outcome
-from . import events
 from .evaluate import evaluate
 from .execute import OnProgress, run_tasks
+from .independent import Evaluate, Independent, Row
 from .sensitivity import MORRIS, SOBOL, SensitivitySpec, insertion_at
 from .sensitivity_tables import indices_table, morris_table
 from .store import open_store
-from .table import Table, from_rows
-
-Evaluate = Callable[[Case], Outcome]
+from .table import Table
 
 CHUNK = 16  # insertions of one chunk: what a killed run loses at most, for each worker
 NAMES = {MORRIS: "morris", SOBOL: "sobol"}
@@ -75,7 +71,7 @@ def run_sensitivity(
     """
     store = open_store(out, "sensitivity", spec, overwrite, ROOTS)
     tasks = pieces(spec)
-    wall = run_tasks(store, tasks, partial(run_piece, spec, evaluate), workers or spec.study.workers, on_progress)
+    wall = run_tasks(store, tasks, DesignWork(spec, evaluate), workers or spec.study.workers, on_progress)
     rows = store.gather([t.key for t in tasks])
     morris, indices = morris_table(spec, rows, outcomes), indices_table(spec, rows, outcomes)
     for name, table in (("rows", rows), ("morris", morris), ("indices", indices)):
@@ -90,28 +86,27 @@ def pieces(spec: SensitivitySpec) -> list[Piece]:
     return [Piece(w, k, min(k + CHUNK, n)) for w, n in sizes.items() for k in range(0, n, CHUNK)]
 
 
-def run_piece(spec: SensitivitySpec, evaluate: Evaluate, piece: Piece) -> Table:
-    """Rows of one piece, in order."""
-    return from_rows([_row(spec, evaluate, piece.design, k) for k in range(piece.first, piece.last)])
+class DesignWork(Independent):
+    """Work on pieces of designs: place in the design, what was drawn (prefix x_), active caps (cap_), outcome."""
 
+    def insertions(self, task: Piece) -> Iterator[tuple[Row, Case]]:
+        """The insertions of a piece."""
+        spec, which = self.spec, task.design
+        for index in range(task.first, task.last):
+            made = insertion_at(spec, spec.design(which)[index])
+            row = {
+                "design": which,
+                "block": index // spec.block(which),
+                "place": index % spec.block(which),
+                "index": index,
+                "seed": made.case.seed,
+                "tip_load": made.tip_load,
+                "angle": made.angle,
+                **{f"x_{name}": value for name, value in made.values.items()},
+                **{f"cap_{name}": value for name, value in made.capped.items()},
+            }
+            yield row, made.case
 
-def _row(spec: SensitivitySpec, evaluate: Evaluate, which: int, index: int) -> dict[str, Any]:
-    """One insertion: its place in the design, what was drawn (prefix x_), active caps (cap_), every outcome field."""
-    made = insertion_at(spec, spec.design(which)[index])
-    try:
-        outcome = evaluate(made.case)
-    except Exception as error:
-        error.add_note(f"at insertion {index} of the design '{NAMES[which]}' of study '{spec.name}'")
-        raise
-    return {
-        "design": which,
-        "block": index // spec.block(which),
-        "place": index % spec.block(which),
-        "index": index,
-        "seed": made.case.seed,
-        "tip_load": made.tip_load,
-        "angle": made.angle,
-        **{f"x_{name}": value for name, value in made.values.items()},
-        **{f"cap_{name}": value for name, value in made.capped.items()},
-        **events.outcome_row(outcome),
-    }
+    def place(self, task: Piece, number: int) -> str:
+        """Number and design."""
+        return f"insertion {task.first + number} of the design '{NAMES[task.design]}' of study '{self.spec.name}'"

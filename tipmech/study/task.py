@@ -1,12 +1,10 @@
 """A task: some points of one cell, its work, and what can run tasks."""
 
-from collections.abc import Callable, Generator, Iterator, Sequence
+from collections.abc import Callable, Generator, Sequence
 from dataclasses import dataclass
 from typing import Any, Protocol, runtime_checkable
 
 from ..checks import InputError
-from ..insertion.case import Case
-from ..insertion.record import Outcome
 from .table import Table
 
 
@@ -49,22 +47,6 @@ class Piece(Protocol):
 
 
 Work = Callable[[Any], Table]
-
-
-@runtime_checkable
-class Insertions(Protocol):
-    """Work whose tasks are insertions that do not wait for one another, so that they may be carried out side by side:
-    called with a task, it gives the table of its cases' outcomes."""
-
-    def cases(self, task: Any) -> Iterator[Case]:
-        """The insertions of a task."""
-        ...
-
-    def table(self, task: Any, outcomes: Sequence[Outcome]) -> Table:
-        """Rows of a task from what its insertions came to, in order."""
-        ...
-
-
 Results = Generator[tuple[Piece, Table], None, None]
 
 
