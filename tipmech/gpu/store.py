@@ -36,7 +36,7 @@ def folder() -> Path:
 def program_key(slot: Slot, digest: str) -> str:
     """What tells one program from another: its kernels, how they are compiled for a GPU, the make of its lanes."""
     sha = hashlib.sha256(digest.encode())
-    for path in sorted(HERE.glob("*.py")):
+    for path in (*sorted(HERE.glob("*.py")), *sorted(HERE.parent.glob("*/on_gpu.py"))):
         sha.update(path.read_bytes())
     sha.update(words_of(slot).encode())
     return sha.hexdigest()[:24]

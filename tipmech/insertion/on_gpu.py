@@ -5,18 +5,21 @@ from typing import Any, NamedTuple
 import numpy as np
 from numba import cuda
 
-from ..gpu import band as band  # stands for rod.band
 from ..gpu.kinds import lane_reader, program
 from ..gpu.lanes import WORD, Slot
 from ..gpu.team import CALLED
 from ..kernel import bundle
+from ..rod import on_gpu as band_on_gpu  # noqa: F401  (what stands there for the band's kernels)
+from ..vessel.bore import bore_wall
+from ..vessel.walls import locate
+from . import crossing, piece, points
 from .lane import carry_lane
-from .piece import pressed_walls
-from .points import Array, IntArray, point
+from .points import Array, IntArray
 
 TEAM = 32  # threads of an insertion
 
-CALLED.update((pressed_walls, point))
+CALLED.update((bore_wall, locate, piece.at_walls, piece.in_world, crossing.part_of))
+CALLED.update((points.point, points.friction, points.add_point, points.add_shared))
 
 
 @bundle

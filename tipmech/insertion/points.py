@@ -267,7 +267,7 @@ def total6(a: float, h: tuple[float, ...]) -> tuple[float, ...]:
 
 
 @inlined
-def _friction(mem: Memory, i: int, x: float, y: float, z: float, slip: float, mode: int) -> tuple[float, ...]:
+def friction(mem: Memory, i: int, x: float, y: float, z: float, slip: float, mode: int) -> tuple[float, ...]:
     """Friction of point i at x: energy, force gradient (3), Hessian (6). theory (28).
 
     Elastic stick up to the slip length, then constant force mu N, in the plane across the lagged normal.
@@ -526,7 +526,7 @@ def point(
     else:
         mem.place[i, 0] = -1.0
     if mode != RELEASED:
-        f = _friction(mem, i, at[0], at[1], at[2], surf.slip, mode)
+        f = friction(mem, i, at[0], at[1], at[2], surf.slip, mode)
         mem.tangential[i, 0], mem.tangential[i, 1], mem.tangential[i, 2] = f[1], f[2], f[3]
         if f[0] > 0.0:
             rub += once(f[0]) if apart(count) else f[0]

@@ -1,4 +1,4 @@
-"""Factors and solution of a banded system by the 32 threads of a warp: see `rod/band.py`, for which this stands.
+"""Factors and solution of a banded system by the 32 threads of a warp: see `band.py`, for which this stands.
 
 The same L D L^T in the same storage, eight rows at a time. The right-hand sides are rows of the system, below all
 others: what eliminates those carries L^-1 forward. Sums come in another order than there.
@@ -7,10 +7,10 @@ others: what eliminates those carries L^-1 forward. Sums come in another order t
 from numba import cuda
 from numba.cuda import types
 
+from ..gpu.team import ALL, lane, stands_for
 from ..kernel import inlined
 from ..kernel.team import together
-from ..rod import band as alone
-from .team import ALL, lane, stands_for
+from . import band as alone
 
 HUGE = alone.HUGE
 SUB, RHS, ROWS = 8, 16, 20  # rows at work: eight on the diagonal, eight below, up to four right-hand sides
