@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from contextlib import contextmanager
 from enum import StrEnum
+from importlib import import_module
 from types import ModuleType
 
 from ..checks import InputError
@@ -80,8 +81,8 @@ def _cluster() -> ModuleType:
 def _gpu() -> ModuleType:
     """The module of work on GPUs; its package is an extra."""
     try:
-        import cuda.bindings  # noqa: F401
-        import numba_cuda  # noqa: F401
+        import_module("cuda.bindings")
+        import_module("numba_cuda")
     except ModuleNotFoundError:
         what = "gpu needs the package 'numba-cuda', which is not installed"
         raise InputError(f"--device: {what}; allowed: cpu, or pip install 'tipmech[gpu]' first") from None

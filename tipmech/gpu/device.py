@@ -7,6 +7,8 @@ import numpy as np
 from cuda.bindings import driver
 from numpy.typing import NDArray
 
+RESERVED = 1024  # bytes of shared memory that a block takes beside its own
+
 
 class GpuError(RuntimeError):
     """What the driver refuses, in its own words."""
@@ -112,11 +114,22 @@ class Gpu:
         _asked(driver.cuMemcpy2DAsync(plan, stream))
         _asked(driver.cuStreamSynchronize(stream))
 
-    def launch(self, entry: Any, blocks: int, threads: int, numbers: Sequence[int], stream: Any) -> None:
-        """Start blocks of threads of an entry that takes whole numbers."""
+    def crowd(self, entry: Any, blocks: int) -> int:
+        """Bytes of shared memory to hand to every block of an entry, so that only so many share a multiprocessor."""
+        kind = driver.CUdevice_attribute.CU_DEVICE_ATTRIBUTE_MAX_SHARED_MEMORY_PER_MULTIPROCESSOR
+        own = driver.CUfunction_attribute.CU_FUNC_ATTRIBUTE_SHARED_SIZE_BYTES
+        size = self._attribute(kind) // blocks - int(_asked(driver.cuFuncGetAttribute(own, entry))) - RESERVED
+        most = driver.CUfunction_attribute.CU_FUNC_ATTRIBUTE_MAX_DYNAMIC_SHARED_SIZE_BYTES
+        _asked(driver.cuFuncSetAttribute(entry, most, size))
+        return size
+
+    def launch(
+        self, entry: Any, blocks: int, threads: int, numbers: Sequence[int], stream: Any, shared: int = 0
+    ) -> None:
+        """Start blocks of threads of an entry that takes whole numbers; shared: see `crowd`."""
         values = [np.array([n], dtype=np.int64) for n in numbers]
         places = np.array([v.ctypes.data for v in values], dtype=np.uint64)
-        _asked(driver.cuLaunchKernel(entry, blocks, 1, 1, threads, 1, 1, 0, stream, places.ctypes.data, 0))
+        _asked(driver.cuLaunchKernel(entry, blocks, 1, 1, threads, 1, 1, shared, stream, places.ctypes.data, 0))
 
     def idle(self, stream: Any) -> bool:
         """Whether all work of a stream is done."""

@@ -324,7 +324,7 @@ def _energy(
     u, slope, bend = u + e, slope + d, bend + dd
     u, slope, bend = once(u), once(slope), once(bend)
     for k in dealt(_parts(pts, mem, i)):
-        part, xi, way, weight, change = part_of(pts, mem, walls, tube, i, k, c, x, lip, front, second)[:5]
+        part, xi, way, weight, change = _part(pts, mem, walls, tube, i, k, c, x, lip, front, second)[:5]
         t, ht = _along(pts, x, i, part)
         gt = part.g[0] * t[0] + part.g[1] * t[1] + part.g[2] * t[2]
         tht = ht[0] * t[0] + ht[1] * t[1] + ht[2] * t[2]
@@ -367,7 +367,7 @@ def _assemble(
     lumen, flap, edge = once3(gathered(mem, i, 0)), once3(gathered(mem, i, 1)), once3(gathered(mem, i, 2))
     beyond, parts = NO_FORCE, _parts(pts, mem, i)
     for k in rounds(parts):
-        part, xi, way, weight, change, f0, f1, f2, over = part_of(
+        part, xi, way, weight, change, f0, f1, f2, over = _part(
             pts, mem, walls, tube, i, min(k, parts - 1), c, x, lip, front, second
         )
         if k >= parts:
@@ -433,7 +433,7 @@ def _assemble(
 
 
 @inlined
-def part_of(
+def _part(
     pts: Points,
     mem: Memory,
     walls: Walls,

@@ -10,16 +10,13 @@ from ..gpu.lanes import WORD, Slot
 from ..gpu.team import CALLED
 from ..kernel import bundle
 from ..rod import on_gpu as band_on_gpu  # noqa: F401  (what stands there for the band's kernels)
-from ..vessel.bore import bore_wall
-from ..vessel.walls import locate
-from . import crossing, piece, points
 from .lane import carry_lane
-from .points import Array, IntArray
+from .piece import pressed_walls
+from .points import Array, IntArray, point
 
 TEAM = 32  # threads of an insertion
 
-CALLED.update((bore_wall, locate, piece.at_walls, piece.in_world, crossing.part_of))
-CALLED.update((points.point, points.friction, points.add_point, points.add_shared))
+CALLED.update((pressed_walls, point))
 
 
 @bundle

@@ -267,7 +267,7 @@ def total6(a: float, h: tuple[float, ...]) -> tuple[float, ...]:
 
 
 @inlined
-def friction(mem: Memory, i: int, x: float, y: float, z: float, slip: float, mode: int) -> tuple[float, ...]:
+def _friction(mem: Memory, i: int, x: float, y: float, z: float, slip: float, mode: int) -> tuple[float, ...]:
     """Friction of point i at x: energy, force gradient (3), Hessian (6). theory (28).
 
     Elastic stick up to the slip length, then constant force mu N, in the plane across the lagged normal.
@@ -526,11 +526,11 @@ def point(
     else:
         mem.place[i, 0] = -1.0
     if mode != RELEASED:
-        f = friction(mem, i, at[0], at[1], at[2], surf.slip, mode)
-        mem.tangential[i, 0], mem.tangential[i, 1], mem.tangential[i, 2] = f[1], f[2], f[3]
-        if f[0] > 0.0:
-            rub += once(f[0]) if apart(count) else f[0]
-            add_point(grad, band, j, xi, (f[1], f[2], f[3]), (f[4], f[5], f[6], f[7], f[8], f[9]))
+        r = _friction(mem, i, at[0], at[1], at[2], surf.slip, mode)
+        mem.tangential[i, 0], mem.tangential[i, 1], mem.tangential[i, 2] = r[1], r[2], r[3]
+        if r[0] > 0.0:
+            rub += once(r[0]) if apart(count) else r[0]
+            add_point(grad, band, j, xi, (r[1], r[2], r[3]), (r[4], r[5], r[6], r[7], r[8], r[9]))
     return contact, rub, lip_g, lip_h, touched
 
 

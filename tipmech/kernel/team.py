@@ -7,7 +7,11 @@ and its sums and extremes are put together behind the loop. What is written in s
 functions on a GPU: `gpu/team.py`.
 """
 
+from typing import TypeVar
+
 from . import inlined
+
+N = TypeVar("N", int, float)
 
 
 @inlined
@@ -53,19 +57,19 @@ def together() -> None:
 
 
 @inlined
-def once(value: float) -> float:
+def once(value: N) -> N:
     """What a sum starts from, for one thread; nothing for the others."""
     return value
 
 
 @inlined
-def total(value: float) -> float:
+def total(value: N) -> N:
     """Sum of the threads' values."""
     return value
 
 
 @inlined
-def greatest(value: float) -> float:
+def greatest(value: N) -> N:
     """The largest of the threads' values; nan where one of them is."""
     return value
 

@@ -119,6 +119,7 @@ def _parts(spec: Spec) -> tuple[str, list[Piece], Callable[[Any], Table], str]:
     angles = [j for j in range(len(study.angles)) if everywhere or feasible(study, j)]
     cells = [(i, j) for i in range(len(study.tip_loads)) for j in angles]
     sizes = f"{len(cells)} cell{'' if len(cells) == 1 else 's'} of {study.scrambles} scrambles x {study.points} points"
+    work: Callable[[Any], Any]
     if isinstance(spec, StudySpec):
         runs, chunk, work = "insertions", run_map.CHUNK, run_map.MapWork(spec, evaluate)
     elif isinstance(spec, ThresholdSpec):

@@ -23,6 +23,7 @@ from ..gpu.store import kept, words_of
 from ..insertion.case import Case
 from ..insertion.feed import COLUMNS
 from ..insertion.lane import Lane, carry_lane, lane_slot, make_lane, outcome_of
+from ..insertion.on_gpu import TEAM, insertions_program
 from ..insertion.run import increments
 from .events import outcome_row
 from .independent import Independent
@@ -36,7 +37,6 @@ SHARE = 0.9  # of the free memory
 LEAST = 64  # insertions of a launch for which there must be room
 ROWS = 256  # increments, in multiples of which a lane has room
 REGISTERS = 128  # of a thread: fewer leave room for more threads, more spare them memory
-TEAM = 32
 AHEAD = 3  # launches' worth of tasks that are laid out ahead
 PAUSE = 2e-3  # s between two looks where nothing happened
 KEPT = "finished parts are kept; allowed: the same command again, or without --device gpu to go on with the CPU"
@@ -158,10 +158,10 @@ class _Run:
             idle = self._start(more=bool(waiting or laying)) and idle
             for i in self._ended():
                 kept_of_it = self.done.pop(i)
-                telling[self.pool.submit(_tell, self.tasks[i], kept_of_it)] = i
+                telling[self.pool.submit(_tell, self.tasks[i], [d for d in kept_of_it if d is not None])] = i
                 idle = False
-            for future in [f for f in telling if f.done()]:
-                yield self.tasks[telling.pop(future)], future.result()
+            for told in [f for f in telling if f.done()]:
+                yield self.tasks[telling.pop(told)], told.result()
                 idle = False
             if idle:
                 sleep(PAUSE)
@@ -191,7 +191,7 @@ class _Run:
         _, case = list(self.work.insertions(self.tasks[i]))[k]
         lane = make_lane(case, laid.room)
         slot = lane_slot(lane, laid.room)
-        code = kept(slot, carry_lane.digest.value, self.gpu, REGISTERS, lambda: _program_of(slot))
+        code = kept(slot, carry_lane.digest.value, self.gpu, REGISTERS, lambda: insertions_program(slot))
         entry = self.gpu.program(code, "lanes")
         size = slot.words * WORD
         lanes = min(LAUNCH, int(SHARE * self.gpu.free_memory()) // (FLIGHT * size))
@@ -199,7 +199,9 @@ class _Run:
             free, needed = self.gpu.free_memory() / 2**30, FLIGHT * LEAST * size / SHARE / 2**30
             raise Stopped(f"--device gpu: {free:.1f} GiB of the GPU's memory are free; allowed: {needed:.1f} or more")
         stream = self.gpu.stream()
-        image = _base(self.work, self.tasks[0])[1] if make == _base(self.work, self.tasks[0])[0] else np.zeros(0, int)
+        image = (
+            _base_of(self.work, self.tasks[0])[1] if make == _base_of(self.work, self.tasks[0])[0] else np.zeros(0, int)
+        )
         at = np.flatnonzero(image)
         common = self._handed(at, stream), self._handed(image[at], stream), len(at)
         free_ = [(self.gpu.memory(lanes * size), self.gpu.stream()) for _ in range(FLIGHT)]
@@ -257,12 +259,6 @@ class _Run:
         ]
 
 
-def _program_of(slot: Slot) -> str:
-    from ..insertion.on_gpu import insertions_program
-
-    return insertions_program(slot)
-
-
 def _room(case: Case) -> int:
     """Increments for which the lane of a case has room."""
     return -(-len(increments(case.moves, case.numerics.increment)) // ROWS) * ROWS
@@ -276,7 +272,7 @@ def _image(slot: Slot, lane: Lane) -> NDArray[np.float64]:
 
 
 @cache
-def _base(work: Independent, task: Piece) -> tuple[str, NDArray[np.int64]]:
+def _base_of(work: Any, task: Any) -> tuple[str, NDArray[np.int64]]:
     """Make and words of the lane of a task's first insertion."""
     _, case = next(work.insertions(task))
     lane = make_lane(case, _room(case))
@@ -287,7 +283,7 @@ def _base(work: Independent, task: Piece) -> tuple[str, NDArray[np.int64]]:
 def _lay(task: Piece, first: Piece) -> list[Laid]:
     """The insertions of a task, laid out, in a worker process."""
     work = kept_work()
-    make, base = _base(work, first)
+    make, base = _base_of(work, first)
     laid = []
     for _, case in work.insertions(task):
         room = _room(case)

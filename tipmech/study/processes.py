@@ -68,7 +68,8 @@ def _end_with(sentinel: int) -> None:
 
 
 def _work_on(task: Piece) -> Table:
-    return kept_work()(task)
+    table: Table = kept_work()(task)
+    return table
 
 
 @contextmanager
