@@ -138,19 +138,19 @@ def nearness(record: Record, now: Limits) -> str:
     """What is borne where the wire lies: by the front, with how much that is of what opens it and of what folds the
     wire; before that in the tear's window, and with which force the lip is lifted, with how much that is of what lets a
     wire pass that lies flat on the floor and of what bends the wire aside."""
-    front, entered = float(record.force_front[-1]), bool(entered_rows(record)[-1])
+    front = float(record.force_front[-1])
     if front > TOUCHES:
         shares = _shares(front, ("opens it", now.front), ("folds the wire", now.fold))
         return f"{front * 1e3:.1f} mN on the front, {shares}"
     pressed = ((record.force_lip, "edges of the lips"), (record.force_floor, "floor of the tear's window"))
     window = ", ".join(f"{force[-1] * 1e3:.1f} mN on the {what}" for force, what in pressed if force[-1] > NO_FORCE)
-    if entered:
-        return f"nothing on the front; {window or 'nothing in the window'}"
+    untouched = "nothing on the front" if entered_rows(record)[-1] else ""
     lifts = lifting(record)
     if lifts > NO_FORCE:
         shares = _shares(lifts, ("lets a flat wire pass", now.lift), ("bends the wire aside", now.deflect))
-        return f"{window or 'nothing in the window'}; the lip is lifted with {lifts * 1e3:.1f} mN, {shares}"
-    return window or "nothing, neither front nor the tear's window is touched"
+        lip = f"the lip is lifted with {lifts * 1e3:.1f} mN, {shares}"
+        return "; ".join(filter(None, (untouched, window, lip)))
+    return "; ".join(filter(None, (untouched, window or "nothing in the tear's window")))
 
 
 def lifting(record: Record) -> float:
