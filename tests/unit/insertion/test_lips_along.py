@@ -69,3 +69,12 @@ def test_it_is_a_part_of_the_normal_force_and_nothing_before_the_tear(slippery: 
     assert before.any() and np.all(found[before] == 0.0)
     drawn = slippery.force_front == 0.0
     assert np.all(found[drawn] <= slippery.force_window[drawn] + slippery.force_false[drawn] + 1e-6)
+
+
+def test_the_edge_from_which_a_hook_hangs_takes_the_pull_that_the_front_behind_it_does_not() -> None:
+    """A hook drawn back under the upstream lip until its shaft hangs on it, round whose edge it goes: what its flap's
+    slope and friction leave of the pull is less than a tenth."""
+    record = advance(read_case(DEMO.with_name("wall") / "retrograde.toml").case)
+    pull, edge, front = (float(v[-1]) for v in (-record.push, -record.force_lip_along, record.force_front_back))
+    assert edge > 15e-3 and front > 5e-3
+    assert pull == pytest.approx(edge + front, rel=0.1)
