@@ -5,8 +5,9 @@ from math import sqrt
 from ..kernel import inlined, kernel
 from ..vessel.bore import Tube, walls_share
 from ..vessel.energy import upstream_edge
+from ..vessel.holes import nearest_rim
 from ..vessel.place import V
-from ..vessel.walls import HOLE, WINDOW, Walls, locate
+from ..vessel.walls import HOLE, TRUE, WINDOW, Walls, locate
 from .piece import by_place
 from .points import Array, Memory, Points, crosses, on_element
 
@@ -19,15 +20,15 @@ def pressed(pts: Points, mem: Memory, walls: Walls, tube: Tube, x: Array, i: int
     part along the vessel, against the advance, of what the lips' edges do to it, N: as the last assembly has them.
 
     For a point elsewhere the third alone: from the rounding of a lip under it, on either side of the flap, and where
-    the wire goes round an edge there. What the support bears is not told apart from the walls: where it is touched,
-    walls are left out.
+    the wire goes round an edge there. What the support bears is not told apart from the floor: of a point that touches
+    it the second is left out.
     """
-    s, window = mem.place[i, 0], mem.side[i] == WINDOW
-    first, last = walls.start - walls.rho, walls.stop + walls.rho
-    round_edge = window or _goes_round(mem, i)
-    if not round_edge and (mem.side[i] == HOLE or s + pts.bore[i] < first or s > last):
+    s, side = mem.place[i, 0], mem.side[i]
+    window, first, last = side == WINDOW, walls.start - walls.rho, walls.stop + walls.rho
+    round_edge = window or (_goes_round(mem, i) and not _at_hole(walls, s, mem.place[i, 2]))
+    if side == HOLE or (not round_edge and (s + pts.bore[i] < first or s > last)):
         return NOTHING
-    up = _upstream(pts, mem, walls, tube, x, i, first) if mem.side[i] != HOLE else NOTHING
+    up = _upstream(pts, mem, walls, tube, x, i, first) if window or side == TRUE else NOTHING
     flap = _vector(mem, i, 1) if window or walls.stop <= s <= last or first <= s <= walls.start else NOTHING
     edge = _vector(mem, i, 2) if round_edge else NOTHING
     at = on_element(x, pts.element[i], pts.xi[i])
@@ -46,6 +47,14 @@ def _goes_round(mem: Memory, i: int) -> bool:
     """Whether the wire goes round an edge at point i or at one beside it: its force is spread over them."""
     n = mem.side.shape[0]
     return crosses(mem, i) or (i > 0 and crosses(mem, i - 1)) or (i + 1 < n and crosses(mem, i + 1))
+
+
+@inlined
+def _at_hole(walls: Walls, s: float, g: float) -> bool:
+    """Whether a hole is nearer to (s, sigma = g) than the window."""
+    rim = nearest_rim(walls.holes, s, g)
+    x, y = max(0.0, s - walls.stop, walls.start - s), max(0.0, abs(g) - walls.half)
+    return rim[0] - rim[6] < sqrt(x * x + y * y)
 
 
 @kernel

@@ -89,7 +89,7 @@ class Record:
         code of outcome.Stop
     contact_angle : float
         angle between tip tangent and local vessel axis in the first row with contact in the tear's window, its floor
-        included, rad (nan: none)
+        included, or in a hole, rad (nan: none)
     """
 
     case: Case

@@ -16,7 +16,7 @@ from ..regime.fold import Fold, fold_force
 from ..regime.pocket import Pocket, pocket_of
 from ..show.contest import NO_FORCE
 from ..show.given_way import form
-from ..show.lips import lips_along
+from ..vessel.build import lip_spring
 from ..vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW
 from .lane import FORCES, Lane
 
@@ -136,18 +136,28 @@ def leads(lane: Lane, now: Limits) -> str:
 
 def nearness(record: Record, now: Limits) -> str:
     """What is borne where the wire lies: by the front, with how much that is of what opens it and of what folds the
-    wire; else in the tear's window (floor and lips together, which the solver does not tell apart), and by the lips
-    along the vessel."""
-    front, window, lips = (float(v[-1]) for v in (record.force_front, record.force_window, lips_along(record)))
-    across = f"{window * 1e3:.1f} mN across the wire in the tear's window, floor and lips" if window > TOUCHES else ""
-    if lips > NO_FORCE:
-        across = f"{across or 'nothing in the window'}; {lips * 1e3:.1f} mN along the vessel at the lips"
+    wire; before that in the tear's window, and with which force the lip is lifted, with how much that is of what lets a
+    wire pass that lies flat on the floor and of what bends the wire aside."""
+    front = float(record.force_front[-1])
     if front > TOUCHES:
         shares = _shares(front, ("opens it", now.front), ("folds the wire", now.fold))
         return f"{front * 1e3:.1f} mN on the front, {shares}"
-    if entered_rows(record)[-1]:
-        return f"nothing on the front; {across or 'nothing in the window'}"
-    return across or "nothing, neither front nor the tear's window is touched"
+    pressed = ((record.force_lip, "edges of the lips"), (record.force_floor, "floor of the tear's window"))
+    window = ", ".join(f"{force[-1] * 1e3:.1f} mN on the {what}" for force, what in pressed if force[-1] > NO_FORCE)
+    untouched = "nothing on the front" if entered_rows(record)[-1] else ""
+    lifts = lifting(record)
+    if lifts > NO_FORCE:
+        shares = _shares(lifts, ("lets a flat wire pass", now.lift), ("bends the wire aside", now.deflect))
+        lip = f"the lip is lifted with {lifts * 1e3:.1f} mN, {shares}"
+        return "; ".join(filter(None, (untouched, window, lip)))
+    return "; ".join(filter(None, (untouched, window or "nothing in the tear's window")))
+
+
+def lifting(record: Record) -> float:
+    """Force across the wire with which it lifts the downstream lip in the last row, N, below 0 where it presses it
+    down: the lip's stiffness times its lift, less what the pressure lifts. theory (21)."""
+    stiffness, load = lip_spring(record.case.scene)
+    return stiffness * float(record.lip[-1]) - load
 
 
 def _shares(load: float, *ways: tuple[str, float]) -> str:

@@ -24,6 +24,7 @@ def numbers(lane: Lane) -> dict[str, float]:
     first = lane.case.scene.tear.end + lane.case.scene.channel.length
     opened = float(last.front[-1]) - first
     values = {"push": push, "front": front, "lip": lip, "along": along, "tip": tip}
+    values["floor"] = float(last.force_floor[-1])
     values |= {name: float(forces[FORCES.index(name)]) for name in (FOLD, FRICTION)}
     return {name: value * MN for name, value in values.items()} | {"opened": opened * MM}
 

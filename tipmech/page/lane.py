@@ -12,7 +12,6 @@ from ..insertion.run import Insertion
 from ..outcome import Stop
 from ..show.contest import FOLD, FRICTION, FRONT, LIP, over_travel
 from ..show.given_way import fall_of
-from ..show.lips import lips_along
 from .controls import Wire
 from .rest import at_rest
 from .steps import Step, moves_of, rows_of
@@ -20,8 +19,8 @@ from .steps import Step, moves_of, rows_of
 Array = NDArray[np.float64]
 
 HISTORY = ("path", "feed", "push", "front", "lip", "tip", "along", "elastic", "rubbed", "tip_s")
-"""Columns of `Lane.history`: travel and feed of the hand (m), forces (N; along: of the lips, along the vessel),
-energies (J), axial position of the tip (m)."""
+"""Columns of `Lane.history`: travel and feed of the hand (m), forces (N; lip, along: on the lips' edges, and of them
+along the vessel), energies (J), axial position of the tip (m)."""
 FORCES = (FOLD, FRONT, LIP, FRICTION)
 """Forces that contest (show/contest.py), as rows of `Lane.contest`."""
 
@@ -114,9 +113,9 @@ class Lane:
             float(part.feed[-1]),
             float(part.push[-1]),
             float(part.force_front[-1]),
-            float(part.force_window[-1]),
+            float(part.force_lip[-1]),
             float(part.tip_force[-1]),
-            float(lips_along(part)[-1]),
+            float(part.force_lip_along[-1]),
             float(part.energy_elastic[-1]),
             float(part.diss_friction[-1]),
             float(part.tip_s[-1]),

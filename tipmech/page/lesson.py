@@ -29,7 +29,7 @@ STEPS: tuple[LessonStep, ...] = (
         "must lift the lip; to stay out it must bend aside.",
         Setting(wires=(Wire("workhorse", 0.8),)),
         "Advance to about 6 mm of travel.",
-        "Under the chart: what lifts the lip and what bends the wire aside. Over it: what is borne now.",
+        "Under the chart: what lifts the lip and what bends the wire aside. Over it: how much of each is reached.",
         "Before you advance: will the tip slip under the flap?",
     ),
     LessonStep(

@@ -12,10 +12,10 @@ from ..vessel.build import (
     BLEND,
     LINE_PLATE,
     NOTCH,
-    POINT_PLATE,
     floor_radius,
     front_strength,
     lip_rounding,
+    lip_spring,
     mouth_gap,
     plate_rigidity,
     resting_thickness,
@@ -129,8 +129,7 @@ def pocket_of(
                    max(0.0, thickness - diameter))  # fmt: skip
     floor = floor_radius(scene) - radius
     width = channel.room - diameter
-    lip = 3.0 * plate / tear.lip_length**3 * min(2.0 * tear.half_width, 2.0 * tear.lip_length)
-    lip = lip if tear.free_lip == "downstream" else POINT_PLATE * plate / channel.room**2
+    lip, _ = lip_spring(scene)
     return Pocket(
         distance=away,
         EI=rigidity,

@@ -1,7 +1,7 @@
 """The contest of forces over an insertion, and in words where the wire lies and which force leads: read off its record.
 
-All forces that contest are axial: of the lips' forces, most of which lie across the wire, the part along the vessel
-(`lips`). Lip and front do not add up to the push: the hand works against them only as far as they move. What the hand
+All forces that contest are axial: of the lips' forces, most of which lie across the wire, the part along the vessel.
+Lip and front do not add up to the push: the hand works against them only as far as they move. What the hand
 works against adds up (`Contest.balance`): energy stored in the wire's bending (fold), lost to friction, spent on what
 moves, and the rest, each over the travel of the hand.
 """
@@ -17,7 +17,6 @@ from ..insertion.record import Array, Outcome, Record
 from ..outcome import LABEL_WORDS, Label, Stop, Where
 from ..vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW
 from .decided import MN, decided, front_holds
-from .lips import lips_along
 from .rates import NO_FORCE as NO_FORCE
 from .rates import over_travel as over_travel
 from .rates import rate
@@ -28,7 +27,7 @@ FRONT_MOVED, PLUG_MOVED, REST = "front moved", "plug moved", "rest"
 MEANING: dict[str, str] = {
     FOLD: "energy going into the wire's bending per travel of the hand (below 0: the wire springs back)",
     FRONT: "axial force of the front on the wire",
-    LIP: "axial force of the tear's lips on the wire, beyond friction",
+    LIP: "axial force of the tear's lips on the wire, without friction",
     FRICTION: "energy lost to friction per travel of the hand",
     PLUG: "axial force of the plug in the true lumen",
     FRONT_MOVED: "energy spent on opening the plane at its front per travel of the hand",
@@ -78,7 +77,7 @@ def contest(record: Record) -> Contest:
     forces = {
         FOLD: rate(record, record.energy_elastic),
         FRONT: record.force_front + record.force_front_back,
-        LIP: lips_along(record),
+        LIP: record.force_lip_along,
         FRICTION: rate(record, record.diss_friction),
     }
     if record.case.scene.plug is not None:

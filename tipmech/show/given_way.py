@@ -9,7 +9,6 @@ import numpy as np
 
 from ..insertion.record import Array, Record
 from ..outcome import Shape
-from .lips import lips_along
 from .rates import NO_FORCE, rate
 
 MM, MN = 1e3, 1e3
@@ -90,7 +89,7 @@ def largest_share(record: Record, until: int) -> str:
     more along the vessel."""
     since = last_advance(record)
     row = since + int(np.argmax(record.push[since : max(until, since) + 1]))
-    push, lip = float(record.push[row]), float(lips_along(record)[row])
+    push, lip = float(record.push[row]), float(record.force_lip_along[row])
     taken = {"fold": rate(record, record.energy_elastic), "friction": rate(record, record.diss_friction)}
     name, most = max(((name, float(values[row])) for name, values in taken.items()), key=lambda one: one[1])
     if max(lip, most) <= NO_FORCE:

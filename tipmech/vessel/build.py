@@ -100,13 +100,29 @@ def lip_rounding(scene: Scene) -> float:
     return min(scene.tear.lip_radius, 0.5 * scene.wall.flap_thickness)
 
 
+def free_lip(scene: Scene) -> float:
+    """Stiffness of a free lip's edge, a cantilever plate, N/m. theory (21)."""
+    wall, tear = scene.wall, scene.tear
+    rigidity = plate_rigidity(wall.youngs_modulus, wall.flap_thickness, wall.poisson)
+    return 3.0 * rigidity / tear.lip_length**3 * min(2.0 * tear.half_width, 2.0 * tear.lip_length)
+
+
+def lip_spring(scene: Scene) -> tuple[float, float]:
+    """Stiffness of the downstream lip's lift, N/m, and the pressure's force on it, N. theory (21)."""
+    wall, tear, channel = scene.wall, scene.tear, scene.channel
+    if tear.free_lip == "downstream":
+        width = min(2.0 * tear.half_width, 2.0 * tear.lip_length)
+        return free_lip(scene), channel.pressure * (CANTILEVER * width * tear.lip_length)
+    rigidity = plate_rigidity(wall.youngs_modulus, wall.flap_thickness, wall.poisson)
+    return POINT_PLATE * rigidity / channel.room**2, channel.pressure * (POINT_PLATE / STRIP * channel.room**2)
+
+
 def build_walls(scene: Scene, diameter: float, eps: float) -> Walls:
     """Kernel arrays of the scene for a wire of `diameter` (m) and an onset smoothing `eps` (m)."""
     wall, tear, channel = scene.wall, scene.tear, scene.channel
     rigidity = plate_rigidity(wall.youngs_modulus, wall.flap_thickness, wall.poisson)
-    width = min(2.0 * tear.half_width, 2.0 * tear.lip_length)
-    cantilever = 3.0 * rigidity / tear.lip_length**3 * width
-    free, edge = tear.free_lip == "downstream", POINT_PLATE / STRIP
+    stiffness, load = lip_spring(scene)
+    edge, cantilever = POINT_PLATE / STRIP, free_lip(scene)
     floor, thickness = floor_radius(scene), resting_thickness(scene)
     end_side, end_force, end_start, end_stop = -1, 0.0, np.inf, np.inf
     if channel.retrograde is not None:
@@ -137,8 +153,8 @@ def build_walls(scene: Scene, diameter: float, eps: float) -> Walls:
         azimuth=tear.azimuth,
         spiral=tear.spiral,
         lip_length=tear.lip_length,
-        lip_stiffness=cantilever if free else POINT_PLATE * rigidity / channel.room**2,
-        lip_load=channel.pressure * (CANTILEVER * width * tear.lip_length if free else edge * channel.room**2),
+        lip_stiffness=stiffness,
+        lip_load=load,
         tongue=tear.lip_length / cantilever if tear.free_lip == "upstream" else 0.0,
         tongue_point=1.0 / cantilever if tear.free_lip == "upstream" else 0.0,
         far=min(FAR * (floor - wall.flap_thickness), floor - FREE * diameter),

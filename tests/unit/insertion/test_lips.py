@@ -11,7 +11,7 @@ from tipmech.insertion.case import Move
 from tipmech.insertion.lips import pressed
 from tipmech.insertion.run import Insertion, advance
 from tipmech.insertion.solve import S_LIP, assemble
-from tipmech.vessel.walls import HOLE, TRUE, WINDOW
+from tipmech.vessel.walls import FALSE, HOLE, TRUE, WINDOW
 
 CASE = make_case()
 LUMEN, FLAP = CASE.scene.lumen.radius, CASE.scene.wall.flap_thickness
@@ -28,14 +28,14 @@ PLACES = {
 }
 
 
-def at(height: float, along: float) -> tuple[float, float, float, float]:
-    """What the tip of a straight wire, alone in the window, presses on (lips' edges, floor, edges along the vessel),
-    and what its slots of outer walls and flap hold in sum, N."""
+def at(height: float, along: float, side: int = WINDOW, behind: int = TRUE) -> tuple[float, float, float, float]:
+    """What the tip of a straight wire, alone in its channel, presses on (lips' edges, floor, edges along the vessel),
+    and what its slots of outer walls and flap hold in sum, N; behind : channel of all behind it."""
     model, work, _ = build(CASE)
     node = np.concatenate([[0.0], np.cumsum(model.rod.length)])
     work.x[:] = np.array([height, 0.0, along]) + (node - node[-1])[:, None] * np.array([0.0, 0.0, 1.0])
-    model.mem.side[:] = TRUE
-    model.mem.side[-1] = WINDOW
+    model.mem.side[:] = behind
+    model.mem.side[-1] = side
     assemble(model, work, work.x, work.q, work.state[S_LIP], 0.0, 0)
     tip = len(model.mem.side) - 1
     found = pressed(model.pts, model.mem, model.walls, model.tube, work.x, tip)
@@ -57,6 +57,14 @@ def test_on_lip_and_floor_at_once_each_has_what_it_has_alone() -> None:
     assert lip == pytest.approx(at(*PLACES["upstream"])[0], rel=1e-9)
     assert floor == pytest.approx(at(*PLACES["floor"])[1], rel=1e-9)
     assert along == pytest.approx(-lip) and whole == pytest.approx(np.hypot(lip, floor))
+
+
+def test_in_the_false_channel_the_upstream_lip_is_not_there_and_its_rounding_is_under_a_point_in_the_lumen() -> None:
+    assert at(*PLACES["upstream"], FALSE, FALSE)[:3] == (0.0, 0.0, 0.0)
+    rounding = TEAR.start - 0.3 * TEAR.lip_radius
+    lip, floor, along, whole = at(LUMEN - RADIUS + 0.15 * TEAR.lip_radius, rounding, TRUE)
+    assert lip == floor == 0.0 and whole > 0.0, "such a point counts in the true lumen"
+    assert -whole < along < 0.0, "the rounding leans down the vessel"
 
 
 def test_the_parts_are_the_sum_over_all_that_lies_in_the_window() -> None:

@@ -15,13 +15,13 @@ from tipmech.insertion.run import advance, increments
 from tipmech.outcome import Stop
 from tipmech.page import bench as room
 from tipmech.page.bench import Bench, case_of, goes
-from tipmech.page.contest import fold_of, leads, limits, nearness, regime
+from tipmech.page.contest import fold_of, leads, lifting, limits, nearness, regime
 from tipmech.page.controls import FEED_MM, SHARED, STEP_MM, TIP_LOAD, Setting, Wire, in_words, setting_of
 from tipmech.page.lane import FORCES
 from tipmech.page.lesson import STEPS as STEPS_OF_LESSON
 from tipmech.page.steps import STEPS, Step, moves_of, rows_of
 from tipmech.regime.fold import fold_force
-from tipmech.show.contest import contest
+from tipmech.show.contest import NO_FORCE, contest
 from tipmech.show.decided import decided
 from tipmech.show.given_way import fall
 from tipmech.units import UNITS as SI
@@ -225,26 +225,34 @@ def test_who_leads_is_said_with_the_forces_that_the_solver_found() -> None:
     assert text.startswith(f"{str(whole.leader(-1)).capitalize()} leads: ")
     for name, found in zip(FORCES, lane.contest(), strict=True):
         assert found[-1] == pytest.approx(whole.forces[name][-1], rel=1e-6, abs=1e-9), name
-    nothing = "No force leads yet. Borne now: nothing, neither front nor the tear's window is touched."
+    nothing = "No force leads yet. Borne now: nothing in the tear's window."
     assert leads(Bench(Setting()).lanes[0], known) == nothing
 
 
 def test_what_is_borne_now_is_said_on_the_way_from_lip_to_front() -> None:
     bench = carried(Setting(), ("advance", 40))
-    lane, at_the_lip, inside = bench.lanes[0], [], []
+    lane, at_the_lip, inside, shares = bench.lanes[0], [], [], {}
     known = limits(lane.case)
     for _ in range(45):
         bench.step("advance")
         said = nearness(lane.last, known)
-        if lane.entered and lane.last.force_front[-1] == 0.0:
-            inside.append(said)
-        elif not lane.entered:
-            at_the_lip.append(said)
-    assert any("mN across the wire in the tear's window" in said for said in at_the_lip)
-    assert any(said.endswith("mN along the vessel at the lips") for said in at_the_lip)
-    assert not any("%" in said for said in at_the_lip), "floor and lips are not told apart"
+        lifts, last = lifting(lane.last), lane.last
+        if last.force_front[-1] > 0.0:
+            continue
+        (inside if lane.entered else at_the_lip).append(said)
+        assert ("%" in said) == (lifts > NO_FORCE)
+        if lifts > NO_FORCE:
+            assert lifts < (last.force_lip + last.force_false)[-1], "across is a part of what is pressed with"
+            share, aside = lifts / known.lift, lifts / known.deflect
+            shares.setdefault(lane.entered, []).append(share)
+            parts = f"{share:.0%} of what lets a flat wire pass and {aside:.0%} of what bends the wire aside"
+            assert said.endswith(f"the lip is lifted with {lifts * 1e3:.1f} mN, {parts}")
+    assert any(said.endswith("mN on the edges of the lips") for said in at_the_lip)
+    assert any(said.endswith("mN on the floor of the tear's window") for said in at_the_lip)
+    assert shares[False][0] < 1.0 < shares[False][-1], "it came in: more than it takes was reached on the way"
+    assert 0.9 < shares[True][-1] < 1.3, "a wire that lies flat under the lip lifts it as far as it needs to pass"
     assert len(inside) > 10 and all(said.startswith("nothing on the front; ") for said in inside)
-    assert any("mN across the wire in the tear's window" in said for said in inside)
+    assert any("mN on the edges of the lips" in said for said in inside)
 
 
 def test_a_soft_wire_bent_in_the_pocket_is_said_to_have_folded_by_the_rule_of_pictures_and_films() -> None:

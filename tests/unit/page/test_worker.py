@@ -16,7 +16,6 @@ from tipmech.page.controls import Setting, Wire
 from tipmech.page.film import main as film
 from tipmech.page.looks import ENERGIES, NUMBERS
 from tipmech.page.worker import BACK, MOST_STROKE, Worker
-from tipmech.show.lips import lips_along
 
 
 class Heard(list[dict[str, Any]]):
@@ -57,8 +56,9 @@ def test_a_stroke_ends_in_a_frame_with_the_numbers_of_the_library(bench: tuple[W
     assert set(shown) == {name for name, *_ in NUMBERS}
     assert shown["push"] == record.push[-1] * 1e3
     assert shown["front"] == record.force_front[-1] * 1e3
-    assert shown["lip"] == record.force_window[-1] * 1e3
-    assert shown["along"] == pytest.approx(lips_along(record)[-1] * 1e3)
+    assert shown["lip"] == record.force_lip[-1] * 1e3
+    assert shown["along"] == record.force_lip_along[-1] * 1e3
+    assert shown["floor"] == record.force_floor[-1] * 1e3
     assert shown["tip"] == record.tip_force[-1] * 1e3
     assert frame["feed_mm"] == pytest.approx(6.0)
     assert frame["pushing"] is None

@@ -7,7 +7,6 @@ import pytest
 from synthetic import make_outcome, make_record
 
 from tipmech.outcome import Label, Shape, Where
-from tipmech.show import given_way
 from tipmech.show.contest import outcome_words
 from tipmech.show.decided import at_the_lip, decided
 from tipmech.show.given_way import FELL, Form, fall, form, largest_share, last_advance
@@ -35,7 +34,7 @@ def test_a_wire_folds_where_the_push_falls_and_the_tip_does_not_follow() -> None
         assert decided(record, OUTCOME).startswith("the advance ended: 12.0 of the")
 
 
-def test_a_front_that_was_not_touched_leaves_the_force_that_took_the_push(monkeypatch) -> None:
+def test_a_front_that_was_not_touched_leaves_the_force_that_took_the_push() -> None:
     record = pushed(5.0, 0.1)
     at = int(np.argmax(record.push))
     folding = replace(record, energy_elastic=15e-3 * record.feed, diss_friction=3e-3 * record.feed)
@@ -46,10 +45,10 @@ def test_a_front_that_was_not_touched_leaves_the_force_that_took_the_push(monkey
     assert largest_share(slid, at).startswith("friction took 17.0 of")
     assert largest_share(record, at).startswith("nothing held it")
     lip = np.where(np.arange(len(record.feed)) == at, 30e-3, 0.0)
-    monkeypatch.setattr(given_way, "lips_along", lambda record: lip)
-    assert largest_share(slid, at) == "the lips bore 30.0 mN along the vessel at the largest push, 20.0 mN"
-    monkeypatch.setattr(given_way, "lips_along", lambda record: 0.1 * lip)
-    assert largest_share(slid, at).endswith("; the lips bore 3.0 mN along the vessel")
+    said = largest_share(replace(slid, force_lip_along=lip), at)
+    assert said == "the lips bore 30.0 mN along the vessel at the largest push, 20.0 mN"
+    said = largest_share(replace(slid, force_lip_along=0.1 * lip), at)
+    assert said.endswith("; the lips bore 3.0 mN along the vessel")
 
 
 def test_out_of_the_tear_the_contest_at_the_lip_is_told_and_that_it_disagrees_where_it_does() -> None:

@@ -11,7 +11,6 @@ from synthetic import make_outcome, make_record
 
 from tipmech import CAUTION
 from tipmech.insertion.classify import classify, travel
-from tipmech.show import contest as words_of
 from tipmech.show.contest import FOLD, FRICTION, FRONT, FRONT_MOVED, LIP, REST, contest, side_words
 from tipmech.show.film import movie
 from tipmech.show.film.hand import Procedure, action_words
@@ -21,7 +20,6 @@ from tipmech.show.film.panels import between
 from tipmech.show.film.parting import STAY, Event, events, parting
 from tipmech.show.film.stage import decimals
 from tipmech.show.film.twin import PAUSE, TwinFilm
-from tipmech.show.lips import lips_along
 from tipmech.show.pair import Run
 from tipmech.show.rates import NO_FORCE, WINDOW_OF_TRAVEL, rate
 from tipmech.show.view import wires
@@ -186,21 +184,21 @@ def contested(**values):
 def test_forces_that_contest():
     record = make_record()
     path = travel(record)
-    record = contested(energy_elastic=2e-3 * path, diss_friction=5e-4 * path)
+    record = contested(energy_elastic=2e-3 * path, diss_friction=5e-4 * path, force_lip_along=3e-3 * path)
     forces = contest(record).forces
     late = path > WINDOW_OF_TRAVEL
     np.testing.assert_allclose(forces[FOLD][late], 2e-3)
     np.testing.assert_allclose(forces[FRICTION][late], 5e-4)
-    np.testing.assert_array_equal(forces[LIP], lips_along(record))
+    np.testing.assert_array_equal(forces[LIP], record.force_lip_along)
     np.testing.assert_allclose(forces[FRONT], record.force_front)
     assert rate(record, 2e-3 * path)[0] == 0.0
 
 
-def test_what_the_hand_works_against_adds_up_and_what_is_borne_is_no_part_of_it(monkeypatch):
-    monkeypatch.setattr(words_of, "lips_along", lambda record: np.full(len(record.feed), 9e-3))
+def test_what_the_hand_works_against_adds_up_and_what_is_borne_is_no_part_of_it():
     path = travel(make_record())
     works = {"energy_elastic": 2e-3, "diss_friction": 5e-4, "diss_front": 3e-3, "energy_contact": 1e-3}
-    record = contested(work_hand=sum(works.values()) * path, **{name: value * path for name, value in works.items()})
+    lips = {"force_lip_along": np.full(len(path), 9e-3)}
+    record = contested(work_hand=sum(works.values()) * path, **{n: value * path for n, value in works.items()}, **lips)
     found = contest(record)
     late = path > WINDOW_OF_TRAVEL
     assert list(found.balance) == [FOLD, FRICTION, FRONT_MOVED, REST]
@@ -215,10 +213,9 @@ def test_what_the_hand_works_against_adds_up_and_what_is_borne_is_no_part_of_it(
     assert "push (or pull) = fold + friction + front moved + rest" in words and "no part of that sum" in words
 
 
-def test_what_lips_and_front_bear_along_the_vessel_is_drawn_against_the_wire(monkeypatch):
+def test_what_lips_and_front_bear_along_the_vessel_is_drawn_against_the_wire():
     n = len(make_record().feed)
-    monkeypatch.setattr(words_of, "lips_along", lambda record: np.full(n, 9e-3))
-    film = film_of(contested(force_front=np.full(n, 5e-3)))
+    film = film_of(contested(force_front=np.full(n, 5e-3), force_lip_along=np.full(n, 9e-3)))
     drawn, arrows = {}, film.arrows
     arrows.ax.add_artist = lambda artist: drawn.setdefault(round(artist.get_xy()[:, 1].mean()), artist.get_xy()[:, 0])
     arrows._moving(n - 1)

@@ -25,7 +25,7 @@ from tipmech.cli import app
 from tipmech.files.scene import read_case
 from tipmech.insertion.imaging import Imaging
 from tipmech.insertion.record_file import save
-from tipmech.show.solid import gltf, page, scene
+from tipmech.show.solid import gltf, page, picture, scene
 from tipmech.show.solid.labels import APART, PER_CHARACTER, labels_of, spread
 from tipmech.show.solid.look import strain_most, travel_most
 from tipmech.show.solid.parts import moving_parts, vessel_parts
@@ -116,6 +116,18 @@ def test_the_figure_names_the_parts_and_carries_the_caution(shown):
         assert np.mean(image < 250) > 0.3
     legend = [t.get_text() for t in figure.legends[0].get_texts()]
     assert "room of the wire, not paid for" in legend and "rim of the wire in the false lumen" in legend
+
+
+def test_the_longest_sentence_on_what_decided_stays_in_the_picture(shown, monkeypatch):
+    record, row, parts, most = shown
+    said = "decided by: the wire folded, the front was not touched: fold took 20.7 of the largest push, 26.6 mN; " * 3
+    monkeypatch.setattr(picture, "state_words", lambda *_: ("feed 1 mm", said))
+    figure = solid_figure(record, make_outcome(), row, parts, most, Imaging(), "made up", layered=False)
+    over = [text for text in figure.texts if text.get_text() and text.get_text() in f"feed 1 mm {said}"]
+    boxes = [text.get_window_extent() for text in over]
+    assert len(boxes) > 2 and max(box.x1 for box in boxes) < figure.bbox.x1
+    lowest = min(box.y0 for box in boxes)
+    assert all(ax.get_window_extent().y1 < lowest for ax in figure.axes)
 
 
 def test_names_lie_side_by_side():

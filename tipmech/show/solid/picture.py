@@ -28,7 +28,8 @@ if TYPE_CHECKING:
 MM = 1e3
 WIDTH, LEFT, RIGHT, GAP = 13.6, 0.25, 0.25, 0.2  # inch
 WHOLE, NEAR, HIGH, LOW = 9.4, 3.5, 4.35, 2.4  # inch: widths of both views, their heights
-ABOVE, NAMES, WORDS = 0.98, 0.5, 0.3  # inch: heading, row of names, words over a picture
+ABOVE, LINE, NAMES, WORDS = 0.58, 0.2, 0.5, 0.3  # inch: heading, a line below it, row of names, words over a picture
+TYPE = 9.5  # points, of these lines
 SHOWN = 12e-3  # m of the screen's picture, either way
 BARS = (0.2, 0.5, 1.0, 2.0, 5.0)  # mm, lengths of scale bars
 NOTE = (
@@ -66,7 +67,9 @@ def solid_figure(
     """
     note = note_words(parts, layered)
     foot = style.note_height(note, WIDTH) + 0.1
-    height = ABOVE + NAMES + HIGH + NAMES + key.HEIGHT + foot
+    told = [part for words in state_words(record, outcome, row) for part in _lines(words)]
+    above = ABOVE + LINE * len(told)
+    height = above + NAMES + HIGH + NAMES + key.HEIGHT + foot
     figure = style.new_figure(WIDTH, height)
 
     def place(left: float, top: float, wide: float, tall: float) -> Axes:
@@ -76,17 +79,17 @@ def solid_figure(
     size = _size(WHOLE, HIGH)
     plotter = build(parts, whole, size)
     try:
-        ax = place(LEFT, ABOVE + NAMES, WHOLE, HIGH)
+        ax = place(LEFT, above + NAMES, WHOLE, HIGH)
         _show(ax, drawn(plotter, whole, size), whole, size)
         _name(ax, labels_of(record, row, parts), whole, size)
         beside = LEFT + WHOLE + GAP
         near, size = near_view(record, row, NEAR / LOW), _size(NEAR, LOW)
-        ax = place(beside, ABOVE + WORDS, NEAR, LOW)
+        ax = place(beside, above + WORDS, NEAR, LOW)
         _show(ax, drawn(plotter, near, size), near, size)
         ax.set_title("the tip, near", fontsize=9, loc="left", color=style.INK, pad=3)
     finally:
         plotter.close()
-    side, top = (NEAR - GAP / 2) / 2, ABOVE + 2 * WORDS + LOW + 0.15
+    side, top = (NEAR - GAP / 2) / 2, above + 2 * WORDS + LOW + 0.15
     for k in range(min(len(imaging.views), 2)):
         _screen(place(beside + k * (side + GAP / 2), top, side, side), record, row, imaging, k)
     figure.text(
@@ -95,10 +98,14 @@ def solid_figure(
     )  # fmt: skip
     key.draw(figure, parts, most, foot / height, WIDTH, height, layered)
     figure.text(LEFT / WIDTH, 1.0 - 0.33 / height, f"In three dimensions{': ' if title else ''}{title}", fontsize=13)
-    for words, down in zip(state_words(record, outcome, row), (0.6, 0.8), strict=True):
-        figure.text(LEFT / WIDTH, 1.0 - down / height, words, fontsize=9.5, color=style.INK)
+    for k, words in enumerate(told):
+        figure.text(LEFT / WIDTH, 1.0 - (0.6 + LINE * k) / height, words, fontsize=TYPE, color=style.INK)
     style.add_note(figure, note)
     return figure
+
+
+def _lines(words: str) -> list[str]:
+    return style.wrapped(words, WIDTH - 2.0 * LEFT, TYPE).split("\n")
 
 
 def _size(wide: float, tall: float) -> tuple[int, int]:
