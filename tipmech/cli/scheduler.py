@@ -5,6 +5,7 @@ from contextlib import contextmanager
 from enum import StrEnum
 from importlib import import_module
 from types import ModuleType
+from typing import Any
 
 from ..checks import InputError
 
@@ -33,7 +34,7 @@ def check_device(device: Device, address: str | None, workers: int | None) -> st
         return check_scheduler(address, workers)
     if address is not None:
         raise InputError("--device: gpu given with --scheduler; allowed: one of the two")
-    _gpu().found()
+    _gpu()
     return GPU
 
 
@@ -57,7 +58,7 @@ def check_scheduler(address: str | None, workers: int | None) -> str | None:
 def workers_of(address: str | None, workers: int) -> Iterator[int]:
     """What to hand to a study as its workers: so many processes here, the workers behind a scheduler, or a GPU."""
     if address == GPU:
-        yield _gpu().OnGpu(workers)
+        yield _gpu(workers)
         return
     if address is None:
         yield workers
@@ -78,14 +79,21 @@ def _cluster() -> ModuleType:
     return cluster
 
 
-def _gpu() -> ModuleType:
-    """The module of work on GPUs; its package is an extra."""
+def _gpu(workers: int | None = None) -> Any:
+    """A GPU of this machine as workers, with so many processes beside it (None: it is only looked for)."""
     try:
         import_module("cuda.bindings")
         import_module("numba_cuda")
     except ModuleNotFoundError:
         what = "gpu needs the package 'numba-cuda', which is not installed"
         raise InputError(f"--device: {what}; allowed: cpu, or pip install 'tipmech[gpu]' first") from None
-    from ..study import gpu
+    from ..gpu.device import Gpu, gpus
 
-    return gpu
+    if not gpus():
+        raise InputError("--device: gpu asked for, and no GPU with a driver is found here; allowed: cpu")
+    if workers is None:
+        return None
+    from ..insertion.on_gpu import load
+    from ..study.gpu import OnGpu
+
+    return OnGpu(workers, Gpu(), load)

@@ -1,5 +1,6 @@
 """A GPU through its driver: memory, programs, launches. Needs the extra `gpu`, and a GPU."""
 
+import ctypes
 from collections.abc import Sequence
 from typing import Any
 
@@ -7,11 +8,9 @@ import numpy as np
 from cuda.bindings import driver
 from numpy.typing import NDArray
 
+from .errors import GpuError
+
 RESERVED = 1024  # bytes of shared memory that a block takes beside its own
-
-
-class GpuError(RuntimeError):
-    """What the driver refuses, in its own words."""
 
 
 def _asked(result: tuple[Any, ...]) -> Any:
@@ -29,7 +28,7 @@ def _asked(result: tuple[Any, ...]) -> Any:
     return values[0] if len(values) == 1 else tuple(values)
 
 
-def count() -> int:
+def gpus() -> int:
     """Number of GPUs here; 0 also where there is no driver."""
     try:
         _asked(driver.cuInit(0))
@@ -142,15 +141,11 @@ class Gpu:
 
 def assembled(text: str, registers: int) -> bytes:
     """Machine code, for the GPU here, of a program (PTX); registers: of a thread at most."""
-    option = driver.CUjit_option
-    state = _asked(driver.cuLinkCreate(1, [option.CU_JIT_MAX_REGISTERS], [registers]))
+    state = _asked(driver.cuLinkCreate(1, [driver.CUjit_option.CU_JIT_MAX_REGISTERS], [registers]))
     data = text.encode() + b"\0"
-    _asked(
-        driver.cuLinkAddData(state, driver.CUjitInputType.CU_JIT_INPUT_PTX, data, len(data), b"insertions", 0, [], [])
-    )
+    kind = driver.CUjitInputType.CU_JIT_INPUT_PTX
+    _asked(driver.cuLinkAddData(state, kind, data, len(data), b"insertions", 0, [], []))
     address, size = _asked(driver.cuLinkComplete(state))
-    import ctypes
-
     code = ctypes.string_at(int(address), int(size))
     _asked(driver.cuLinkDestroy(state))
     return code

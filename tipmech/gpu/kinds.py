@@ -1,5 +1,6 @@
 """Types of lanes for numba's CUDA target, and kernels as its device functions."""
 
+import re
 from functools import cache
 from math import prod
 from typing import Any
@@ -23,7 +24,7 @@ from numba.cuda.typing.templates import AttributeTemplate
 from numba.cuda.ufuncs import ufunc_db
 
 from ..kernel import Kernel, unliteral
-from .lanes import LAST, RAGGED, WARP, WORD, Slot
+from .lanes import LAST, RAGGED, WORD, Slot, make_of
 from .team import CALLED, STANDS_FOR
 
 ARCH = (9, 0)  # compute capability compiled for
@@ -31,11 +32,11 @@ LONG = 600  # instructions: a longer function stays one, called from wherever it
 
 
 class Lanes(types.Type):
-    """Type of one lane's bundle: an address; `step`: bytes from a word of the lane to the next."""
+    """Type of one lane's bundle: an address."""
 
-    def __init__(self, slot: Slot, step: int) -> None:
-        self.slot, self.step = slot, step
-        super().__init__(f"lanes {slot.cls.__name__} {slot.start} {hash(slot.key):x} by {step}")
+    def __init__(self, slot: Slot) -> None:
+        self.slot = slot
+        super().__init__(f"lanes {slot.cls.__name__} {slot.start} {make_of(slot)}")
 
 
 @register_model(Lanes)
@@ -46,10 +47,10 @@ class LanesModel(models.PrimitiveModel):
         super().__init__(dmm, kind, ir.IntType(8).as_pointer())
 
 
-def kind_of(slot: Slot, step: int) -> Any:
+def kind_of(slot: Slot) -> Any:
     """Type of a field to a kernel."""
     if slot.kind == "bundle":
-        return Lanes(slot, step)
+        return Lanes(slot)
     if slot.kind == "tuple":
         return types.UniTuple(types.float64, len(slot.inner))
     number = types.int64 if slot.dtype.kind == "i" else types.float64
@@ -65,7 +66,7 @@ class LaneFields(AttributeTemplate):
     def generic_resolve(self, kind: Lanes, attr: str) -> Any:
         """Type of a field."""
         fields = kind.slot.cls._fields
-        return kind_of(kind.slot.inner[fields.index(attr)], kind.step) if attr in fields else None
+        return kind_of(kind.slot.inner[fields.index(attr)]) if attr in fields else None
 
 
 @lower_getattr_generic(Lanes)
@@ -75,12 +76,12 @@ def _(context: Any, builder: Any, kind: Lanes, base: Any, attr: str) -> Any:
     if slot.kind == "bundle":
         return base
     if slot.kind == "tuple":
-        items = [builder.load(_place(builder, base, s.start * kind.step, ir.DoubleType())) for s in slot.inner]
-        return context.make_tuple(builder, kind_of(slot, kind.step), items)
+        items = [builder.load(_place(builder, base, s.start * WORD, ir.DoubleType())) for s in slot.inner]
+        return context.make_tuple(builder, kind_of(slot), items)
     number = ir.IntType(64) if slot.dtype.kind == "i" else ir.DoubleType()
     if slot.kind == "number":
-        return builder.load(_place(builder, base, slot.start * kind.step, number))
-    return _view(context, builder, slot, kind.step, base, number)
+        return builder.load(_place(builder, base, slot.start * WORD, number))
+    return _view(context, builder, slot, base, number)
 
 
 def _place(builder: Any, base: Any, at: int, number: Any) -> Any:
@@ -89,18 +90,18 @@ def _place(builder: Any, base: Any, at: int, number: Any) -> Any:
     return builder.bitcast(at, number.as_pointer())
 
 
-def _view(context: Any, builder: Any, slot: Slot, step: int, base: Any, number: Any) -> Any:
-    """A lane's array: its words `step` bytes apart."""
-    view = context.make_array(kind_of(slot, step))(context, builder)
+def _view(context: Any, builder: Any, slot: Slot, base: Any, number: Any) -> Any:
+    """A lane's array."""
+    view = context.make_array(kind_of(slot))(context, builder)
     shape = [_word(n) for n in slot.shape]
     if slot.mark == RAGGED:
-        shape[0] = builder.load(_place(builder, base, slot.start * step, shape[0].type))
-    strides = [_word(step * prod(slot.shape[k + 1 :])) for k in range(len(shape))]
+        shape[0] = builder.load(_place(builder, base, slot.start * WORD, shape[0].type))
+    strides = [_word(WORD * prod(slot.shape[k + 1 :])) for k in range(len(shape))]
     if slot.mark == LAST:
         strides[0] = _word(0)
     context.populate_array(
         view,
-        data=_place(builder, base, slot.first * step, number),
+        data=_place(builder, base, slot.first * WORD, number),
         shape=shape,
         strides=strides,
         itemsize=_word(WORD),
@@ -114,19 +115,17 @@ def _word(n: int) -> Any:
     return ir.Constant(ir.IntType(64), n)
 
 
-def lane_reader(slot: Slot, width: int = WARP) -> Any:
-    """Device function (address of all blocks, lane) -> the lane's bundle; width: lanes of a block."""
+def lane_reader(slot: Slot) -> Any:
+    """Device function (address of all lanes, number of one) -> the lane's bundle."""
 
     @intrinsic
     def lane(typingctx: Any, address: Any, number: Any) -> Any:
         def generate(context: Any, builder: Any, signature: Any, args: Any) -> Any:
             address, number = args
-            block = builder.mul(builder.udiv(number, _word(width)), _word(slot.words * width * WORD))
-            within = builder.mul(builder.urem(number, _word(width)), _word(WORD))
-            at = builder.add(address, builder.add(block, within))
+            at = builder.add(address, builder.mul(number, _word(slot.words * WORD)))
             return builder.inttoptr(at, ir.IntType(8).as_pointer())
 
-        return Lanes(slot, width * WORD)(types.int64, types.int64), generate
+        return Lanes(slot)(types.int64, types.int64), generate
 
     return lane
 
@@ -217,8 +216,10 @@ def _size(function: Any) -> int:
 cuda_target.target_context.codegen()._library_class = Library
 
 
-def program(entry: Any, numbers: int = 2) -> str:
-    """Program (PTX) of an entry that takes so many whole numbers: the address of the blocks first."""
+def program(entry: Any, numbers: int = 2, name: str = "lanes") -> str:
+    """Program (PTX) of an entry, by that name, that takes so many whole numbers: the address of the blocks first."""
     kind = types.void(*[types.int64] * numbers)
     library, _ = _compile_pyfunc_with_fixup(entry, kind, device=False, abi="numba", cc=ARCH)
-    return str(library.get_asm_str(cc=ARCH))
+    text = str(library.get_asm_str(cc=ARCH))
+    (made,) = re.findall(r"\.entry (\w+)", text)
+    return text.replace(made, name)

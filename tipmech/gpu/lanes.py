@@ -1,9 +1,10 @@
-"""Many bundles of one make side by side in memory: word k of lane i next to word k of lane i + 1, WARP lanes a block.
+"""Many bundles of one make one after another in memory, a lane each.
 
-A thread reads its own lane; the threads of a warp read neighbouring words at once. A bundle's place of every field is
-known when it is compiled: its lanes are handed on as one address, all lengths and strides are constants.
+A bundle's place of every field is known when it is compiled: a lane is handed on as one address, all lengths are
+constants.
 """
 
+import hashlib
 from collections.abc import Mapping
 from math import prod
 from typing import Any
@@ -12,7 +13,6 @@ import numpy as np
 from numpy.lib.stride_tricks import as_strided
 from numpy.typing import NDArray
 
-WARP = 32  # lanes of a block
 WORD = 8  # bytes
 
 
@@ -63,13 +63,6 @@ class Slot:
         """First word of the numbers."""
         return self.start + (self.mark == RAGGED)
 
-    @property
-    def key(self) -> Any:
-        """All that tells one make of fields from another."""
-        if self.kind in ("bundle", "tuple"):
-            return (self.kind, self.cls, tuple(slot.key for slot in self.inner))
-        return (self.kind, self.start, self.dtype.str, self.shape, self.mark)
-
 
 def _laid(value: tuple[Any, ...], start: int, marks: Any) -> tuple[Slot, ...]:
     """Fields of a tuple laid one after another."""
@@ -108,3 +101,14 @@ def get(slot: Slot, lane: NDArray[np.float64]) -> Any:
         row = words.reshape(slot.shape[1:])
         return as_strided(row, slot.shape, (0, *row.strides))
     return words.reshape(slot.shape)
+
+
+def make_of(slot: Slot) -> str:
+    """All that tells one make of fields from another, as one word."""
+    return hashlib.sha256(_told(slot).encode()).hexdigest()[:24]
+
+
+def _told(slot: Slot) -> str:
+    if slot.inner:
+        return f"{slot.cls.__name__ if slot.cls else ''}({', '.join(map(_told, slot.inner))})"
+    return f"{slot.start} {slot.dtype.str} {slot.shape} {slot.mark}"

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from ..whole import whole_file
 from .device import Gpu, assembled
-from .lanes import Slot
+from .lanes import Slot, make_of
 
 HERE = Path(__file__).parent
 
@@ -38,12 +38,5 @@ def program_key(slot: Slot, digest: str) -> str:
     sha = hashlib.sha256(digest.encode())
     for path in (*sorted(HERE.glob("*.py")), *sorted(HERE.parent.glob("*/on_gpu.py"))):
         sha.update(path.read_bytes())
-    sha.update(words_of(slot).encode())
+    sha.update(make_of(slot).encode())
     return sha.hexdigest()[:24]
-
-
-def words_of(slot: Slot) -> str:
-    """All that tells one make of fields from another, in words."""
-    if slot.inner:
-        return f"{slot.cls.__name__ if slot.cls else ''}({', '.join(map(words_of, slot.inner))})"
-    return f"{slot.start} {slot.dtype.str} {slot.shape} {slot.mark}"

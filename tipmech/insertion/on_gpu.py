@@ -5,8 +5,10 @@ from typing import Any, NamedTuple
 import numpy as np
 from numba import cuda
 
+from ..gpu.device import Gpu
 from ..gpu.kinds import lane_reader, program
 from ..gpu.lanes import WORD, Slot
+from ..gpu.store import kept
 from ..gpu.team import CALLED
 from ..kernel import bundle
 from ..rod import on_gpu as band_on_gpu  # noqa: F401  (what stands there for the band's kernels)
@@ -15,6 +17,8 @@ from .piece import pressed_walls
 from .points import Array, IntArray, point
 
 TEAM = 32  # threads of an insertion
+REGISTERS = 128  # of a thread: as fast from 128 to 255 (docs/gpu.md)
+ENTRY = "insertions"
 
 CALLED.update((pressed_walls, point))
 
@@ -34,14 +38,14 @@ class Places(NamedTuple):
 
 
 def insertions_program(slot: Slot) -> str:
-    """Program (PTX) whose entry `lanes` carries out insertions, a block each.
+    """Program (PTX) whose entry carries out insertions, a block each.
 
     Its arguments are addresses: of the lanes' memory, one lane after another and all zero; of the places and the
     values of words that all lanes begin with, and how many these are; of where, in the two that follow, each lane's own
     words begin (one more than there are lanes); of their places and values.
     """
-    read = lane_reader(slot, 1)
-    words, places = lane_reader(Slot(Words(np.zeros(1))), 1), lane_reader(Slot(Places(np.zeros(1, dtype=np.int64))), 1)
+    read = lane_reader(slot)
+    words, places = lane_reader(Slot(Words(np.zeros(1)))), lane_reader(Slot(Places(np.zeros(1, dtype=np.int64))))
     size = slot.words
 
     def lanes(address: int, common_at: int, common: int, count: int, starts: int, own_at: int, own: int) -> None:
@@ -57,4 +61,10 @@ def insertions_program(slot: Slot) -> str:
         cuda.syncwarp()
         carry_lane(lane)
 
-    return program(lanes, 7)
+    return program(lanes, 7, ENTRY)
+
+
+def load(gpu: Gpu, slot: Slot) -> Any:
+    """The program for lanes of a make, ready on a GPU: from the disk where it is kept there, else made (minutes)."""
+    code = kept(slot, carry_lane.digest.value, gpu, REGISTERS, lambda: insertions_program(slot))
+    return gpu.program(code, ENTRY)

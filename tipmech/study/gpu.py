@@ -1,29 +1,26 @@
-"""Independent of a study on a GPU of this machine (extra `gpu`), many at once.
+"""Insertions of a study on a GPU of this machine (extra `gpu`), many at once.
 
 Processes of this machine lay insertions out and say what became of them; the GPU carries them out, a launch of many at
 a time, the next one behind it so that it never waits. A task's rows are there when all its insertions are.
 """
 
 from collections import deque
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
 from dataclasses import dataclass
-from functools import cache
 from multiprocessing import get_context
 from time import sleep
-from typing import Any, NamedTuple, Self
+from typing import Any, NamedTuple, Protocol, Self
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ..checks import InputError
-from ..gpu.device import Gpu, GpuError, count
-from ..gpu.lanes import WORD, Slot, put
-from ..gpu.store import kept, words_of
+from ..gpu.errors import GpuError
+from ..gpu.lanes import WORD, Slot, make_of, put
 from ..insertion.case import Case
 from ..insertion.feed import COLUMNS
-from ..insertion.lane import Lane, carry_lane, lane_slot, make_lane, outcome_of
-from ..insertion.on_gpu import TEAM, insertions_program
+from ..insertion.lane import Lane, lane_slot, make_lane, outcome_of
 from ..insertion.run import increments
 from .events import outcome_row
 from .independent import Independent
@@ -36,10 +33,53 @@ FLIGHT = 4  # launches that are under way together at most
 SHARE = 0.9  # of the free memory
 LEAST = 64  # insertions of a launch for which there must be room
 ROWS = 256  # increments, in multiples of which a lane has room
-REGISTERS = 128  # of a thread: fewer leave room for more threads, more spare them memory
+TEAM = 32  # threads of an insertion
 AHEAD = 3  # launches' worth of tasks that are laid out ahead
 PAUSE = 2e-3  # s between two looks where nothing happened
 KEPT = "finished parts are kept; allowed: the same command again, or without --device gpu to go on with the CPU"
+
+
+class Device(Protocol):
+    """What a GPU is asked: see `gpu.device.Gpu`."""
+
+    def free_memory(self) -> int:
+        """Bytes that can be taken."""
+        ...
+
+    def memory(self, size: int) -> int:
+        """Address of new bytes."""
+        ...
+
+    def release(self, address: int) -> None:
+        """Give memory back."""
+        ...
+
+    def stream(self) -> Any:
+        """A queue of work."""
+        ...
+
+    def put(self, address: int, array: NDArray[Any], stream: Any) -> None:
+        """Copy an array there."""
+        ...
+
+    def clear(self, address: int, size: int, stream: Any) -> None:
+        """Set bytes to zero."""
+        ...
+
+    def get_rows(self, address: int, pitch: int, array: NDArray[Any], stream: Any) -> None:
+        """Copy rows from there."""
+        ...
+
+    def launch(self, entry: Any, blocks: int, threads: int, numbers: Sequence[int], stream: Any) -> None:
+        """Start blocks of threads."""
+        ...
+
+    def idle(self, stream: Any) -> bool:
+        """Whether all work of a stream is done."""
+        ...
+
+
+Load = Callable[[Any, Slot], Any]  # the entry of a GPU's program for lanes of a make
 
 
 class Laid(NamedTuple):
@@ -60,36 +100,19 @@ class Done(NamedTuple):
     stop: int
 
 
-def found() -> int:
-    """Number of GPUs here.
-
-    Raises
-    ------
-    InputError
-        if there is none
-    """
-    number = count()
-    if not number:
-        raise InputError("--device: gpu asked for, and no GPU with a driver is found here; allowed: cpu")
-    return number
-
-
 class OnGpu(int):
-    """Work on a GPU, with so many processes that lay out and classify; it goes wherever a number of workers goes."""
+    """Work on a GPU, with so many processes that lay out and classify; it goes wherever a number of workers goes.
 
-    number: int
+    gpu : see `Device`; load : makes a program ready on it, once for a make of lanes (minutes, where it is not kept)
+    """
 
-    def __new__(cls, processes: int, number: int = 0) -> Self:
-        """GPU of this number.
+    gpu: Device
+    load: Load
 
-        Raises
-        ------
-        InputError
-            if there is none
-        """
-        found()
+    def __new__(cls, processes: int, gpu: Device, load: Load) -> Self:
+        """Work on `gpu`."""
         self = super().__new__(cls, processes)
-        self.number = number
+        self.gpu, self.load = gpu, load
         return self
 
     def results(self, tasks: Sequence[Piece], work: Work) -> Results:
@@ -99,7 +122,7 @@ class OnGpu(int):
         with one_thread_each():
             pool = ProcessPoolExecutor(self, get_context("spawn"), start_worker, (work,))
             try:
-                yield from _Run(Gpu(self.number), pool, work, tasks).results()
+                yield from _Run(self.gpu, self.load, pool, work, tasks).results()
             except GpuError as error:
                 raise Stopped(f"--device gpu: the GPU was lost ({error}), {KEPT}") from None
             finally:
@@ -133,8 +156,11 @@ class _Launch:
 class _Run:
     """A run of tasks on one GPU."""
 
-    def __init__(self, gpu: Gpu, pool: ProcessPoolExecutor, work: Independent, tasks: Sequence[Piece]) -> None:
-        self.gpu, self.pool, self.work, self.tasks = gpu, pool, work, tasks
+    def __init__(
+        self, gpu: Device, load: Load, pool: ProcessPoolExecutor, work: Independent, tasks: Sequence[Piece]
+    ) -> None:
+        self.gpu, self.load, self.pool, self.work, self.tasks = gpu, load, pool, work, tasks
+        self.make, self.image = _first_words(work, tasks[0])
         self.programs: dict[str, _Program] = {}
         self.ready: dict[str, deque[tuple[int, int, Laid]]] = {}  # insertions to be carried out, by their make
         self.flight: deque[_Launch] = deque()
@@ -191,19 +217,15 @@ class _Run:
         _, case = list(self.work.insertions(self.tasks[i]))[k]
         lane = make_lane(case, laid.room)
         slot = lane_slot(lane, laid.room)
-        code = kept(slot, carry_lane.digest.value, self.gpu, REGISTERS, lambda: insertions_program(slot))
-        entry = self.gpu.program(code, "lanes")
+        entry = self.load(self.gpu, slot)
         size = slot.words * WORD
         lanes = min(LAUNCH, int(SHARE * self.gpu.free_memory()) // (FLIGHT * size))
         if lanes < LEAST:
             free, needed = self.gpu.free_memory() / 2**30, FLIGHT * LEAST * size / SHARE / 2**30
             raise Stopped(f"--device gpu: {free:.1f} GiB of the GPU's memory are free; allowed: {needed:.1f} or more")
         stream = self.gpu.stream()
-        image = (
-            _base_of(self.work, self.tasks[0])[1] if make == _base_of(self.work, self.tasks[0])[0] else np.zeros(0, int)
-        )
-        at = np.flatnonzero(image)
-        common = self._handed(at, stream), self._handed(image[at], stream), len(at)
+        at = np.flatnonzero(self.image) if make == self.make else np.zeros(0, dtype=np.int64)
+        common = self._handed(at, stream), self._handed(self.image[at], stream), len(at)
         free_ = [(self.gpu.memory(lanes * size), self.gpu.stream()) for _ in range(FLIGHT)]
         self.programs[make] = _Program(slot, entry, common, lanes, free_)
         return self.programs[make]
@@ -271,26 +293,30 @@ def _image(slot: Slot, lane: Lane) -> NDArray[np.float64]:
     return words
 
 
-@cache
-def _base_of(work: Any, task: Any) -> tuple[str, NDArray[np.int64]]:
+def _first_words(work: Independent, task: Piece) -> tuple[str, NDArray[np.int64]]:
     """Make and words of the lane of a task's first insertion."""
     _, case = next(work.insertions(task))
     lane = make_lane(case, _room(case))
     slot = lane_slot(lane, _room(case))
-    return words_of(slot), _image(slot, lane).view(np.int64)
+    return make_of(slot), _image(slot, lane).view(np.int64)
+
+
+_FIRST: dict[str, tuple[str, NDArray[np.int64]]] = {}  # of a worker process: found once
 
 
 def _lay(task: Piece, first: Piece) -> list[Laid]:
     """The insertions of a task, laid out, in a worker process."""
     work = kept_work()
-    make, base = _base_of(work, first)
+    if first.key not in _FIRST:
+        _FIRST[first.key] = _first_words(work, first)
+    make, base = _FIRST[first.key]
     laid = []
     for _, case in work.insertions(task):
         room = _room(case)
         lane = make_lane(case, room)
         slot = lane_slot(lane, room)
         image = _image(slot, lane)
-        bits, own = image.view(np.int64), words_of(slot)
+        bits, own = image.view(np.int64), make_of(slot)
         at = np.flatnonzero(bits != (base if own == make else 0))
         laid.append(Laid(room, own, at, image[at]))
     return laid

@@ -1,15 +1,11 @@
-"""Insertions side by side in memory, as a GPU holds them: the same numbers, the same results to the last bit."""
+"""Bundles one after another in memory, as a GPU holds them."""
 
 from typing import NamedTuple
 
 import numpy as np
 import pytest
-from insertion_cases import make_case
 
-from tipmech.gpu.lanes import LAST, RAGGED, WARP, Slot, get, put
-from tipmech.insertion.lane import carry_lane, lane_slot, make_lane
-
-MOST, FEW = 12, 5
+from tipmech.gpu.lanes import LAST, RAGGED, Slot, get, make_of, put
 
 
 class Inner(NamedTuple):
@@ -36,21 +32,20 @@ MARKS = {"rows": RAGGED, "trace": LAST}
 
 def test_what_is_put_into_a_lane_is_read_back():
     slot = Slot(outer(), mark=MARKS)
-    block = np.full((slot.words, WARP), np.nan)
-    put(slot, outer(2), block[:, 5])
-    back = get(slot, block[:, 5])
+    lanes = np.full((3, slot.words), np.nan)
+    put(slot, outer(2), lanes[1])
+    back = get(slot, lanes[1])
     np.testing.assert_array_equal(back.inner.table, outer().inner.table)
     np.testing.assert_array_equal(back.codes, [4, -7])
     assert (back.inner.size, back.pair, back.count, back.rows.shape) == (0.5, (1.5, 2.5), 8, (2, 2))
     back.codes[1] = 11
-    assert get(slot, block[:, 5]).codes[1] == 11
-    assert np.isnan(block[:, [4, 6]]).all()
+    assert get(slot, lanes[1]).codes[1] == 11
+    assert np.isnan(lanes[[0, 2]]).all()
 
 
 def test_the_last_row_stays():
     slot = Slot(outer(), mark=MARKS)
-    block = np.zeros((slot.words, WARP))
-    trace = get(slot, block[:, 0]).trace
+    trace = get(slot, np.zeros(slot.words)).trace
     for k in range(len(trace)):
         trace[k] = k
     np.testing.assert_array_equal(trace, np.full((9, 2), 8.0))
@@ -62,19 +57,7 @@ def test_only_words_of_eight_bytes():
         Slot((np.zeros(3, dtype=np.float32),))
 
 
-@pytest.mark.slow
-def test_side_by_side_the_same_as_alone():
-    cases = [make_case(5e-8, 40.0, roll=0.3), make_case(1e-8, 20.0)]
-    slot = lane_slot(make_lane(cases[0], MOST, FEW), MOST)
-    block = np.zeros((slot.words, WARP))
-    for k, case in enumerate(cases):
-        put(slot, make_lane(case, MOST, FEW), block[:, k])
-    for k, case in enumerate(cases):
-        alone, beside = make_lane(case, MOST, FEW), get(slot, block[:, k])
-        carry_lane(alone)
-        carry_lane(beside)
-        assert alone.answer[0] == FEW
-        np.testing.assert_array_equal(beside.answer, alone.answer)
-        np.testing.assert_array_equal(beside.hist.scalars, alone.hist.scalars)
-        np.testing.assert_array_equal(beside.w.x, alone.w.x)
-        np.testing.assert_array_equal(beside.hist.positions[0], alone.hist.positions[FEW - 1])
+def test_the_make_tells_lengths_and_marks():
+    made = {make_of(Slot(outer(rows), mark=mark)) for rows in (3, 4) for mark in (MARKS, {})}
+    assert len(made) == 4
+    assert make_of(Slot(outer(), mark=MARKS)) == make_of(Slot(outer(), mark=MARKS))

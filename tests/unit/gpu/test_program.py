@@ -7,7 +7,7 @@ import pytest
 
 from tipmech.gpu.lanes import Slot
 from tipmech.kernel import bundle
-from tipmech.rod.band import WIDTH, factor, solve
+from tipmech.rod.band import WIDTH, factor_and_solve
 
 pytest.importorskip("numba_cuda")
 
@@ -23,6 +23,7 @@ class System(NamedTuple):
 def test_a_program_of_kernels():
     from numba import cuda
 
+    import tipmech.rod.on_gpu  # noqa: F401
     from tipmech.gpu.kinds import lane_reader, program
 
     size = 51
@@ -30,12 +31,11 @@ def test_a_program_of_kernels():
     read = lane_reader(Slot(system))
 
     def lanes(address, count):
-        i = cuda.grid(1)
+        i = cuda.blockIdx.x
         if i < count:
             s = read(address, i)
-            s.negative[0] = factor(s.band, s.fac, 0.0)
-            solve(s.fac, s.rhs)
+            s.negative[0] = factor_and_solve(s.band, s.fac, s.rhs)
 
-    text = program(lanes)
-    assert ".visible .entry" in text and ".target sm_90" in text
-    assert "fma.rn.f64" in text
+    text = program(lanes, name="systems")
+    assert ".visible .entry systems" in text and ".target sm_90" in text
+    assert "fma.rn.f64" in text and ".shared" in text and "shfl.sync" in text  # by a warp, see rod/on_gpu.py
