@@ -7,6 +7,7 @@ import signal
 import subprocess
 import time
 from collections.abc import Iterator
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -22,6 +23,7 @@ from tipmech.page.lesson import STEPS
 pytestmark = pytest.mark.browser
 BROWSER = os.environ.get("CHROMIUM") or "/usr/bin/chromium"
 LONG = 120_000  # ms: the machine may be doing other things
+EVERY = 50  # ms between looks at what is waited for: by itself it looks at each frame, and not where none is drawn
 STATUS = "document.querySelector('[data-say=status]').innerText"
 FED = f"parseFloat({STATUS}.split('feed ')[1])"
 
@@ -67,6 +69,7 @@ def page(server: Server, browser: Any) -> Iterator[Any]:
 def open_page(server: Server, browser: Any, **options: Any) -> Any:
     page = browser.new_page(viewport={"width": 1280, "height": 800}, **options)
     page.set_default_timeout(LONG)
+    page.wait_for_function = partial(page.wait_for_function, polling=EVERY)
     page.errors = []
     page.asked = []
     page.on("pageerror", lambda error: page.errors.append(str(error)))
@@ -520,8 +523,9 @@ def test_a_crash_of_the_solver_is_said_and_there_is_a_way_on(page: Any, server: 
     kill_all_that_solve(page, server)
     start_again(page)
     page.wait_for_function(f"{STATUS}.startsWith('at rest') && {FED} >= 1.9")
+    reached = fed(page)
     page.click("[data-do=advance]")
-    wait_for_feed(page, round(fed(page) + 1.0, 1))
+    wait_for_feed(page, round(reached + 1.0, 1))
     assert page.errors == []
 
 
