@@ -47,11 +47,17 @@ class Process:
         def read() -> None:
             assert self._process.stdout is not None
             for line in self._process.stdout:
-                hand_over(on_message, json.loads(line))
+                if line.endswith(b"\n"):  # else it was killed while it wrote
+                    hand_over(on_message, json.loads(line))
             self._wait()
             hand_over(on_end)
 
         threading.Thread(target=read, daemon=True).start()
+
+    @property
+    def alive(self) -> bool:
+        """Whether it has not ended."""
+        return self._process.poll() is None
 
     def send(self, **command: Any) -> None:
         """Hand it a command as soon as it takes it; nothing happens once it has ended."""

@@ -60,8 +60,8 @@ class Tab:
         self._worker: Process | None = None
         self._space: Process | None = None
         self._made: list[list[Any]] = []
-        self._asked = 0
-        self._shown_number, self._shown_at = 0, 0.0
+        self._asked = self._restored = 0
+        self._heard_number, self._shown_number, self._shown_at = 0, 0, 0.0
         self._space_of, self._space_busy = 0, False
         self._row: dict[str, Any] | None = None
         self._cases: list[str] = []
@@ -71,6 +71,7 @@ class Tab:
     def start(self) -> None:
         """Take a worker and listen to it."""
         self.started = True
+        self._heard_number = self._shown_number = 0
         self._worker = self._take_worker()
         self._worker.listen(self._heard, self._ended)
 
@@ -129,20 +130,22 @@ class Tab:
 
     def painted(self, number: int) -> None:
         """A frame has been drawn in the browser."""
+        number = min(number, self._heard_number)  # the worker before had numbers of its own
         self._shown_number, self._shown_at = max(self._shown_number, number), monotonic()
         self._send(do="taken", number=self._shown_number)
 
     def restart(self) -> None:
         """After a crash: a new worker goes on from before the last increment."""
-        made = [list(run) for run in self._made]
-        if made:
-            made[-1][1] -= 1
-            made = made if made[-1][1] else made[:-1]
+        if self._made:
+            *before, (step, count) = self._made
+            self._made = [*before, [step, count - 1]] if count > 1 else before
         self.start()
         self._view.say("note", "")
         self._waiting.clear()
-        self._refused(0)
-        self._send(do="restore", setting=self.setting.plain(), made=made)
+        self._show_accepted()
+        self._asked += 1
+        self._restored = self._asked
+        self._send(do="restore", setting=self.setting.plain(), made=self._made, asked=self._restored)
         if self._space is not None:
             self._send(do="solid", on=True)
 
@@ -150,7 +153,9 @@ class Tab:
         """Show what the worker says."""
         kind = message["kind"]
         if kind == "frame":
-            self._made, self.pushing = message["made"], message["pushing"]
+            self.pushing, self._heard_number = message["pushing"], message["number"]
+            if message["asked"] >= self._restored and (message["made"] or not message["ahead"]):
+                self._made = message["made"]  # else a crash before all is repeated would lose what was there
             self._carried_out(message["asked"])
             if monotonic() - self._shown_at > TAKEN_ANYWAY:
                 self._send(do="taken", number=message["number"])
@@ -172,8 +177,14 @@ class Tab:
 
     def _refused(self, asked: int) -> None:
         """Back to the bench's own setting, unless another one is still on its way."""
-        self._waiting.pop(asked, None)
-        if not self._waiting and self.setting != self._accepted:
+        for number in [number for number in self._waiting if number <= asked]:
+            del self._waiting[number]  # also those that it overtook (`worker.latest`)
+        if not self._waiting:
+            self._show_accepted()
+
+    def _show_accepted(self) -> None:
+        """Have the controls show the bench's own setting."""
+        if self.setting != self._accepted:
             self.setting = self._accepted
             self._view.show_setting(self.setting)
 

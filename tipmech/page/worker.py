@@ -11,6 +11,7 @@ import threading
 import time
 from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
+from contextlib import suppress
 from pathlib import Path
 from queue import Empty, Queue
 from typing import Any
@@ -94,6 +95,17 @@ class Worker:
         self._emit({"kind": "message", "level": "failure", "text": text[:400]})
 
     def _do_set(self, command: dict[str, Any]) -> None:
+        """Put a setting in place; where it is refused, the last that does go of those it overtook."""
+        try:
+            self._put(command)
+        except (InputError, FieldError):
+            for before in reversed(command.get("overtaken", [])):
+                with suppress(InputError, FieldError):
+                    self._put(before)
+                    break
+            raise
+
+    def _put(self, command: dict[str, Any]) -> None:
         setting = setting_of(command.get("setting", {}))
         self.bench.change(setting, again=bool(command.get("again", False)))
         self.failed, self._asked = False, int(command.get("asked", 0))
@@ -107,6 +119,7 @@ class Worker:
             if step not in STEPS or not 0 < int(count) <= 100000:
                 raise InputError(f"{SOURCE}: made has {step!r}, {count!r}; allowed: kinds of increments and how many")
             self.bench.ahead.extend([step] * int(count))
+        self._asked = int(command.get("asked", 0))
         self._fresh()
         self.show(force=True)
 
@@ -244,11 +257,14 @@ class Worker:
 
 
 def latest(command: dict[str, Any], queue: "Queue[dict[str, Any] | None]") -> dict[str, Any]:
-    """The last of the settings that have come one after the other: a slider that is drawn sends many."""
+    """The last of the settings that have come one after the other, with those that it overtook: a slider that is drawn
+    sends many."""
+    sets = [command]
     with queue.mutex:
-        while queue.queue and queue.queue[0] is not None and queue.queue[0].get("do") == "set":
-            command = queue.queue.popleft() or command
-    return command
+        while queue.queue and (following := queue.queue[0]) is not None and following.get("do") == "set":
+            sets.append(following)
+            queue.queue.popleft()
+    return sets[-1] | {"overtaken": sets[:-1]}
 
 
 def read_commands(stream: Any, queue: "Queue[dict[str, Any] | None]") -> None:

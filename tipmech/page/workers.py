@@ -31,10 +31,10 @@ class Workers:
             self._ready = Process("worker", folder=self._folder)
 
     def take(self) -> Process:
-        """The one that waits, or a new one; another is started a while later."""
+        """The one that waits, or a new one where none does or it has ended; another is started a while later."""
         ready, self._ready = self._ready, None
         asyncio.get_running_loop().call_later(NEXT_READY, self.prepare)
-        return ready or Process("worker", folder=self._folder)
+        return ready if ready is not None and ready.alive else Process("worker", folder=self._folder)
 
     def close(self) -> None:
         """End the one that waits."""

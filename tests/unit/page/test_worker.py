@@ -194,6 +194,16 @@ def test_a_refused_setting_names_its_control(bench: tuple[Worker, Heard]) -> Non
     assert told["text"] == "the page: approach angle is 60; allowed: 5 to 52 °, beside the other numbers"
 
 
+def test_where_the_last_of_many_settings_is_refused_the_one_before_it_stands(bench: tuple[Worker, Heard]) -> None:
+    worker, heard = bench
+    sets = [Setting(friction=0.3), Setting(friction=0.4), Setting(friction=0.4, angle_deg=60.0)]
+    first, second, last = ({"do": "set", "setting": s.plain(), "asked": k} for k, s in enumerate(sets, start=1))
+    worker.take(last | {"overtaken": [first, second]})
+    assert worker.bench.setting == sets[1]
+    assert heard.of("frame")[-1]["asked"] == 2
+    assert [(m["level"], m["asked"]) for m in heard.of("message")] == [("input", 3)]
+
+
 def test_a_wire_drawn_out_again_is_no_longer_buckled(bench: tuple[Worker, Heard]) -> None:
     worker, heard = bench
     lane = worker.bench.lanes[0]
@@ -251,5 +261,7 @@ def test_settings_that_came_one_after_the_other_count_as_the_last() -> None:
     for k in range(3):
         queue.put({"do": "set", "asked": k})
     queue.put({"do": "reset"})
-    assert room.latest({"do": "set", "asked": -1}, queue)["asked"] == 2
+    last = room.latest({"do": "set", "asked": -1}, queue)
+    assert last["asked"] == 2
+    assert [command["asked"] for command in last["overtaken"]] == [-1, 0, 1]
     assert queue.get() == {"do": "reset"}
