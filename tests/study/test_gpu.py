@@ -26,6 +26,8 @@ TASKS = tasks_of([(0, 0), (1, 1)], 4, 2)
 class Here:
     """Memory of this machine in the place of a GPU's, insertions carried out where they are launched."""
 
+    name = "memory of this machine"
+
     def __init__(self, free=2**33, lost_after=99):
         self.free, self.left, self.blocks, self.next = free, lost_after, {}, 1
 
@@ -86,6 +88,7 @@ class Here:
 def table_of(tmp_path, gpu):
     store = open_store(tmp_path, "map", SPEC, False)
     run_tasks(store, TASKS, MapWork(SPEC, evaluate), OnGpu(1, gpu, lambda gpu, slot: slot))
+    assert store.manifest["gpus"] == [gpu.name]
     return store.gather([task.key for task in TASKS])
 
 

@@ -387,6 +387,7 @@ def compare(
     out: Out = None,
     workers: Workers = None,
     scheduler: Scheduler = None,
+    device: OnDevice = Device.CPU,
     chunks: ChunksAt = None,
     as_json: Json = False,
     check: Check = False,
@@ -396,7 +397,7 @@ def compare(
     from ..files.compare import check_compare
 
     procedures = check_compare(file).comparison.estimand != "insertion"
-    check_scheduler(scheduler, workers)
+    where = check_device(device, scheduler, workers)
     if check:
         return _checked([str(file)], as_json)
     folder = out or _results(file)
@@ -409,7 +410,7 @@ def compare(
     with resumable(folder, overwrite=overwrite, chunks=chunks):
         from .compare import run
 
-        return run(file, folder, workers, as_json=as_json, overwrite=overwrite, scheduler=scheduler)
+        return run(file, folder, workers, as_json=as_json, overwrite=overwrite, scheduler=where)
 
 
 @app.command(epilog=CAUTION)
@@ -418,6 +419,7 @@ def atlas(
     out: Out = None,
     workers: Workers = None,
     scheduler: Scheduler = None,
+    device: OnDevice = Device.CPU,
     chunks: ChunksAt = None,
     as_json: Json = False,
     check: Check = False,
@@ -427,7 +429,7 @@ def atlas(
     from ..files.atlas import check_atlas
 
     check_atlas(file)
-    check_scheduler(scheduler, workers)
+    where = check_device(device, scheduler, workers)
     if check:
         return _checked([str(file)], as_json)
     folder = out or _results(file)
@@ -439,7 +441,7 @@ def atlas(
     with resumable(folder, overwrite=overwrite, chunks=chunks):
         from .atlas import run
 
-        return run(file, folder, workers, as_json=as_json, overwrite=overwrite, scheduler=scheduler)
+        return run(file, folder, workers, as_json=as_json, overwrite=overwrite, scheduler=where)
 
 
 @app.command(epilog=CAUTION)
@@ -467,6 +469,7 @@ def sensitivity(
     out: Out = None,
     workers: Workers = None,
     scheduler: Scheduler = None,
+    device: OnDevice = Device.CPU,
     chunks: ChunksAt = None,
     as_json: Json = False,
     check: Check = False,
@@ -476,7 +479,7 @@ def sensitivity(
     from ..files.sensitivity import check_sensitivity
 
     check_sensitivity(file)
-    check_scheduler(scheduler, workers)
+    where = check_device(device, scheduler, workers)
     if check:
         return _checked([str(file)], as_json)
     folder = out or _results(file)
@@ -488,7 +491,7 @@ def sensitivity(
     with resumable(folder, overwrite=overwrite, chunks=chunks):
         from .sensitivity import run
 
-        return run(file, folder, workers, as_json=as_json, overwrite=overwrite, scheduler=scheduler)
+        return run(file, folder, workers, as_json=as_json, overwrite=overwrite, scheduler=where)
 
 
 @app.command(epilog=CAUTION)

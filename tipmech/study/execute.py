@@ -9,6 +9,7 @@ from collections.abc import Callable, Sequence
 from contextlib import closing
 from dataclasses import dataclass
 
+from .gpu import OnGpu
 from .processes import Processes
 from .store import Store
 from .task import Executor, Piece, Task, Work, tasks_of
@@ -54,6 +55,8 @@ def run_tasks(
     report()
     if not missing:
         return time.perf_counter() - start
+    if isinstance(executor, OnGpu):
+        store.carried_out_by(executor.gpu.name)
     with closing(executor.results(missing, work)) as results:  # closed at once when a chunk cannot be stored
         for task, rows in results:
             store.put(task.key, rows)

@@ -42,6 +42,8 @@ KEPT = "finished parts are kept; allowed: the same command again, or without --d
 class Device(Protocol):
     """What a GPU is asked: see `gpu.device.Gpu`."""
 
+    name: str
+
     def free_memory(self) -> int:
         """Bytes that can be taken."""
         ...

@@ -138,6 +138,13 @@ class Store:
             write_parquet(table, self.folder / f"{name}.parquet")
             write_csv(for_readers(table), self.folder / f"{name}.csv")
 
+    def carried_out_by(self, gpu: str) -> None:
+        """Note in the manifest that some of the rows are computed by a GPU, whose sums round otherwise."""
+        if gpu not in self.manifest.get("gpus", []):
+            self.manifest["gpus"] = [*self.manifest.get("gpus", []), gpu]
+            with writing(self.folder):
+                _write_manifest(self.folder, self.manifest)
+
     def finish(self, **more: Any) -> dict[str, Any]:
         """Mark the study as finished, with further entries, and return the manifest."""
         if not self.finished:

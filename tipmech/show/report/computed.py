@@ -41,6 +41,7 @@ def computed(study: Finished) -> Section:
         ("of them not solved", f"{holes} ({number(100.0 * holes / whole) if whole else 0} %): counted, never dropped"),
         ("wall time of the last run", f"{number(float(manifest.get('wall_time_of_last_run_s', float('nan'))))} s"),
         ("worker processes", str(manifest.get("workers", one["workers"]))),
+        *([("GPUs that carried out insertions", ", ".join(manifest["gpus"]))] if "gpus" in manifest else []),
     ]
     blocks: list[Block] = [grid("The computation", ("item", "value"), rows, "manifest.json; counts: rows.parquet")]
     blocks += ends(study)
