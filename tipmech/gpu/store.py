@@ -3,6 +3,7 @@
 import hashlib
 import os
 from collections.abc import Callable
+from importlib.metadata import version
 from pathlib import Path
 
 from ..whole import whole_file
@@ -35,7 +36,7 @@ def folder() -> Path:
 
 def program_key(slot: Slot, digest: str) -> str:
     """What tells one program from another: its kernels, how they are compiled for a GPU, the make of its lanes."""
-    sha = hashlib.sha256(digest.encode())
+    sha = hashlib.sha256(f"{digest} {version('numba-cuda')}".encode())
     for path in (*sorted(HERE.glob("*.py")), *sorted(HERE.parent.glob("*/on_gpu.py"))):
         sha.update(path.read_bytes())
     sha.update(make_of(slot).encode())

@@ -520,6 +520,9 @@ def record(m: Model, w: Work, led: Ledger, turn: float, counts: IntArray, hist: 
     h[H_F_LIP], h[H_F_FLOOR], h[H_F_HOLE], h[H_LIP_ALONG] = total(lip), total(floor), total(hole), total(along)
     h[H_F_TRUE], h[H_F_FALSE] = total(true), total(false)
     lead, lead_false, lead_back = greatest(lead), greatest(lead_false), -greatest(-lead_back)
+    for j in dealt(hist.side.shape[1]):
+        hist.side[row, j] = 0  # the rows of many may lie in one place
+    together()
     for i in range(n):
         if m.mem.place[i, 0] >= 0.0:
             hist.side[row, m.pts.element[i] + (1 if m.pts.xi[i] > 0.5 else 0)] = m.mem.side[i]

@@ -55,7 +55,7 @@ def make_lane(case: Case, most: int, increments_of_it: int | None = None) -> Lan
         moves=rows,
         dt=step,
         shaping=SHAPING_DRAG * num.viscosity / step,
-        s=Settings._make(map(float, insertion._settings)),
+        s=insertion._settings,
         hist=History(
             np.zeros((most + 1, COLUMNS)),
             np.zeros((most + 1, n + 1, 3)),

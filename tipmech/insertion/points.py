@@ -553,7 +553,7 @@ def keep_force(mem: Memory, i: int, slot: int, g: V) -> None:
 def gathered(mem: Memory, i: int, slot: int) -> V:
     """Gradient of a surface on point i, of which force and direction are kept."""
     f, d = mem.force[i, slot], mem.direction[i, slot]
-    return d[0] * f, d[1] * f, d[2] * f
+    return (d[0] * f, d[1] * f, d[2] * f) if f > 0.0 else NO_FORCE
 
 
 @inlined

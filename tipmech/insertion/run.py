@@ -176,23 +176,28 @@ def _quiet(case: Case) -> float:
 def _settings(case: Case, audit_gain: float) -> loop.Settings:
     """Numbers of the loop."""
     scale, tip, weak = force_scale(case), 2.0 * case.profile.tip_radius, case.scene.tear.weak_toughness
-    return loop.Settings(
-        case.numerics.viscosity,
-        case.drive.rate,
-        case.numerics.tolerance * scale,
-        _quiet(case),
-        INSIDE * scale / FORCE_LENGTH**2,
-        case.drive.force_cap if isfinite(case.drive.force_cap) else np.inf,
-        case.stop.advance_past_tear,
-        np.inf if case.stop.advance_past_curl is None else case.stop.advance_past_curl,
-        case.scene.tear.end + case.scene.channel.length,
-        EXTENDED if case.stop.at_extension else np.inf,
-        breach_force(case.scene.wall.breach_toughness, tip),
-        breach_force(case.scene.wall.behind.breach_toughness, tip),
-        np.inf if weak is None else breach_force(weak, tip),
-        case.scene.tear.half_width,
-        2.0 * float(case.profile.radius[0]),
-        audit_gain,
+    return loop.Settings._make(
+        map(
+            float,
+            (
+                case.numerics.viscosity,
+                case.drive.rate,
+                case.numerics.tolerance * scale,
+                _quiet(case),
+                INSIDE * scale / FORCE_LENGTH**2,
+                case.drive.force_cap if isfinite(case.drive.force_cap) else np.inf,
+                case.stop.advance_past_tear,
+                np.inf if case.stop.advance_past_curl is None else case.stop.advance_past_curl,
+                case.scene.tear.end + case.scene.channel.length,
+                EXTENDED if case.stop.at_extension else np.inf,
+                breach_force(case.scene.wall.breach_toughness, tip),
+                breach_force(case.scene.wall.behind.breach_toughness, tip),
+                np.inf if weak is None else breach_force(weak, tip),
+                case.scene.tear.half_width,
+                2.0 * float(case.profile.radius[0]),
+                audit_gain,
+            ),
+        )
     )
 
 

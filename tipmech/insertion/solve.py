@@ -185,6 +185,7 @@ def assemble(m: Model, w: Work, x: Array, q: Array, lip: float, drag: float, mod
     w.out[E_FRICTION] += rub
     energy += w.out[E_CONTACT] + w.out[E_FRICTION] + w.out[E_FRONT] + w.out[E_SLIDE]
     energy += _lip(m.walls, lip, w.out) + _drive(m.grip, w, x)
+    together()
     if drag > 0.0:
         energy += _viscous(w, x, drag) + _spin(m.rod, w, q, drag) + _lip_drag(m.walls, w, lip, drag)
     return energy

@@ -1,10 +1,10 @@
 """Work that a team of threads shares. On the CPU a team is one thread, on a GPU the 32 threads of a warp.
 
 All threads of a team run the same kernel on the same insertion and hold the same numbers, but in loops over what is
-`dealt` out: there each thread has its own share of the steps, writes only what no other one of them reads or writes,
-and its sums and extremes are put together behind the loop. What is written in such a loop may be read behind
-`together`. On the CPU all of this is nothing: loops run in order, sums are as they stand. What stands for these
-functions on a GPU: `gpu/team.py`.
+`dealt` out: there each thread has its own share of the steps, in ascending order, writes only what no other one of them
+reads or writes, and its sums and extremes are put together behind the loop. `together` stands between such a loop and
+what reads or changes the same entries. On the CPU all of this is nothing: loops run in order, sums are as they stand.
+What stands for these functions on a GPU: `gpu/team.py`.
 """
 
 from typing import TypeVar

@@ -41,6 +41,7 @@ def _(band, fac, b):  # type: ignore[no-untyped-def]
         w, bad5, minus5 = _eliminate(work, low, mine, w, 5)
         w, bad6, minus6 = _eliminate(work, low, mine, w, 6)
         w, bad7, minus7 = _eliminate(work, low, mine, w, 7)
+        together()
         if bad0 or bad1 or bad2 or bad3 or bad4 or bad5 or bad6 or bad7:
             return -1
         negative += minus0 + minus1 + minus2 + minus3 + minus4 + minus5 + minus6 + minus7

@@ -553,16 +553,25 @@ def _load_shared(fold: Fold, k: int) -> None:
 @kernel
 def _load(fold: Fold, r: int) -> None:
     """Add the Hessian of coupling r to the profile."""
-    h, g = fold.hess[r], fold.weight[r]
-    for ab in dealt(25):
-        a, b = ab // 5, ab % 5
-        if b > a:
-            continue
-        i, k = 6 * _node(fold, r, a), 6 * _node(fold, r, b)
-        uu, ud, du, dd = g[a] * g[b], g[a] * g[5 + b], g[5 + a] * g[b], g[5 + a] * g[5 + b]
-        for o in range(3):
-            for q in range(3 if a != b else o + 1):
-                s = o * (o + 1) // 2 + q if q <= o else q * (q + 1) // 2 + o
-                value = uu * h[s] + dd * h[15 + s] + ud * h[6 + 3 * o + q] + du * h[6 + 3 * q + o]
-                add_entry(fold.sky, i + o, k + q, value)
+    if fold.nodes[r, 1] + 1 < fold.nodes[r, 0]:
+        for ab in dealt(25):
+            _load_pair(fold, r, ab // 5, ab % 5)
+    else:  # limbs that share a node: one entry after the other
+        for ab in range(25):
+            _load_pair(fold, r, ab // 5, ab % 5)
     together()
+
+
+@kernel
+def _load_pair(fold: Fold, r: int, a: int, b: int) -> None:
+    """Add what couples nodes a and b of the five of coupling r, once for both orders."""
+    if b > a:
+        return
+    h, g = fold.hess[r], fold.weight[r]
+    i, k = 6 * _node(fold, r, a), 6 * _node(fold, r, b)
+    uu, ud, du, dd = g[a] * g[b], g[a] * g[5 + b], g[5 + a] * g[b], g[5 + a] * g[5 + b]
+    for o in range(3):
+        for q in range(3 if a != b else o + 1):
+            s = o * (o + 1) // 2 + q if q <= o else q * (q + 1) // 2 + o
+            value = uu * h[s] + dd * h[15 + s] + ud * h[6 + 3 * o + q] + du * h[6 + 3 * q + o]
+            add_entry(fold.sky, i + o, k + q, value)

@@ -7,6 +7,8 @@ a time, the next one behind it so that it never waits. A task's rows are there w
 from collections import deque
 from collections.abc import Callable, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
+from contextlib import closing
 from dataclasses import dataclass
 from multiprocessing import get_context
 from time import sleep
@@ -24,7 +26,7 @@ from ..insertion.lane import Lane, lane_slot, make_lane, outcome_of
 from ..insertion.run import increments
 from .events import outcome_row
 from .independent import Independent
-from .processes import kept_work, one_thread_each, start_worker
+from .processes import kept_work, killed, one_thread_each, start_worker
 from .table import Table, from_rows
 from .task import Piece, Results, Stopped, Work
 
@@ -35,6 +37,7 @@ LEAST = 64  # insertions of a launch for which there must be room
 ROWS = 256  # increments, in multiples of which a lane has room
 TEAM = 32  # threads of an insertion
 AHEAD = 3  # launches' worth of tasks that are laid out ahead
+SPARE = 2  # times what an array needs, when its room is made
 PAUSE = 2e-3  # s between two looks where nothing happened
 KEPT = "finished parts are kept; allowed: the same command again, or without --device gpu to go on with the CPU"
 
@@ -124,34 +127,44 @@ class OnGpu(int):
         with one_thread_each():
             pool = ProcessPoolExecutor(self, get_context("spawn"), start_worker, (work,))
             try:
-                yield from _Run(self.gpu, self.load, pool, work, tasks).results()
+                with closing(_Run(self.gpu, self.load, pool, work, tasks)) as run:
+                    yield from run.results()
             except GpuError as error:
-                raise Stopped(f"--device gpu: the GPU was lost ({error}), {KEPT}") from None
+                raise Stopped(f"--device gpu: the GPU was lost or refused ({error}), {KEPT}") from None
+            except BrokenProcessPool:
+                raise killed() from None
             finally:
                 pool.shutdown(wait=True, cancel_futures=True)
 
 
 @dataclass
+class _Room:
+    """Memory and stream of one launch at a time, and arrays handed to it, address and size each."""
+
+    memory: int
+    stream: Any
+    given: list[tuple[int, int]]
+
+
+@dataclass
 class _Program:
     """Entry of a program; the make of its lanes; addresses of the places and values of words that they begin with, and
-    how many these are; lanes of a launch; memory and stream of launches that have ended."""
+    how many these are; lanes of a launch; rooms of launches, all of them and those that are free."""
 
     slot: Slot
     entry: Any
     common: tuple[int, int, int]
     lanes: int
-    free: list[tuple[int, Any]]
+    rooms: list[_Room]
+    free: list[_Room]
 
 
 @dataclass
 class _Launch:
-    """A launch under way: its program, memory and stream, addresses of what it was given, its insertions as (task,
-    number in it)."""
+    """A launch under way: its program and room, its insertions as (task, number in it)."""
 
     program: _Program
-    memory: int
-    stream: Any
-    given: list[int]
+    room: _Room
     of: list[tuple[int, int]]
 
 
@@ -183,7 +196,7 @@ class _Run:
             for future in [f for f in laying if f.done()]:
                 self._take(laying.pop(future), future.result())
                 idle = False
-            idle = self._start(more=bool(waiting or laying)) and idle
+            idle = self._start(more=bool(laying)) and idle
             for i in self._ended():
                 kept_of_it = self.done.pop(i)
                 telling[self.pool.submit(_tell, self.tasks[i], [d for d in kept_of_it if d is not None])] = i
@@ -194,6 +207,13 @@ class _Run:
             if idle:
                 sleep(PAUSE)
 
+    def close(self) -> None:
+        """Wait for launches under way, and give all memory back."""
+        for launch in self.flight:
+            self._wait(launch.room.stream)
+        for program in self.programs.values():
+            self._release(program)
+
     def _take(self, i: int, laid: list[Laid]) -> None:
         """Note the insertions of a task as ready."""
         self.done[i] = [None] * len(laid)
@@ -201,47 +221,73 @@ class _Run:
             self.ready.setdefault(one.make, deque()).append((i, k, one))
 
     def _start(self, more: bool) -> bool:
-        """Start what can be started; True where nothing was. more : others will be ready later."""
+        """Start what can be started; True where nothing was. more : others are on their way."""
         idle = True
         for make, ready in self.ready.items():
             while ready:
                 program = self.programs.get(make) or self._program(make, ready[0])
-                if not program.free or (more and len(ready) < program.lanes):
+                if program is None or not program.free or (more and len(ready) < program.lanes):
                     break
                 taken = [ready.popleft() for _ in range(min(program.lanes, len(ready)))]
                 self.flight.append(self._launch(program, taken))
                 idle = False
         return idle
 
-    def _program(self, make: str, first: tuple[int, int, Laid]) -> _Program:
-        """The program for insertions of a make, and memory for as many at once as there is room for."""
+    def _program(self, make: str, first: tuple[int, int, Laid]) -> _Program | None:
+        """The program for insertions of a make, and memory for as many at once as there is room for; None where that is
+        to be waited for."""
         i, k, laid = first
         _, case = list(self.work.insertions(self.tasks[i]))[k]
-        lane = make_lane(case, laid.room)
-        slot = lane_slot(lane, laid.room)
-        entry = self.load(self.gpu, slot)
+        slot = lane_slot(make_lane(case, laid.room), laid.room)
         size = slot.words * WORD
-        lanes = min(LAUNCH, int(SHARE * self.gpu.free_memory()) // (FLIGHT * size))
+        if self._fitting(size) < LEAST:
+            for other in [m for m, p in self.programs.items() if len(p.free) == len(p.rooms)]:
+                self._release(self.programs.pop(other))
+        lanes = self._fitting(size)
+        if lanes < LEAST and self.flight:
+            return None
         if lanes < LEAST:
             free, needed = self.gpu.free_memory() / 2**30, FLIGHT * LEAST * size / SHARE / 2**30
             raise Stopped(f"--device gpu: {free:.1f} GiB of the GPU's memory are free; allowed: {needed:.1f} or more")
-        stream = self.gpu.stream()
+        rooms = [_Room(self.gpu.memory(lanes * size), self.gpu.stream(), []) for _ in range(FLIGHT)]
         at = np.flatnonzero(self.image) if make == self.make else np.zeros(0, dtype=np.int64)
+        stream = rooms[0].stream
         common = self._handed(at, stream), self._handed(self.image[at], stream), len(at)
-        free_ = [(self.gpu.memory(lanes * size), self.gpu.stream()) for _ in range(FLIGHT)]
-        self.programs[make] = _Program(slot, entry, common, lanes, free_)
+        self._wait(stream)  # launches have streams of their own
+        self.programs[make] = _Program(slot, self.load(self.gpu, slot), common, lanes, rooms, list(rooms))
         return self.programs[make]
+
+    def _fitting(self, size: int) -> int:
+        """Lanes of a launch, of so many bytes each, for which there is memory."""
+        return min(LAUNCH, int(SHARE * self.gpu.free_memory()) // (FLIGHT * size))
+
+    def _release(self, program: _Program) -> None:
+        """Give a program's memory back."""
+        addresses = [address for room in program.rooms for address in (room.memory, *(a for a, _ in room.given))]
+        for address in (*addresses, *program.common[:2]):
+            self.gpu.release(address)
+
+    def _wait(self, stream: Any) -> None:
+        while not self.gpu.idle(stream):
+            sleep(PAUSE)
 
     def _launch(self, program: _Program, taken: list[tuple[int, int, Laid]]) -> _Launch:
         """Hand insertions over and start them."""
-        memory, stream = program.free.pop()
+        room = program.free.pop()
         laid = [one for _, _, one in taken]
         starts = np.concatenate([[0], np.cumsum([len(one.at) for one in laid])])
         at, own = np.concatenate([one.at for one in laid]), np.concatenate([one.own for one in laid])
-        given = [self._handed(array, stream) for array in (starts, at, own)]
-        self.gpu.clear(memory, len(taken) * program.slot.words * WORD, stream)
-        self.gpu.launch(program.entry, len(taken), TEAM, [memory, *program.common, *given], stream)
-        return _Launch(program, memory, stream, given, [(i, k) for i, k, _ in taken])
+        for k, array in enumerate((starts, at, own)):  # room is made larger where it must be: that waits for the GPU
+            if k == len(room.given):
+                room.given.append((self.gpu.memory(SPARE * array.nbytes), SPARE * array.nbytes))
+            elif room.given[k][1] < array.nbytes:
+                self.gpu.release(room.given[k][0])
+                room.given[k] = self.gpu.memory(SPARE * array.nbytes), SPARE * array.nbytes
+            self.gpu.put(room.given[k][0], array, room.stream)
+        self.gpu.clear(room.memory, len(taken) * program.slot.words * WORD, room.stream)
+        numbers = [room.memory, *program.common, *(address for address, _ in room.given)]
+        self.gpu.launch(program.entry, len(taken), TEAM, numbers, room.stream)
+        return _Launch(program, room, [(i, k) for i, k, _ in taken])
 
     def _handed(self, array: NDArray[Any], stream: Any) -> int:
         """Address of an array on the GPU."""
@@ -252,15 +298,13 @@ class _Run:
     def _ended(self) -> list[int]:
         """Tasks whose last insertions have just ended."""
         ended = []
-        for launch in [one for one in self.flight if self.gpu.idle(one.stream)]:
+        for launch in [one for one in self.flight if self.gpu.idle(one.room.stream)]:
             self.flight.remove(launch)
             for (i, k), done in zip(launch.of, self._kept(launch), strict=True):
                 self.done[i][k] = done
                 if all(d is not None for d in self.done[i]):
                     ended.append(i)
-            for address in launch.given:
-                self.gpu.release(address)
-            launch.program.free.append((launch.memory, launch.stream))
+            launch.program.free.append(launch.room)
         return ended
 
     def _kept(self, launch: _Launch) -> list[Done]:
@@ -271,7 +315,7 @@ class _Run:
 
         def words(first: int, count: int) -> NDArray[np.float64]:
             rows = np.empty((len(launch.of), count))
-            self.gpu.get_rows(launch.memory + first * WORD, slot.words * WORD, rows, launch.stream)
+            self.gpu.get_rows(launch.room.memory + first * WORD, slot.words * WORD, rows, launch.room.stream)
             return rows
 
         answers = words(field["answer"].first, 2).view(np.int64)
@@ -314,6 +358,10 @@ def _lay(task: Piece, first: Piece) -> list[Laid]:
     make, base = _FIRST[first.key]
     laid = []
     for _, case in work.insertions(task):
+        if not case.stop.at_breach:
+            raise InputError(
+                "--device: gpu ends an insertion where a wall is pierced; this study's go on; allowed: cpu"
+            )
         room = _room(case)
         lane = make_lane(case, room)
         slot = lane_slot(lane, room)

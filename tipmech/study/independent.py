@@ -34,12 +34,11 @@ class Independent(ABC):
 
     def __call__(self, task: Any) -> Table:
         """Rows of a task, in order."""
-        rows = []
-        for number, (row, case) in enumerate(self.insertions(task)):
-            try:
-                outcome = self.evaluate(case)
-            except Exception as error:
-                error.add_note(f"at {self.place(task, number)}")
-                raise
-            rows.append(row | outcome_row(outcome))
+        rows: list[Row] = []
+        try:
+            for row, case in self.insertions(task):
+                rows.append(row | outcome_row(self.evaluate(case)))
+        except Exception as error:
+            error.add_note(f"at {self.place(task, len(rows))}")
+            raise
         return from_rows(rows)

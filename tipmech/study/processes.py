@@ -40,10 +40,15 @@ class Processes:
                 for future in as_completed(futures):
                     yield futures.pop(future), future.result()
             except BrokenProcessPool:
-                why = "a worker process was killed (or memory ran out), finished parts are kept"
-                raise Stopped(f"workers: {why}; allowed: the same command again, with fewer --workers") from None
+                raise killed() from None
             finally:
                 pool.shutdown(wait=True, cancel_futures=True)
+
+
+def killed() -> Stopped:
+    """What is said where a worker process was killed."""
+    why = "a worker process was killed (or memory ran out), finished parts are kept"
+    return Stopped(f"workers: {why}; allowed: the same command again, with fewer --workers")
 
 
 _WORK: list[Work] = []  # of a worker process: set once, so that the study is not sent with every task
