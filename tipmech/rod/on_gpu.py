@@ -4,8 +4,7 @@ The same L D L^T in the same storage, eight rows at a time. The right-hand sides
 others: what eliminates those carries L^-1 forward. Sums come in another order than there.
 """
 
-from numba import cuda
-from numba.cuda import types
+from numba import cuda, types
 
 from ..gpu.team import ALL, lane, stands_for
 from ..kernel import inlined
