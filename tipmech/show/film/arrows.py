@@ -27,8 +27,8 @@ TYPE = 8.0  # points, numbers beside the arrows
 
 
 class Arrows:
-    """Push and what it works against at the instant, as arrows on one scale: the hand pushes to the right; under a line
-    what fronts and lips bear along the vessel."""
+    """Push and what it works against at the instant, as arrows on one scale: the hand pushes to the right and draws
+    back to the left; under a line what fronts and lips bear along the vessel. Each points as it acts on the wire."""
 
     def __init__(self, ax: Axes, contest: Contest, push: Array, scale: float) -> None:
         self.ax, self.contest, self.scale = ax, contest, scale
@@ -43,7 +43,7 @@ class Arrows:
         ax.tick_params(length=0, axis="y")
         ax.tick_params(labelsize=7, length=2, axis="x")
         ax.spines[["top", "right", "left"]].set_visible(False)
-        ax.set_xlabel("← against the wire    mN    with it →", fontsize=7.5, labelpad=1)
+        ax.set_xlabel("← back    on the wire, mN    onward →", fontsize=7.5, labelpad=1)
         ax.annotate(
             f"Last {WINDOW_OF_TRAVEL * MM:.1f} mm: push (or pull) = {' + '.join(contest.balance)}\n"
             "Under the line: what is borne, no part of that sum. Filled: the largest",
@@ -65,8 +65,8 @@ class Arrows:
             value = float(values[row])
             if abs(value) <= 0.004 * self.scale:
                 continue
-            sign = 1.0 if name == PUSH else -1.0
-            self._arrow(sign * value * MM, y, COLOURS[name], strong=name in (PUSH, leader))
+            way = 1.0 if name == PUSH else -float(self.contest.way[row]) if name in self.contest.balance else -1.0
+            self._arrow(way * value * MM, y, COLOURS[name], strong=name in (PUSH, leader))
 
     def _arrow(self, x: float, y: float, colour: str, *, strong: bool) -> None:
         long = 0.08 * self.scale * MM
