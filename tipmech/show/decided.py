@@ -140,7 +140,7 @@ def largest_pull(record: Record) -> float:
 def pulled(record: Record) -> str:
     """The largest pull, and what of it the edges of the lips bore along the vessel, if they held the wire back."""
     lip = -MN * float(record.force_lip_along[int(np.argmin(record.push))])
-    words = f"pull {MN * largest_pull(record):.0f} mN"
+    words = f"pull {MN * largest_pull(record):.1f} mN"
     return f"{words}, of which the lips bore {lip:.1f} mN" if lip > MN * NO_FORCE else words
 
 

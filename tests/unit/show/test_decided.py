@@ -102,8 +102,8 @@ def test_of_a_hook_drawn_back_what_the_lips_bore_is_named_beside_the_front_behin
     values = {"push": -24e-3, "force_front_back": 8e-3, "force_lip_along": -18e-3, "front_back": 19e-3}
     hook = replace(record, **{name: np.full(n, value) for name, value in values.items()})
     said = decided(hook, OUT)
-    assert said.startswith("8.00 of the") and said.endswith("; pull 24 mN, of which the lips bore 18.0 mN")
-    assert decided(replace(hook, force_lip_along=np.zeros(n)), OUT).endswith("; pull 24 mN")
+    assert said.startswith("8.00 of the") and said.endswith("; pull 24.0 mN, of which the lips bore 18.0 mN")
+    assert decided(replace(hook, force_lip_along=np.zeros(n)), OUT).endswith("; pull 24.0 mN")
 
 
 def test_of_several_advances_the_last_one_decides() -> None:

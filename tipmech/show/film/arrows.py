@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from .. import draw, style
-from ..contest import FRONT_MOVED, MEANING, PLUG_MOVED, REST, Contest
+from ..contest import BEHIND, FRONT_MOVED, MEANING, PLUG_MOVED, REST, Contest
 from ..rates import WINDOW_OF_TRAVEL
 from ..view import Array
 from .panels import LOOKS, MM, PUSH
@@ -34,7 +34,8 @@ class Arrows:
         self.ax, self.contest, self.scale = ax, contest, scale
         borne = [name for name in contest.forces if name not in contest.balance]
         self.values = {PUSH: push} | contest.balance | {name: contest.forces[name] for name in borne}
-        words = [*[name for name in self.values if name not in borne], *(f"{name} bears" for name in borne)]
+        bears = [name if name == BEHIND else f"{name} bears" for name in borne]  # the longest name
+        words = [*[name for name in self.values if name not in borne], *bears]
         ax.set_xlim(-1.05 * scale * MM, 1.4 * scale * MM)
         ax.set_ylim(len(words) - 0.4, -0.6)
         ax.axvline(0.0, color=style.MUTED, linewidth=0.8)
