@@ -7,11 +7,11 @@ from typing import Any
 import numpy as np
 
 from ..checks import InputError
+from ..files.record import loaded
 from ..files.scene import CaseFile, read_case
 from ..insertion.classify import classify
 from ..insertion.imaging import Imaging
 from ..insertion.record import Record
-from ..insertion.record_file import load
 from ..show.solid.gltf import glb_bytes, save_glb
 from ..show.solid.look import strain_most, travel_most
 from ..show.solid.page import PAGE, SIZE, page_text, save_page
@@ -49,7 +49,7 @@ def read_solid(path: Path, increment: int | None, case: Path | None) -> Asked:
         one sentence: file, and what is wrong with it
     """
     try:
-        record = load(path)
+        record = loaded(path)
     except (FileNotFoundError, ValueError) as error:
         raise InputError(f"{error}; allowed: {ALLOWED}") from None
     count = len(record.feed)

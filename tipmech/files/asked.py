@@ -8,9 +8,9 @@ import numpy as np
 from ..checks import InputError
 from ..insertion.case import Case
 from ..insertion.record import Record
-from ..insertion.record_file import load
 from ..insertion.run import increments
 from .case_wire import at_tip_load
+from .record import loaded
 from .scene import CaseFile, read_case
 
 RECORD_SUFFIX = ".nc"
@@ -41,7 +41,7 @@ def read_asked(path: str | Path) -> Asked:
         return Asked(read_case(path))
     allowed = "a record written by `tipmech advance`, or a case file"
     try:
-        record = load(path)
+        record = loaded(path)
     except (FileNotFoundError, ValueError) as error:
         raise InputError(f"{error}; allowed: {allowed}") from None
     if not follows_its_moves(record):

@@ -6,7 +6,7 @@ from typing import Any
 
 from ..checks import InputError
 from ..insertion.record import Record
-from ..insertion.record_file import load
+from ..insertion.record_file import FORMAT, load
 
 ALLOWED = "a record written by `tipmech advance` or `tipmech attempts` (record.nc)"
 COURSE = "course.json"
@@ -23,13 +23,39 @@ def read_record(path: Path) -> Record:
     if path.is_dir():
         raise InputError(f"{path}: is a folder; allowed: {ALLOWED}")
     try:
-        record = load(path)
+        record = loaded(path)
     except (OSError, ValueError, KeyError, TypeError, RuntimeError) as error:  # whatever a damaged file makes of itself
         why = str(error) if isinstance(error, FileNotFoundError | ValueError) else f"{path}: cannot be read ({error})"
         raise InputError(f"{why}; allowed: {ALLOWED}") from None
     if not len(record.feed):
         raise InputError(f"{path}: holds no increment; allowed: a record with at least one")
     return record
+
+
+def loaded(path: Path) -> Record:
+    """Record of a file; where it is one of another format, the error says of which.
+
+    Raises
+    ------
+    ValueError, FileNotFoundError
+        as `load` has them
+    """
+    try:
+        return load(path)
+    except ValueError as error:
+        own = format_of(path)
+        raise ValueError(f"{error}" if own in (None, FORMAT) else f"{error}, but of format {own}") from None
+
+
+def format_of(path: Path) -> int | None:
+    """Format that a file says it is a record of; None where it says none."""
+    import xarray
+
+    try:
+        with xarray.open_dataset(path, engine="h5netcdf") as dataset:
+            return int(dataset.attrs["format"])
+    except (OSError, ValueError, KeyError, TypeError):
+        return None
 
 
 def read_course(record: Path) -> dict[str, Any] | None:

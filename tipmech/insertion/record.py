@@ -51,7 +51,8 @@ class Record:
         axial force of the edges of the lips on the wire, against the advance positive, N: without friction; in the
         window, from their rounding on either side of the flap, and where the wire goes round an edge beside it
     force_front, force_plug, force_front_back : ndarray, shape (n,)
-        axial forces of front, plug and the front behind the upstream lip, N
+        axial forces of front, plug and the front behind the upstream lip on the wire, N: the first two against the
+        advance positive, the third against the withdrawal
     front, front_back, plug : ndarray, shape (n,)
         axial positions of the delamination front, of that behind the upstream lip (nan: none) and of the plug in the
         true lumen (inf: none), m
@@ -65,7 +66,7 @@ class Record:
     holes : ndarray, shape (k, 4)
         s, sigma and radius (m) of the tip each time it pierced the flap, and the increment at whose end
     lip : ndarray, shape (n,)
-        lift of the free lip, m (positive into the lumen)
+        lift of the downstream lip, free or not, m (positive into the lumen)
     energy_elastic, energy_contact, energy_drive : ndarray, shape (n,)
         stored energies, J
     work_hand, diss_friction, diss_front, diss_margin, diss_plug, diss_viscous : ndarray, shape (n,)

@@ -14,11 +14,12 @@ from ..outcome import STOP_WORDS, Shape, Stop
 from ..regime.contest import Forces, forces_of
 from ..regime.fold import Fold, fold_force
 from ..regime.pocket import Pocket, pocket_of
-from ..show.contest import NO_FORCE
+from ..show.contest import LEAD, NO_FORCE, against
 from ..show.given_way import form
+from ..show.rates import hand_way
 from ..vessel.build import lip_spring
 from ..vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW
-from .lane import FORCES, Lane
+from .lane import FORCES, HISTORY, Lane
 
 SPACING = 0.05e-3  # m, of the reduced model's stations
 TOUCHES = 1e-5  # N: below it a contact is rounding
@@ -124,14 +125,17 @@ def regime(lane: Lane) -> str:
 
 
 def leads(lane: Lane, now: Limits) -> str:
-    """Which force leads (the largest of those that contest, show/contest.py), by how much, and what is borne now."""
-    forces = sorted(zip(lane.contest()[:, -1], FORCES, strict=True), reverse=True)
+    """Which force leads (the largest against the hand's motion of those that contest, show/contest.py), by how much,
+    and what is borne now."""
+    way = float(hand_way(lane.columns()[:, HISTORY.index("feed")])[-1])
+    found = zip(lane.contest()[:, -1], FORCES, strict=True)
+    forces = sorted(((against(name, float(force), way), name) for force, name in found), reverse=True)
     (most, first), (more, second) = forces[0], forces[1]
     borne = f"Borne now: {nearness(lane.last, now)}."
     if most <= NO_FORCE:
         return f"No force leads yet. {borne}"
     beside = f"{most / more:.3g} times {second} ({more * 1e3:.1f} mN)" if more > NO_FORCE else "no other beside it"
-    return f"{first.capitalize()} leads: {most * 1e3:.1f} mN, {beside}. {borne}"
+    return f"{LEAD.get(first, f'{first} leads').capitalize()}: {most * 1e3:.1f} mN, {beside}. {borne}"
 
 
 def nearness(record: Record, now: Limits) -> str:

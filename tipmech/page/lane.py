@@ -10,7 +10,7 @@ from ..insertion.classify import entered_rows, plane_growth
 from ..insertion.record import Record
 from ..insertion.run import Insertion
 from ..outcome import Stop
-from ..show.contest import FOLD, FRICTION, FRONT, LIP, over_travel
+from ..show.contest import FOLD, FRICTION, FRONT, LIP, WALLS, over_travel
 from ..show.given_way import fall_of
 from .controls import Wire
 from .rest import at_rest
@@ -18,10 +18,10 @@ from .steps import Step, moves_of, rows_of
 
 Array = NDArray[np.float64]
 
-HISTORY = ("path", "feed", "push", "front", "lip", "tip", "along", "elastic", "rubbed", "tip_s")
+HISTORY = ("path", "feed", "push", "front", "lip", "tip", "along", "elastic", "rubbed", "walls", "tip_s")
 """Columns of `Lane.history`: travel and feed of the hand (m), forces (N; lip, along: on the lips' edges, and of them
-along the vessel), energies (J), axial position of the tip (m)."""
-FORCES = (FOLD, FRONT, LIP, FRICTION)
+along the vessel), energies (J; walls: stored in what is pressed in), axial position of the tip (m)."""
+FORCES = (FOLD, FRONT, LIP, FRICTION, WALLS)
 """Forces that contest (show/contest.py), as rows of `Lane.contest`."""
 
 
@@ -94,7 +94,9 @@ class Lane:
         if not self.made:
             self.stored_at_start = stored(part, 0)
             first_row = dict(zip(HISTORY, self.history[0], strict=True))
-            self.history = [tuple((first_row | {"elastic": self.stored_at_start["elastic"]}).values())]
+            self.history = [
+                tuple((first_row | {name: self.stored_at_start[name] for name in ("elastic", "walls")}).values())
+            ]
         self.made.append(step)
         self.last = _holes_from_start(part)
         self.grown = float(plane_growth(before)[-1])
@@ -118,6 +120,7 @@ class Lane:
             float(part.force_lip_along[-1]),
             float(part.energy_elastic[-1]),
             float(part.diss_friction[-1]),
+            float(part.energy_contact[-1]),
             float(part.tip_s[-1]),
         )
 
@@ -126,9 +129,10 @@ class Lane:
         return np.array(self.history)
 
     def contest(self) -> Array:
-        """Forces that contest over the increments, N, shape (4, increments + 1): rows as in FORCES."""
-        path, _, _, front, _, _, along, elastic, rubbed, _ = self.columns().T
-        return np.stack([over_travel(path, elastic), front, along, over_travel(path, rubbed)])
+        """Forces that contest over the increments, N, shape (5, increments + 1): rows as in FORCES."""
+        path, _, _, front, _, _, along, *energies, _ = self.columns().T
+        fold, friction, walls = (over_travel(path, energy) for energy in energies)
+        return np.stack([fold, front, along, friction, walls])
 
     @property
     def folded(self) -> bool:

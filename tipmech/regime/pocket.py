@@ -129,7 +129,7 @@ def pocket_of(
                    max(0.0, thickness - diameter))  # fmt: skip
     floor = floor_radius(scene) - radius
     width = channel.room - diameter
-    lip, _ = lip_spring(scene)
+    lip, lifted = lip_spring(scene)
     return Pocket(
         distance=away,
         EI=rigidity,
@@ -151,7 +151,7 @@ def pocket_of(
         friction=friction,
         front_friction=channel.front_friction,
         gap=tear.gap,
-        lip_force=lip * max(0.0, diameter - tear.gap),
+        lip_force=max(0.0, lip * (diameter - tear.gap) - lifted),
         free=tear.length if scene.start == "pocket" else max(scene.support.distance, diameter),
         flap=wall.flap_thickness,
     )

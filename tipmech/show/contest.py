@@ -2,8 +2,12 @@
 
 All forces that contest are axial: of the lips' forces, most of which lie across the wire, the part along the vessel.
 Lip and front do not add up to the push: the hand works against them only as far as they move. What the hand
-works against adds up (`Contest.balance`): energy stored in the wire's bending (fold), lost to friction, spent on what
-moves, and the rest, each over the travel of the hand.
+works against adds up (`Contest.balance`): energy stored in the wire's bending (fold), lost to friction, stored in what
+is pressed in (walls), spent on what moves, and the rest, each over the travel of the hand.
+
+Signs: what is borne (fronts, lip, plug) is a force on the wire, against the advance positive, whichever way the hand
+moves; what energies give is positive against the hand's motion, on and back. Which force leads goes by what acts
+against the hand's motion (`against`).
 """
 
 from __future__ import annotations
@@ -18,71 +22,102 @@ from ..outcome import LABEL_WORDS, Label, Stop, Where
 from ..vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW
 from .decided import MN, decided, front_holds
 from .rates import NO_FORCE as NO_FORCE
+from .rates import hand_way, rate
 from .rates import over_travel as over_travel
-from .rates import rate
 from .view import uncovered
 
 FOLD, FRONT, LIP, FRICTION, PLUG = "fold", "front", "lip", "friction", "plug"
+BEHIND, WALLS = "front behind", "walls"
 FRONT_MOVED, PLUG_MOVED, REST = "front moved", "plug moved", "rest"
 MEANING: dict[str, str] = {
     FOLD: "energy going into the wire's bending per travel of the hand (below 0: the wire springs back)",
     FRONT: "axial force of the front on the wire",
-    LIP: "axial force of the tear's lips on the wire, without friction",
+    BEHIND: "the same of the front behind the upstream lip (below 0: it holds a wire drawn back)",
+    LIP: "axial force of the tear's lips on the wire, without friction (below 0: along the advance)",
     FRICTION: "energy lost to friction per travel of the hand",
+    WALLS: "energy going into walls, flap and lips that are pressed in, per travel of the hand (below 0: they give "
+    "it back)",
     PLUG: "axial force of the plug in the true lumen",
     FRONT_MOVED: "energy spent on opening the plane at its front per travel of the hand",
     PLUG_MOVED: "energy spent on pushing the plug per travel of the hand",
-    REST: "all else per travel of the hand: walls, lips, margins, the hand's own spring, snaps",
+    REST: "all else per travel of the hand: its own spring, margins, snaps",
 }
+RATES = (FOLD, FRICTION, WALLS)
+"""Forces that energies give."""
+MORE = "the hand's own spring, margins and snaps take more"
+LEAD = {WALLS: "walls lead"}
 
 
 @dataclass(frozen=True)
 class Contest:
-    """Forces over the increments, N, each of shape (n,), by name: fold, front, lip, friction, and plug if there is one.
+    """Forces over the increments, N, each of shape (n,), by name: fold, front, lip, friction, walls, and front behind
+    the upstream lip and plug if there are such. Signs: see above.
 
     holds : force at which the front gives way, N
-    balance : what the hand works against over the last `WINDOW_OF_TRAVEL`, N, (n,) each by name: fold, friction, what
-        was moved, and the rest; they add up to the work of the hand over its travel
+    balance : what the hand works against over the last `WINDOW_OF_TRAVEL`, N, (n,) each by name: fold, friction, walls,
+        what was moved, and the rest; they add up to the work of the hand over its travel
+    way : which way the hand last moved, (n,): 1 on, -1 back
     """
 
     forces: dict[str, Array]
     holds: float
     balance: dict[str, Array]
+    way: Array
+
+    def against(self, name: str, row: int) -> float:
+        """A force at a row, N, against the hand's motion positive."""
+        return against(name, float(self.forces[name][row]), float(self.way[row]))
 
     def leader(self, row: int) -> str | None:
-        """Name of the largest force at a row; None where none is larger than `NO_FORCE`."""
-        name = max(self.forces, key=lambda one: float(self.forces[one][row]))
-        return name if self.forces[name][row] > NO_FORCE else None
+        """Name of the largest force against the hand's motion at a row; None where none is larger than `NO_FORCE`."""
+        name = max(self.forces, key=lambda one: self.against(one, row))
+        return name if self.against(name, row) > NO_FORCE else None
+
+    def more(self, row: int) -> bool:
+        """Whether the rest takes more than the force that leads."""
+        name = self.leader(row)
+        return name is not None and float(self.balance[REST][row]) > self.against(name, row)
 
     def leads(self, row: int) -> str:
         """Which force leads at a row, without its number."""
         name = self.leader(row)
         if name is None:
             return "no force leads"
-        return f"{name} leads" + (f" (it gives way at {MN * self.holds:.1f} mN)" if name == FRONT else "")
+        gives = f" (it gives way at {MN * self.holds:.1f} mN)" if name in (FRONT, BEHIND) else ""
+        more = f"; {MORE}" if self.more(row) else ""
+        return f"{LEAD.get(name, f'{name} leads')}{gives}{more}"
 
     def words(self, row: int) -> str:
         """Which force leads at a row, with its number and, of the front, the one at which it gives way."""
         name = self.leader(row)
         if name is None:
             return "no force leads"
-        value = MN * float(self.forces[name][row])
-        if name == FRONT:
-            return f"front leads: {value:.1f} of the {MN * self.holds:.1f} mN at which it gives way"
-        return f"{name} leads: {value:.1f} mN"
+        value, leads = MN * self.against(name, row), LEAD.get(name, f"{name} leads")
+        more = f"; {MORE}: {MN * self.balance[REST][row]:.1f} mN" if self.more(row) else ""
+        if name in (FRONT, BEHIND):
+            return f"{leads}: {value:.1f} of the {MN * self.holds:.1f} mN at which it gives way{more}"
+        return f"{leads}: {value:.1f} mN{more}"
+
+
+def against(name: str, force: float, way: float) -> float:
+    """A force by its name, N, against the motion of a hand that goes this way (1 on, -1 back) positive."""
+    return force if name in RATES else way * force
 
 
 def contest(record: Record) -> Contest:
     """The forces that contest at the tear, from a record with at least one increment."""
     forces = {
         FOLD: rate(record, record.energy_elastic),
-        FRONT: record.force_front + record.force_front_back,
+        FRONT: record.force_front,
         LIP: record.force_lip_along,
         FRICTION: rate(record, record.diss_friction),
+        WALLS: rate(record, record.energy_contact),
     }
+    if not np.all(np.isnan(record.front_back)):
+        forces[BEHIND] = -record.force_front_back
     if record.case.scene.plug is not None:
         forces[PLUG] = record.force_plug
-    return Contest(forces, front_holds(record), _balance(record, forces))
+    return Contest(forces, front_holds(record), _balance(record, forces), hand_way(record.feed))
 
 
 def _balance(record: Record, forces: dict[str, Array]) -> dict[str, Array]:
@@ -90,6 +125,7 @@ def _balance(record: Record, forces: dict[str, Array]) -> dict[str, Array]:
     parts = {
         FOLD: forces[FOLD],
         FRICTION: forces[FRICTION],
+        WALLS: forces[WALLS],
         FRONT_MOVED: rate(record, record.diss_front),
     }
     if PLUG in forces:

@@ -12,7 +12,7 @@ from ..insertion.record import Outcome, Record
 from ..outcome import Shape, Stop, Where
 from ..regime.contest import forces_of
 from ..regime.pocket import pocket_of
-from ..vessel.build import breach_force, front_strength
+from ..vessel.build import breach_force, front_strength, lip_spring
 from .given_way import Form, fall, form, largest_share, last_advance
 from .rates import NO_FORCE
 
@@ -90,8 +90,9 @@ def _stayed_out(record: Record, outcome: Outcome) -> str:
     except FieldError as error:
         return f"{course} (no contest by the reduced model: {error})"
     if lift == 0.0:
-        wire = 2.0 * MM * float(record.case.profile.radius[0])
-        return f"{course}, though the mouth, {MM * tear.gap:.2f} mm, takes the wire, {wire:.2f} mm"
+        wire, (stiffness, load) = 2.0 * MM * float(record.case.profile.radius[0]), lip_spring(record.case.scene)
+        mouth = f"{MM * (tear.gap + load / stiffness):.2f} mm{' under its pressure' if load else ''}"
+        return f"{course}, though the mouth, {mouth}, takes the wire, {wire:.2f} mm"
     apart = f"the free wire bends aside at {deflect:.3g} mN across it, the lip lifts at {lift:.3g} mN (reduced model)"
     return f"{course}{': ' if (lift > deflect) != went_in else ', though '}{apart}"
 
@@ -120,10 +121,10 @@ def _wall_gave_way(record: Record, outcome: Outcome) -> str:
     back = MN * float(record.force_front_back.max())
     if back == 0.0:
         return ""
-    grown, pull = MM * float(record.front_back[0] - record.front_back[-1]), MN * largest_pull(record)
+    grown, end = MM * float(record.front_back[0] - record.front_back[-1]), pulled(record)
     if grown > MM * GROWN:
-        return f"the front behind the upstream lip gave way at {holds:.2f} mN by {grown:.2f} mm; pull {pull:.0f} mN"
-    return f"{back:.2f} of the {holds:.2f} mN at which the front behind the upstream lip gives way; pull {pull:.0f} mN"
+        return f"the front behind the upstream lip gave way at {holds:.2f} mN by {grown:.2f} mm; {end}"
+    return f"{back:.2f} of the {holds:.2f} mN at which the front behind the upstream lip gives way; {end}"
 
 
 def front_holds(record: Record) -> float:
@@ -134,6 +135,13 @@ def front_holds(record: Record) -> float:
 def largest_pull(record: Record) -> float:
     """Largest pull at the hand, N."""
     return max(0.0, -float(record.push.min()))
+
+
+def pulled(record: Record) -> str:
+    """The largest pull, and what of it the edges of the lips bore along the vessel, if they held the wire back."""
+    lip = -MN * float(record.force_lip_along[int(np.argmin(record.push))])
+    words = f"pull {MN * largest_pull(record):.1f} mN"
+    return f"{words}, of which the lips bore {lip:.1f} mN" if lip > MN * NO_FORCE else words
 
 
 def pierced_at(record: Record, toughness: float) -> float:

@@ -85,12 +85,16 @@ def form(shape: Shape, *, fell: bool) -> Form:
 
 
 def largest_share(record: Record, until: int) -> str:
-    """What took most of the largest push of the last advance up to a row: fold or friction; or that the lips bore
-    more along the vessel."""
+    """What took most of the largest push of the last advance up to a row: fold, friction or walls; or that the lips
+    bore more along the vessel."""
     since = last_advance(record)
     row = since + int(np.argmax(record.push[since : max(until, since) + 1]))
     push, lip = float(record.push[row]), float(record.force_lip_along[row])
-    taken = {"fold": rate(record, record.energy_elastic), "friction": rate(record, record.diss_friction)}
+    taken = {
+        "fold": rate(record, record.energy_elastic),
+        "friction": rate(record, record.diss_friction),
+        "walls": rate(record, record.energy_contact),
+    }
     name, most = max(((name, float(values[row])) for name, values in taken.items()), key=lambda one: one[1])
     if max(lip, most) <= NO_FORCE:
         return f"nothing held it, the largest push was {MN * push:.2g} mN"

@@ -17,6 +17,13 @@ def rate(record: Record, energy: Array) -> Array:
     return over_travel(travel(record), energy)
 
 
+def hand_way(feed: Array) -> Array:
+    """Which way the hand last moved at each row of its feed (n,), m: 1 on, -1 back; 1 before it moved at all."""
+    moved = np.sign(np.diff(feed, prepend=feed[:1]))
+    last = np.maximum.accumulate(np.where(moved != 0.0, np.arange(len(feed)), 0))
+    return np.asarray(np.where(moved[last] < 0.0, -1.0, 1.0))
+
+
 def over_travel(path: Array, energy: Array) -> Array:
     """The same over a travel (n,), m, that never runs back."""
     back = path - WINDOW_OF_TRAVEL

@@ -17,7 +17,7 @@ from tipmech.page import bench as room
 from tipmech.page.bench import Bench, case_of, goes
 from tipmech.page.contest import fold_of, leads, lifting, limits, nearness, regime
 from tipmech.page.controls import FEED_MM, SHARED, STEP_MM, TIP_LOAD, Setting, Wire, in_words, setting_of
-from tipmech.page.lane import FORCES
+from tipmech.page.lane import FORCES, HISTORY
 from tipmech.page.lesson import STEPS as STEPS_OF_LESSON
 from tipmech.page.steps import STEPS, Step, moves_of, rows_of
 from tipmech.regime.fold import fold_force
@@ -227,6 +227,19 @@ def test_who_leads_is_said_with_the_forces_that_the_solver_found() -> None:
         assert found[-1] == pytest.approx(whole.forces[name][-1], rel=1e-6, abs=1e-9), name
     nothing = "No force leads yet. Borne now: nothing in the tear's window."
     assert leads(Bench(Setting()).lanes[0], known) == nothing
+
+
+def test_drawn_back_the_force_that_leads_is_one_that_holds_the_wire() -> None:
+    bench = carried(Setting(wires=(Wire("workhorse", 4.0),)), ("advance", 100), ("withdraw", 8))
+    lane = bench.lanes[0]
+    whole = contest(lane.record())
+    assert whole.way[-1] == -1.0 and whole.way[1] == 1.0
+    text, leader = leads(lane, limits(lane.case)), whole.leader(-1)
+    assert leader is not None
+    assert f"{whole.against(leader, -1) * 1e3:.1f} mN" in text and text.lower().startswith(leader)
+    at = HISTORY.index("along")
+    lane.history[-1] = (*lane.history[-1][:at], -90e-3, *lane.history[-1][at + 1 :])
+    assert leads(lane, limits(lane.case)).startswith("Lip leads: 90.0 mN, ")
 
 
 def test_what_is_borne_now_is_said_on_the_way_from_lip_to_front() -> None:

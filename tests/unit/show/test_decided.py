@@ -10,6 +10,7 @@ from tipmech.outcome import Label, Shape, Where
 from tipmech.show.contest import outcome_words
 from tipmech.show.decided import at_the_lip, decided
 from tipmech.show.given_way import FELL, Form, fall, form, largest_share, last_advance
+from tipmech.vessel.build import lip_spring
 
 OUTCOME = replace(make_outcome(), shape=int(Shape.STRAIGHT), label=int(Label.FALSE_LUMEN_NEITHER), curled=float("nan"))
 OUT = replace(OUTCOME, where=int(Where.TRUE_LUMEN), entered=float("nan"))
@@ -44,6 +45,8 @@ def test_a_front_that_was_not_touched_leaves_the_force_that_took_the_push() -> N
     slid = replace(record, energy_elastic=2e-3 * record.feed, diss_friction=17e-3 * record.feed)
     assert largest_share(slid, at).startswith("friction took 17.0 of")
     assert largest_share(record, at).startswith("nothing held it")
+    pressed = replace(slid, energy_contact=18e-3 * record.feed)
+    assert largest_share(pressed, at).startswith("walls took 18.0 of the largest push, 20.0 mN")
     lip = np.where(np.arange(len(record.feed)) == at, 30e-3, 0.0)
     said = largest_share(replace(slid, force_lip_along=lip), at)
     assert said == "the lips bore 30.0 mN along the vessel at the largest push, 20.0 mN"
@@ -69,6 +72,38 @@ def test_out_of_the_tear_the_contest_at_the_lip_is_told_and_that_it_disagrees_wh
         "nothing was touched in the tear's window"
     )
     assert decided(narrow, replace(OUT, where=int(Where.BEFORE_TEAR))).startswith("the tear was not reached")
+
+
+def test_pressure_that_lifts_the_lip_is_taken_off_the_force_that_lifts_it() -> None:
+    record = replace(make_record(), force_lip=np.full(len(make_record().feed), 20e-3))
+    scene = record.case.scene
+    tear = replace(scene.tear, gap=0.1e-3)
+
+    def under(pressure: float):
+        channel = replace(scene.channel, pressure=pressure)
+        return replace(record, case=replace(record.case, scene=replace(scene, tear=tear, channel=channel)))
+
+    stiffness, load = lip_spring(under(100.0).case.scene)
+    lift, aside = at_the_lip(under(0.0))
+    assert load > 0.0 and lift == pytest.approx(stiffness * (0.356e-3 - 0.1e-3))
+    assert at_the_lip(under(100.0)) == (pytest.approx(lift - load), aside)
+    assert at_the_lip(under(-100.0)) == (pytest.approx(lift + load), aside)
+    open_at = 100.0 * lift / load
+    assert at_the_lip(under(1.1 * open_at))[0] == 0.0
+    mouth = 0.1 + 1.1 * 0.256
+    assert f"though the mouth, {mouth:.2f} mm under its pressure, takes the wire, 0.36 mm" in decided(
+        under(1.1 * open_at), OUT
+    )
+
+
+def test_of_a_hook_drawn_back_what_the_lips_bore_is_named_beside_the_front_behind_them() -> None:
+    record = make_record()
+    n = len(record.feed)
+    values = {"push": -24e-3, "force_front_back": 8e-3, "force_lip_along": -18e-3, "front_back": 19e-3}
+    hook = replace(record, **{name: np.full(n, value) for name, value in values.items()})
+    said = decided(hook, OUT)
+    assert said.startswith("8.00 of the") and said.endswith("; pull 24.0 mN, of which the lips bore 18.0 mN")
+    assert decided(replace(hook, force_lip_along=np.zeros(n)), OUT).endswith("; pull 24.0 mN")
 
 
 def test_of_several_advances_the_last_one_decides() -> None:

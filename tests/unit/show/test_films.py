@@ -11,7 +11,19 @@ from synthetic import make_outcome, make_record
 
 from tipmech import CAUTION
 from tipmech.insertion.classify import classify, travel
-from tipmech.show.contest import FOLD, FRICTION, FRONT, FRONT_MOVED, LIP, REST, contest, side_words
+from tipmech.show.contest import (
+    BEHIND,
+    FOLD,
+    FRICTION,
+    FRONT,
+    FRONT_MOVED,
+    LIP,
+    MORE,
+    REST,
+    WALLS,
+    contest,
+    side_words,
+)
 from tipmech.show.film import movie
 from tipmech.show.film.hand import Procedure, action_words
 from tipmech.show.film.insertion import InsertionFilm, fitting
@@ -197,29 +209,85 @@ def test_forces_that_contest():
 def test_what_the_hand_works_against_adds_up_and_what_is_borne_is_no_part_of_it():
     path = travel(make_record())
     works = {"energy_elastic": 2e-3, "diss_friction": 5e-4, "diss_front": 3e-3, "energy_contact": 1e-3}
+    works["energy_drive"] = 4e-3
     lips = {"force_lip_along": np.full(len(path), 9e-3)}
     record = contested(work_hand=sum(works.values()) * path, **{n: value * path for n, value in works.items()}, **lips)
     found = contest(record)
     late = path > WINDOW_OF_TRAVEL
-    assert list(found.balance) == [FOLD, FRICTION, FRONT_MOVED, REST]
-    for name, value in ((FOLD, 2e-3), (FRICTION, 5e-4), (FRONT_MOVED, 3e-3), (REST, 1e-3)):
+    assert list(found.balance) == [FOLD, FRICTION, WALLS, FRONT_MOVED, REST]
+    for name, value in ((FOLD, 2e-3), (FRICTION, 5e-4), (WALLS, 1e-3), (FRONT_MOVED, 3e-3), (REST, 4e-3)):
         np.testing.assert_allclose(found.balance[name][late], value)
     film = film_of(record)
     names = list(film.arrows.values)
     assert names == ["push", *found.balance, FRONT, LIP]
     said = spoken(film, film.seconds)
-    assert all(f"{1e3 * value:.1f}" in said for value in (2e-3, 5e-4, 3e-3, 1e-3, 9e-3))
+    assert all(f"{1e3 * value:.1f}" in said for value in (2e-3, 5e-4, 3e-3, 1e-3, 4e-3, 9e-3))
     words = " ".join(text.get_text() for text in film.arrows.ax.texts)
-    assert "push (or pull) = fold + friction + front moved + rest" in words and "no part of that sum" in words
+    assert "push (or pull) = fold + friction + walls + front moved + rest" in words and "no part of that sum" in words
+
+
+def arrows_of(film, row):
+    """Ends along the axis of each arrow drawn at a row, mN, by name."""
+    drawn, arrows = {}, film.arrows
+    arrows.ax.add_artist = lambda artist: drawn.setdefault(round(artist.get_xy()[:, 1].mean()), artist.get_xy()[:, 0])
+    arrows._moving(row)
+    return {name: drawn[k] for k, name in enumerate(arrows.values) if k in drawn}
+
+
+def drawn_back(**values):
+    """A made-up wire pulled back over the last half of the travel, that bears and spends forces on the way."""
+    record = make_record()
+    n = len(record.feed)
+    feed = np.concatenate([record.feed[: n // 2], record.feed[: n - n // 2][::-1]])
+    path = np.concatenate([[0.0], np.cumsum(np.abs(np.diff(feed)))])
+    works = {"work_hand": 24e-3, "diss_friction": 4e-3, "energy_elastic": 6e-3, "energy_contact": 5e-3}
+    forces = {"push": -24e-3, "force_front": 0.0, "force_front_back": 8e-3, "force_lip_along": -18e-3}
+    given = {name: value * path for name, value in works.items()} | {k: np.full(n, v) for k, v in forces.items()}
+    back = {"front_back": np.full(n, record.case.scene.tear.start - 1e-3), "margins": np.zeros((n, 4, 4))}
+    return contested(**({"feed": feed} | given | back | values))
+
+
+def test_drawn_back_all_that_holds_the_wire_points_against_the_pull():
+    record = drawn_back()
+    n, film = len(record.feed), film_of(record)
+    np.testing.assert_array_equal(film.contest.way, np.where(np.arange(n) <= n // 2, 1.0, -1.0))
+    rows = arrows_of(film, n - 1)
+    assert rows["push"].min() == pytest.approx(-24.0) and rows["push"].max() == 0.0
+    for name, value in ((FRICTION, 4.0), (FOLD, 6.0), (WALLS, 5.0), (REST, 9.0), (LIP, 18.0), (BEHIND, 8.0)):
+        assert rows[name].max() == pytest.approx(value) and rows[name].min() == 0.0, name
+    assert FRONT not in rows
+    on = arrows_of(film, n // 2 - 1)
+    assert on[FRICTION].min() == pytest.approx(-4.0) and on[FRICTION].max() == 0.0
+
+
+def test_what_holds_a_wire_that_is_drawn_back_leads_and_what_helps_the_hand_does_not():
+    found, late = contest(drawn_back()), len(make_record().feed) - 1
+    assert found.words(late) == "lip leads: 18.0 mN" and found.leads(late) == "lip leads"
+    behind = contest(drawn_back(force_lip_along=np.full(late + 1, 30e-3)))
+    assert behind.leader(late) == BEHIND and behind.against(LIP, late) == pytest.approx(-30e-3)
+    assert behind.words(late).startswith("front behind leads: 8.0 of the ")
+    assert behind.leader(late // 2) == LIP, "on the way in it held the wire"
+    pressed = contest(drawn_back(force_front=np.full(late + 1, 50e-3)))
+    assert pressed.leader(late) == LIP, "a front ahead does not hold a wire that is drawn back"
+    assert BEHIND not in contest(make_record()).forces
+
+
+def test_walls_can_lead_and_that_the_hands_spring_takes_more_is_said():
+    path, n = travel(make_record()), len(make_record().feed)
+    works = {"energy_elastic": 2e-3, "diss_friction": 1e-3, "energy_contact": 70e-3, "energy_drive": 60e-3}
+    quiet = {"force_front": np.zeros(n), "work_hand": sum(works.values()) * path}
+    found = contest(contested(**quiet, **{name: value * path for name, value in works.items()}))
+    assert found.words(-1) == "walls lead: 70.0 mN" and found.leads(-1) == "walls lead"
+    quiet["work_hand"] = quiet["work_hand"] + 140e-3 * path
+    found = contest(contested(**quiet, **{name: value * path for name, value in works.items()}))
+    assert found.words(-1) == f"walls lead: 70.0 mN; {MORE}: 200.0 mN"
+    assert found.leads(-1) == f"walls lead; {MORE}"
 
 
 def test_what_lips_and_front_bear_along_the_vessel_is_drawn_against_the_wire():
     n = len(make_record().feed)
     film = film_of(contested(force_front=np.full(n, 5e-3), force_lip_along=np.full(n, 9e-3)))
-    drawn, arrows = {}, film.arrows
-    arrows.ax.add_artist = lambda artist: drawn.setdefault(round(artist.get_xy()[:, 1].mean()), artist.get_xy()[:, 0])
-    arrows._moving(n - 1)
-    rows = {name: drawn[k] for k, name in enumerate(arrows.values) if k in drawn}
+    rows = arrows_of(film, n - 1)
     assert rows[LIP].min() == pytest.approx(-9.0) and rows[LIP].max() == 0.0
     assert rows[FRONT].min() == pytest.approx(-5.0) and rows[FRONT].max() == 0.0
     assert rows["push"].min() == 0.0 and rows["push"].max() == pytest.approx(1e3 * make_record().push[-1])

@@ -444,6 +444,7 @@ def two_runs():
         "tip_angle",
         "tip_s",
         "energy_elastic",
+        "energy_contact",
         "diss_friction",
         "diss_front",
         "work_hand",

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from .. import draw, style
-from ..contest import FRONT_MOVED, MEANING, PLUG_MOVED, REST, Contest
+from ..contest import BEHIND, FRONT_MOVED, MEANING, PLUG_MOVED, REST, Contest
 from ..rates import WINDOW_OF_TRAVEL
 from ..view import Array
 from .panels import LOOKS, MM, PUSH
@@ -27,14 +27,15 @@ TYPE = 8.0  # points, numbers beside the arrows
 
 
 class Arrows:
-    """Push and what it works against at the instant, as arrows on one scale: the hand pushes to the right; under a line
-    what fronts and lips bear along the vessel."""
+    """Push and what it works against at the instant, as arrows on one scale: the hand pushes to the right and draws
+    back to the left; under a line what fronts and lips bear along the vessel. Each points as it acts on the wire."""
 
     def __init__(self, ax: Axes, contest: Contest, push: Array, scale: float) -> None:
         self.ax, self.contest, self.scale = ax, contest, scale
         borne = [name for name in contest.forces if name not in contest.balance]
         self.values = {PUSH: push} | contest.balance | {name: contest.forces[name] for name in borne}
-        words = [*[name for name in self.values if name not in borne], *(f"{name} bears" for name in borne)]
+        bears = [name if name == BEHIND else f"{name} bears" for name in borne]  # the longest name
+        words = [*[name for name in self.values if name not in borne], *bears]
         ax.set_xlim(-1.05 * scale * MM, 1.4 * scale * MM)
         ax.set_ylim(len(words) - 0.4, -0.6)
         ax.axvline(0.0, color=style.MUTED, linewidth=0.8)
@@ -43,7 +44,7 @@ class Arrows:
         ax.tick_params(length=0, axis="y")
         ax.tick_params(labelsize=7, length=2, axis="x")
         ax.spines[["top", "right", "left"]].set_visible(False)
-        ax.set_xlabel("← against the wire    mN    with it →", fontsize=7.5, labelpad=1)
+        ax.set_xlabel("← back    on the wire, mN    onward →", fontsize=7.5, labelpad=1)
         ax.annotate(
             f"Last {WINDOW_OF_TRAVEL * MM:.1f} mm: push (or pull) = {' + '.join(contest.balance)}\n"
             "Under the line: what is borne, no part of that sum. Filled: the largest",
@@ -65,8 +66,8 @@ class Arrows:
             value = float(values[row])
             if abs(value) <= 0.004 * self.scale:
                 continue
-            sign = 1.0 if name == PUSH else -1.0
-            self._arrow(sign * value * MM, y, COLOURS[name], strong=name in (PUSH, leader))
+            way = 1.0 if name == PUSH else -float(self.contest.way[row]) if name in self.contest.balance else -1.0
+            self._arrow(way * value * MM, y, COLOURS[name], strong=name in (PUSH, leader))
 
     def _arrow(self, x: float, y: float, colour: str, *, strong: bool) -> None:
         long = 0.08 * self.scale * MM

@@ -12,7 +12,7 @@ import numpy as np
 from ...insertion.classify import travel
 from ...insertion.record import Record
 from .. import draw, style, walls
-from ..contest import FOLD, FRICTION, FRONT, LIP, PLUG, Contest
+from ..contest import BEHIND, FOLD, FRICTION, FRONT, LIP, PLUG, RATES, WALLS, Contest
 from ..cross import draw_cut
 from ..strip import Frame
 from ..support import draw_support, draw_wire_of, part_of, sleeve_of
@@ -35,6 +35,8 @@ LOOKS: dict[str, tuple[str, Any]] = {
     FRONT: (style.SERIES[1], (0, (1, 1))),
     LIP: (style.SERIES[2], (0, (5, 1.5, 1, 1.5))),
     FRICTION: (style.SERIES[3], (0, (3, 1, 1, 1, 1, 1))),
+    WALLS: (style.SERIES[4], (0, (8, 2, 2, 2))),
+    BEHIND: (style.SERIES[6], (0, (1, 2))),
     PLUG: (style.SERIES[5], (0, (2, 2))),
 }
 """Colour and line of each force, told apart without colours."""
@@ -212,8 +214,8 @@ def force_range(records: Sequence[Record], contests: Sequence[Contest]) -> tuple
     """Highest and lowest force drawn, with a little room, N: of push and contact forces all, of what energies give all
     but the snaps, which would leave nothing to see of the rest (their numbers stand beside the arrows)."""
     whole = [r.push for r in records]
-    whole += [f for c in contests for name, f in c.forces.items() if name not in (FOLD, FRICTION)]
-    rates = [c.forces[name] for c in contests for name in (FOLD, FRICTION)]
+    whole += [f for c in contests for name, f in c.forces.items() if name not in RATES]
+    rates = [c.forces[name] for c in contests for name in RATES]
     high = max(LEAST_FORCE, *(float(np.max(v)) for v in whole), *(float(np.quantile(v, 1.0 - SNAPS)) for v in rates))
     low = min(0.0, *(float(np.min(v)) for v in whole), *(float(np.quantile(v, SNAPS)) for v in rates))
     return HEADROOM * high, HEADROOM * low
