@@ -196,6 +196,24 @@ def test_what_takes_the_focus_of_a_slider_says_its_name_its_value_and_its_range(
         assert group.get_by_role("slider", name="tip load").get_attribute("aria-disabled") == on
 
 
+def test_what_has_the_focus_from_the_keyboard_is_outlined(page: Any) -> None:
+    outlined = set()
+    for _ in range(60):
+        page.keyboard.press("Tab")
+        tag, look = page.evaluate(
+            """() => {
+                const part = document.activeElement, look = getComputedStyle(part);
+                const tag = part.getAttribute("role") ?? part.tagName.toLowerCase();
+                return [tag, `${look.outlineStyle} ${look.outlineWidth} ${look.outlineColor}`];
+            }"""
+        )
+        if tag == "body":
+            break
+        assert look == "solid 3px rgb(31, 95, 168)", tag
+        outlined.add(tag)
+    assert {"button", "slider", "checkbox", "switch"} <= outlined
+
+
 def test_home_and_end_take_a_slider_to_its_ends(page: Any) -> None:
     for control in (STROKE, SHARED[1]):
         slider(page, control.name).focus()
