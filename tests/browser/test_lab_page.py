@@ -196,6 +196,15 @@ def test_what_takes_the_focus_of_a_slider_says_its_name_its_value_and_its_range(
         assert group.get_by_role("slider", name="tip load").get_attribute("aria-disabled") == on
 
 
+def test_steps_of_the_lesson_are_read_aloud(page: Any) -> None:
+    aloud = page.locator("[role=status][aria-live=polite][data-say=lesson-aloud]")
+    assert aloud.inner_text() == ""
+    page.click("[data-do=next]")
+    wait_for_words(page, "lesson-aloud", f"step 2 of {len(STEPS)}: {STEPS[1].title}. {STEPS[1].text}")
+    page.click("[data-do=set-up]")
+    wait_for_words(page, "lesson-aloud", f"Step 2 is set up. Do: {STEPS[1].do}")
+
+
 def test_what_has_the_focus_from_the_keyboard_is_outlined(page: Any) -> None:
     outlined = set()
     for _ in range(60):
@@ -236,7 +245,7 @@ def test_state_is_read_aloud_when_it_changes_and_in_a_known_language(page: Any) 
     page.evaluate(
         """() => {
             window.heard = [];
-            const part = document.querySelector("[role=status][aria-live=polite]");
+            const part = document.querySelector("[role=status][data-say=aloud]");
             const hear = () => window.heard.push(part.innerText);
             new MutationObserver(hear).observe(part, { childList: true, characterData: true, subtree: true });
         }"""

@@ -118,7 +118,7 @@ def regime(lane: Lane) -> str:
     looks = shape(record, buckled=lane.buckled, folded=lane.folded) or ("pressed" if touching else "")
     first = ", ".join(filter(None, (f"{looks} against the front" if touching else looks, place(record))))
     front = front_words(record, lane.grown)
-    text = f"{first[0].upper()}{first[1:]}; push force {record.push[-1] * 1e3:.1f} mN; {front}."
+    text = f"{first[0].upper()}{first[1:]}; push force {record.push[-1] * 1e3:z.1f} mN; {front}."
     stop = Stop(record.stop)
     return text if stop is Stop.PROTOCOL_DONE else f"{text} Ended: {STOP_WORDS[stop]}."
 

@@ -88,6 +88,8 @@ def section_shapes(width: float) -> list[Shape]:
         Shape("flap", "path", {"fill": style.FLAP, **edge}),
         Shape("support", "path", {"fill": style.SUPPORT, **edge}),
         *_wire("side", "true", width, style.INK),
+        Shape("break_ground", "path", {"fill": "none", "stroke": "#ffffff", "stroke-width": 0.14}),
+        Shape("break", "path", {"fill": "none", "stroke": style.INK, "stroke-width": 0.04}),
         Shape("front", "path", {"stroke": style.INK, "stroke-width": 0.12}),
         *_wire("plan", "true", width, style.INK),
         *_wire("plan", "false", width, style.FALSE_OUTLINE),

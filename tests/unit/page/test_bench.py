@@ -229,6 +229,14 @@ def test_who_leads_is_said_with_the_forces_that_the_solver_found() -> None:
     assert leads(Bench(Setting()).lanes[0], known) == nothing
 
 
+def test_no_force_is_written_as_minus_nought() -> None:
+    lane = Bench(Setting()).lanes[0]
+    lane.last = replace(lane.last, push=np.array([-1e-6]))
+    assert "push force 0.0 mN" in regime(lane)
+    lane.last = replace(lane.last, push=np.array([-1e-3]))
+    assert "push force -1.0 mN" in regime(lane)
+
+
 def test_what_is_borne_now_is_said_on_the_way_from_lip_to_front() -> None:
     bench = carried(Setting(), ("advance", 40))
     lane, at_the_lip, inside, shares = bench.lanes[0], [], [], {}
