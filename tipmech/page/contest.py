@@ -16,6 +16,7 @@ from ..regime.fold import Fold, fold_force
 from ..regime.pocket import Pocket, pocket_of
 from ..show.contest import NO_FORCE
 from ..show.given_way import form
+from ..show.view import over_tear
 from ..vessel.build import lip_spring
 from ..vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW
 from .lane import FORCES, Lane
@@ -87,7 +88,8 @@ def place(record: Record) -> str:
     """Where the wire's tip lies in the last row: on which side of the flap."""
     if record.lead_s[-1] < record.case.scene.tear.start:
         return "before the tear"
-    return SIDES[int(record.side[-1, -1])]
+    side = int(record.side[-1, -1])
+    return "in the true lumen, over the tear" if side == WINDOW and over_tear(record, -1) else SIDES[side]
 
 
 def shape(record: Record, *, buckled: bool, folded: bool) -> str:
@@ -142,7 +144,10 @@ def nearness(record: Record, now: Limits) -> str:
     if front > TOUCHES:
         shares = _shares(front, ("opens it", now.front), ("folds the wire", now.fold))
         return f"{front * 1e3:.1f} mN on the front, {shares}"
-    pressed = ((record.force_lip, "edges of the lips"), (record.force_floor, "floor of the tear's window"))
+    pressed = (
+        (record.force_lip, "edges of the lips"),
+        (record.force_floor, "floor of the tear's window"),
+    )
     window = ", ".join(f"{force[-1] * 1e3:.1f} mN on the {what}" for force, what in pressed if force[-1] > NO_FORCE)
     untouched = "nothing on the front" if entered_rows(record)[-1] else ""
     lifts = lifting(record)

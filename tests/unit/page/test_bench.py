@@ -15,7 +15,7 @@ from tipmech.insertion.run import advance, increments
 from tipmech.outcome import Stop
 from tipmech.page import bench as room
 from tipmech.page.bench import Bench, case_of, goes
-from tipmech.page.contest import fold_of, leads, lifting, limits, nearness, regime
+from tipmech.page.contest import fold_of, leads, lifting, limits, nearness, place, regime
 from tipmech.page.controls import FEED_MM, SHARED, STEP_MM, TIP_LOAD, Setting, Wire, in_words, setting_of
 from tipmech.page.lane import FORCES
 from tipmech.page.lesson import STEPS as STEPS_OF_LESSON
@@ -24,7 +24,9 @@ from tipmech.regime.fold import fold_force
 from tipmech.show.contest import NO_FORCE, contest
 from tipmech.show.decided import decided
 from tipmech.show.given_way import fall
+from tipmech.show.view import project
 from tipmech.units import UNITS as SI
+from tipmech.vessel.walls import WINDOW
 
 STEP = STEP_MM * 1e-3
 SAME = [name for name in UNITS if name != "holes"]
@@ -227,6 +229,24 @@ def test_who_leads_is_said_with_the_forces_that_the_solver_found() -> None:
         assert found[-1] == pytest.approx(whole.forces[name][-1], rel=1e-6, abs=1e-9), name
     nothing = "No force leads yet. Borne now: nothing in the tear's window."
     assert leads(Bench(Setting()).lanes[0], known) == nothing
+
+
+def test_a_tip_high_over_the_tear_is_not_said_to_lie_in_its_window() -> None:
+    bench = Bench(Setting(tip_bend_deg=60.0, angle_deg=5.0))
+    for step, count in (("turn_left", 60), ("advance", 40)):
+        for _ in range(count):
+            bench.step(step)  # type: ignore[arg-type]
+    over = 0
+    for _ in range(20):
+        bench.step("advance")
+        last = bench.lanes[0].last
+        scene = last.case.scene
+        s, depth, lateral = (float(v[0]) for v in project(scene, last.positions[-1, -1:]))
+        high = np.hypot(depth, lateral) < float(scene.lumen.at(np.array(s))) - last.case.profile.radius[0]
+        if last.side[-1, -1] == WINDOW:
+            assert place(last) == ("in the true lumen, over the tear" if high else "in the tear's window")
+            over += bool(high)
+    assert over > 5 and place(carried(Setting(), ("advance", 45)).lanes[0].last) == "in the tear's window"
 
 
 def test_no_force_is_written_as_minus_nought() -> None:
