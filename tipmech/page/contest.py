@@ -145,7 +145,7 @@ def nearness(record: Record, now: Limits) -> str:
         shares = _shares(front, ("opens it", now.front), ("folds the wire", now.fold))
         return f"{front * 1e3:.1f} mN on the front, {shares}"
     pressed = (
-        (record.force_lip, "edges of the lips"),
+        (record.force_lip, "edges of the lips in the window"),
         (record.force_floor, "floor of the tear's window"),
     )
     window = ", ".join(f"{force[-1] * 1e3:.1f} mN on the {what}" for force, what in pressed if force[-1] > NO_FORCE)

@@ -35,8 +35,8 @@ SPACE_SIZE = (800, 500)  # pixels of the view in three dimensions
 NUMBERS: tuple[tuple[str, str, str], ...] = (
     ("push", "push at the hand", "mN"),
     ("front", "force on the front", "mN"),
-    ("lip", "on the edges of the lips", "mN"),
-    ("along", "lips, along the vessel", "mN"),
+    ("lip", "edges of the lips, in the window", "mN"),
+    ("along", "lips along the vessel, in all", "mN"),
     ("floor", "on the window's floor", "mN"),
     ("tip", "tip force", "mN"),
     ("fold", "fold", "mN"),

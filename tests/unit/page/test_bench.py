@@ -17,8 +17,10 @@ from tipmech.page import bench as room
 from tipmech.page.bench import Bench, case_of, goes
 from tipmech.page.contest import fold_of, leads, lifting, limits, nearness, place, regime
 from tipmech.page.controls import FEED_MM, SHARED, STEP_MM, TIP_LOAD, Setting, Wire, in_words, setting_of
+from tipmech.page.frame import numbers
 from tipmech.page.lane import FORCES
 from tipmech.page.lesson import STEPS as STEPS_OF_LESSON
+from tipmech.page.looks import NUMBERS
 from tipmech.page.steps import STEPS, Step, moves_of, rows_of
 from tipmech.regime.fold import fold_force
 from tipmech.show.contest import NO_FORCE, contest
@@ -231,6 +233,13 @@ def test_who_leads_is_said_with_the_forces_that_the_solver_found() -> None:
     assert leads(Bench(Setting()).lanes[0], known) == nothing
 
 
+def test_what_holds_a_wire_beside_the_window_is_no_part_of_the_edges_in_it() -> None:
+    names = {name: words for name, words, _ in NUMBERS}
+    assert names["lip"] == "edges of the lips, in the window" and names["along"] == "lips along the vessel, in all"
+    shown = numbers(carried(STEPS_OF_LESSON[4].setting, ("advance", 110)).lanes[0])
+    assert abs(shown["along"]) > shown["lip"] > 0.0
+
+
 def test_a_tip_high_over_the_tear_is_not_said_to_lie_in_its_window() -> None:
     bench = Bench(Setting(tip_bend_deg=60.0, angle_deg=5.0))
     for step, count in (("turn_left", 60), ("advance", 40)):
@@ -275,12 +284,12 @@ def test_what_is_borne_now_is_said_on_the_way_from_lip_to_front() -> None:
             shares.setdefault(lane.entered, []).append(share)
             parts = f"{share:.0%} of what lets a flat wire pass and {aside:.0%} of what bends the wire aside"
             assert said.endswith(f"the lip is lifted with {lifts * 1e3:.1f} mN, {parts}")
-    assert any(said.endswith("mN on the edges of the lips") for said in at_the_lip)
+    assert any(said.endswith("mN on the edges of the lips in the window") for said in at_the_lip)
     assert any(said.endswith("mN on the floor of the tear's window") for said in at_the_lip)
     assert shares[False][0] < 1.0 < shares[False][-1], "it came in: more than it takes was reached on the way"
     assert 0.9 < shares[True][-1] < 1.3, "a wire that lies flat under the lip lifts it as far as it needs to pass"
     assert len(inside) > 10 and all(said.startswith("nothing on the front; ") for said in inside)
-    assert any("mN on the edges of the lips" in said for said in inside)
+    assert any("mN on the edges of the lips in the window" in said for said in inside)
 
 
 def test_a_soft_wire_bent_in_the_pocket_is_said_to_have_folded_by_the_rule_of_pictures_and_films() -> None:
