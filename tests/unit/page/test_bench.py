@@ -240,6 +240,20 @@ def test_what_holds_a_wire_beside_the_window_is_no_part_of_the_edges_in_it() -> 
     assert abs(shown["along"]) > shown["lip"] > 0.0
 
 
+def test_the_first_step_of_the_lesson_gives_the_percentages_that_come_out() -> None:
+    bench = carried(STEPS_OF_LESSON[0].setting, ("advance", 56))
+    lane, words = bench.lanes[0], STEPS_OF_LESSON[0].watch
+    known = limits(lane.case)
+    for travel, count in ((5.6, 0), (6.0, 4)):
+        for _ in range(count):
+            bench.step("advance")
+        of_lift, of_aside = (
+            f"{lifting(lane.last) / limit:.0%}".replace("%", " %") for limit in (known.lift, known.deflect)
+        )
+        assert f"At {travel:g} mm" in words and f"{of_lift} and {of_aside}" in words
+    assert lane.entered and lane.last.tip_s[-1] > lane.case.scene.tear.end
+
+
 def test_a_tip_high_over_the_tear_is_not_said_to_lie_in_its_window() -> None:
     bench = Bench(Setting(tip_bend_deg=60.0, angle_deg=5.0))
     for step, count in (("turn_left", 60), ("advance", 40)):
