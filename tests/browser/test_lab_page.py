@@ -196,6 +196,33 @@ def test_what_takes_the_focus_of_a_slider_says_its_name_its_value_and_its_range(
         assert group.get_by_role("slider", name="tip load").get_attribute("aria-disabled") == on
 
 
+def test_steps_of_the_lesson_are_read_aloud(page: Any) -> None:
+    aloud = page.locator("[role=status][aria-live=polite][data-say=lesson-aloud]")
+    assert aloud.inner_text() == ""
+    page.click("[data-do=next]")
+    wait_for_words(page, "lesson-aloud", f"step 2 of {len(STEPS)}: {STEPS[1].title}. {STEPS[1].text}")
+    page.click("[data-do=set-up]")
+    wait_for_words(page, "lesson-aloud", f"Step 2 is set up. Do: {STEPS[1].do}")
+
+
+def test_what_has_the_focus_from_the_keyboard_is_outlined(page: Any) -> None:
+    outlined = set()
+    for _ in range(60):
+        page.keyboard.press("Tab")
+        tag, look = page.evaluate(
+            """() => {
+                const part = document.activeElement, look = getComputedStyle(part);
+                const tag = part.getAttribute("role") ?? part.tagName.toLowerCase();
+                return [tag, `${look.outlineStyle} ${look.outlineWidth} ${look.outlineColor}`];
+            }"""
+        )
+        if tag == "body":
+            break
+        assert look == "solid 3px rgb(31, 95, 168)", tag
+        outlined.add(tag)
+    assert {"button", "slider", "checkbox", "switch"} <= outlined
+
+
 def test_home_and_end_take_a_slider_to_its_ends(page: Any) -> None:
     for control in (STROKE, SHARED[1]):
         slider(page, control.name).focus()
@@ -218,7 +245,7 @@ def test_state_is_read_aloud_when_it_changes_and_in_a_known_language(page: Any) 
     page.evaluate(
         """() => {
             window.heard = [];
-            const part = document.querySelector("[role=status][aria-live=polite]");
+            const part = document.querySelector("[role=status][data-say=aloud]");
             const hear = () => window.heard.push(part.innerText);
             new MutationObserver(hear).observe(part, { childList: true, characterData: true, subtree: true });
         }"""

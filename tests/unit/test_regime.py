@@ -5,13 +5,16 @@ from math import inf, pi
 
 import numpy as np
 import pytest
+from synthetic import make_case
 
 from tipmech.checks import FieldError
 from tipmech.closed_forms import euler_load, free_elastica, tip_identity
 from tipmech.profile import uniform
 from tipmech.regime.contest import Regime, enters, forces_of, numbers_of, seat_angle, verdict
 from tipmech.regime.fold import Way, fold_force, push_wire
-from tipmech.regime.pocket import Pocket, hugging, lying
+from tipmech.regime.pocket import Pocket, free_length, hugging, lying, pocket_of
+from tipmech.vessel.aim import aimed_support
+from tipmech.vessel.scene import Centreline, Lumen
 
 EI, RADIUS = 4e-8, 0.178e-3
 FREE = Pocket(
@@ -118,6 +121,23 @@ def test_contest_at_the_lip():
     assert verdict(soft, in_pocket=False).regime is Regime.STAYS_OUT
     open_mouth = replace(soft, lip_force=0.0)
     assert enters(forces_of(open_mouth))
+
+
+@pytest.mark.parametrize("azimuth", [0.0, 2.0])
+@pytest.mark.parametrize("line", [Centreline.straight(60e-3), Centreline.arc(5e-3, 30e-3, 1.0, 20e-3)])
+@pytest.mark.parametrize("angle", [5.0, 30.0, 52.0])
+def test_the_free_wire_of_a_tilted_support_reaches_to_the_lips_edge(angle, line, azimuth):
+    lumen, lip, reach = Lumen(1.5e-3), 20e-3, 3.5e-3
+    support = aimed_support(line, lumen, lip, azimuth, np.radians(angle), reach, 0.22e-3, 0.04)
+    scene = replace(make_case(line, azimuth).scene, support=support)
+    assert free_length(scene) == pytest.approx(reach, rel=1e-9)
+    p = pocket_of(uniform(EI, 0.1), scene, 0.1, 0.5, 2.5e-3, 0.1, 0.05e-3)
+    bent = 3.0 * EI * (scene.wall.flap_thickness + scene.tear.gap) / reach**3
+    assert p.free == pytest.approx(reach, rel=1e-9) and forces_of(p).deflect == pytest.approx(bent, rel=1e-6)
+    if max(line.curvatures) == 0.0:
+        assert support.distance / np.cos(support.tilt) == pytest.approx(reach, rel=1e-9)
+    along = replace(scene, support=replace(support, tilt=0.0))
+    assert free_length(along) == support.distance
 
 
 def test_numbers_and_seat():

@@ -17,6 +17,7 @@ from ..regime.pocket import Pocket, pocket_of
 from ..show.contest import LEAD, NO_FORCE, against
 from ..show.given_way import form
 from ..show.rates import hand_way
+from ..show.view import over_tear
 from ..vessel.build import lip_spring
 from ..vessel.walls import BACK, FALSE, HOLE, TRUE, WINDOW
 from .lane import FORCES, HISTORY, Lane
@@ -88,7 +89,8 @@ def place(record: Record) -> str:
     """Where the wire's tip lies in the last row: on which side of the flap."""
     if record.lead_s[-1] < record.case.scene.tear.start:
         return "before the tear"
-    return SIDES[int(record.side[-1, -1])]
+    side = int(record.side[-1, -1])
+    return "in the true lumen, over the tear" if side == WINDOW and over_tear(record, -1) else SIDES[side]
 
 
 def shape(record: Record, *, buckled: bool, folded: bool) -> str:
@@ -119,7 +121,7 @@ def regime(lane: Lane) -> str:
     looks = shape(record, buckled=lane.buckled, folded=lane.folded) or ("pressed" if touching else "")
     first = ", ".join(filter(None, (f"{looks} against the front" if touching else looks, place(record))))
     front = front_words(record, lane.grown)
-    text = f"{first[0].upper()}{first[1:]}; push force {record.push[-1] * 1e3:.1f} mN; {front}."
+    text = f"{first[0].upper()}{first[1:]}; push force {record.push[-1] * 1e3:z.1f} mN; {front}."
     stop = Stop(record.stop)
     return text if stop is Stop.PROTOCOL_DONE else f"{text} Ended: {STOP_WORDS[stop]}."
 
@@ -146,7 +148,10 @@ def nearness(record: Record, now: Limits) -> str:
     if front > TOUCHES:
         shares = _shares(front, ("opens it", now.front), ("folds the wire", now.fold))
         return f"{front * 1e3:.1f} mN on the front, {shares}"
-    pressed = ((record.force_lip, "edges of the lips"), (record.force_floor, "floor of the tear's window"))
+    pressed = (
+        (record.force_lip, "edges of the lips in the window"),
+        (record.force_floor, "floor of the tear's window"),
+    )
     window = ", ".join(f"{force[-1] * 1e3:.1f} mN on the {what}" for force, what in pressed if force[-1] > NO_FORCE)
     untouched = "nothing on the front" if entered_rows(record)[-1] else ""
     lifts = lifting(record)

@@ -5,6 +5,7 @@ from itertools import groupby
 from typing import Any
 
 from ..show.contest import FOLD, FRICTION
+from ..show.support import Sleeve, sleeve_of
 from .bench import Bench
 from .chart import chart, range_of
 from .contest import Limits, leads, limits, regime
@@ -45,11 +46,12 @@ def runs(bench: Bench) -> list[list[Any]]:
 class Shown:
     """What a page already shows of one wire: so that only what changed is sent.
 
-    case : the one whose standing walls are shown; frame : limits of its section
+    case : the one whose standing walls are shown; sleeve : its support; frame : limits of its section
     """
 
     frame: Frame | None = None
     case: object = None
+    sleeve: Sleeve | None = None
     drawn: dict[str, Paint] = field(default_factory=dict)
 
     def news(self, name: str, now: Paint) -> Paint:
@@ -62,10 +64,12 @@ class Shown:
 def lane_data(lane: Lane, now: Limits, ends: tuple[float, float], screen: Screen, shown: Shown) -> dict[str, Any]:
     """One wire on the bench as plain data."""
     limits_of_view = frame_of(lane.last)
-    section = moving(lane.last, limits_of_view)
-    if shown.case is not lane.case or shown.frame != limits_of_view:
-        section |= still(lane.case, limits_of_view)
-        shown.case, shown.frame = lane.case, limits_of_view
+    new = shown.case is not lane.case
+    sleeve = sleeve_of(lane.case) if shown.sleeve is None or new else shown.sleeve
+    section = moving(lane.last, limits_of_view, sleeve)
+    if new or shown.frame != limits_of_view:
+        section |= still(lane.case, limits_of_view, sleeve)
+        shown.case, shown.frame, shown.sleeve = lane.case, limits_of_view, sleeve
     return {
         "title": lane.wire.words,
         "diameter_mm": 2.0 * float(lane.case.profile.radius[0]) * MM,

@@ -76,7 +76,7 @@ class LaneView:
         self.leads.say(data["leads"])
         self.limits.say(data["limits"])
         for name, _, unit in NUMBERS:
-            self._numbers[name].say(f"{data['numbers'][name]:.2f} {unit}")
+            self._numbers[name].say(f"{data['numbers'][name]:z.2f} {unit}")
 
 
 def _number(board: Board, words: str, unit: str, name: str) -> Words:
@@ -130,7 +130,7 @@ class EnergyTable:
         """Show energies (microjoules) of the wires."""
         for row, (name, _) in zip(self._cells, ENERGIES, strict=True):
             for k, cell in enumerate(row):
-                cell.say(f"{lanes[k]['energies'][name]:.2f}" if k < len(lanes) else "")
+                cell.say(f"{lanes[k]['energies'][name]:z.2f}" if k < len(lanes) else "")
 
 
 COLOURS = {"primary": style.SERIES[0], "secondary": style.MUTED, "accent": style.SERIES[4]}

@@ -73,7 +73,7 @@ class Page:
                 ui.label("tipmech lab: a wire tip at a dissected wall")
             ui.label(f"{CAUTION} {INVENTED}").classes("caution").props('role="note"')
         with ui.element("div").classes("page") as self._page:
-            self._lesson = LessonView(self._set_up)
+            self._lesson = LessonView(board, self._set_up)
             with ui.element("div").classes("work"):
                 self._messages = ui.element("div").props('role="alert"')
                 self._hand()

@@ -4,6 +4,7 @@ from collections.abc import Callable
 
 from nicegui import ui
 
+from .board import Board, Words
 from .controls import Setting
 from .lesson import STEPS
 
@@ -13,16 +14,21 @@ class LessonView:
 
     Parameters
     ----------
+    board : Board
+        what takes what is read aloud
     on_set_up : callable
         called with the setting of a step
     """
 
-    def __init__(self, on_set_up: Callable[[Setting], None]) -> None:
-        self._at, self._on_set_up = 0, on_set_up
+    def __init__(self, board: Board, on_set_up: Callable[[Setting], None]) -> None:
+        self._at, self._board, self._on_set_up = 0, board, on_set_up
         with ui.element("section").classes("card lesson").props('aria-label="lesson"'):
             with ui.element("h2"):
                 self._title = ui.label().props('data-say="lesson"')
             self._text, self._ask, self._do, self._watch = (ui.label().classes("row") for _ in range(4))
+            self._aloud = (
+                Words(board).classes("aloud").props('role="status" aria-live="polite" data-say="lesson-aloud"')
+            )
             with ui.element("div").classes("hand"):
                 for words, act, name in (
                     ("Set it up", self._set_up, "set-up"),
@@ -35,9 +41,16 @@ class LessonView:
     def _go(self, by: int) -> None:
         self._at = min(max(self._at + by, 0), len(STEPS) - 1)
         self._show()
+        self._say(f"{self._title.text}. {STEPS[self._at].text} {self._ask.text}")
 
     def _set_up(self) -> None:
         self._on_set_up(STEPS[self._at].setting)
+        self._say(f"Step {self._at + 1} is set up. {self._do.text}")
+
+    def _say(self, text: str) -> None:
+        """Have words read aloud."""
+        self._aloud.say(text)
+        self._board.send()
 
     def _show(self) -> None:
         step = STEPS[self._at]

@@ -12,10 +12,10 @@ from ..insertion.case import Case
 from ..insertion.opened import stations as opened_stations
 from ..insertion.record import Record
 from ..show.draw import OUTER_LAYER
-from ..show.support import sleeve_of
+from ..show.support import Sleeve, shown_from, sleeve_of, zigzag
 from ..show.view import Wire, lifted_gap, stations, wires
 from ..vessel.margins import STATION
-from .looks import BINS, STRAIN
+from .looks import BINS, RIM, STRAIN
 from .paths import Array, Paint, box, line, region, segments
 
 MM = 1e3
@@ -57,21 +57,24 @@ def frame_of(record: Record) -> Frame:
     return Frame((mouth - BEFORE) * MM, right * MM, half, half + APART + width, width)
 
 
-def still(case: Case, frame: Frame) -> Paint:
-    """Shapes that stay as they are while the wire moves: walls, lumen, support."""
+def still(case: Case, frame: Frame, sleeve: Sleeve | None = None) -> Paint:
+    """Shapes that stay as they are while the wire moves: walls, lumen, support; `sleeve`: that, if known already."""
     scene = case.scene
     x = np.array([frame.left, frame.right])
     a = scene.lumen.at(x / MM) * MM
     floor = a + scene.wall.flap_thickness * MM
-    sleeve = sleeve_of(case)
+    sleeve = sleeve_of(case) if sleeve is None else sleeve
     edges = zip(sleeve.inner, sleeve.outer, strict=True)
     body = "".join(line(*(np.concatenate([i, o[::-1]]).T * MM)) + "Z" for i, o in edges)
+    mark = line(*zigzag(sleeve.inner[0][0] * MM, sleeve.inner[1][0] * MM)) if sleeve.broken else ""
     start, end, side = scene.tear.start * MM, scene.tear.end * MM, scene.tear.half_width * MM
     return {
         "lumen": {"d": region(x, -a, a)},
         "attached": {"d": region(x, a, floor) + region(x, -floor, -a)},
         "wall": {"d": region(x, floor, floor + OUTER_LAYER) + region(x, -floor - OUTER_LAYER, -floor)},
         "support": {"d": body},
+        "break_ground": {"d": mark},
+        "break": {"d": mark},
         "window": {"d": region(np.array([start, end]), a, floor)},
         "ground": {"d": box((frame.left, frame.right), (frame.plan - frame.width, frame.plan + frame.width))},
         "plan_window": {"d": box((start, end), (frame.plan - side, frame.plan + side))},
@@ -86,10 +89,12 @@ def still(case: Case, frame: Frame) -> Paint:
     }
 
 
-def moving(record: Record, frame: Frame) -> Paint:
-    """Shapes that move, at the last row of a record: flap, false channel, front, what was opened, wire."""
+def moving(record: Record, frame: Frame, sleeve: Sleeve | None = None) -> Paint:
+    """Shapes that move, at the last row of a record: flap, false channel, front, what was opened, wire; `sleeve`: its
+    support if known already."""
     wire = wires(record, [len(record.feed) - 1])[0]
-    return _walls(record, frame, wire) | _wire(wire, frame)
+    sleeve = sleeve_of(record.case) if sleeve is None else sleeve
+    return _walls(record, frame, wire) | _wire(wire, frame, shown_from(sleeve, wire, _half(record.case)))
 
 
 def _walls(record: Record, frame: Frame, wire: Wire) -> Paint:
@@ -126,19 +131,31 @@ def _opened(record: Record, frame: Frame, room: float) -> str:
     return "".join(text)
 
 
-def _wire(wire: Wire, frame: Frame) -> Paint:
-    """The wire at its own diameter, in pieces of one colour each, apart where it lies in the false channel."""
+def _half(case: Case) -> float:
+    """Half the width of the wire as drawn, rim included, m: its ends are round."""
+    return float(case.profile.radius[0]) + 0.5 * RIM / MM
+
+
+def _wire(wire: Wire, frame: Frame, start: tuple[int, float]) -> Paint:
+    """The wire at its own diameter, in pieces of one colour each, apart where it lies in the false channel; start :
+    segment from which the section shows it, and how far along it."""
     false = np.isin(wire.side, (2, 3, 4))
     inside = false[:-1] & false[1:]
     x = wire.s * MM
     shown = (x[1:] > frame.left - 1.0) & (x[:-1] > frame.left - 1.0)
     shade = shades(0.5 * (wire.strain[1:] + wire.strain[:-1]))
     paint: Paint = {}
-    for view, y in (("side", wire.depth * MM), ("plan", frame.plan - wire.around * MM)):
-        for name, part in (("true", ~inside & shown), ("false", inside & shown)):
-            paint[f"{view}_{name}_rim"] = {"d": segments(x, y, part)}
+    first, along = start
+    side_x, depth = x.copy(), wire.depth * MM
+    for values in (side_x, depth):
+        values[first] += along * (values[min(first + 1, len(x) - 1)] - values[first])
+    ahead = np.arange(len(shown)) >= first
+    views = (("side", side_x, depth, shown & ahead), ("plan", x, frame.plan - wire.around * MM, shown))
+    for view, across, y, here in views:
+        for name, part in (("true", ~inside & here), ("false", inside & here)):
+            paint[f"{view}_{name}_rim"] = {"d": segments(across, y, part)}
             for k in range(BINS):
-                paint[f"{view}_{name}_{k}"] = {"d": segments(x, y, part & (shade == k))}
+                paint[f"{view}_{name}_{k}"] = {"d": segments(across, y, part & (shade == k))}
     return paint
 
 

@@ -57,7 +57,7 @@ class Pocket:
         Coulomb's coefficients
     gap, lip_force, free, flap : float
         the mouth's clear gap (m), force that lifts the lip until the wire passes (N), length of wire free before the
-        tear (m), the flap's thickness (m)
+        tear (m; `free_length`), the flap's thickness (m)
     """
 
     distance: Array
@@ -152,9 +152,24 @@ def pocket_of(
         front_friction=channel.front_friction,
         gap=tear.gap,
         lip_force=max(0.0, lip * (diameter - tear.gap) - lifted),
-        free=tear.length if scene.start == "pocket" else max(scene.support.distance, diameter),
+        free=tear.length if scene.start == "pocket" else max(free_length(scene), diameter),
         flap=wall.flap_thickness,
     )
+
+
+def free_length(scene: Scene) -> float:
+    """Length of wire from the support's mouth to the upstream lip, m. theory (95).
+
+    From a support along the vessel its distance; a tilted one is taken as aimed at the lip's edge: the straight line
+    there, which is the distance over cos(tilt) in a straight vessel.
+    """
+    support, tear = scene.support, scene.tear
+    if support.tilt == 0.0:
+        return support.distance
+    points, _, e1, e2 = scene.centreline.frame(np.array([tear.start - support.distance, tear.start]))
+    mouth = points[0] + support.offset[0] * e1[0] + support.offset[1] * e2[0]
+    outward = cos(tear.azimuth) * e1[1] + sin(tear.azimuth) * e2[1]
+    return float(np.linalg.norm(points[1] + float(scene.lumen.at(tear.start)) * outward - mouth))
 
 
 def lying(profile: Profile, bend: float, length: float, roll: float, tissue: float, flap: float, clear: float) -> float:

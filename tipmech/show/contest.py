@@ -24,7 +24,7 @@ from .decided import MN, decided, front_holds
 from .rates import NO_FORCE as NO_FORCE
 from .rates import hand_way, rate
 from .rates import over_travel as over_travel
-from .view import uncovered
+from .view import over_tear, uncovered
 
 FOLD, FRONT, LIP, FRICTION, PLUG = "fold", "front", "lip", "friction", "plug"
 BEHIND, WALLS = "front behind", "walls"
@@ -149,7 +149,9 @@ def side_words(record: Record, row: int) -> str:
         return "tip through the outer wall"
     at = int(uncovered(record.case.scene, record.tip_s[row], side[-1]))
     mark = "mark" if tear.intact else "tear"
-    if at == TRUE:
+    if at == WINDOW and over_tear(record, row):
+        text = f"tip in the true lumen, over the {mark}"
+    elif at == TRUE:
         s = float(record.tip_s[row])
         where = (
             f"before the {mark}" if s < tear.start else f"beside the {mark}" if s <= tear.end else f"past the {mark}"

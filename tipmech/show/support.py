@@ -94,15 +94,21 @@ def draw_support(ax: Axes, case: Case, sleeve: Sleeve | None = None) -> None:
 
 
 def _break(ax: Axes, one: Array, other: Array) -> None:
-    """A zigzag between two points (mm), white under its line, and a little beyond them."""
+    """A break mark between two points (mm), white under its line."""
+    x, y = zigzag(one, other)
+    line(ax, x, y, color="white", linewidth=3.0, zorder=5.6, solid_joinstyle="miter")
+    line(ax, x, y, color=style.INK, linewidth=0.9, zorder=5.7, solid_joinstyle="miter")
+
+
+def zigzag(one: Array, other: Array) -> tuple[Array, Array]:
+    """Corners of a zigzag between two points, and a little beyond them, mm."""
     along = other - one
     length = float(np.hypot(*along))
     unit = along / length
     beyond = np.linspace(-0.5, TEETH + 0.5, 2 * TEETH + 3) / TEETH * length
     swing = AMPLITUDE * np.resize([0.0, 1.0, 0.0, -1.0], len(beyond))
     x, y = one[:, None] + unit[:, None] * beyond + np.array([[-unit[1]], [unit[0]]]) * swing
-    line(ax, x, y, color="white", linewidth=3.0, zorder=5.6, solid_joinstyle="miter")
-    line(ax, x, y, color=style.INK, linewidth=0.9, zorder=5.7, solid_joinstyle="miter")
+    return x, y
 
 
 def draw_wire_of(
@@ -112,10 +118,7 @@ def draw_wire_of(
     from matplotlib.path import Path
 
     sleeve = sleeve_of(case) if sleeve is None else sleeve
-    mouth = 0.5 * (sleeve.inner[0][-1] + sleeve.inner[1][-1])
-    ahead = mouth - 0.5 * (sleeve.inner[0][-2] + sleeve.inner[1][-2])
-    out = np.flatnonzero((wire.s - mouth[0]) * ahead[0] + (wire.depth - mouth[1]) * ahead[1] > 0.0)
-    last = int(out[0]) if len(out) else len(wire.s) - 1  # within the support up to its mouth
+    last, ahead = within_support(sleeve, wire)
     if not sleeve.broken or last == 0:
         draw_wire(ax, wire, wire.depth, norm, outline=outline)
         return
@@ -126,6 +129,30 @@ def draw_wire_of(
     for tube in ax.collections[before:]:
         tube.set_clip_path(border, ax.transData)
     draw_wire(ax, beyond, beyond.depth, norm, outline=outline)
+
+
+def within_support(sleeve: Sleeve, wire: Wire) -> tuple[int, Array]:
+    """Node up to which a wire lies within a support, and the way ahead out of its mouth (s, depth), m."""
+    mouth = 0.5 * (sleeve.inner[0][-1] + sleeve.inner[1][-1])
+    ahead = mouth - 0.5 * (sleeve.inner[0][-2] + sleeve.inner[1][-2])
+    out = np.flatnonzero((wire.s - mouth[0]) * ahead[0] + (wire.depth - mouth[1]) * ahead[1] > 0.0)
+    return int(out[0]) if len(out) else len(wire.s) - 1, ahead
+
+
+def shown_from(sleeve: Sleeve, wire: Wire, clear: float) -> tuple[int, float]:
+    """Segment at which a wire comes `clear` (m) out of a break mark, and how far along it (0 to 1); without a mark the
+    first, 0.0."""
+    last, ahead = within_support(sleeve, wire)
+    if not sleeve.broken or last == 0:
+        return 0, 0.0
+    one, other = sleeve.inner[0][0], sleeve.inner[1][0]
+    normal = np.array([other[1] - one[1], one[0] - other[0]]) / np.hypot(*(other - one))
+    out = np.sign(normal @ ahead) * (np.column_stack([wire.s, wire.depth])[: last + 1] - one) @ normal - clear
+    hidden = np.flatnonzero(out <= 0.0)
+    if not len(hidden):
+        return 0, 0.0
+    k = int(hidden[-1])
+    return (k, float(out[k] / (out[k] - out[k + 1]))) if k < last else (last, 0.0)
 
 
 def _ahead_of_break(sleeve: Sleeve, ahead: Array) -> Array:

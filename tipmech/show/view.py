@@ -219,6 +219,14 @@ def uncovered(scene: Scene, s: Array, side: IntArray) -> IntArray:
     return np.where(between, WINDOW, side)
 
 
+def over_tear(record: Record, row: int) -> bool:
+    """Whether the tip at a row lies with all its surface within the lumen: over the tear then, not in its window, whose
+    channel a point takes by its place along and round the vessel alone."""
+    scene = record.case.scene
+    s, depth, lateral = project(scene, record.positions[row, -1])
+    return bool(np.hypot(depth, lateral) + record.case.profile.radius[0] <= scene.lumen.at(s))
+
+
 def bending(case: Case, quaternions: Array) -> Array:
     """Bending curvature of the wire at its nodes beyond its shaped, stress-free form, 1/m.
 

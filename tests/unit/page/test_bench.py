@@ -15,16 +15,20 @@ from tipmech.insertion.run import advance, increments
 from tipmech.outcome import Stop
 from tipmech.page import bench as room
 from tipmech.page.bench import Bench, case_of, goes
-from tipmech.page.contest import fold_of, leads, lifting, limits, nearness, regime
+from tipmech.page.contest import fold_of, leads, lifting, limits, nearness, place, regime
 from tipmech.page.controls import FEED_MM, SHARED, STEP_MM, TIP_LOAD, Setting, Wire, in_words, setting_of
+from tipmech.page.frame import numbers
 from tipmech.page.lane import FORCES, HISTORY
 from tipmech.page.lesson import STEPS as STEPS_OF_LESSON
+from tipmech.page.looks import NUMBERS
 from tipmech.page.steps import STEPS, Step, moves_of, rows_of
 from tipmech.regime.fold import fold_force
 from tipmech.show.contest import NO_FORCE, contest
 from tipmech.show.decided import decided
 from tipmech.show.given_way import fall
+from tipmech.show.view import project
 from tipmech.units import UNITS as SI
+from tipmech.vessel.walls import WINDOW
 
 STEP = STEP_MM * 1e-3
 SAME = [name for name in UNITS if name != "holes"]
@@ -242,6 +246,53 @@ def test_drawn_back_the_force_that_leads_is_one_that_holds_the_wire() -> None:
     assert leads(lane, limits(lane.case)).startswith("Lip leads: 90.0 mN, ")
 
 
+def test_what_holds_a_wire_beside_the_window_is_no_part_of_the_edges_in_it() -> None:
+    names = {name: words for name, words, _ in NUMBERS}
+    assert names["lip"] == "edges of the lips, in the window" and names["along"] == "lips along the vessel, in all"
+    shown = numbers(carried(STEPS_OF_LESSON[4].setting, ("advance", 110)).lanes[0])
+    assert abs(shown["along"]) > shown["lip"] > 0.0
+
+
+def test_the_first_step_of_the_lesson_gives_the_percentages_that_come_out() -> None:
+    bench = carried(STEPS_OF_LESSON[0].setting, ("advance", 56))
+    lane, words = bench.lanes[0], STEPS_OF_LESSON[0].watch
+    known = limits(lane.case)
+    for travel, count in ((5.6, 0), (6.0, 4)):
+        for _ in range(count):
+            bench.step("advance")
+        of_lift, of_aside = (
+            f"{lifting(lane.last) / limit:.0%}".replace("%", " %") for limit in (known.lift, known.deflect)
+        )
+        assert f"At {travel:g} mm" in words and f"{of_lift} and {of_aside}" in words
+    assert lane.entered and lane.last.tip_s[-1] > lane.case.scene.tear.end
+
+
+def test_a_tip_high_over_the_tear_is_not_said_to_lie_in_its_window() -> None:
+    bench = Bench(Setting(tip_bend_deg=60.0, angle_deg=5.0))
+    for step, count in (("turn_left", 60), ("advance", 40)):
+        for _ in range(count):
+            bench.step(step)  # type: ignore[arg-type]
+    over = 0
+    for _ in range(20):
+        bench.step("advance")
+        last = bench.lanes[0].last
+        scene = last.case.scene
+        s, depth, lateral = (float(v[0]) for v in project(scene, last.positions[-1, -1:]))
+        high = np.hypot(depth, lateral) < float(scene.lumen.at(np.array(s))) - last.case.profile.radius[0]
+        if last.side[-1, -1] == WINDOW:
+            assert place(last) == ("in the true lumen, over the tear" if high else "in the tear's window")
+            over += bool(high)
+    assert over > 5 and place(carried(Setting(), ("advance", 45)).lanes[0].last) == "in the tear's window"
+
+
+def test_no_force_is_written_as_minus_nought() -> None:
+    lane = Bench(Setting()).lanes[0]
+    lane.last = replace(lane.last, push=np.array([-1e-6]))
+    assert "push force 0.0 mN" in regime(lane)
+    lane.last = replace(lane.last, push=np.array([-1e-3]))
+    assert "push force -1.0 mN" in regime(lane)
+
+
 def test_what_is_borne_now_is_said_on_the_way_from_lip_to_front() -> None:
     bench = carried(Setting(), ("advance", 40))
     lane, at_the_lip, inside, shares = bench.lanes[0], [], [], {}
@@ -260,12 +311,12 @@ def test_what_is_borne_now_is_said_on_the_way_from_lip_to_front() -> None:
             shares.setdefault(lane.entered, []).append(share)
             parts = f"{share:.0%} of what lets a flat wire pass and {aside:.0%} of what bends the wire aside"
             assert said.endswith(f"the lip is lifted with {lifts * 1e3:.1f} mN, {parts}")
-    assert any(said.endswith("mN on the edges of the lips") for said in at_the_lip)
+    assert any(said.endswith("mN on the edges of the lips in the window") for said in at_the_lip)
     assert any(said.endswith("mN on the floor of the tear's window") for said in at_the_lip)
     assert shares[False][0] < 1.0 < shares[False][-1], "it came in: more than it takes was reached on the way"
     assert 0.9 < shares[True][-1] < 1.3, "a wire that lies flat under the lip lifts it as far as it needs to pass"
     assert len(inside) > 10 and all(said.startswith("nothing on the front; ") for said in inside)
-    assert any("mN on the edges of the lips" in said for said in inside)
+    assert any("mN on the edges of the lips in the window" in said for said in inside)
 
 
 def test_a_soft_wire_bent_in_the_pocket_is_said_to_have_folded_by_the_rule_of_pictures_and_films() -> None:

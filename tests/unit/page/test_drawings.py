@@ -14,7 +14,7 @@ from tipmech.page.controls import Setting, Wire
 from tipmech.page.frame import Shown, frame_data, limits_of
 from tipmech.page.lane import HISTORY
 from tipmech.page.lesson import STEPS
-from tipmech.page.looks import BINS, STRAIN, STRAIN_COLOURS, chart_shapes, screen_shapes, section_shapes
+from tipmech.page.looks import BINS, RIM, STRAIN, STRAIN_COLOURS, chart_shapes, screen_shapes, section_shapes
 from tipmech.page.rest import at_rest
 from tipmech.page.row import row_data, row_record
 from tipmech.page.screen import Screen
@@ -55,6 +55,28 @@ def test_the_wire_is_drawn_where_the_record_has_it(pushed: Bench) -> None:
     assert wire.side[0] == TRUE
     assert points(paint["front"]["d"])[0, 0] == pytest.approx(lane.last.front[-1] * 1e3, abs=1e-3)
     assert lane.last.front[-1] > lane.case.scene.tear.end + lane.case.scene.channel.length
+
+
+@pytest.mark.parametrize(("angle", "broken"), [(5.0, False), (30.0, True), (52.0, True)])
+def test_the_wire_ends_at_a_break_mark_where_the_support_meets_the_wall(angle: float, broken: bool) -> None:
+    bench = Bench(Setting(angle_deg=angle))
+    for _ in range(30):
+        bench.step("advance")
+    lane = bench.lanes[0]
+    frame = frame_of(lane.last)
+    case, mark = lane.case, still(lane.case, frame)["break"]["d"]
+    drawn = np.vstack(
+        [points(paint["d"]) for name, paint in moving(lane.last, frame).items() if "side_true" in name and paint["d"]]
+    )
+    wall = -float(case.scene.lumen.at(np.array(case.scene.tear.start)))
+    assert bool(mark) == broken and drawn[:, 1].min() > 1e3 * wall
+    wire = wires(lane.last, [0])[0]
+    assert (wire.depth[wire.s * 1e3 > frame.left - 1.0] < wall).any() == broken, "behind the mark it goes on"
+    if broken:
+        ends = points(mark)[[0, -1]]
+        along = (ends[1] - ends[0]) / np.hypot(*(ends[1] - ends[0]))
+        off = abs((drawn - ends[0]) @ np.array([-along[1], along[0]]))
+        assert off.min() == pytest.approx(1e3 * case.profile.radius[0] + 0.5 * RIM, abs=0.01), "its round end meets it"
 
 
 def test_every_name_that_is_painted_has_a_shape(pushed: Bench) -> None:

@@ -312,6 +312,15 @@ def test_on_which_side_of_the_flap():
     side = record.side.copy()
     side[-1, -1] = 0
     assert "wire behind it under the flap" in side_words(replace(record, side=side), -1)
+    side[-2, -1] = 1
+    window = replace(record, side=side)
+    assert side_words(window, -2).startswith("tip in the tear's window")
+    high = record.positions.copy()
+    _, _, e1, _ = record.case.scene.centreline.frame(record.tip_s[-2:-1])
+    floor, deep = 1.85e-3 - 0.178e-3, 0.01e-3
+    for way, where in ((floor - 1.5e-3 + 0.178e-3 - deep, "tear's window"), (1.0e-3, "true lumen, over the tear")):
+        high[-2, -1] = record.positions[-2, -1] - way * e1[0]
+        assert side_words(replace(window, positions=high), -2).startswith(f"tip in the {where}")
     curled = curl_record()
     assert side_words(curled, -1).endswith("; curled") and not side_words(curled, 0).endswith("curled")
 
