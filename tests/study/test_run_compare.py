@@ -23,7 +23,7 @@ from tipmech.study.pairs import POOLED
 from tipmech.study.plan import outlook
 from tipmech.study.power import power_of
 from tipmech.study.run_compare import run_compare, scrambles_wanted
-from tipmech.study.table import length, select
+from tipmech.study.table import from_rows, length, select
 
 run_compare_module = importlib.import_module("tipmech.study.run_compare")
 LOADS, ANGLES = (0.5e-2, 1e-2, 2e-2), (0.3, 0.8)
@@ -247,7 +247,7 @@ def made_up(monkeypatch, chance):
     """In place of vessels and mechanics: a row whose event has the chance (tip load index, angle index, arm), by one
     number for all designs of a point; the rest of `run_compare` is as it ships."""
 
-    def row(study, arm, evaluate, task, index, u):
+    def row(study, arm, task, index):
         seed = point_seed(study.seed, index)
         p = chance(task.tip_load, task.angle, arm)
         first, solved = np.random.default_rng(seed).random(2)
@@ -257,7 +257,12 @@ def made_up(monkeypatch, chance):
         place |= {"angle": study.angles[task.angle], "index": index, "scramble": index // study.points, "seed": seed}
         return place | events.outcome_row(outcome)
 
-    monkeypatch.setattr(run_compare_module, "arm_row", row)
+    class Work(run_compare_module.ArmsWork):
+        def __call__(self, task):
+            arm, _ = self.arm(task)
+            return from_rows([row(self.spec.study, arm, task, k) for k in range(task.first, task.last)])
+
+    monkeypatch.setattr(run_compare_module, "ArmsWork", Work)
     monkeypatch.setattr(run_compare_module, "points_of", lambda arm, u, distributions: u)
 
 
