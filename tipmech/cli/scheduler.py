@@ -13,17 +13,14 @@ LOCAL = "local"
 
 
 class Device(StrEnum):
-    """What carries insertions out."""
+    """What carries insertions out. GPU also stands in the place of a scheduler's address."""
 
     CPU = "cpu"
     GPU = "gpu"
 
 
-GPU = "gpu"  # in place of an address: a GPU of this machine
-
-
 def check_device(device: Device, address: str | None, workers: int | None) -> str | None:
-    """Where a study is to run: `GPU`, or as `check_scheduler`; nothing is started.
+    """Where a study is to run: `Device.GPU`, or as `check_scheduler`; nothing is started.
 
     Raises
     ------
@@ -35,7 +32,7 @@ def check_device(device: Device, address: str | None, workers: int | None) -> st
     if address is not None:
         raise InputError("--device: gpu given with --scheduler; allowed: one of the two")
     _gpu()
-    return GPU
+    return Device.GPU
 
 
 def check_scheduler(address: str | None, workers: int | None) -> str | None:
@@ -57,7 +54,7 @@ def check_scheduler(address: str | None, workers: int | None) -> str | None:
 @contextmanager
 def workers_of(address: str | None, workers: int) -> Iterator[int]:
     """What to hand to a study as its workers: so many processes here, the workers behind a scheduler, or a GPU."""
-    if address == GPU:
+    if address == Device.GPU:
         yield _gpu(workers)
         return
     if address is None:

@@ -97,11 +97,6 @@ class Gpu:
         """Set bytes to zero."""
         _asked(driver.cuMemsetD8Async(address, 0, size, stream))
 
-    def get(self, address: int, array: NDArray[Any], stream: Any) -> None:
-        """Copy from the GPU into a contiguous array, and wait for it."""
-        _asked(driver.cuMemcpyDtoHAsync(array.ctypes.data, address, array.nbytes, stream))
-        _asked(driver.cuStreamSynchronize(stream))
-
     def get_rows(self, address: int, pitch: int, array: NDArray[Any], stream: Any) -> None:
         """Copy rows that begin `pitch` bytes apart on the GPU into a contiguous array of rows, and wait for them."""
         plan = driver.CUDA_MEMCPY2D()

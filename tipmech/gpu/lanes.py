@@ -14,6 +14,7 @@ from numpy.lib.stride_tricks import as_strided
 from numpy.typing import NDArray
 
 WORD = 8  # bytes
+TEAM = 32  # threads that carry out one lane together: a warp
 
 
 LAST, RAGGED = "last", "ragged"

@@ -7,6 +7,7 @@ import numpy as np
 from numba import cuda
 
 from ..kernel import Kernel, inlined, team
+from .lanes import TEAM
 
 ALL = 0xFFFFFFFF  # lanes of a warp
 
@@ -40,14 +41,13 @@ def _():  # type: ignore[no-untyped-def]
 
 @stands_for(team.dealt)
 def _(count):  # type: ignore[no-untyped-def]
-    return range(lane(), count, 32)
+    return range(lane(), count, TEAM)
 
 
 @stands_for(team.stretch)
 def _(count):  # type: ignore[no-untyped-def]
-    whole = count
-    size = (whole + 31) // 32
-    return min(lane() * size, whole), min(lane() * size + size, whole)
+    size = (count + TEAM - 1) // TEAM
+    return min(lane() * size, count), min(lane() * size + size, count)
 
 
 @stands_for(team.turns)
@@ -57,12 +57,12 @@ def _():  # type: ignore[no-untyped-def]
 
 @stands_for(team.in_turn)
 def _(turn, count):  # type: ignore[no-untyped-def]
-    return range(2 * lane() + turn, count, 64)
+    return range(2 * lane() + turn, count, 2 * TEAM)
 
 
 @stands_for(team.rounds)
 def _(count):  # type: ignore[no-untyped-def]
-    return range(lane(), (count + 31) // 32 * 32, 32)
+    return range(lane(), (count + TEAM - 1) // TEAM * TEAM, TEAM)
 
 
 @stands_for(team.apart)

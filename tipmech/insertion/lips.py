@@ -3,15 +3,14 @@
 from math import sqrt
 
 from ..kernel import inlined, kernel
+from ..rod.elastic import NO_FORCE
 from ..vessel.bore import Tube, walls_share
 from ..vessel.energy import upstream_edge
 from ..vessel.holes import nearest_rim
 from ..vessel.place import V
 from ..vessel.walls import HOLE, TRUE, WINDOW, Walls, locate
 from .piece import by_place
-from .points import Array, Memory, Points, crosses, on_element
-
-NOTHING = (0.0, 0.0, 0.0)
+from .points import Array, Memory, Points, crosses, gathered, on_element
 
 
 @kernel
@@ -27,17 +26,17 @@ def pressed(pts: Points, mem: Memory, walls: Walls, tube: Tube, x: Array, i: int
     window, first, last = side == WINDOW, walls.start - walls.rho, walls.stop + walls.rho
     round_edge = window or (_goes_round(mem, i) and not _at_hole(walls, s, mem.place[i, 2]))
     if side == HOLE or (not round_edge and (s + pts.bore[i] < first or s > last)):
-        return NOTHING
-    up = _upstream(pts, mem, walls, tube, x, i, first) if window or side == TRUE else NOTHING
-    flap = _vector(mem, i, 1) if window or walls.stop <= s <= last or first <= s <= walls.start else NOTHING
-    edge = _vector(mem, i, 2) if round_edge else NOTHING
+        return NO_FORCE
+    up = _upstream(pts, mem, walls, tube, x, i, first) if window or side == TRUE else NO_FORCE
+    flap = gathered(mem, i, 1) if window or walls.stop <= s <= last or first <= s <= walls.start else NO_FORCE
+    edge = gathered(mem, i, 2) if round_edge else NO_FORCE
     at = on_element(x, pts.element[i], pts.xi[i])
     t = locate(walls, at[0], at[1], at[2]).t
     gx, gy, gz = up[0] + flap[0] + edge[0], up[1] + flap[1] + edge[1], up[2] + flap[2] + edge[2]
     along = gx * t[0] + gy * t[1] + gz * t[2]
     if not window:
         return 0.0, 0.0, along
-    wall = _vector(mem, i, 0)
+    wall = gathered(mem, i, 0)
     rest = _length((wall[0] - up[0], wall[1] - up[1], wall[2] - up[2])) if mem.tube[i] == 0 else 0.0
     return _length(up) + _length(flap), rest, along
 
@@ -81,13 +80,6 @@ def _upstream(pts: Points, mem: Memory, walls: Walls, tube: Tube, x: Array, i: i
         gy += gs * p.t[1] + gr * p.er[1] + gg * p.ep[1]
         gz += gs * p.t[2] + gr * p.er[2] + gg * p.ep[2]
     return gx, gy, gz
-
-
-@inlined
-def _vector(mem: Memory, i: int, slot: int) -> V:
-    """Gradient of point i's energy at a surface, N."""
-    f, d = mem.force[i, slot], mem.direction[i, slot]
-    return (f * d[0], f * d[1], f * d[2]) if f > 0.0 else (0.0, 0.0, 0.0)
 
 
 @inlined

@@ -7,7 +7,7 @@ from numba import cuda
 
 from ..gpu.device import Gpu
 from ..gpu.kinds import lane_reader, program
-from ..gpu.lanes import WORD, Slot
+from ..gpu.lanes import TEAM, WORD, Slot
 from ..gpu.store import kept
 from ..gpu.team import CALLED
 from ..kernel import bundle
@@ -16,7 +16,6 @@ from .lane import carry_lane
 from .piece import pressed_walls
 from .points import Array, IntArray, point
 
-TEAM = 32  # threads of an insertion
 REGISTERS = 128  # of a thread: as fast from 128 to 255 (docs/gpu.md)
 ENTRY = "insertions"
 

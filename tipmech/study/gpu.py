@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from ..checks import InputError
 from ..gpu.errors import GpuError
-from ..gpu.lanes import WORD, Slot, make_of, put
+from ..gpu.lanes import TEAM, WORD, Slot, make_of, put
 from ..insertion.case import Case
 from ..insertion.feed import COLUMNS
 from ..insertion.lane import Lane, lane_slot, make_lane, outcome_of
@@ -35,7 +35,6 @@ FLIGHT = 4  # launches that are under way together at most
 SHARE = 0.9  # of the free memory
 LEAST = 64  # insertions of a launch for which there must be room
 ROWS = 256  # increments, in multiples of which a lane has room
-TEAM = 32  # threads of an insertion
 AHEAD = 3  # launches' worth of tasks that are laid out ahead
 SPARE = 2  # times what an array needs, when its room is made
 PAUSE = 2e-3  # s between two looks where nothing happened
