@@ -9,8 +9,8 @@ from ..vessel.energy import upstream_edge
 from ..vessel.holes import nearest_rim
 from ..vessel.place import V
 from ..vessel.walls import HOLE, TRUE, WINDOW, Walls, locate
-from .piece import by_place
-from .points import Array, Memory, Points, crosses, gathered, on_element
+from .piece import by_place, on_surfaces
+from .points import Array, Memory, Points, crosses, gathered, on_element, plus
 
 
 @kernel
@@ -32,8 +32,8 @@ def pressed(pts: Points, mem: Memory, walls: Walls, tube: Tube, x: Array, i: int
     edge = gathered(mem, i, 2) if round_edge else NO_FORCE
     at = on_element(x, pts.element[i], pts.xi[i])
     t = locate(walls, at[0], at[1], at[2]).t
-    gx, gy, gz = up[0] + flap[0] + edge[0], up[1] + flap[1] + edge[1], up[2] + flap[2] + edge[2]
-    along = gx * t[0] + gy * t[1] + gz * t[2]
+    g = plus(plus(up, flap), edge)
+    along = g[0] * t[0] + g[1] * t[1] + g[2] * t[2]
     if not window:
         return 0.0, 0.0, along
     wall = gathered(mem, i, 0)
@@ -64,7 +64,7 @@ def _upstream(pts: Points, mem: Memory, walls: Walls, tube: Tube, x: Array, i: i
     """
     count = mem.fine[i]
     step, size, tip = pts.step[i] / count, pts.size[i] / count, i == pts.element.shape[0] - 1
-    gx, gy, gz = 0.0, 0.0, 0.0
+    gradient = NO_FORCE
     for k in range(count):
         at = on_element(x, pts.element[i], pts.xi[i] + (k + 0.5 - 0.5 * count) * step)
         p = locate(walls, at[0], at[1], at[2])
@@ -75,11 +75,8 @@ def _upstream(pts: Points, mem: Memory, walls: Walls, tube: Tube, x: Array, i: i
             continue
         loc = by_place(walls, p, loc)
         share = walls_share(tube, at[0], at[1], at[2])[0]
-        gs, gr, gg = share * loc.a_s / p.stretch, share * loc.a_r, share * loc.a_g * walls.floor / p.r
-        gx += gs * p.t[0] + gr * p.er[0] + gg * p.ep[0]
-        gy += gs * p.t[1] + gr * p.er[1] + gg * p.ep[1]
-        gz += gs * p.t[2] + gr * p.er[2] + gg * p.ep[2]
-    return gx, gy, gz
+        gradient = plus(gradient, on_surfaces(walls, p, loc, share)[0])
+    return gradient
 
 
 @inlined
